@@ -1,0 +1,21 @@
+"""Blendwright: from a flavour formula in grams to an honest assessment.
+
+    from blendwright import assess, read_formula
+    assessment = assess(read_formula("formula.csv"), temperature_K=295.15)
+    assessment.to_dict()
+"""
+
+from blendwright.assess import Assessment, assess
+from blendwright.errors import BlendwrightError, FormulaError
+from blendwright.estimate import Estimate
+from blendwright.formula import Formula, read_formula
+
+__all__ = [
+    "Assessment",
+    "BlendwrightError",
+    "Estimate",
+    "Formula",
+    "FormulaError",
+    "assess",
+    "read_formula",
+]

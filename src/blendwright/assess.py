@@ -1,0 +1,545 @@
+"""The one road from a formula to an assessment. Every interface walks it."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import dataclass
+from importlib.metadata import version as package_version
+
+import numpy as np
+
+from blendwright.catalogue import Catalogue, default_catalogue
+from blendwright.estimate import Estimate
+from blendwright.formula import Formula
+from blendwright.mixture.clarity import Clarity, clarity, cloud_temperature
+from blendwright.mixture.composition import Composition
+from blendwright.mixture.density import blend_density
+from blendwright.mixture.dissolution import Dissolution, dissolution
+from blendwright.mixture.evaporation import OpenBeaker, share_lost
+from blendwright.mixture.flammable_limit import blend_lower_limit
+from blendwright.mixture.flash_point import BlendFlash, blend_flash_point
+from blendwright.mixture.parameter_sets import Array
+from blendwright.mixture.vapour import Headspace, headspace, initial_boiling_point
+from blendwright.pure.constants import PureConstants
+from blendwright.verdict import Finding
+from blendwright.verdict.cautions import CAUTIONS
+from blendwright.verdict.flammability import Flammability, ghs_flammability
+from blendwright.verdict.words import (
+    FLASH_MARGIN_MIXTURE_K,
+    STRONG_LOSS,
+    DissolutionWord,
+    LiquidWord,
+    dissolution_findings,
+    dissolution_word,
+    liquid_findings,
+    liquid_word,
+    warm_to_K,
+)
+from blendwright.weighing import (
+    DROP_mL,
+    HEAVY_BOILING_K,
+    HEAVY_FLASH_K,
+    WeighedRow,
+    Weighing,
+    weigh,
+)
+
+SCHEMA = "blendwright/assessment/1"
+ROOM_K = 298.15
+ATMOSPHERE_Pa = 101325.0
+LOWEST_ASSESSED_K, HIGHEST_ASSESSED_K = 233.15, 423.15
+LOWEST_ASSESSED_Pa, HIGHEST_ASSESSED_Pa = 10e3, 120e3
+FRIDGE_K = 278.15
+WEIGHTY_FLASH_SHARE = 0.1  # an estimated input with more of Liaw's sum than this is "of weight"
+
+
+@dataclass(frozen=True)
+class LeftOut:
+    """A material that could not be counted in one of the answers, and why."""
+
+    material: str
+    left_from: str
+    why: str
+
+
+@dataclass(frozen=True)
+class Contribution:
+    """What one row adds to the vapour and to the flammability, per cent."""
+
+    material: str
+    vapour_pct: float
+    flammability_pct: float
+
+
+@dataclass(frozen=True)
+class Assessment:
+    """All that blendwright says of one formula. Frozen; `to_dict()` is the JSON object.
+
+    Estimates are in SI (K, Pa, kg/m3, m3, mol/mol); `to_dict` turns them to °C, kPa, g/mL, mL
+    and vol %.
+    """
+
+    weighing: Weighing
+    temperature_K: float
+    pressure_Pa: float
+    estimates: dict[str, Estimate]
+    dissolution: DissolutionWord
+    liquid: LiquidWord
+    flammability: Flammability
+    row_volumes: tuple[Estimate, ...]
+    contributions: tuple[Contribution, ...]
+    left_out: tuple[LeftOut, ...]
+    findings: tuple[Finding, ...]
+    cautions: tuple[str, ...]
+    version: str
+    data_version: str
+
+    @property
+    def has_warning(self) -> bool:
+        return any(finding.severity == "warning" for finding in self.findings)
+
+    def to_dict(self) -> dict[str, object]:
+        """The JSON object of the schema blendwright/assessment/1."""
+        return {
+            "schema": SCHEMA,
+            "version": self.version,
+            "data_version": self.data_version,
+            "conditions": {
+                "temperature_C": self.temperature_K - 273.15,
+                "pressure_kPa": self.pressure_Pa / 1e3,
+            },
+            "formula": {
+                "name": self.weighing.formula.name,
+                "total_g": self.weighing.total_g,
+                "rows": [
+                    {
+                        "material": row.written,
+                        "name": row.label,
+                        "cas": row.material.cas or None,
+                        "grams": row.grams,
+                        "volume_mL": volume.at_the_edge().value,
+                    }
+                    for row, volume in zip(self.weighing.rows, self.row_volumes, strict=True)
+                ],
+            },
+            "estimates": {name: e.to_dict() for name, e in self.estimates.items()},
+            "verdicts": {
+                "dissolution": self.dissolution,
+                "liquid": self.liquid,
+                "flammability": {
+                    "ghs": {
+                        "category": self.flammability.category,
+                        "standing": self.flammability.standing,
+                    }
+                },
+            },
+            "contributions": [
+                {
+                    "material": c.material,
+                    "vapour_pct": c.vapour_pct,
+                    "flammability_pct": c.flammability_pct,
+                }
+                for c in self.contributions
+            ],
+            "left_out": [
+                {"material": out.material, "from": out.left_from, "why": out.why}
+                for out in self.left_out
+            ],
+            "findings": [finding.to_dict() for finding in self.findings],
+            "cautions": list(self.cautions),
+        }
+
+
+def assess(
+    formula: Formula,
+    temperature_K: float = ROOM_K,
+    pressure_Pa: float = ATMOSPHERE_Pa,
+    *,
+    catalogue: Catalogue | None = None,
+    drop_mL: float = DROP_mL,
+) -> Assessment:
+    """Assess a formula at a bench temperature (-40 to 150 °C) and ambient pressure (10-120 kPa).
+
+    Raises FormulaError with every problem of the formula, ValueError outside those ranges.
+    """
+    if not LOWEST_ASSESSED_K <= temperature_K <= HIGHEST_ASSESSED_K:
+        raise ValueError("the temperature must lie between -40 and 150 °C")
+    if not LOWEST_ASSESSED_Pa <= pressure_Pa <= HIGHEST_ASSESSED_Pa:
+        raise ValueError("the pressure must lie between 10 and 120 kPa")
+    catalogue = catalogue or default_catalogue()
+    weighing = weigh(formula, catalogue, drop_mL)
+    left_out = _left_out(weighing.composition)
+    blend = _Blend(weighing, temperature_K, pressure_Pa, left_out)
+    return Assessment(
+        weighing=weighing,
+        temperature_K=temperature_K,
+        pressure_Pa=pressure_Pa,
+        estimates=blend.estimates(),
+        dissolution=blend.dissolution_word,
+        liquid=blend.liquid_word,
+        flammability=blend.flammability,
+        row_volumes=tuple(_volume(row, temperature_K) for row in weighing.rows),
+        contributions=blend.contributions(),
+        left_out=left_out,
+        findings=tuple(blend.findings()),
+        cautions=CAUTIONS,
+        version=package_version("blendwright"),
+        data_version=catalogue.version(),
+    )
+
+
+def _volume(row: WeighedRow, temperature_K: float) -> Estimate:
+    return _mass_over_density(row.grams, row.density(temperature_K))
+
+
+def _mass_over_density(grams: float, density: Estimate) -> Estimate:
+    if not density.is_ok:
+        return Estimate.unknown("m3", "; ".join(density.notes))
+    value, low, high = density.interval()
+    kg = grams / 1e3
+    return Estimate.ok(
+        kg / value, kg / high, kg / low, "m3", "mass over density", density.sources, density.notes
+    )
+
+
+def is_heavy(substance: PureConstants) -> bool:
+    """Too heavy to lower a flash point: leaving it out only raises the share of the others."""
+    flash, boiling = substance.flash.value, None
+    if substance.vapour is not None:
+        boiling = substance.vapour.boiling_K()
+    return (
+        flash is not None
+        and boiling is not None
+        and flash >= HEAVY_FLASH_K
+        and boiling >= HEAVY_BOILING_K
+    )
+
+
+def _left_out(composition: Composition) -> tuple[LeftOut, ...]:
+    """Who can't be counted where. Written rule:
+
+    No groups: left out of every activity model. A heavy one (flash point at 93 °C or more and
+    boiling at 200 °C or more) leaves the answers standing, with a note; any other makes vapour
+    and flash point unknown. No vapour pressure: vapour and flash point unknown.
+    """
+    found = []
+    for s in composition.substances:
+        if not s.groups:
+            found.append(LeftOut(s.name, "activity", "no UNIFAC groups are known for it"))
+        if s.vapour is None:
+            found.append(LeftOut(s.name, "vapour", "no vapour pressure is known for it"))
+        if s.flash.status == "unknown":
+            found.append(LeftOut(s.name, "flash point", "no flash point is known or to be estimated"))
+    return tuple(found)
+
+
+class _Blend:
+    """The answers about one blend, each computed once, in the order that they need each other."""
+
+    def __init__(
+        self,
+        weighing: Weighing,
+        temperature_K: float,
+        pressure_Pa: float,
+        left_out: tuple[LeftOut, ...],
+    ) -> None:
+        self.weighing = weighing
+        self.temperature_K = temperature_K
+        self.pressure_Pa = pressure_Pa
+        self.left_out = left_out
+        whole = weighing.composition
+        self.blend = whole.only(lambda s: bool(s.groups))
+        out = [s for s in whole.substances if not s.groups]
+        self.notes = tuple(f"{s.name} is left out (no groups)" for s in out)
+        self.blind = [s.name for s in out if not is_heavy(s)]
+        self.blind += [s.name for s in self.blend.substances if s.vapour is None]
+        self.density = blend_density(whole, temperature_K)
+        self.dissolved: Dissolution = (
+            dissolution(self.blend, temperature_K)
+            if self.blend.substances
+            else Dissolution(Estimate.unknown("K", "nothing in it has groups"), ())
+        )
+        unmodelled = [s for s in out if s.fusion is not None]
+        hidden = [
+            s.name for s in unmodelled if (s.fusion.melting.value or 0.0) > temperature_K  # type: ignore[union-attr]
+        ]
+        self.last_crystal = (
+            Estimate.unknown("K", f"no groups of {', '.join(hidden)}, a solid by itself")
+            if hidden
+            else self.dissolved.last
+        )
+        self.dissolution_word = dissolution_word(self.last_crystal, temperature_K)
+        self.clarity: Clarity | None = (
+            clarity(self.blend, temperature_K) if self.blend.substances else None
+        )
+        self.chance = self.clarity.chance_of_split if self.clarity else None
+        if out and self.chance is not None and self._mass_share(out) > 0.05:
+            self.chance = None
+        self.liquid_word = liquid_word(self.chance)
+        self.may_split = self.liquid_word in ("may_cloud", "splits")
+        self.cloud = (
+            cloud_temperature(self.blend)
+            if self.blend.substances
+            else Estimate.unknown("K", "nothing in it has groups")
+        )
+        self.headspace: Headspace | None = (
+            None if self.blind else headspace(self.blend, temperature_K, self.may_split)
+        )
+        self.boiling = self._or_blind(
+            "K", lambda: initial_boiling_point(self.blend, pressure_Pa, self.may_split)
+        )
+        self.flash = self._flash()
+        self.flammability = ghs_flammability(
+            self.flash.estimate, self.boiling, tuple(self._never_clear())
+        )
+
+    def _mass_share(self, substances: Iterable[PureConstants]) -> float:
+        names = {s.name for s in substances}
+        whole = self.weighing.composition
+        return float(
+            sum(w for s, w in zip(whole.substances, whole.mass_fractions, strict=True) if s.name in names)
+        )
+
+    def _or_blind(self, unit: str, compute: object) -> Estimate:
+        assert callable(compute)
+        if self.blind:
+            reason = f"the vapour of {', '.join(self.blind)} can't be counted"
+            return Estimate.unknown(unit, reason)
+        estimate: Estimate = compute()
+        return estimate.with_notes(*self.notes)
+
+    def _flash(self) -> BlendFlash:
+        if self.blind:
+            reason = f"the vapour of {', '.join(self.blind)} can't be counted"
+            return BlendFlash(
+                Estimate.unknown("K", reason), np.zeros(len(self.blend.substances))
+            )
+        found = blend_flash_point(self.blend, self.may_split, self.pressure_Pa)
+        return BlendFlash(found.estimate.with_notes(*self.notes), found.shares)
+
+    def _never_clear(self) -> list[str]:
+        reasons = []
+        oils = [r.material.name for r in self.weighing.rows if r.material.kind == "natural_oil"]
+        if oils:
+            reasons.append(f"natural oils vary in composition ({', '.join(oils)})")
+        weighty = [
+            s.name
+            for s, share in zip(self.blend.substances, self.flash.shares, strict=True)
+            if share > WEIGHTY_FLASH_SHARE
+            and (
+                s.flash.method == "Catoire and Naudet"
+                or not s.material.curated
+                or s.material.is_analogue
+                or (s.vapour is not None and s.vapour.kind == "boiling point")
+            )
+        ]
+        if weighty:
+            reasons.append(f"an input of weight is estimated ({', '.join(weighty)})")
+        if self.may_split or self.liquid_word == "unknown":
+            reasons.append("it may not be one homogeneous liquid")
+        if self.notes:
+            reasons.append("; ".join(self.notes))
+        return reasons
+
+    def estimates(self) -> dict[str, Estimate]:
+        if self.headspace is None:
+            reason = (
+                f"the vapour of {', '.join(self.blind)} can't be counted"
+                if self.blind
+                else "no parameter set covers every group pair in this blend"
+            )
+            vapour = Estimate.unknown("Pa", reason)
+            limit = Estimate.unknown("mol/mol", reason)
+        else:
+            vapour = self.headspace.total.with_notes(*self.notes)
+            limit = blend_lower_limit(
+                self.blend, self.headspace.pressures_Pa, self.temperature_K
+            )
+        return {
+            "density_g_mL": self.density,
+            "volume_mL": _mass_over_density(self.weighing.total_g, self.density),
+            "vapour_pressure_kPa": vapour,
+            "initial_boiling_point_C": self.boiling,
+            "flash_point_closed_cup_C": self.flash.estimate,
+            "dissolution_temperature_C": self.last_crystal,
+            "cloud_temperature_C": self.cloud,
+            "lower_flammable_limit_vol_pct": limit,
+        }
+
+    def contributions(self) -> tuple[Contribution, ...]:
+        vapour: Array = np.zeros(len(self.blend.substances))
+        if self.headspace is not None and self.headspace.pressures_Pa.sum() > 0.0:
+            vapour = self.headspace.pressures_Pa / self.headspace.pressures_Pa.sum()
+        by_vapour = self.blend.row_shares(vapour) * 100.0
+        by_flash = self.blend.row_shares(self.flash.shares) * 100.0
+        return tuple(
+            Contribution(row.label, float(v), float(f))
+            for row, v, f in zip(self.weighing.rows, by_vapour, by_flash, strict=True)
+        )
+
+    def findings(self) -> list[Finding]:
+        """All findings, the gravest first, otherwise in the order of the bench's questions."""
+        solids = tuple(s.name for s in self.dissolved.solids)
+        found = [
+            *dissolution_findings(self.last_crystal, self.temperature_K, solids),
+            *self._cold_findings(),
+            *liquid_findings(self.liquid_word, self.chance, self.temperature_K),
+            *self._fire_findings(),
+            *self._evaporation_findings(),
+            *self._input_findings(),
+        ]
+        order = {"warning": 0, "caution": 1, "info": 2}
+        return sorted(found, key=lambda finding: order[finding.severity])
+
+    def _cold_findings(self) -> list[Finding]:
+        last = self.last_crystal
+        if not last.is_ok or self.dissolution_word != "dissolves" or self.temperature_K <= FRIDGE_K:
+            return []
+        value, _, high = last.interval()
+        if high <= FRIDGE_K:
+            return []
+        sure = value > FRIDGE_K
+        back = [s.name for s in self.dissolved.solids if s.temperature.interval()[2] > FRIDGE_K]
+        return [
+            Finding(
+                "CRYSTALS-WHEN-COLD",
+                "caution" if sure else "info",
+                f"In the fridge (5 °C) crystals {'are likely to' if sure else 'may'} come back: "
+                f"{', '.join(back)}.",
+                "Store it at bench temperature; warming clears it again.",
+                tuple(back),
+            )
+        ]
+
+    def _top_rows(self) -> tuple[str, ...]:
+        ranked = sorted(self.contributions(), key=lambda c: -c.flammability_pct)
+        return tuple(c.material for c in ranked if c.flammability_pct >= 10.0)[:3]
+
+    def _fire_findings(self) -> list[Finding]:
+        flash, fire = self.flash.estimate, self.flammability
+        top = self._top_rows()
+        if fire.category == "unknown":
+            return [
+                Finding(
+                    "FLASH-UNKNOWN", "warning",
+                    f"The flash point is unknown: {'; '.join(flash.notes)}.",
+                    "Treat it as highly flammable until it has been measured.", tuple(self.blind),
+                )
+            ]  # fmt: skip
+        if not flash.is_ok:
+            return []
+        value, low, high = (v - 273.15 for v in flash.interval())
+        found = []
+        number = f"closed-cup flash point about {value:.0f} °C ({low:.0f} to {high:.0f})"
+        if fire.category in ("1", "2", "3", "4"):
+            severity = "caution" if fire.category == "4" else "warning"
+            found.append(
+                Finding(
+                    "FLAMMABLE", severity,  # type: ignore[arg-type]
+                    f"Flammable liquid, GHS category {fire.category} by the estimate: {number}.",
+                    "Keep it from flames, sparks and hot plates; have the flash point measured, "
+                    "and ask a qualified person before storing or shipping.", top,
+                )
+            )  # fmt: skip
+        else:
+            found.append(
+                Finding(
+                    "NOT-CLASSED-FLAMMABLE", "info",
+                    f"Above the GHS limits by the estimate: {number}. It still burns when hot.",
+                    "Have the flash point measured before relying on it.", top,
+                )
+            )  # fmt: skip
+        if fire.standing == "too_near":
+            found.append(
+                Finding(
+                    "CLASS-TOO-NEAR", "caution",
+                    f"A more hazardous category can't be ruled out: {'; '.join(fire.reasons)}.",
+                    "Treat it as the more hazardous category until measured.", top,
+                )
+            )  # fmt: skip
+        if low + 273.15 <= self.temperature_K:
+            found.append(
+                Finding(
+                    "FLASH-AT-BENCH", "warning",
+                    f"Its vapour may burn at the bench itself ({self.temperature_K - 273.15:.0f} "
+                    f"°C): {number}.",
+                    "Close the bottle, ventilate, no flame or spark near it.", top,
+                )
+            )  # fmt: skip
+        target = warm_to_K(self.last_crystal, self.temperature_K)
+        if target is not None and low + 273.15 - FLASH_MARGIN_MIXTURE_K < target:
+            found.append(
+                Finding(
+                    "FLASH-BELOW-WARMING", "warning",
+                    f"Warming to {target - 273.15:.0f} °C is not {FLASH_MARGIN_MIXTURE_K:.0f} °C "
+                    f"below the flash point's low end ({low:.0f} °C).",
+                    "Dissolve the crystals in the warmed carrier alone; add the light materials "
+                    "after cooling.", top,
+                )
+            )  # fmt: skip
+        return found
+
+    def _evaporation_findings(self) -> list[Finding]:
+        if self.headspace is None:
+            return []
+        beaker = OpenBeaker()
+        lost = share_lost(self.blend, self.headspace.pressures_Pa, self.temperature_K, beaker)
+        lost_kg = self.blend.row_shares(lost * self.blend.mass_kg)
+        found = []
+        strong = [
+            (row.label, kg * 1e3, kg * 1e3 / row.grams)
+            for row, kg in zip(self.weighing.rows, lost_kg, strict=True)
+            if kg * 1e3 / row.grams > STRONG_LOSS and not row.material.is_water
+        ]
+        if strong:
+            strong.sort(key=lambda item: -item[2])
+            listed = ", ".join(f"{name} {share:.0%} ({g:.2g} g)" for name, g, share in strong[:5])
+            found.append(
+                Finding(
+                    "EVAPORATES", "caution",
+                    "20 minutes' stirring in an open 6 cm beaker loses about, within a factor 2: "
+                    f"{listed}.",
+                    "Cover it; add the light materials last and cold.",
+                    tuple(name for name, _, _ in strong),
+                )
+            )  # fmt: skip
+        return found
+
+    def _input_findings(self) -> list[Finding]:
+        found = []
+        if self.left_out:
+            names = tuple(dict.fromkeys(out.material for out in self.left_out))
+            whole = self.weighing.composition
+            share = self._mass_share(s for s in whole.substances if s.name in names)
+            found.append(
+                Finding(
+                    "LEFT-OUT", "warning" if self.blind else "caution",
+                    f"{share:.1%} of the mass can't be counted everywhere: "
+                    + "; ".join(f"{o.material} from {o.left_from} ({o.why})" for o in self.left_out)
+                    + ".",
+                    "Read the answers with that in mind; a measured value settles it.", names,
+                )
+            )  # fmt: skip
+        uncurated = tuple(
+            dict.fromkeys(
+                s.name for s in self.weighing.composition.substances if not s.material.curated
+            )
+        )
+        if uncurated:
+            found.append(
+                Finding(
+                    "NOT-CURATED", "caution",
+                    f"Not in the curated catalogue, taken unchecked from a library: "
+                    f"{', '.join(uncurated)}.",
+                    "Check the name, and the supplier's data sheet.", uncurated,
+                )
+            )  # fmt: skip
+        if self.weighing.summed:
+            found.append(
+                Finding(
+                    "ROWS-SUMMED", "info",
+                    f"Rows of one material were added up: {', '.join(self.weighing.summed)}.",
+                    "Check that the second row isn't a slip.", self.weighing.summed,
+                )
+            )  # fmt: skip
+        return found

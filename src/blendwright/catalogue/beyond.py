@@ -1,0 +1,116 @@
+"""Materials that nobody curated here: what `chemicals` knows of a name or CAS number.
+
+Such a material works, with wider intervals and a note. Loaded only when the catalogue has no
+answer, since the library's search index takes a second to read.
+"""
+
+from __future__ import annotations
+
+import math
+from typing import Any
+
+from blendwright.catalogue.material import ATOMIC_WEIGHTS_g_mol, Datum, Material, atoms
+from blendwright.catalogue.names import is_cas
+
+SOURCE = "chemicals-library"
+LEAST_LETTERS = 4  # shorter words are abbreviations or formulas: too easily something else
+
+
+def beyond_catalogue(name: str) -> Material | None:
+    """A material from the library by exact name or CAS number; None where it has none.
+
+    Only organic substances and those made of the elements that the models know.
+    """
+    from chemicals import identifiers
+
+    wanted = name.strip()
+    found: Any = None
+    databases = identifiers.pubchem_db
+    if is_cas(wanted):
+        found = databases.search_CAS(int(wanted.replace("-", "")))
+    elif len(wanted) >= LEAST_LETTERS:
+        found = databases.search_name(wanted.casefold())
+    if not found:
+        return None
+    formula = str(found.formula or "")
+    elements = atoms(formula)
+    if not elements or any(element not in ATOMIC_WEIGHTS_g_mol for element in elements):
+        return None
+    return _material(name, found, formula)
+
+
+def _material(name: str, found: Any, formula: str) -> Material:
+    import chemicals
+    from thermo.unifac import UNIFAC_group_assignment_DDBST
+
+    cas = str(found.CASs)
+    data = [
+        datum
+        for datum in (
+            _value(
+                "boiling_point", chemicals.Tb(cas), "compiled"
+                if set(chemicals.Tb_methods(cas)) - {"JOBACK"} else "estimated"
+            ),
+            _value(
+                "melting_point", chemicals.Tm(cas), "compiled"
+                if set(chemicals.Tm_methods(cas)) - {"JOBACK"} else "estimated"
+            ),
+            _value("heat_of_fusion", chemicals.Hfus(cas), "compiled"),
+            _value("lower_flammable_limit", chemicals.LFL(CASRN=cas), "compiled"),
+            _flash(cas),
+            _density(cas),
+        )
+        if datum is not None
+    ]  # fmt: skip
+    groups = {
+        column: UNIFAC_group_assignment_DDBST(cas, model)
+        for column, model in (("original", "UNIFAC"), ("dortmund", "MODIFIED_UNIFAC"))
+    }
+    melting = next((d.value for d in data if d.property == "melting_point"), 0.0)
+    return Material(
+        name=str(found.common_name or name).casefold(),
+        kind="substance",
+        cas=cas,
+        formula=formula,
+        smiles=str(found.smiles or ""),
+        inchikey=str(found.InChI_key or ""),
+        state_20C="solid" if melting > 293.15 else "liquid",
+        fema="",
+        names=(),
+        note="not curated: values as the chemicals library has them, unchecked",
+        family="beyond the catalogue",
+        data=tuple(data),
+        groups={column: assigned for column, assigned in groups.items() if assigned},
+        groups_assigned_by="DDBST assignment in thermo",
+        curated=False,
+    )
+
+
+def _value(name: str, value: float | None, method: Any) -> Datum | None:
+    if value is None or not math.isfinite(value) or value <= 0.0:
+        return None
+    return Datum(name, float(value), None, None, method, SOURCE, "", "")
+
+
+def _flash(cas: str) -> Datum | None:
+    """The library's flash point, but never its column that isn't one (Serat DIPPR 2017)."""
+    import chemicals
+
+    methods = [m for m in chemicals.T_flash_methods(cas) if not m.startswith("Serat")]
+    if not methods:
+        return None
+    return _value("flash_point", chemicals.T_flash(cas, method=methods[0]), "compiled")
+
+
+def _density(cas: str) -> Datum | None:
+    from thermo.volume import VolumeLiquid
+
+    volume = VolumeLiquid(CASRN=cas).T_dependent_property(293.15)
+    if volume is None or not volume > 0.0:
+        return None
+    import chemicals
+
+    density = chemicals.MW(cas) / 1e3 / volume
+    if not 500.0 < density < 2000.0:
+        return None
+    return Datum("density", density, 293.15, None, "estimated", SOURCE, "", "")

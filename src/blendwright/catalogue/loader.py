@@ -1,0 +1,243 @@
+"""Reading the catalogue's text files.
+
+    data/materials/<family>.csv   identity: name, CAS, formula, structure, synonyms
+    data/properties/<family>.csv  one value a row: property, value, unit, temperature, source
+    data/curves/<family>.csv      correlations against temperature
+    data/compositions.csv         what natural oils and mixtures consist of
+    data/groups.csv               UNIFAC groups for each parameter set
+    data/sources/*.csv            the bibliography
+
+Values stand in the files in the units that people read and are turned to SI here.
+"""
+
+from __future__ import annotations
+
+import csv
+import hashlib
+from collections.abc import Callable, Iterator
+from dataclasses import replace
+from functools import cache
+from importlib.resources import files
+from importlib.resources.abc import Traversable
+from typing import Any, cast
+
+from blendwright.catalogue.material import (
+    Constituent,
+    Curve,
+    Datum,
+    Material,
+    Source,
+    parse_groups,
+)
+from blendwright.catalogue.names import NameIndex
+from blendwright.errors import CatalogueError, UnknownMaterialError
+
+_TO_SI: dict[str, Callable[[float], float]] = {
+    "°C": lambda value: value + 273.15,
+    "K": lambda value: value,
+    "Pa": lambda value: value,
+    "kPa": lambda value: value * 1e3,
+    "g/mL": lambda value: value * 1e3,
+    "kg/m3": lambda value: value,
+    "kJ/mol": lambda value: value * 1e3,
+    "vol %": lambda value: value / 100.0,
+}
+_UNITS: dict[str, tuple[str, ...]] = {
+    "boiling_point": ("°C", "K"),
+    "melting_point": ("°C", "K"),
+    "flash_point": ("°C", "K"),
+    "heat_of_fusion": ("kJ/mol",),
+    "density": ("g/mL", "kg/m3"),
+    "vapour_pressure": ("Pa", "kPa"),
+    "lower_flammable_limit": ("vol %",),
+    "upper_flammable_limit": ("vol %",),
+}
+_NEEDS_TEMPERATURE = ("density", "vapour_pressure")
+_CURVE_FORMS = ("antoine_ln", "dippr101", "wagner25", "wagner36", "dippr105", "vdi_ppds")
+
+
+def _rows(file: Traversable) -> Iterator[tuple[str, dict[str, str]]]:
+    """Each row with its place ("esters.csv row 12"), as text."""
+    with file.open(encoding="utf-8", newline="") as handle:
+        for number, row in enumerate(csv.DictReader(handle), start=2):
+            yield f"{file.name} row {number}", row
+
+
+def _number(text: str, place: str, column: str) -> float:
+    try:
+        return float(text)
+    except ValueError:
+        raise CatalogueError(f"{place}, column {column}: {text!r} is not a number") from None
+
+
+def _datum(place: str, row: dict[str, str]) -> Datum:
+    name, unit = row["property"], row["unit"]
+    if name not in _UNITS:
+        raise CatalogueError(f"{place}: unknown property {name!r}; known: {', '.join(_UNITS)}")
+    if unit not in _UNITS[name]:
+        raise CatalogueError(f"{place}: {name} stands in {' or '.join(_UNITS[name])}, not {unit!r}")
+    value = _TO_SI[unit](_number(row["value"], place, "value"))
+    temperature = row["temperature_C"]
+    if name in _NEEDS_TEMPERATURE and not temperature:
+        raise CatalogueError(f"{place}: {name} needs a temperature")
+    uncertainty = row["uncertainty"]
+    scale = _TO_SI[unit](1.0) - _TO_SI[unit](0.0)
+    return Datum(
+        property=name,
+        value=value,
+        temperature_K=_number(temperature, place, "temperature_C") + 273.15
+        if temperature
+        else None,
+        uncertainty=_number(uncertainty, place, "uncertainty") * scale if uncertainty else None,
+        method=cast(Any, row["method"]),
+        source=row["source"],
+        rejected=row["rejected"],
+        note=row["note"],
+    )
+
+
+def _curve(place: str, row: dict[str, str]) -> Curve:
+    if row["form"] not in _CURVE_FORMS:
+        raise CatalogueError(f"{place}: unknown curve form {row['form']!r}")
+    coefficients = [
+        _number(part, place, f"c{i}")
+        for i in range(1, 6)
+        for part in (row[f"c{i}"] or "").split(";")
+        if part
+    ]
+    return Curve(
+        property=row["property"],
+        form=row["form"],
+        coefficients=tuple(coefficients),
+        minimum_K=_number(row["minimum_K"], place, "minimum_K"),
+        maximum_K=_number(row["maximum_K"], place, "maximum_K"),
+        source=row["source"],
+        rejected=row["rejected"],
+    )
+
+
+class Catalogue:
+    """All materials of one data folder, found by name. Facts are parsed when first asked for."""
+
+    def __init__(self, folder: Traversable) -> None:
+        self.folder = folder
+        self.sources = {
+            row["key"]: Source(
+                row["key"], row["type"], row["author"], row["year"], row["title"],
+                row["published_in"], row["doi"], row["note"],
+            )
+            for file in self._files("sources")
+            for _, row in _rows(file)
+        }  # fmt: skip
+        self._identity: dict[str, tuple[str, dict[str, str]]] = {}
+        for file in self._files("materials"):
+            family = file.name.removesuffix(".csv").replace("_", " ")
+            for place, row in _rows(file):
+                if row["material"] in self._identity:
+                    raise CatalogueError(f"{place}: {row['material']!r} is there twice")
+                self._identity[row["material"]] = (family, row)
+        self._properties = self._by_material("properties")
+        self._curves = self._by_material("curves")
+        self._groups = {row["material"]: row for _, row in _rows(folder / "groups.csv")}
+        self._compositions: dict[str, list[dict[str, str]]] = {}
+        for place, row in _rows(folder / "compositions.csv"):
+            self._check_known(place, row["material"])
+            self._check_known(place, row["constituent"])
+            self._compositions.setdefault(row["material"], []).append(row)
+        self._materials: dict[str, Material] = {}
+        self._index: NameIndex | None = None
+
+    def _files(self, kind: str) -> list[Traversable]:
+        found = [f for f in (self.folder / kind).iterdir() if f.name.endswith(".csv")]
+        return sorted(found, key=lambda file: file.name)
+
+    def _check_known(self, place: str, name: str) -> None:
+        if name not in self._identity:
+            raise CatalogueError(f"{place}: no material {name!r} in materials/")
+
+    def _by_material(self, kind: str) -> dict[str, list[tuple[str, dict[str, str]]]]:
+        rows: dict[str, list[tuple[str, dict[str, str]]]] = {}
+        for file in self._files(kind):
+            for place, row in _rows(file):
+                self._check_known(place, row["material"])
+                rows.setdefault(row["material"], []).append((place, row))
+        return rows
+
+    def names(self) -> tuple[str, ...]:
+        """Every material's own name."""
+        return tuple(self._identity)
+
+    @property
+    def index(self) -> NameIndex:
+        if self._index is None:
+            self._index = NameIndex(self._identity_only(name) for name in self._identity)
+        return self._index
+
+    def version(self) -> str:
+        """A short hash of all data files: two runs with one version used the same facts."""
+        digest = hashlib.sha256()
+        folders = [*(f for kind in ("materials", "properties", "curves", "sources")
+                     for f in self._files(kind)),
+                   self.folder / "groups.csv", self.folder / "compositions.csv"]  # fmt: skip
+        for file in folders:
+            digest.update(file.read_bytes())
+        return digest.hexdigest()[:12]
+
+    def find(self, name: str) -> Material:
+        """The material that goes by this name, synonym or CAS number.
+
+        Raises UnknownMaterialError (with suggestions) or AmbiguousMaterialError.
+        """
+        return self.material(self.index.find(name))
+
+    def material(self, name: str) -> Material:
+        """A material by its own name, with all its facts. Raises UnknownMaterialError."""
+        if name not in self._identity:
+            raise UnknownMaterialError(name)
+        if name not in self._materials:
+            self._materials[name] = self._build(name)
+        return self._materials[name]
+
+    def _identity_only(self, name: str) -> Material:
+        family, row = self._identity[name]
+        synonyms = tuple(part.strip() for part in row["names"].split("|") if part.strip())
+        return Material(
+            name=name,
+            kind=cast(Any, row["kind"]),
+            cas=row["cas"],
+            formula=row["formula"],
+            smiles=row["smiles"],
+            inchikey=row["inchikey"],
+            state_20C=cast(Any, row["state_20C"]),
+            fema=row["fema"],
+            names=synonyms,
+            note=row["note"],
+            family=family,
+        )
+
+    def _build(self, name: str) -> Material:
+        groups = self._groups.get(name)
+        columns = ("original", "dortmund", "liquid_liquid", "nist")
+        return replace(
+            self._identity_only(name),
+            data=tuple(_datum(place, row) for place, row in self._properties.get(name, [])),
+            curves=tuple(_curve(place, row) for place, row in self._curves.get(name, [])),
+            groups={c: parse_groups(groups[c]) for c in columns if groups[c]} if groups else {},
+            groups_assigned_by=groups["assigned_by"] if groups else "",
+            constituents=tuple(
+                Constituent(
+                    material=row["constituent"],
+                    typical=float(row["typical_pct"]) / 100.0,
+                    low=float(row["low_pct"] or row["typical_pct"]) / 100.0,
+                    high=float(row["high_pct"] or row["typical_pct"]) / 100.0,
+                    source=row["source"],
+                )
+                for row in self._compositions.get(name, [])
+            ),
+        )
+
+
+@cache
+def default_catalogue() -> Catalogue:
+    """The catalogue that ships with blendwright."""
+    return Catalogue(files("blendwright.catalogue") / "data")

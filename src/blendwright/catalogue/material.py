@@ -1,0 +1,158 @@
+"""The nouns of the catalogue: a material, its facts, and where each fact came from."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass, field
+from functools import cached_property
+from types import MappingProxyType
+from typing import Literal
+
+Kind = Literal["substance", "mixture", "natural_oil"]
+State = Literal["solid", "liquid"]
+Method = Literal["measured", "compiled", "estimated"]
+
+# IUPAC 2021 abridged standard atomic weights, of the elements that flavour materials hold.
+ATOMIC_WEIGHTS_g_mol: Mapping[str, float] = MappingProxyType(
+    {"C": 12.011, "H": 1.008, "O": 15.999, "N": 14.007, "S": 32.06, "P": 30.974, "Cl": 35.45}
+)
+
+
+def atoms(formula: str) -> dict[str, int]:
+    """The count of each element in a plain molecular formula.
+
+    >>> atoms("C2H6O")
+    {'C': 2, 'H': 6, 'O': 1}
+    """
+    counts: dict[str, int] = {}
+    for element, number in re.findall(r"([A-Z][a-z]?)(\d*)", formula):
+        counts[element] = counts.get(element, 0) + int(number or 1)
+    return counts
+
+
+@dataclass(frozen=True)
+class Source:
+    """One entry of the bibliography."""
+
+    key: str
+    kind: str
+    author: str
+    year: str
+    title: str
+    published_in: str
+    doi: str
+    note: str
+
+    def citation(self) -> str:
+        """One line of text for a reader."""
+        parts = [self.author, self.year, self.title, self.published_in]
+        line = ", ".join(part for part in parts if part)
+        return f"{line} (doi:{self.doi})" if self.doi else line
+
+
+@dataclass(frozen=True)
+class Datum:
+    """One published value, in SI: K, Pa, kg/m3, J/mol, mol/mol. `rejected` says why it lost."""
+
+    property: str
+    value: float
+    temperature_K: float | None
+    uncertainty: float | None
+    method: Method
+    source: str
+    rejected: str
+    note: str
+
+
+@dataclass(frozen=True)
+class Curve:
+    """One published correlation: its form, coefficients and range."""
+
+    property: str
+    form: str
+    coefficients: tuple[float, ...]
+    minimum_K: float
+    maximum_K: float
+    source: str
+    rejected: str
+
+
+@dataclass(frozen=True)
+class Constituent:
+    """One part of a mixture or a natural oil, in mass fractions."""
+
+    material: str
+    typical: float
+    low: float
+    high: float
+    source: str
+
+
+@dataclass(frozen=True)
+class Material:
+    """One purchasable thing: a substance, a mixture of stated strength, or a natural oil.
+
+    `groups` maps a column of groups.csv ("original", "dortmund", ...) to {subgroup: count}.
+    `curated` is False for a substance taken from the `chemicals` library without review.
+    """
+
+    name: str
+    kind: Kind
+    cas: str
+    formula: str
+    smiles: str
+    inchikey: str
+    state_20C: State
+    fema: str
+    names: tuple[str, ...]
+    note: str
+    family: str
+    data: tuple[Datum, ...] = ()
+    curves: tuple[Curve, ...] = ()
+    groups: Mapping[str, Mapping[int, int]] = field(default_factory=dict)
+    groups_assigned_by: str = ""
+    constituents: tuple[Constituent, ...] = ()
+    curated: bool = True
+
+    @cached_property
+    def molar_mass_kg_mol(self) -> float:
+        """From the formula; raises KeyError for an element outside ATOMIC_WEIGHTS_g_mol."""
+        return (
+            sum(ATOMIC_WEIGHTS_g_mol[element] * n for element, n in atoms(self.formula).items())
+            / 1e3
+        )
+
+    def accepted(self, name: str) -> tuple[Datum, ...]:
+        """The values of a property that were not rejected."""
+        return tuple(d for d in self.data if d.property == name and not d.rejected)
+
+    def accepted_curves(self, name: str) -> tuple[Curve, ...]:
+        return tuple(c for c in self.curves if c.property == name and not c.rejected)
+
+    @property
+    def is_water(self) -> bool:
+        return self.cas == "7732-18-5"
+
+    @property
+    def is_flammable(self) -> bool:
+        """False only for what can't burn. Unknown counts as flammable."""
+        return not self.is_water
+
+    @property
+    def is_analogue(self) -> bool:
+        """True where the groups are those of a similar molecule."""
+        return self.groups_assigned_by.startswith("analogue")
+
+
+def parse_groups(text: str) -> dict[int, int]:
+    """Read "1:2 14:1" as {1: 2, 14: 1}.
+
+    >>> parse_groups("1:2 14:1")
+    {1: 2, 14: 1}
+    """
+    return {int(key): int(n) for key, n in (pair.split(":") for pair in text.split())}
+
+
+def sources_of(facts: Iterable[Datum | Curve]) -> tuple[str, ...]:
+    return tuple(dict.fromkeys(fact.source for fact in facts))

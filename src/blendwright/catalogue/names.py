@@ -1,0 +1,141 @@
+"""Finding a material by any name that a person would write.
+
+Case, accents, Greek letters, spaces and hyphens don't matter; a CAS number works; a near miss
+gets suggestions; a name that fits several materials lists them. Nothing is guessed.
+"""
+
+from __future__ import annotations
+
+import re
+import unicodedata
+from collections.abc import Iterable, Mapping
+from difflib import SequenceMatcher
+
+from blendwright.catalogue.material import Material
+from blendwright.errors import AmbiguousMaterialError, UnknownMaterialError
+
+_GREEK = {
+    "α": "alpha", "β": "beta", "γ": "gamma", "δ": "delta", "ε": "epsilon", "ω": "omega",
+    "Α": "alpha", "Β": "beta", "Γ": "gamma", "Δ": "delta",
+}  # fmt: skip
+_CAS = re.compile(r"^\d{2,7}-\d{2}-\d$")
+SUGGESTIONS = 3
+
+
+def normalise(name: str) -> str:
+    """The form that names are compared in.
+
+    >>> normalise("γ-Décalactone")
+    'gammadecalactone'
+    >>> normalise("Ethanol 96 %")
+    'ethanol96%'
+    """
+    for letter, word in _GREEK.items():
+        name = name.replace(letter, word)
+    plain = unicodedata.normalize("NFKD", name.strip().casefold())
+    plain = "".join(sign for sign in plain if not unicodedata.combining(sign))
+    return re.sub(r"[^a-z0-9%+,]|,(?!\d)", "", plain)
+
+
+def is_cas(name: str) -> bool:
+    return bool(_CAS.match(name.strip()))
+
+
+def cas_check_digit_is_right(cas: str) -> bool:
+    """CAS Registry: the last digit is the weighted sum of the others modulo 10.
+
+    >>> cas_check_digit_is_right("105-54-4"), cas_check_digit_is_right("105-54-5")
+    (True, False)
+    """
+    if not is_cas(cas):
+        return False
+    digits = cas.replace("-", "")
+    total = sum(int(digit) * weight for weight, digit in enumerate(reversed(digits[:-1]), start=1))
+    return total % 10 == int(digits[-1])
+
+
+# What people call several things at once: the choice is theirs.
+_AMBIGUOUS: Mapping[str, tuple[str, ...]] = {
+    "amyl acetate": ("isoamyl acetate", "2-methylbutyl acetate"),
+    "amyl alcohol": ("isoamyl alcohol",),
+    "ionone": ("alpha-ionone", "beta-ionone"),
+    "pinene": ("alpha-pinene", "beta-pinene"),
+    "terpineol": ("alpha-terpineol", "terpinen-4-ol"),
+    "hexenal": ("trans-2-hexenal",),
+    "decalactone": ("gamma-decalactone", "delta-decalactone"),
+    "octalactone": ("gamma-octalactone", "delta-octalactone"),
+    "dodecalactone": ("gamma-dodecalactone", "delta-dodecalactone"),
+    "propanediol": ("propylene glycol", "1,3-propanediol"),
+    "butyric aldehyde": ("butyraldehyde", "isobutyraldehyde"),
+    "propanol": ("1-propanol", "isopropanol"),
+    "butanol": ("1-butanol", "isobutanol"),
+    "hexenyl acetate": ("cis-3-hexenyl acetate",),
+    "menthol or menthone": ("menthol", "menthone"),
+}
+
+
+class NameIndex:
+    """All the names of a set of materials, ready to be looked up."""
+
+    def __init__(self, materials: Iterable[Material]) -> None:
+        self._names: dict[str, list[str]] = {}
+        self._display: dict[str, str] = {}
+        for material in materials:
+            for name in (material.name, *material.names):
+                self._add(name, material.name)
+            if material.cas:
+                self._add(material.cas, material.name)
+        for name, choices in _AMBIGUOUS.items():
+            known = [c for c in choices if normalise(c) in self._names]
+            key = normalise(name)
+            if len(known) > 1 and key not in self._names:
+                self._names[key] = known
+                self._display[key] = name
+
+    def _add(self, name: str, material: str) -> None:
+        key = normalise(name)
+        owners = self._names.setdefault(key, [])
+        self._display.setdefault(key, name)
+        if material not in owners:
+            owners.append(material)
+
+    def claims(self) -> dict[str, list[str]]:
+        """Each name that more than one material claims, with its claimants."""
+        return {
+            self._display[key]: owners for key, owners in self._names.items() if len(owners) > 1
+        }
+
+    def find(self, name: str) -> str:
+        """The material's own name.
+
+        Raises UnknownMaterialError with the closest names, or AmbiguousMaterialError.
+        """
+        owners = self._names.get(normalise(name), [])
+        if len(owners) == 1:
+            return owners[0]
+        if owners:
+            raise AmbiguousMaterialError(name, tuple(owners))
+        raise UnknownMaterialError(name, self.suggest(name))
+
+    def suggest(self, name: str) -> tuple[str, ...]:
+        """The closest names, best first, at most three, each of another material."""
+        wanted = normalise(name)
+        if not wanted:
+            return ()
+        scored: list[tuple[float, str]] = []
+        matcher = SequenceMatcher(autojunk=False)
+        matcher.set_seq2(wanted)
+        for key in self._names:
+            matcher.set_seq1(key)
+            if matcher.real_quick_ratio() < 0.6 or matcher.quick_ratio() < 0.6:
+                continue
+            score = matcher.ratio()
+            if score >= 0.6 and not is_cas(self._display[key]):
+                scored.append((score, key))
+        best: dict[str, str] = {}
+        for _, key in sorted(scored, key=lambda pair: (-pair[0], pair[1])):
+            owner = self._names[key][0]
+            best.setdefault(owner, self._display[key])
+            if len(best) == SUGGESTIONS:
+                break
+        return tuple(best.values())

@@ -1,0 +1,67 @@
+"""The one family of errors that a person at the balance may see."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+
+class BlendwrightError(Exception):
+    """Something the person can mend; the text says what is wrong, where, and what to do."""
+
+
+@dataclass(frozen=True)
+class Problem:
+    """One thing wrong with the input: what, and where it stands (row 1 is the file's first line)."""
+
+    message: str
+    row: int | None = None
+    column: str | None = None
+
+    def __str__(self) -> str:
+        place = [f"row {self.row}"] if self.row is not None else []
+        if self.column is not None:
+            place.append(f"column {self.column}")
+        return f"{', '.join(place)}: {self.message}" if place else self.message
+
+
+class FormulaError(BlendwrightError):
+    """A formula that can't be used; carries every problem found, not just the first."""
+
+    def __init__(self, source: str, problems: list[Problem]) -> None:
+        self.source = source
+        self.problems = tuple(problems)
+        super().__init__("\n".join(f"{source}: {problem}" for problem in problems))
+
+
+class UnknownMaterialError(BlendwrightError):
+    """No material goes by this name; `suggestions` are the closest ones."""
+
+    def __init__(self, name: str, suggestions: tuple[str, ...] = ()) -> None:
+        self.name = name
+        self.suggestions = suggestions
+        near = f"; the closest names are {', '.join(suggestions)}" if suggestions else ""
+        super().__init__(f"unknown material {name!r}{near}")
+
+
+class AmbiguousMaterialError(BlendwrightError):
+    """The name fits several materials; `choices` lists them."""
+
+    def __init__(self, name: str, choices: tuple[str, ...]) -> None:
+        self.name = name
+        self.choices = choices
+        super().__init__(
+            f"{name!r} can mean several materials; write one of: {', '.join(choices)}"
+        )
+
+
+class CatalogueError(BlendwrightError):
+    """A catalogue file that can't be read or contradicts itself."""
+
+
+class MissingGroupPairError(BlendwrightError):
+    """A parameter set lacks an interaction that this blend needs. It is refused, never zeroed."""
+
+    def __init__(self, parameter_set: str, pairs: tuple[str, ...]) -> None:
+        self.parameter_set = parameter_set
+        self.pairs = pairs
+        super().__init__(f"{parameter_set} has no parameters for {', '.join(pairs)}")

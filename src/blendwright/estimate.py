@@ -1,0 +1,106 @@
+"""A number and how far it can be trusted.
+
+Everything that blendwright computes is an `Estimate`: a value with a 90 % interval, its unit, the
+method that made it, the sources it leans on and notes. "Unknown" is a state with a reason, never
+zero and never a missing key.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable
+from dataclasses import dataclass, replace
+from typing import Literal
+
+Status = Literal["ok", "unknown", "not_applicable", "out_of_range"]
+
+# SI unit inside -> (unit at the edge, how to get there)
+_EDGES: dict[str, tuple[str, Callable[[float], float]]] = {
+    "K": ("°C", lambda kelvin: kelvin - 273.15),
+    "Pa": ("kPa", lambda pascal: pascal / 1e3),
+    "kg/m3": ("g/mL", lambda density: density / 1e3),
+    "m3": ("mL", lambda volume: volume * 1e6),
+    "mol/mol": ("vol %", lambda fraction: fraction * 100.0),
+}
+
+
+@dataclass(frozen=True)
+class Estimate:
+    """A value with its 90 % interval. `value`, `low` and `high` are None unless status is "ok"."""
+
+    value: float | None
+    low: float | None
+    high: float | None
+    unit: str
+    status: Status
+    method: str
+    sources: tuple[str, ...] = ()
+    notes: tuple[str, ...] = ()
+
+    @classmethod
+    def ok(
+        cls,
+        value: float,
+        low: float,
+        high: float,
+        unit: str,
+        method: str,
+        sources: Iterable[str] = (),
+        notes: Iterable[str] = (),
+    ) -> Estimate:
+        """A known value; raises ValueError unless low <= value <= high."""
+        if not low <= value <= high:
+            raise ValueError(f"interval {low}..{high} does not hold {value} {unit}")
+        return cls(value, low, high, unit, "ok", method, _unique(sources), _unique(notes))
+
+    @classmethod
+    def unknown(
+        cls, unit: str, reason: str, method: str = "none", sources: Iterable[str] = ()
+    ) -> Estimate:
+        """Nothing can be said, and why."""
+        return cls(None, None, None, unit, "unknown", method, _unique(sources), (reason,))
+
+    @classmethod
+    def absent(cls, unit: str, status: Status, reason: str, method: str = "none") -> Estimate:
+        """No number for a reason that is itself an answer: not applicable, or out of range."""
+        return cls(None, None, None, unit, status, method, (), (reason,))
+
+    @property
+    def is_ok(self) -> bool:
+        return self.status == "ok"
+
+    def interval(self) -> tuple[float, float, float]:
+        """(value, low, high) of a known estimate; raises ValueError on any other."""
+        if self.value is None or self.low is None or self.high is None:
+            raise ValueError(f"no value: {'; '.join(self.notes)}")
+        return self.value, self.low, self.high
+
+    def with_notes(self, *notes: str) -> Estimate:
+        return replace(self, notes=_unique((*self.notes, *notes)))
+
+    def at_the_edge(self) -> Estimate:
+        """The same estimate in the unit that people read: °C, kPa, g/mL, mL, vol %."""
+        if self.unit not in _EDGES:
+            return self
+        unit, convert = _EDGES[self.unit]
+        if not self.is_ok:
+            return replace(self, unit=unit)
+        value, low, high = self.interval()
+        return replace(self, value=convert(value), low=convert(low), high=convert(high), unit=unit)
+
+    def to_dict(self) -> dict[str, object]:
+        """The JSON form, in the unit at the edge."""
+        edge = self.at_the_edge()
+        return {
+            "value": edge.value,
+            "low": edge.low,
+            "high": edge.high,
+            "unit": edge.unit,
+            "status": edge.status,
+            "method": edge.method,
+            "sources": list(edge.sources),
+            "notes": list(edge.notes),
+        }
+
+
+def _unique(texts: Iterable[str]) -> tuple[str, ...]:
+    return tuple(dict.fromkeys(text for text in texts if text))

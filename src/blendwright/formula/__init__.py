@@ -1,0 +1,10 @@
+"""What the person wrote: rows of material and grams, strengths, make-up to weight.
+
+Reads files and typed rows into a `Formula` of plain names and numbers. Which substances the names
+mean, and what they do, is the business of the packages above.
+"""
+
+from blendwright.formula.formula import Amount, Formula, Row, Strength
+from blendwright.formula.reading import read_formula, read_formula_bytes
+
+__all__ = ["Amount", "Formula", "Row", "Strength", "read_formula", "read_formula_bytes"]

@@ -1,0 +1,116 @@
+"""A blend as arrays: which substances, how much of each, and which row of the formula they are.
+
+Natural oils and mixtures are opened into their constituents, so one row may feed several
+substances and one substance may come from several rows.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
+from functools import cached_property
+
+import numpy as np
+
+from blendwright.catalogue.material import Material
+from blendwright.mixture.ensemble import Ensemble, Medium, ensemble
+from blendwright.mixture.parameter_sets import Array
+from blendwright.pure.constants import PureConstants, pure_constants
+
+AQUEOUS_WATER_SHARE = 0.05  # of the mass; more water than this and the aqueous weights apply
+
+
+@dataclass(frozen=True)
+class Composition:
+    """Substances with their masses. `by_row` is rows x substances, kg.
+
+    `liquid_as_sold` names substances that come only inside a liquid mixture whose other parts keep
+    them liquid: they are not counted as crystals.
+    """
+
+    substances: tuple[PureConstants, ...]
+    by_row: Array
+    liquid_as_sold: frozenset[str] = frozenset()
+
+    @cached_property
+    def mass_kg(self) -> Array:
+        return np.asarray(self.by_row.sum(axis=0))
+
+    @cached_property
+    def molar_mass_kg_mol(self) -> Array:
+        return np.array([s.material.molar_mass_kg_mol for s in self.substances])
+
+    @cached_property
+    def moles(self) -> Array:
+        return np.asarray(self.mass_kg / self.molar_mass_kg_mol)
+
+    @cached_property
+    def mass_fractions(self) -> Array:
+        return np.asarray(self.mass_kg / self.mass_kg.sum())
+
+    @cached_property
+    def mole_fractions(self) -> Array:
+        return np.asarray(self.moles / self.moles.sum())
+
+    @cached_property
+    def ensemble(self) -> Ensemble:
+        return ensemble([s.groups for s in self.substances])
+
+    @property
+    def names(self) -> tuple[str, ...]:
+        return tuple(s.name for s in self.substances)
+
+    @cached_property
+    def medium(self) -> Medium:
+        """"aqueous" where water is more than a twentieth of the mass, else "glycol"."""
+        water = sum(
+            share
+            for s, share in zip(self.substances, self.mass_fractions, strict=True)
+            if s.material.is_water
+        )
+        return "aqueous" if water > AQUEOUS_WATER_SHARE else "glycol"
+
+    def row_shares(self, per_substance: Array) -> Array:
+        """Split an amount of each substance over the rows that brought it, by mass."""
+        share = self.by_row / self.mass_kg
+        return np.asarray(share @ per_substance)
+
+    def only(self, keep: Callable[[PureConstants], bool]) -> Composition:
+        """The same blend without the substances that fail the test."""
+        mask = np.array([keep(s) for s in self.substances], dtype=bool)
+        kept = tuple(s for s, k in zip(self.substances, mask, strict=True) if k)
+        return Composition(kept, self.by_row[:, mask], self.liquid_as_sold)
+
+
+def substances_of(
+    material: Material, find: Callable[[str], Material]
+) -> list[tuple[Material, float]]:
+    """A material opened into substances with mass fractions that sum to 1."""
+    if not material.constituents:
+        return [(material, 1.0)]
+    total = sum(c.typical for c in material.constituents)
+    return [
+        (inner, fraction * c.typical / total)
+        for c in material.constituents
+        for inner, fraction in substances_of(find(c.material), find)
+    ]
+
+
+def compose(
+    parts: Sequence[tuple[Material, float, int]],
+    liquid_as_sold: frozenset[str] = frozenset(),
+) -> Composition:
+    """Gather (substance, mass_kg, row) parts into a composition; amounts of zero are dropped."""
+    order: dict[str, Material] = {}
+    rows = 1 + max((row for _, _, row in parts), default=0)
+    for material, mass_kg, _ in parts:
+        if mass_kg > 0.0:
+            order.setdefault(material.name, material)
+    index = {name: i for i, name in enumerate(order)}
+    by_row = np.zeros((rows, len(order)))
+    for material, mass_kg, row in parts:
+        if mass_kg > 0.0:
+            by_row[row, index[material.name]] += mass_kg
+    return Composition(
+        tuple(pure_constants(m) for m in order.values()), by_row, liquid_as_sold
+    )

@@ -1,0 +1,88 @@
+"""How much room does the blend take?
+
+Ideal mixing of the pure liquids' volumes plus the excess volume of pairs that are known for it,
+
+    V = sum n_i M_i / rho_i + n sum_(i<j) x_i x_j sum_k A_k ((x_i - x_j) / (x_i + x_j))^k
+
+(Redlich-Kister, carried into blends by Kohler's rule) with the pairs in `excess_volume.csv`,
+fitted to the measurements named there. Dissolved solids count with their liquid density.
+"""
+
+from __future__ import annotations
+
+import csv
+from functools import cache
+from importlib.resources import files
+
+import numpy as np
+
+from blendwright.catalogue.material import Material
+from blendwright.estimate import Estimate
+from blendwright.mixture.composition import Composition, compose
+from blendwright.mixture.parameter_sets import Array
+from blendwright.pure.density import liquid_density
+
+MIXING_SPREAD = 0.004  # of the value; excess volumes of unknown pairs
+
+
+@cache
+def _pairs() -> dict[tuple[str, str], tuple[tuple[float, ...], str]]:
+    """(first, second) -> (A_k in m3/mol at 298 K, source)."""
+    text = (files("blendwright.mixture") / "excess_volume.csv").read_text(encoding="utf-8")
+    return {
+        (row["first"], row["second"]): (
+            tuple(float(row[f"A{k}_cm3_mol"] or 0.0) * 1e-6 for k in range(4)),
+            row["source"],
+        )
+        for row in csv.DictReader(text.splitlines())
+    }
+
+
+def excess_volume_m3_mol(names: tuple[str, ...], x: Array) -> tuple[float, tuple[str, ...]]:
+    """Excess molar volume of the known pairs, and their sources."""
+    total, sources = 0.0, []
+    position = {name: i for i, name in enumerate(names)}
+    for (first, second), (coefficients, source) in _pairs().items():
+        if first in position and second in position:
+            a, b = x[position[first]], x[position[second]]
+            # Kohler: inside a larger blend the pair keeps the series of its own ratio
+            ratio = (a - b) / (a + b)
+            total += a * b * sum(c * ratio**k for k, c in enumerate(coefficients))
+            sources.append(source)
+    return float(total), tuple(sources)
+
+
+def blend_density(composition: Composition, temperature_K: float) -> Estimate:
+    """Density of the homogeneous liquid, kg/m3, about 270-360 K."""
+    pures = [liquid_density(s.material, temperature_K) for s in composition.substances]
+    unknown = [
+        s.name for s, d in zip(composition.substances, pures, strict=True) if d.value is None
+    ]
+    if unknown:
+        return Estimate.unknown("kg/m3", f"no liquid density of {', '.join(unknown)}")
+    w = composition.mass_fractions
+    rho = np.array([d.interval()[0] for d in pures])
+    half = np.array([(d.interval()[2] - d.interval()[1]) / 2.0 for d in pures])
+    x = composition.mole_fractions
+    mean_mass = float(x @ composition.molar_mass_kg_mol)
+    specific = float((w / rho).sum())
+    excess, sources = excess_volume_m3_mol(composition.names, x)
+    specific += excess / mean_mass
+    value = 1.0 / specific
+    shares = w / rho / specific
+    own = float(np.sqrt((((half / rho) * shares) ** 2).sum()))
+    mixing = MIXING_SPREAD * (1.0 - float((x**2).sum()))
+    spread = value * float(np.hypot(own, mixing))
+    return Estimate.ok(
+        value, value - spread, value + spread, "kg/m3",
+        "ideal mixing of volumes" + (" with excess volume of known pairs" if sources else ""),
+        (*(source for d in pures for source in d.sources), *sources),
+        [note for d in pures for note in d.notes],
+    )  # fmt: skip
+
+
+def material_density(substances: list[tuple[Material, float]], temperature_K: float) -> Estimate:
+    """Density of one purchasable material from its substances and their mass fractions."""
+    return blend_density(
+        compose([(material, fraction, 0) for material, fraction in substances]), temperature_K
+    )

@@ -1,0 +1,101 @@
+"""Which parameter sets speak for this blend on a question, and with what weight.
+
+No single set serves every question, so each question has an ordered, weighted list in
+`ensemble.csv`. Only sets that are complete for the blend are heard: their weights are scaled to
+sum to 1, the first of them gives the value, and the spread of all of them feeds the interval.
+"""
+
+from __future__ import annotations
+
+import csv
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from functools import cache
+from importlib.resources import files
+from typing import Literal
+
+from blendwright.errors import MissingGroupPairError
+from blendwright.mixture.activity import ActivityModel, activity_model
+from blendwright.mixture.parameter_sets import PARAMETER_SETS
+
+Question = Literal["vapour", "solid", "split"]
+Medium = Literal["any", "glycol", "aqueous"]
+
+
+@dataclass(frozen=True)
+class Rule:
+    """One line of ensemble.csv. `bias` and `scale` are of tangent-plane distances, in RT."""
+
+    question: str
+    medium: str
+    parameter_set: str
+    weight: float
+    bias: float
+    scale: float
+
+
+@dataclass(frozen=True)
+class Voice:
+    """One complete parameter set's model, with its share of the weight."""
+
+    model: ActivityModel
+    weight: float
+    bias: float
+    scale: float
+
+    @property
+    def title(self) -> str:
+        return self.model.parameter_set.title
+
+    @property
+    def source(self) -> str:
+        return self.model.parameter_set.source
+
+
+@cache
+def rules() -> tuple[Rule, ...]:
+    text = (files("blendwright.mixture") / "ensemble.csv").read_text(encoding="utf-8")
+    return tuple(
+        Rule(
+            row["question"], row["medium"], row["parameter_set"], float(row["weight"]),
+            float(row["bias"] or 0.0), float(row["scale"] or 0.0),
+        )
+        for row in csv.DictReader(text.splitlines())
+    )  # fmt: skip
+
+
+@dataclass(frozen=True)
+class Ensemble:
+    """Every parameter set that is complete for a list of components, and why others are not."""
+
+    models: Mapping[str, ActivityModel]
+    incomplete: Mapping[str, str]
+
+    def voices(self, question: Question, medium: Medium = "any") -> tuple[Voice, ...]:
+        """The complete sets for a question, the leading one first, weights summing to 1."""
+        heard = [
+            rule
+            for rule in rules()
+            if rule.question == question
+            and rule.medium == medium
+            and rule.parameter_set in self.models
+        ]
+        total = sum(rule.weight for rule in heard)
+        return tuple(
+            Voice(self.models[rule.parameter_set], rule.weight / total, rule.bias, rule.scale)
+            for rule in heard
+        )
+
+
+def ensemble(groups: Sequence[Mapping[str, Mapping[int, int]]]) -> Ensemble:
+    """Build every set that `ensemble.csv` names for components given by their groups."""
+    models: dict[str, ActivityModel] = {}
+    incomplete: dict[str, str] = {}
+    for name in dict.fromkeys(rule.parameter_set for rule in rules()):
+        parameter_set = PARAMETER_SETS[name]
+        assigned = [component.get(parameter_set.groups_of, {}) for component in groups]
+        try:
+            models[name] = activity_model(parameter_set, assigned)
+        except (MissingGroupPairError, ValueError) as error:
+            incomplete[name] = str(error)
+    return Ensemble(models, incomplete)

@@ -1,0 +1,153 @@
+"""At what temperature does the vapour over the blend first flash in a closed cup?
+
+Liaw et al. (2002): sum_i x_i gamma_i Psat_i(T) / Psat_i(Tflash_i) = 1 over the flammable
+components; water and other non-flammable parts are left out of the sum (Liaw and Chiu 2006) but
+count in x and gamma. Where the liquid parts, the layers' compositions are used.
+
+The interval takes the lowest and highest of the complete parameter sets, widened by the errors of
+the pure flash points and vapour pressures (in quadrature, by their share in the sum) and by
+MODEL_SPREAD_K, the usual reproducibility of closed-cup tests (ISO 2719, ISO 13736).
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+
+import numpy as np
+
+from blendwright.estimate import Estimate
+from blendwright.mixture.activity import ActivityModel
+from blendwright.mixture.composition import Composition
+from blendwright.mixture.parameter_sets import Array
+from blendwright.mixture.vapour import partial_pressures_Pa, solve_rising
+
+MODEL_SPREAD_K = 4.0
+ATMOSPHERE_Pa = 101325.0
+BAROMETRIC_K_per_kPa = 0.25  # ISO 2719
+HIGHEST_SENSIBLE_K = 623.15
+
+
+@dataclass(frozen=True)
+class BlendFlash:
+    """The flash point and each substance's term of Liaw's sum there (they add up to 1)."""
+
+    estimate: Estimate
+    shares: Array
+
+
+def _reference_Pa(composition: Composition) -> Array:
+    """Psat of each substance at its own flash point; infinite for what does not burn."""
+    return np.array(
+        [
+            s.vapour.pressure_Pa(s.flash.value)
+            if s.vapour is not None and s.flash.value is not None
+            else math.inf
+            for s in composition.substances
+        ]
+    )
+
+
+def liaw_terms(
+    model: ActivityModel,
+    composition: Composition,
+    temperature_K: float,
+    may_split: bool,
+) -> Array:
+    """The terms of Liaw's sum at one temperature; they sum to 1 at the flash point."""
+    pressures = partial_pressures_Pa(model, composition, temperature_K, may_split)
+    return np.asarray(pressures / _reference_Pa(composition))
+
+
+def flash_temperature_K(
+    model: ActivityModel, composition: Composition, may_split: bool, start_K: float = 320.0
+) -> float | None:
+    """The flash point at 101.3 kPa by one parameter set; None above 350 °C."""
+    reference = _reference_Pa(composition)
+
+    def above(temperature_K: float) -> float:
+        pressures = partial_pressures_Pa(model, composition, temperature_K, may_split)
+        return math.log(float((pressures / reference).sum()))
+
+    return solve_rising(above, start_K, high=HIGHEST_SENSIBLE_K)
+
+
+def blend_flash_point(
+    composition: Composition, may_split: bool, pressure_Pa: float = ATMOSPHERE_Pa
+) -> BlendFlash:
+    """Closed-cup flash point of the blend, K, at an ambient pressure.
+
+    "not_applicable" where nothing in it burns, "out_of_range" above 350 °C, "unknown" where a
+    flammable substance has no flash point or no parameter set is complete.
+    """
+    none = np.zeros(len(composition.substances))
+    burning = [s for s in composition.substances if s.flash.status != "not_applicable"]
+    if not burning:
+        return BlendFlash(Estimate.absent("K", "not_applicable", "nothing in it burns"), none)
+    blind = [s.name for s in burning if s.vapour is None or s.flash.value is None]
+    if blind:
+        reason = f"no flash point or vapour pressure of {', '.join(blind)}"
+        return BlendFlash(Estimate.unknown("K", reason), none)
+    voices = composition.ensemble.voices("vapour")
+    if not voices:
+        reason = "no parameter set covers every group pair in this blend"
+        return BlendFlash(Estimate.unknown("K", reason), none)
+    found: list[float] = []
+    start = 320.0
+    for split in (True, False) if may_split else (False,):
+        for voice in voices:
+            value = flash_temperature_K(voice.model, composition, split, start)
+            if value is None:
+                return BlendFlash(
+                    Estimate.absent("K", "out_of_range", "flashes above 350 °C, if at all"), none
+                )
+            found.append(value)
+            start = value
+    value = found[0]
+    terms = liaw_terms(voices[0].model, composition, value, may_split)
+    half = math.hypot(MODEL_SPREAD_K, _input_spread_K(composition, terms, value))
+    barometric = BAROMETRIC_K_per_kPa * (pressure_Pa - ATMOSPHERE_Pa) / 1e3
+    notes = [note for s in burning for note in s.flash.notes]
+    if may_split:
+        notes.append("layers: their vapour counted, the low end as one liquid")
+    if barometric:
+        notes.append(f"shifted by {barometric:+.1f} °C for the pressure (ISO 2719)")
+    estimate = Estimate.ok(
+        value + barometric,
+        min(found) - half + barometric,
+        max(found) + half + barometric,
+        "K",
+        f"Liaw's equation with {voices[0].title}; interval from "
+        f"{len(voices)} parameter set{'s' if len(voices) > 1 else ''}",
+        ("liaw", *(v.source for v in voices), *(x for s in burning for x in s.flash.sources)),
+        notes,
+    )
+    return BlendFlash(estimate, terms / terms.sum())
+
+
+def _input_spread_K(composition: Composition, terms: Array, temperature_K: float) -> float:
+    """What the errors of the pure flash points and vapour pressures do to the blend, K."""
+    shares = terms / terms.sum()
+    total = 0.0
+    slope_total = 0.0
+    for s, share in zip(composition.substances, shares, strict=True):
+        if share <= 0.0 or s.vapour is None or s.flash.value is None:
+            continue
+        slope = _ln_slope_per_K(s.vapour.ln_pressure, temperature_K)
+        slope_total += share * slope
+        value, low, _ = s.flash.interval()
+        ln_error = _ln_slope_per_K(s.vapour.ln_pressure, value) * (value - low)
+        # the vapour pressure enters as a ratio of two points on one curve: only the part of its
+        # error that grows with the distance between them is left
+        apart = abs(temperature_K - value)
+        ln_error = math.hypot(ln_error, s.vapour.ln_uncertainty_at(temperature_K) * min(1.0, apart / 100.0))
+        total += (share * ln_error) ** 2
+    return math.sqrt(total) / slope_total if slope_total else 0.0
+
+
+def _ln_slope_per_K(ln_pressure: object, temperature_K: float) -> float:
+    assert callable(ln_pressure)
+    warm, cool = ln_pressure(temperature_K + 0.5), ln_pressure(temperature_K - 0.5)
+    return float(warm - cool)
+
+

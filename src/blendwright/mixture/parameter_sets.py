@@ -1,0 +1,147 @@
+"""Which published group-contribution parameter sets there are, and their numbers as arrays.
+
+The numbers are read from `thermo.unifac`; nothing is copied here. A set is used for a blend only
+where every pair of groups in it has published parameters: a missing pair is refused
+(`MissingGroupPairError`), never taken as zero.
+
+| name           | model                     | published by                                        |
+|----------------|---------------------------|-----------------------------------------------------|
+| original       | UNIFAC                    | Fredenslund et al. 1975; Wittig et al. 2003         |
+| unifac2        | UNIFAC 2.0                | Hayer, Wendel, Mandt, Hasse, Jirasek 2025           |
+| dortmund       | modified UNIFAC (Dortmund)| Weidlich and Gmehling 1987; Constantinescu 2016     |
+| dortmund2      | modified UNIFAC 2.0       | Hayer, Hasse, Jirasek 2024 (arXiv:2412.12962)       |
+| liquid_liquid  | UNIFAC-LLE                | Magnussen, Rasmussen, Fredenslund 1981              |
+| nist           | modified UNIFAC (NIST)    | Kang, Diky, Frenkel 2015                            |
+| psrk           | PSRK                      | Horstmann et al. 2005                               |
+| lyngby         | modified UNIFAC (Lyngby)  | Larsen, Rasmussen, Fredenslund 1987                 |
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from functools import cache
+from typing import Any, Literal
+
+import numpy as np
+from numpy.typing import NDArray
+
+from blendwright.errors import MissingGroupPairError
+
+Array = NDArray[np.float64]
+Groups = Mapping[int, int]
+Combinatorial = Literal["original", "modified", "lyngby"]
+TemperatureLaw = Literal["quadratic", "lyngby"]
+
+
+@dataclass(frozen=True)
+class ParameterSet:
+    """How one published set is computed, and where its groups and pairs are in `thermo.unifac`."""
+
+    name: str
+    title: str
+    source: str
+    groups_of: str  # the column of catalogue/data/groups.csv that assigns its groups
+    subgroups: str
+    interactions: str
+    version: int  # the number that thermo's UNIFAC object knows the equations by
+    combinatorial: Combinatorial
+    combinatorial_power: float
+    temperature_law: TemperatureLaw
+
+
+PARAMETER_SETS: dict[str, ParameterSet] = {
+    entry.name: entry
+    for entry in (
+        ParameterSet("original", "UNIFAC", "unifac-original", "original", "UFSG", "UFIP",
+                     0, "original", 1.0, "quadratic"),
+        ParameterSet("unifac2", "UNIFAC 2.0", "unifac-2.0", "original", "UFSG", "UF2IP",
+                     0, "original", 1.0, "quadratic"),
+        ParameterSet("dortmund", "modified UNIFAC (Dortmund)", "unifac-dortmund", "dortmund",
+                     "DOUFSG", "DOUFIP2016", 1, "modified", 0.75, "quadratic"),
+        ParameterSet("dortmund2", "modified UNIFAC 2.0", "unifac-dortmund-2.0", "dortmund",
+                     "DOUFSG", "DOUF2IP", 1, "modified", 0.75, "quadratic"),
+        ParameterSet("liquid_liquid", "UNIFAC-LLE", "unifac-lle", "liquid_liquid", "LLEUFSG",
+                     "LLEUFIP", 0, "original", 1.0, "quadratic"),
+        ParameterSet("nist", "modified UNIFAC (NIST)", "unifac-nist", "nist", "NISTUFSG",
+                     "NISTUFIP", 1, "modified", 0.75, "quadratic"),
+        ParameterSet("psrk", "PSRK", "unifac-psrk", "original", "PSRKSG", "PSRKIP",
+                     2, "original", 1.0, "quadratic"),
+        ParameterSet("lyngby", "modified UNIFAC (Lyngby)", "unifac-lyngby", "lyngby", "LUFSG",
+                     "LUFIP", 4, "lyngby", 2.0 / 3.0, "lyngby"),
+    )
+}  # fmt: skip
+
+
+@dataclass(frozen=True)
+class GroupArrays:
+    """One parameter set laid out for a list of components.
+
+    `counts` is components x groups; `volumes` and `areas` (R and Q) are per group; `a`, `b`, `c`
+    are groups x groups.
+    """
+
+    parameter_set: ParameterSet
+    counts: Array
+    volumes: Array
+    areas: Array
+    a: Array
+    b: Array
+    c: Array
+
+
+@cache
+def _thermo_tables(parameter_set: ParameterSet) -> tuple[Any, Any]:
+    from thermo import unifac
+
+    return getattr(unifac, parameter_set.subgroups), getattr(unifac, parameter_set.interactions)
+
+
+def missing_pairs(parameter_set: ParameterSet, components: Sequence[Groups]) -> tuple[str, ...]:
+    """The pairs of main groups that these components need and the set does not have."""
+    subgroups, interactions = _thermo_tables(parameter_set)
+    used = {key for groups in components for key in groups}
+    unknown = sorted(key for key in used if key not in subgroups)
+    if unknown:
+        return tuple(f"group {key}" for key in unknown)
+    mains = {subgroups[key].main_group_id: subgroups[key].main_group for key in sorted(used)}
+    return tuple(
+        f"{mains[first]} and {mains[second]}"
+        for first in mains
+        for second in mains
+        if first < second
+        and (
+            second not in interactions.get(first, {}) or first not in interactions.get(second, {})
+        )
+    )
+
+
+def group_arrays(parameter_set: ParameterSet, components: Sequence[Groups]) -> GroupArrays:
+    """The set's numbers for these components (each a mapping of subgroup number to count).
+
+    Raises MissingGroupPairError where a pair is not published, ValueError for a component without
+    groups.
+    """
+    if any(not groups for groups in components):
+        raise ValueError("a component has no groups in this parameter set")
+    missing = missing_pairs(parameter_set, components)
+    if missing:
+        raise MissingGroupPairError(parameter_set.title, missing)
+    subgroups, interactions = _thermo_tables(parameter_set)
+    keys = sorted({key for groups in components for key in groups})
+    mains = [subgroups[key].main_group_id for key in keys]
+    abc = np.zeros((3, len(keys), len(keys)))
+    for i, first in enumerate(mains):
+        for j, second in enumerate(mains):
+            if first != second:
+                pair = interactions[first][second]
+                abc[:, i, j] = pair if isinstance(pair, tuple) else (pair, 0.0, 0.0)
+    return GroupArrays(
+        parameter_set=parameter_set,
+        counts=np.array([[groups.get(key, 0) for key in keys] for groups in components], float),
+        volumes=np.array([subgroups[key].R for key in keys], float),
+        areas=np.array([subgroups[key].Q for key in keys], float),
+        a=abc[0],
+        b=abc[1],
+        c=abc[2],
+    )

@@ -1,0 +1,213 @@
+"""The vapour over the blend: its pressure, what is in it, and when the liquid boils.
+
+Modified Raoult's law, p_i = x_i gamma_i Psat_i(T), ideal vapour. Where the liquid parts into
+layers the layers' own compositions are used: both give the same vapour.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable
+from dataclasses import dataclass
+
+import numpy as np
+
+from blendwright.estimate import Estimate
+from blendwright.mixture.activity import ActivityModel
+from blendwright.mixture.composition import Composition
+from blendwright.mixture.ensemble import Voice
+from blendwright.mixture.liquid_split import layers, stability
+from blendwright.mixture.parameter_sets import Array
+
+LOWEST_K = 150.0
+HIGHEST_K = 750.0
+TEMPERATURE_TOLERANCE_K = 1e-7
+LN_GAMMA_FLOOR = 0.08  # 90 % half-width of ln gamma where all sets agree
+
+
+def saturation_Pa(composition: Composition, temperature_K: float) -> Array:
+    """Vapour pressure of each pure substance at one temperature, Pa.
+
+    One without a known vapour pressure counts as zero here; the caller must name it.
+    """
+    return np.array(
+        [
+            s.vapour.pressure_Pa(temperature_K) if s.vapour is not None else 0.0
+            for s in composition.substances
+        ]
+    )
+
+
+def partial_pressures_Pa(
+    model: ActivityModel, composition: Composition, temperature_K: float, may_split: bool
+) -> Array:
+    """x gamma Psat of each substance; over the layers where the model says that it parts."""
+    x = composition.mole_fractions
+    if may_split:
+        found = stability(model, x, temperature_K)
+        if found.splits and found.rival is not None:
+            parted = layers(model, x, temperature_K, found.rival)
+            if parted is not None:
+                x = parted.first
+    gamma = np.exp(model.ln_gamma(x, temperature_K))
+    return np.asarray(x * gamma * saturation_Pa(composition, temperature_K))
+
+
+def solve_rising(
+    function: Callable[[float], float], start_K: float, low: float = LOWEST_K, high: float = HIGHEST_K
+) -> float | None:
+    """The temperature where an increasing function crosses zero; None if it does not in range.
+
+    Secant steps in 1/T inside a shrinking bracket.
+    """
+    t = min(max(start_K, low), high)
+    value = function(t)
+    step = 5.0
+    if value > 0.0:
+        upper, f_upper = t, value
+        lower = t
+        while True:
+            if lower <= low:
+                return None
+            lower = max(low, lower - step)
+            f_lower = function(lower)
+            if f_lower <= 0.0:
+                break
+            upper, f_upper = lower, f_lower
+            step *= 2.0
+    else:
+        lower, f_lower = t, value
+        upper = t
+        while True:
+            if upper >= high:
+                return None
+            upper = min(high, upper + step)
+            f_upper = function(upper)
+            if f_upper >= 0.0:
+                break
+            lower, f_lower = upper, f_upper
+            step *= 2.0
+    for _ in range(80):
+        if upper - lower < TEMPERATURE_TOLERANCE_K or f_upper == f_lower:
+            break
+        weight = f_lower / (f_lower - f_upper)
+        inverse = 1.0 / lower + weight * (1.0 / upper - 1.0 / lower)
+        middle = 1.0 / inverse
+        if not lower < middle < upper:
+            middle = 0.5 * (lower + upper)
+        f_middle = function(middle)
+        if f_middle == 0.0:
+            return middle
+        if f_middle < 0.0:
+            if middle - lower < TEMPERATURE_TOLERANCE_K:
+                return middle
+            lower, f_lower = middle, f_middle
+            f_upper *= 0.5 if weight < 0.2 else 1.0
+        else:
+            if upper - middle < TEMPERATURE_TOLERANCE_K:
+                return middle
+            upper, f_upper = middle, f_middle
+            f_lower *= 0.5 if weight > 0.8 else 1.0
+    return 0.5 * (lower + upper)
+
+
+@dataclass(frozen=True)
+class Headspace:
+    """Partial pressures over the blend by the leading parameter set, Pa, one per substance."""
+
+    pressures_Pa: Array
+    total: Estimate
+
+
+def _spread_of_inputs(composition: Composition, pressures: Array, temperature_K: float) -> float:
+    """Half-width of ln(total) from the pure vapour pressures and the activity floor."""
+    shares = pressures / pressures.sum()
+    own = np.array(
+        [
+            math.hypot(s.vapour.ln_uncertainty_at(temperature_K), LN_GAMMA_FLOOR)
+            if s.vapour is not None
+            else 0.0
+            for s in composition.substances
+        ]
+    )
+    return float(np.sqrt(((shares * own) ** 2).sum()))
+
+
+def _describe(voices: tuple[Voice, ...]) -> str:
+    rest = [v.title for v in voices[1:]]
+    return f"modified Raoult with {voices[0].title}" + (
+        f"; interval from {', '.join(rest)} too" if rest else ""
+    )
+
+
+def _sources(composition: Composition, voices: tuple[Voice, ...]) -> tuple[str, ...]:
+    pure = [source for s in composition.substances if s.vapour for source in s.vapour.sources]
+    return (*pure, *(v.source for v in voices))
+
+
+def headspace(composition: Composition, temperature_K: float, may_split: bool) -> Headspace | None:
+    """Vapour over the blend at one temperature; None where no parameter set is complete."""
+    voices = composition.ensemble.voices("vapour")
+    if not voices or not len(composition.substances):
+        return None
+    by_voice = [
+        partial_pressures_Pa(v.model, composition, temperature_K, may_split) for v in voices
+    ]
+    totals = [float(p.sum()) for p in by_voice]
+    half = _spread_of_inputs(composition, by_voice[0], temperature_K)
+    total = Estimate.ok(
+        totals[0], min(totals) * math.exp(-half), max(totals) * math.exp(half), "Pa",
+        _describe(voices), _sources(composition, voices),
+    )  # fmt: skip
+    return Headspace(by_voice[0], total)
+
+
+def initial_boiling_point(
+    composition: Composition, pressure_Pa: float, may_split: bool
+) -> Estimate:
+    """Bubble temperature at a pressure, K."""
+    voices = composition.ensemble.voices("vapour")
+    if not voices:
+        return Estimate.unknown("K", "no parameter set covers every group pair in this blend")
+    start = 350.0
+    temperatures: list[float] = []
+    for v in voices:
+        found = bubble_temperature_K(v.model, composition, pressure_Pa, may_split, start)
+        if found is None:
+            return Estimate.absent(
+                "K", "out_of_range",
+                f"boils outside {LOWEST_K - 273.15:.0f} to {HIGHEST_K - 273.15:.0f} °C",
+            )  # fmt: skip
+        temperatures.append(found)
+        start = found
+    value = temperatures[0]
+    p = partial_pressures_Pa(voices[0].model, composition, value, may_split)
+    warmer = partial_pressures_Pa(voices[0].model, composition, value + 0.5, may_split)
+    slope = 2.0 * math.log(float(warmer.sum()) / float(p.sum()))
+    half = _spread_of_inputs(composition, p, value) / slope
+    return Estimate.ok(
+        value, min(temperatures) - half, max(temperatures) + half, "K",
+        f"bubble point at {pressure_Pa / 1e3:.4g} kPa, {_describe(voices)}",
+        _sources(composition, voices),
+    )  # fmt: skip
+
+
+def bubble_temperature_K(
+    model: ActivityModel,
+    composition: Composition,
+    pressure_Pa: float,
+    may_split: bool,
+    start_K: float = 350.0,
+) -> float | None:
+    """Where the vapour pressure of the blend by one parameter set reaches a pressure."""
+
+    def above(temperature_K: float, split: bool) -> float:
+        p = partial_pressures_Pa(model, composition, temperature_K, split)
+        return math.log(float(p.sum()) / pressure_Pa)
+
+    single = solve_rising(lambda t: above(t, False), start_K)
+    if single is None or not may_split:
+        return single
+    if not stability(model, composition.mole_fractions, single).splits:
+        return single
+    return solve_rising(lambda t: above(t, True), single)

@@ -1,0 +1,44 @@
+"""All that the mixture needs of one substance, gathered once."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+
+from blendwright.catalogue.material import Material
+from blendwright.estimate import Estimate
+from blendwright.pure.flammable_limit import lower_flammable_limit
+from blendwright.pure.flash_point import flash_point
+from blendwright.pure.fusion import Fusion, fusion
+from blendwright.pure.vapour_pressure import VapourPressure, vapour_pressure
+
+
+@dataclass(frozen=True)
+class PureConstants:
+    """Vapour pressure, fusion, flash point and flammable limit of one substance."""
+
+    material: Material
+    vapour: VapourPressure | None
+    fusion: Fusion | None
+    flash: Estimate
+    lower_limit: Estimate
+
+    @property
+    def name(self) -> str:
+        return self.material.name
+
+    @property
+    def groups(self) -> Mapping[str, Mapping[int, int]]:
+        return self.material.groups
+
+
+def pure_constants(material: Material) -> PureConstants:
+    """Choose every constant of a substance by the rules of this package."""
+    vapour = vapour_pressure(material)
+    return PureConstants(
+        material=material,
+        vapour=vapour,
+        fusion=fusion(material),
+        flash=flash_point(material, vapour),
+        lower_limit=lower_flammable_limit(material),
+    )

@@ -1,0 +1,59 @@
+"""How little vapour in air can burn (lower flammable limit)?
+
+Rule: the lowest accepted published value at room temperature; without any, 0.55 of the
+stoichiometric share in air (Jones 1938, in Zabetakis 1965), interval a factor 1.4. It falls with
+temperature by 0.0721 % of its 25 °C value per kelvin (Zabetakis 1965).
+"""
+
+from __future__ import annotations
+
+from blendwright.catalogue.material import Material, atoms, sources_of
+from blendwright.estimate import Estimate
+
+STOICHIOMETRIC_SHARE = 0.55
+ESTIMATED_FACTOR = 1.4
+PUBLISHED_FACTOR = 1.15
+FALL_per_K = 0.000721
+ROOM_K = 298.15
+OXYGEN_IN_AIR = 0.21
+
+
+def stoichiometric_fraction(formula: str) -> float:
+    """Mole fraction of fuel in air that burns exactly to CO2 and H2O.
+
+    >>> round(stoichiometric_fraction("C2H6O"), 4)
+    0.0654
+    """
+    counts = atoms(formula)
+    oxygen = (
+        counts.get("C", 0)
+        + counts.get("H", 0) / 4.0
+        + counts.get("S", 0)
+        - counts.get("O", 0) / 2.0
+    )
+    return 1.0 / (1.0 + oxygen / OXYGEN_IN_AIR)
+
+
+def lower_flammable_limit(material: Material) -> Estimate:
+    """Lower flammable limit at 25 °C, mole fraction in air."""
+    if not material.is_flammable:
+        return Estimate.absent("mol/mol", "not_applicable", f"{material.name} does not burn")
+    data = material.accepted("lower_flammable_limit")
+    if data:
+        value = min(d.value for d in data)
+        return Estimate.ok(
+            value, value / PUBLISHED_FACTOR, value * PUBLISHED_FACTOR, "mol/mol",
+            "lowest published value", sources_of(data),
+        )  # fmt: skip
+    if not material.formula:
+        return Estimate.unknown("mol/mol", f"no flammable limit of {material.name}")
+    value = STOICHIOMETRIC_SHARE * stoichiometric_fraction(material.formula)
+    return Estimate.ok(
+        value, value / ESTIMATED_FACTOR, value * ESTIMATED_FACTOR, "mol/mol",
+        "0.55 of stoichiometric", ("zabetakis",),
+    )  # fmt: skip
+
+
+def at_temperature(limit_25C: float, temperature_K: float) -> float:
+    """The limit at another temperature (Zabetakis 1965), never below a fifth of it."""
+    return limit_25C * max(0.2, 1.0 - FALL_per_K * (temperature_K - ROOM_K))

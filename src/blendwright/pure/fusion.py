@@ -1,0 +1,73 @@
+"""When does the pure solid melt, and how much heat does that take?
+
+Rule: the median of accepted published values; without a heat of fusion, Walden's rule
+(entropy of fusion 56.5 J/(mol K), Walden 1908), a factor 1.6 either way.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from statistics import median_low
+
+from blendwright.catalogue.material import Material, sources_of
+from blendwright.estimate import Estimate
+from blendwright.pure.boiling_point import published_first
+
+GAS_CONSTANT_J_mol_K = 8.314462618
+WALDEN_J_mol_K = 56.5
+WALDEN_FACTOR = 1.6
+HEAT_SPREAD = 0.08
+MELTING_SPREAD_K = 2.0
+
+
+@dataclass(frozen=True)
+class Fusion:
+    """Melting point (K) and heat of fusion (J/mol) with their intervals."""
+
+    melting: Estimate
+    heat: Estimate
+
+    def ln_ideal_activity(self, temperature_K: float) -> float:
+        """ln(x gamma) at saturation: -(H/R)(1/T - 1/Tm), zero above the melting point.
+
+        The heat-capacity term is left out (unknown for most; it makes warm solubility a little
+        lower and cold a little higher). Prausnitz, Lichtenthaler, de Azevedo 1999, eq. 11-13.
+        """
+        melting_K, heat = self.melting.interval()[0], self.heat.interval()[0]
+        return min(0.0, -heat / GAS_CONSTANT_J_mol_K * (1.0 / temperature_K - 1.0 / melting_K))
+
+
+def melting_point(material: Material) -> Estimate:
+    """Melting point, K."""
+    data = published_first(material.accepted("melting_point"))
+    if not data:
+        return Estimate.unknown("K", f"no melting point of {material.name}")
+    values = [d.value for d in data]
+    value = median_low(values)
+    half = max(MELTING_SPREAD_K, (max(values) - min(values)) / 2.0)
+    return Estimate.ok(
+        value, value - half, value + half, "K", "median of published values", sources_of(data)
+    )
+
+
+def fusion(material: Material) -> Fusion | None:
+    """Fusion of this substance; None where no melting point is known."""
+    melting = melting_point(material)
+    if melting.value is None:
+        return None
+    data = published_first(material.accepted("heat_of_fusion"))
+    if data:
+        values = [d.value for d in data]
+        value = median_low(values)
+        half = max(HEAT_SPREAD * value, (max(values) - min(values)) / 2.0)
+        heat = Estimate.ok(
+            value, value - half, value + half, "J/mol", "median of published values",
+            sources_of(data),
+        )  # fmt: skip
+    else:
+        value = WALDEN_J_mol_K * melting.value
+        heat = Estimate.ok(
+            value, value / WALDEN_FACTOR, value * WALDEN_FACTOR, "J/mol", "Walden's rule",
+            ("walden",), (f"no published heat of fusion of {material.name}",),
+        )  # fmt: skip
+    return Fusion(melting, heat)

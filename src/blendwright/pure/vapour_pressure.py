@@ -1,0 +1,229 @@
+"""How hard does the pure liquid push into the air at a temperature?
+
+Rule of choice, first that applies:
+
+1. Published correlations that agree with the accepted boiling point (within 5 K) and, where there
+   are accepted measured points near room temperature, with those (within a factor 1.5). Of these
+   the one whose range covers 25 °C and the boiling point best; on equal cover the order Wagner,
+   Perry, VDI, Antoine (Poling), Landolt-Boernstein, WebBook.
+2. An Antoine curve through the accepted points and the boiling point, ln P = A - B / (T + C), with
+   C by Thomson (1946), C = 18 - 0.19 Tb (K).
+3. A curve from the boiling point alone: Grain (1982), Watson form, with Fishtine's factor 1.06.
+
+Outside its range a curve goes on along its tangent in ln P against 1/T. The uncertainty of ln P
+is the larger of a floor by kind (curve 0.05, points 0.25, estimate 0.6; 90 %) and half of the
+spread among the accepted curves, plus 0.01 per kelvin outside the range, at most 0.5.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+from typing import Literal
+
+import numpy as np
+from numpy.typing import NDArray
+
+from blendwright.catalogue.material import Curve, Datum, Material
+from blendwright.pure.boiling_point import boiling_point
+
+Array = NDArray[np.float64]
+Kind = Literal["curve", "points", "boiling point"]
+
+ATMOSPHERE_Pa = 101325.0
+ROOM_K = 298.15
+BOILING_AGREEMENT_K = 5.0
+POINT_AGREEMENT = math.log(1.5)
+NEAR_ROOM_K = 30.0
+LN_UNCERTAINTY: dict[Kind, float] = {"curve": 0.05, "points": 0.25, "boiling point": 0.6}
+OUTSIDE_PER_K = 0.01
+OUTSIDE_MOST = 0.5
+PREFERENCE = (
+    "poling-wagner", "mcgarry", "perry-2-8", "vdi-atlas", "poling-antoine",
+    "landolt-boernstein", "webbook",
+)  # fmt: skip
+FISHTINE_FACTOR = 1.06
+GAS_CONSTANT_J_mol_K = 8.314462618
+SLOPE_STEP_K = 0.05
+
+
+@dataclass(frozen=True)
+class VapourPressure:
+    """ln P(T) of one substance: where it came from and how far it is trusted.
+
+    `ln_uncertainty` is the half-width of the 90 % interval of ln P inside the range.
+    """
+
+    form: str
+    coefficients: tuple[float, ...]
+    minimum_K: float
+    maximum_K: float
+    kind: Kind
+    ln_uncertainty: float
+    sources: tuple[str, ...]
+    method: str
+
+    def ln_pressure(self, temperature_K: Array | float) -> Array:
+        """ln(P / Pa) at each temperature; outside the range along the tangent in 1/T."""
+        temperature = np.asarray(temperature_K, dtype=float)
+        inside = np.clip(temperature, self.minimum_K, self.maximum_K)
+        result = _ln_form(self.form, self.coefficients, inside)
+        if np.array_equal(inside, temperature):
+            return result
+        step = np.where(temperature > inside, -SLOPE_STEP_K, SLOPE_STEP_K)
+        near = _ln_form(self.form, self.coefficients, inside + step)
+        slope = (near - result) / (1.0 / (inside + step) - 1.0 / inside)
+        return np.asarray(result + slope * (1.0 / temperature - 1.0 / inside))
+
+    def pressure_Pa(self, temperature_K: float) -> float:
+        return float(np.exp(self.ln_pressure(temperature_K)))
+
+    def ln_uncertainty_at(self, temperature_K: float) -> float:
+        outside = max(0.0, self.minimum_K - temperature_K, temperature_K - self.maximum_K)
+        return self.ln_uncertainty + min(OUTSIDE_MOST, OUTSIDE_PER_K * outside)
+
+    def boiling_K(self, pressure_Pa: float = ATMOSPHERE_Pa) -> float:
+        """Where the curve reaches a pressure, by bisection between 100 and 1200 K."""
+        low, high = 100.0, 1200.0
+        target = math.log(pressure_Pa)
+        for _ in range(60):
+            middle = 0.5 * (low + high)
+            if float(self.ln_pressure(middle)) < target:
+                low = middle
+            else:
+                high = middle
+        return 0.5 * (low + high)
+
+    def heat_of_vaporisation_J_mol(self, temperature_K: float) -> float:
+        """From the slope (Clausius-Clapeyron, ideal vapour)."""
+        t = np.array([temperature_K - 0.5, temperature_K + 0.5])
+        ln_p = self.ln_pressure(t)
+        return float(-GAS_CONSTANT_J_mol_K * (ln_p[1] - ln_p[0]) / (1.0 / t[1] - 1.0 / t[0]))
+
+
+def _ln_form(form: str, c: tuple[float, ...], t: Array) -> Array:
+    if form == "antoine_ln":
+        return np.asarray(c[0] - c[1] / (t + c[2]))
+    if form == "dippr101":
+        return np.asarray(c[0] + c[1] / t + c[2] * np.log(t) + c[3] * t ** c[4])
+    if form in ("wagner25", "wagner36"):
+        critical_K, critical_Pa = c[4], c[5]
+        tau = np.maximum(1.0 - t / critical_K, 0.0)
+        powers = (2.5, 5.0) if form == "wagner25" else (3.0, 6.0)
+        terms = c[0] * tau + c[1] * tau**1.5 + c[2] * tau ** powers[0] + c[3] * tau ** powers[1]
+        return np.asarray(math.log(critical_Pa) + terms * critical_K / t)
+    if form == "grain":
+        boiling_K, entropy_over_R = c
+        reduced = t / boiling_K
+        m = 0.19
+        three = 3.0 - 2.0 * reduced
+        bracket = 1.0 - np.abs(three) ** m / reduced - 2.0 * m * np.abs(three) ** (m - 1.0) * np.log(
+            reduced
+        )
+        return np.asarray(math.log(ATMOSPHERE_Pa) + entropy_over_R * bracket)
+    raise ValueError(f"unknown vapour-pressure form {form!r}")
+
+
+def _from_curve(curve: Curve, ln_uncertainty: float) -> VapourPressure:
+    return VapourPressure(
+        form=curve.form,
+        coefficients=curve.coefficients,
+        minimum_K=curve.minimum_K,
+        maximum_K=curve.maximum_K,
+        kind="curve",
+        ln_uncertainty=ln_uncertainty,
+        sources=(curve.source,),
+        method=f"published correlation, {curve.minimum_K - 273.15:.0f} to "
+        f"{curve.maximum_K - 273.15:.0f} °C",
+    )
+
+
+def _agrees(curve: VapourPressure, boiling_K: float | None, points: Sequence[Datum]) -> bool:
+    if boiling_K is not None:
+        reachable = curve.maximum_K > boiling_K - 60.0
+        if reachable and abs(curve.boiling_K() - boiling_K) > BOILING_AGREEMENT_K:
+            return False
+    return all(
+        abs(float(curve.ln_pressure(p.temperature_K or ROOM_K)) - math.log(p.value))
+        <= POINT_AGREEMENT
+        for p in points
+        if abs((p.temperature_K or ROOM_K) - ROOM_K) <= NEAR_ROOM_K
+    )
+
+
+def _uncovered_K(curve: VapourPressure, boiling_K: float | None) -> float:
+    top = boiling_K if boiling_K is not None else ROOM_K
+    return max(0.0, curve.minimum_K - ROOM_K) + max(0.0, top - curve.maximum_K)
+
+
+def _preference(source: str) -> int:
+    return PREFERENCE.index(source) if source in PREFERENCE else len(PREFERENCE)
+
+
+def _through_points(
+    boiling_K: float | None, points: Sequence[Datum], sources: tuple[str, ...]
+) -> VapourPressure | None:
+    pairs = [(p.temperature_K or ROOM_K, math.log(p.value)) for p in points if p.value > 0.0]
+    if boiling_K is not None:
+        pairs.append((boiling_K, math.log(ATMOSPHERE_Pa)))
+    temperatures = [t for t, _ in pairs]
+    if len(pairs) < 2 or max(temperatures) - min(temperatures) < 20.0:
+        return None
+    c = 18.0 - 0.19 * (boiling_K if boiling_K is not None else max(temperatures) + 50.0)
+    inverse = np.array([1.0 / (t + c) for t in temperatures])
+    slope, intercept = np.polyfit(inverse, np.array([ln_p for _, ln_p in pairs]), 1)
+    return VapourPressure(
+        form="antoine_ln",
+        coefficients=(float(intercept), float(-slope), c),
+        minimum_K=min(temperatures),
+        maximum_K=max(temperatures),
+        kind="points",
+        ln_uncertainty=LN_UNCERTAINTY["points"],
+        sources=(*sources, "thomson"),
+        method="Antoine curve through the published points and the boiling point",
+    )
+
+
+def vapour_pressure_from_boiling_point(
+    boiling_K: float, sources: tuple[str, ...] = ()
+) -> VapourPressure:
+    """Rule 3: Grain (1982), with the entropy of vaporisation K_F (8.75 + R ln Tb), cal/(mol K)."""
+    entropy = FISHTINE_FACTOR * (8.75 + 1.987 * math.log(boiling_K)) / 1.987
+    return VapourPressure(
+        form="grain",
+        coefficients=(boiling_K, entropy / 0.97),
+        minimum_K=0.45 * boiling_K,
+        maximum_K=1.15 * boiling_K,
+        kind="boiling point",
+        ln_uncertainty=LN_UNCERTAINTY["boiling point"],
+        sources=(*sources, "grain"),
+        method="estimated from the boiling point",
+    )
+
+
+def vapour_pressure(material: Material) -> VapourPressure | None:
+    """The curve of this substance by the rule above; None where nothing is known."""
+    boiling = boiling_point(material)
+    boiling_K = boiling.value
+    points = material.accepted("vapour_pressure")
+    curves = [
+        _from_curve(c, LN_UNCERTAINTY["curve"]) for c in material.accepted_curves("vapour_pressure")
+    ]
+    fitting = [c for c in curves if _agrees(c, boiling_K, points)]
+    if fitting:
+        best = min(
+            fitting, key=lambda c: (round(_uncovered_K(c, boiling_K)), _preference(c.sources[0]))
+        )
+        rivals = [float(c.ln_pressure(ROOM_K)) for c in fitting if _uncovered_K(c, boiling_K) < 40]
+        spread = (max(rivals) - min(rivals)) / 2.0 if rivals else 0.0
+        return replace(best, ln_uncertainty=max(LN_UNCERTAINTY["curve"], spread))
+    from_points = _through_points(
+        boiling_K, points, tuple(dict.fromkeys(p.source for p in points)) + boiling.sources
+    )
+    if from_points is not None:
+        return from_points
+    if boiling_K is not None:
+        return vapour_pressure_from_boiling_point(boiling_K, boiling.sources)
+    return None
+

@@ -1,0 +1,306 @@
+"""From what the person wrote to grams of each material, and on to the blend's composition.
+
+Names are resolved, strengths opened (a dilution into active and carrier, ethanol of a given
+strength into ethanol and water), millilitres and drops turned to grams through the row's own
+density, rows of one material summed, and "to weight" made up to the batch.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+
+from blendwright.catalogue import Catalogue, Material
+from blendwright.errors import (
+    AmbiguousMaterialError,
+    FormulaError,
+    Problem,
+    UnknownMaterialError,
+)
+from blendwright.estimate import Estimate
+from blendwright.formula import Formula, Row, Strength
+from blendwright.mixture.composition import Composition, compose, substances_of
+from blendwright.mixture.density import material_density
+
+DEFAULT_CARRIER = "propylene glycol"
+AQUEOUS = ("ethanol", "isopropanol", "1-propanol", "glycerol", "acetic acid")
+DROP_mL = 0.05  # common practice, no source: about 20 drops a millilitre
+BENCH_K = 293.15
+HEAVY_FLASH_K = 366.15  # 93 °C, the end of GHS category 4
+HEAVY_BOILING_K = 473.15
+
+
+@dataclass(frozen=True)
+class WeighedRow:
+    """One row in grams: the material, and the substances it brings as mass fractions."""
+
+    written: str
+    material: Material
+    strength: Strength | None
+    carrier: Material | None
+    grams: float
+    substances: tuple[tuple[Material, float], ...]
+    role: str
+    note: str
+    lines: tuple[int, ...]
+
+    @property
+    def label(self) -> str:
+        """The row's name as shown: with its strength, if it has one."""
+        if self.strength is None:
+            return self.material.name
+        basis = " vol" if self.strength.basis == "vol" else ""
+        within = f" in {self.carrier.name}" if self.carrier else ""
+        return f"{self.material.name} {self.strength.percent:g} %{basis}{within}"
+
+    def density(self, temperature_K: float = BENCH_K) -> Estimate:
+        return material_density(list(self.substances), temperature_K)
+
+
+@dataclass(frozen=True)
+class Weighing:
+    """All rows in grams, what was summed, and the composition."""
+
+    formula: Formula
+    rows: tuple[WeighedRow, ...]
+    composition: Composition
+    summed: tuple[str, ...]
+
+    @property
+    def total_g(self) -> float:
+        return sum(row.grams for row in self.rows)
+
+
+def resolve(name: str, catalogue: Catalogue) -> Material:
+    """A material from the catalogue, or else uncurated from the library.
+
+    Raises UnknownMaterialError with suggestions, or AmbiguousMaterialError.
+    """
+    try:
+        return catalogue.find(name)
+    except UnknownMaterialError as error:
+        from blendwright.catalogue.beyond import beyond_catalogue
+
+        found = beyond_catalogue(name)
+        if found is None:
+            raise error
+        return found
+
+
+def weigh(formula: Formula, catalogue: Catalogue, drop_mL: float = DROP_mL) -> Weighing:
+    """Resolve a formula. Raises FormulaError with every problem of every row."""
+    problems: list[Problem] = []
+    opened: list[tuple[Row, WeighedRow | None]] = []
+    for row in formula.rows:
+        opened.append((row, _open(row, catalogue, drop_mL, problems)))
+    weighed = [w for row, w in opened if w is not None and row.amount.unit != "to weight"]
+    fillers = [(row, w) for row, w in opened if row.amount.unit == "to weight"]
+    total = sum(w.grams for w in weighed)
+    if len(fillers) > 1:
+        lines = ", ".join(str(row.line) for row, _ in fillers)
+        problems.append(Problem(f"only one row can be made up to weight; rows {lines} ask for it"))
+    elif fillers:
+        row, filler = fillers[0]
+        if formula.batch_g is None:
+            problems.append(
+                Problem(
+                    "q.s. needs a batch size: a line '# batch 50 g' in the file, or --batch-g 50",
+                    row.line,
+                    "grams",
+                )
+            )
+        elif total > formula.batch_g:
+            problems.append(
+                Problem(
+                    f"the other rows weigh {total:.4g} g, already more than the batch of "
+                    f"{formula.batch_g:g} g",
+                    row.line,
+                    "grams",
+                )
+            )
+        elif filler is not None:
+            weighed.append(_with_grams(filler, formula.batch_g - total))
+            total = formula.batch_g
+    if not problems and not total > 0.0:
+        problems.append(Problem("the rows add up to nothing; give the grams of each material"))
+    if problems:
+        raise FormulaError(formula.name, problems)
+    rows, summed = _sum_twins(weighed)
+    rows = [row for row in rows if row.grams > 0.0]
+    parts = [
+        (substance, row.grams / 1e3 * fraction, number)
+        for number, row in enumerate(rows)
+        for substance, fraction in row.substances
+    ]
+    return Weighing(formula, tuple(rows), compose(parts, _liquid_as_sold(rows)), tuple(summed))
+
+
+def _liquid_as_sold(rows: list[WeighedRow]) -> frozenset[str]:
+    """Substances that come in liquid mixtures (MCT oil) and in no other row."""
+    inside = {
+        part.name for row in rows if row.material.kind == "mixture" for part, _ in row.substances
+    }
+    outside = {
+        part.name for row in rows if row.material.kind != "mixture" for part, _ in row.substances
+    }
+    return frozenset(inside - outside)
+
+
+def _find(
+    name: str, column: str, row: Row, catalogue: Catalogue, problems: list[Problem]
+) -> Material | None:
+    try:
+        return resolve(name, catalogue)
+    except (UnknownMaterialError, AmbiguousMaterialError) as error:
+        text = str(error)
+        if column == "material" and row.smiles and isinstance(error, UnknownMaterialError):
+            text += "; a structure alone can't be used: give a CAS number or a known name"
+        problems.append(Problem(text, row.line, column))
+        return None
+
+
+def _open(
+    row: Row, catalogue: Catalogue, drop_mL: float, problems: list[Problem]
+) -> WeighedRow | None:
+    material = _find(row.material, "material", row, catalogue, problems)
+    if material is None:
+        return None
+    if row.cas and material.cas and row.cas != material.cas:
+        problems.append(
+            Problem(
+                f"{row.material!r} is {material.name} (CAS {material.cas}), but the row says CAS "
+                f"{row.cas}; correct one of them",
+                row.line,
+                "cas",
+            )
+        )
+        return None
+    carrier: Material | None = None
+    substances: list[tuple[Material, float]] = substances_of(material, catalogue.material)
+    if row.strength is not None:
+        aqueous = material.name in AQUEOUS and not row.carrier
+        carrier_name = row.carrier or ("water" if aqueous else DEFAULT_CARRIER)
+        carrier = _find(carrier_name, "carrier", row, catalogue, problems)
+        if carrier is None:
+            return None
+        fraction = _active_fraction(row, material, carrier, catalogue, problems)
+        if fraction is None:
+            return None
+        substances = [(m, f * fraction) for m, f in substances] + [
+            (m, f * (1.0 - fraction)) for m, f in substances_of(carrier, catalogue.material)
+        ]
+    elif row.carrier:
+        problems.append(
+            Problem("a carrier is named but no strength_pct is given", row.line, "strength_pct")
+        )
+        return None
+    made = WeighedRow(
+        written=row.material,
+        material=material,
+        strength=row.strength,
+        carrier=carrier,
+        grams=row.amount.number,
+        substances=tuple(_gathered(substances)),
+        role=row.role,
+        note=row.note,
+        lines=(row.line,) if row.line is not None else (),
+    )
+    if row.amount.unit in ("mL", "drops"):
+        density = made.density()
+        if density.value is None:
+            problems.append(
+                Problem(
+                    f"no density of {material.name} to turn {row.amount.unit} into grams; give "
+                    "grams",
+                    row.line,
+                    row.amount.unit,
+                )
+            )
+            return None
+        volume_mL = row.amount.number * (drop_mL if row.amount.unit == "drops" else 1.0)
+        return _with_grams(made, volume_mL * density.value / 1e3)
+    return made
+
+
+def _active_fraction(
+    row: Row,
+    material: Material,
+    carrier: Material,
+    catalogue: Catalogue,
+    problems: list[Problem],
+) -> float | None:
+    """Mass fraction of the active in a row with a strength."""
+    strength = row.strength
+    assert strength is not None
+    if material.name == "ethanol" and carrier.is_water and not _basis_is_stated(row):
+        problems.append(
+            Problem(
+                f"is {strength.percent:g} % of ethanol by volume or by mass? write "
+                f"'{strength.percent:g} % vol' or '{strength.percent:g} % mass'",
+                row.line,
+                "strength_pct",
+            )
+        )
+        return None
+    if strength.basis == "mass" or strength.percent >= 100.0:
+        return strength.percent / 100.0
+    if not carrier.is_water:
+        problems.append(
+            Problem(
+                "a strength by volume is read for aqueous materials only; give it by mass",
+                row.line,
+                "strength_pct",
+            )
+        )
+        return None
+    return mass_fraction_from_volume_percent(material, carrier, strength.percent)
+
+
+def _basis_is_stated(row: Row) -> bool:
+    return row.strength is not None and (
+        row.strength.basis == "vol" or row.strength.basis_stated or row.strength.percent >= 100.0
+    )
+
+
+def mass_fraction_from_volume_percent(
+    active: Material, water: Material, volume_percent: float
+) -> float:
+    """Mass fraction w with volume_percent/100 = w rho_mix / rho_active at 20 °C (OIML R 22)."""
+    pure = material_density([(active, 1.0)], BENCH_K).interval()[0]
+    low, high = 0.0, 1.0
+    for _ in range(50):
+        middle = 0.5 * (low + high)
+        mixed = material_density([(active, middle), (water, 1.0 - middle)], BENCH_K).interval()[0]
+        if middle * mixed / pure < volume_percent / 100.0:
+            low = middle
+        else:
+            high = middle
+    return 0.5 * (low + high)
+
+
+def _gathered(substances: list[tuple[Material, float]]) -> list[tuple[Material, float]]:
+    totals: dict[str, float] = {}
+    by_name: dict[str, Material] = {}
+    for material, fraction in substances:
+        totals[material.name] = totals.get(material.name, 0.0) + fraction
+        by_name[material.name] = material
+    return [(by_name[name], fraction) for name, fraction in totals.items() if fraction > 0.0]
+
+
+def _with_grams(row: WeighedRow, grams: float) -> WeighedRow:
+    return replace(row, grams=grams)
+
+
+def _sum_twins(rows: list[WeighedRow]) -> tuple[list[WeighedRow], list[str]]:
+    kept: dict[str, WeighedRow] = {}
+    summed: list[str] = []
+    for row in rows:
+        if row.label in kept:
+            twin = kept[row.label]
+            kept[row.label] = replace(
+                twin, grams=twin.grams + row.grams, lines=twin.lines + row.lines
+            )
+            if row.label not in summed:
+                summed.append(row.label)
+        else:
+            kept[row.label] = row
+    return list(kept.values()), summed
