@@ -315,6 +315,9 @@ class _Blend:
                 Estimate.unknown("K", reason), np.zeros(len(self.blend.substances))
             )
         found = blend_flash_point(self.blend, self.may_split, self.pressure_Pa)
+        if self.notes and found.estimate.status == "not_applicable":
+            reason = "what could burn in it is left out: " + "; ".join(self.notes)
+            return BlendFlash(Estimate.unknown("K", reason), found.shares)
         return BlendFlash(found.estimate.with_notes(*self.notes), found.shares)
 
     def _never_clear(self) -> list[str]:

@@ -16,7 +16,7 @@ import csv
 import hashlib
 from collections.abc import Callable, Iterator
 from dataclasses import replace
-from functools import cache
+from functools import cache, cached_property
 from importlib.resources import files
 from importlib.resources.abc import Traversable
 from typing import Any, cast
@@ -59,8 +59,14 @@ _CURVE_FORMS = ("antoine_ln", "dippr101", "wagner25", "wagner36", "dippr105", "v
 def _rows(file: Traversable) -> Iterator[tuple[str, dict[str, str]]]:
     """Each row with its place ("esters.csv row 12"), as text."""
     with file.open(encoding="utf-8", newline="") as handle:
-        for number, row in enumerate(csv.DictReader(handle), start=2):
-            yield f"{file.name} row {number}", row
+        reader = csv.reader(handle)
+        header = next(reader, [])
+        for number, cells in enumerate(reader, start=2):
+            if len(cells) != len(header):
+                raise CatalogueError(
+                    f"{file.name} row {number}: {len(cells)} cells, the header has {len(header)}"
+                )
+            yield f"{file.name} row {number}", dict(zip(header, cells, strict=True))
 
 
 def _number(text: str, place: str, column: str) -> float:
@@ -117,27 +123,20 @@ def _curve(place: str, row: dict[str, str]) -> Curve:
 
 
 class Catalogue:
-    """All materials of one data folder, found by name. Facts are parsed when first asked for."""
+    """All materials of one data folder, found by name.
+
+    Identities are read at once; the facts of a family when one of its materials is first asked
+    for. Raises CatalogueError for a file that can't be read.
+    """
 
     def __init__(self, folder: Traversable) -> None:
         self.folder = folder
-        self.sources = {
-            row["key"]: Source(
-                row["key"], row["type"], row["author"], row["year"], row["title"],
-                row["published_in"], row["doi"], row["note"],
-            )
-            for file in self._files("sources")
-            for _, row in _rows(file)
-        }  # fmt: skip
         self._identity: dict[str, tuple[str, dict[str, str]]] = {}
         for file in self._files("materials"):
-            family = file.name.removesuffix(".csv").replace("_", " ")
             for place, row in _rows(file):
                 if row["material"] in self._identity:
                     raise CatalogueError(f"{place}: {row['material']!r} is there twice")
-                self._identity[row["material"]] = (family, row)
-        self._properties = self._by_material("properties")
-        self._curves = self._by_material("curves")
+                self._identity[row["material"]] = (file.name, row)
         self._groups = {row["material"]: row for _, row in _rows(folder / "groups.csv")}
         self._compositions: dict[str, list[dict[str, str]]] = {}
         for place, row in _rows(folder / "compositions.csv"):
@@ -145,7 +144,7 @@ class Catalogue:
             self._check_known(place, row["constituent"])
             self._compositions.setdefault(row["material"], []).append(row)
         self._materials: dict[str, Material] = {}
-        self._index: NameIndex | None = None
+        self._facts: dict[tuple[str, str], dict[str, list[tuple[str, dict[str, str]]]]] = {}
 
     def _files(self, kind: str) -> list[Traversable]:
         found = [f for f in (self.folder / kind).iterdir() if f.name.endswith(".csv")]
@@ -155,23 +154,40 @@ class Catalogue:
         if name not in self._identity:
             raise CatalogueError(f"{place}: no material {name!r} in materials/")
 
-    def _by_material(self, kind: str) -> dict[str, list[tuple[str, dict[str, str]]]]:
-        rows: dict[str, list[tuple[str, dict[str, str]]]] = {}
-        for file in self._files(kind):
-            for place, row in _rows(file):
+    def _facts_of(self, kind: str, name: str) -> list[tuple[str, dict[str, str]]]:
+        """The rows of properties/ or curves/ that speak of one material."""
+        file_name, _ = self._identity[name]
+        if (kind, file_name) not in self._facts:
+            rows: dict[str, list[tuple[str, dict[str, str]]]] = {}
+            file = self.folder / kind / file_name
+            for place, row in _rows(file) if file.is_file() else ():
                 self._check_known(place, row["material"])
+                if self._identity[row["material"]][0] != file_name:
+                    raise CatalogueError(f"{place}: {row['material']!r} is of another family")
                 rows.setdefault(row["material"], []).append((place, row))
-        return rows
+            self._facts[kind, file_name] = rows
+        return self._facts[kind, file_name].get(name, [])
+
+    @cached_property
+    def sources(self) -> dict[str, Source]:
+        """The bibliography, by key."""
+        return {
+            row["key"]: Source(
+                row["key"], row["type"], row["author"], row["year"], row["title"],
+                row["published_in"], row["doi"], row["note"],
+            )
+            for file in self._files("sources")
+            for _, row in _rows(file)
+        }  # fmt: skip
 
     def names(self) -> tuple[str, ...]:
         """Every material's own name."""
         return tuple(self._identity)
 
-    @property
+    @cached_property
     def index(self) -> NameIndex:
-        if self._index is None:
-            self._index = NameIndex(self._identity_only(name) for name in self._identity)
-        return self._index
+        """All names, synonyms and CAS numbers."""
+        return NameIndex(self._identity_only(name) for name in self._identity)
 
     def version(self) -> str:
         """A short hash of all data files: two runs with one version used the same facts."""
@@ -199,7 +215,7 @@ class Catalogue:
         return self._materials[name]
 
     def _identity_only(self, name: str) -> Material:
-        family, row = self._identity[name]
+        file_name, row = self._identity[name]
         synonyms = tuple(part.strip() for part in row["names"].split("|") if part.strip())
         return Material(
             name=name,
@@ -212,7 +228,7 @@ class Catalogue:
             fema=row["fema"],
             names=synonyms,
             note=row["note"],
-            family=family,
+            family=file_name.removesuffix(".csv").replace("_", " "),
         )
 
     def _build(self, name: str) -> Material:
@@ -220,8 +236,8 @@ class Catalogue:
         columns = ("original", "dortmund", "liquid_liquid", "nist")
         return replace(
             self._identity_only(name),
-            data=tuple(_datum(place, row) for place, row in self._properties.get(name, [])),
-            curves=tuple(_curve(place, row) for place, row in self._curves.get(name, [])),
+            data=tuple(_datum(place, row) for place, row in self._facts_of("properties", name)),
+            curves=tuple(_curve(place, row) for place, row in self._facts_of("curves", name)),
             groups={c: parse_groups(groups[c]) for c in columns if groups[c]} if groups else {},
             groups_assigned_by=groups["assigned_by"] if groups else "",
             constituents=tuple(

@@ -89,9 +89,11 @@ class Constituent:
     source: str
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, eq=False)
 class Material:
     """One purchasable thing: a substance, a mixture of stated strength, or a natural oil.
+
+    Compared by identity, so that what is derived from it can be cached.
 
     `groups` maps a column of groups.csv ("original", "dortmund", ...) to {subgroup: count}.
     `curated` is False for a substance taken from the `chemicals` library without review.

@@ -18,9 +18,9 @@ from blendwright.mixture.liquid_split import Layers, layers, stability
 SETTLED_CHANCE = 0.02
 LOWEST_CLOUD_K = 253.15
 HIGHEST_CLOUD_K = 353.15
-CLOUD_NODES = 11
+CLOUD_NODES = 6
 CLOUD_SPREAD_K = 10.0
-CLOUD_TOLERANCE_K = 0.1
+CLOUD_TOLERANCE_K = 0.5
 
 
 @dataclass(frozen=True)

@@ -17,7 +17,12 @@ from blendwright.mixture.ensemble import Ensemble, Medium, ensemble
 from blendwright.mixture.parameter_sets import Array
 from blendwright.pure.constants import PureConstants, pure_constants
 
-AQUEOUS_WATER_SHARE = 0.05  # of the mass; more water than this and the aqueous weights apply
+AQUEOUS_WATER_SHARE = 0.05  # of the mass
+HELPED_SHARE_OF_WATER = 0.1
+HELPING_SOLVENTS = (
+    "ethanol", "isopropanol", "1-propanol", "propylene glycol", "1,3-propanediol",
+    "dipropylene glycol",
+)  # fmt: skip
 
 
 @dataclass(frozen=True)
@@ -62,13 +67,17 @@ class Composition:
 
     @cached_property
     def medium(self) -> Medium:
-        """"aqueous" where water is more than a twentieth of the mass, else "glycol"."""
-        water = sum(
-            share
-            for s, share in zip(self.substances, self.mass_fractions, strict=True)
-            if s.material.is_water
-        )
-        return "aqueous" if water > AQUEOUS_WATER_SHARE else "glycol"
+        """Which weights of `ensemble.csv` apply to the question of layers.
+
+        "organic" with at most a twentieth of water by mass; else "spirit" where ethanol or another
+        small alcohol or glycol is more than a tenth of the water, else "water".
+        """
+        shares = dict(zip(self.names, self.mass_fractions, strict=True))
+        water = shares.get("water", 0.0)
+        if water <= AQUEOUS_WATER_SHARE:
+            return "organic"
+        helpers = sum(shares.get(name, 0.0) for name in HELPING_SOLVENTS)
+        return "spirit" if helpers > HELPED_SHARE_OF_WATER * water else "water"
 
     def row_shares(self, per_substance: Array) -> Array:
         """Split an amount of each substance over the rows that brought it, by mass."""

@@ -19,7 +19,7 @@ from blendwright.mixture.activity import ActivityModel, activity_model
 from blendwright.mixture.parameter_sets import PARAMETER_SETS
 
 Question = Literal["vapour", "solid", "split"]
-Medium = Literal["any", "glycol", "aqueous"]
+Medium = Literal["any", "organic", "water", "spirit"]
 
 
 @dataclass(frozen=True)

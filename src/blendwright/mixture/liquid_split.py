@@ -27,6 +27,8 @@ UNSTABLE = -1e-7
 SMALLEST_FRACTION = 1e-14
 SPLIT_ITERATIONS = 2000
 SPLIT_CONVERGED = 1e-10
+RACHFORD_RICE_ITERATIONS = 60
+RACHFORD_RICE_TOLERANCE = 1e-13
 
 
 @dataclass(frozen=True)
@@ -108,16 +110,28 @@ def _lower(first: Stability, second: Stability) -> Stability:
     return second if second.distance < first.distance else first
 
 
-def _second_share(z: Array, k: Array) -> float:
-    """Rachford-Rice: the share b of the second layer with sum z (K-1) / (1 + b (K-1)) = 0."""
-    low, high = 0.0, 1.0
-    for _ in range(60):
-        middle = 0.5 * (low + high)
-        if float((z * (k - 1.0) / (1.0 + middle * (k - 1.0))).sum()) > 0.0:
-            low = middle
+def _second_share(z: Array, k: Array, start: float) -> float:
+    """Rachford-Rice: the share b of the second layer with sum z (K-1) / (1 + b (K-1)) = 0.
+
+    Newton steps inside a bracket; the sum falls with b.
+    """
+    excess = k - 1.0
+    low, high, share = 0.0, 1.0, min(max(start, 1e-6), 1.0 - 1e-6)
+    for _ in range(RACHFORD_RICE_ITERATIONS):
+        terms = excess / (1.0 + share * excess)
+        value = float(z @ terms)
+        if value > 0.0:
+            low = share
         else:
-            high = middle
-    return 0.5 * (low + high)
+            high = share
+        step = value / float(z @ (terms * terms))
+        new = share + step
+        if not low < new < high:
+            new = 0.5 * (low + high)
+        if abs(new - share) < RACHFORD_RICE_TOLERANCE:
+            return new
+        share = new
+    return share
 
 
 def layers(
@@ -129,10 +143,10 @@ def layers(
     """
     z = np.asarray(mole_fractions, dtype=float)
     ln_k = model.ln_gamma(z, temperature_K) - model.ln_gamma(rival, temperature_K)
-    first, second, share = z, rival, 0.0
+    first, second, share = z, rival, 0.5
     for _ in range(SPLIT_ITERATIONS):
         k = np.exp(np.clip(ln_k, -40.0, 40.0))
-        share = _second_share(z, k)
+        share = _second_share(z, k, share)
         first = np.maximum(z / (1.0 + share * (k - 1.0)), SMALLEST_FRACTION)
         second = np.maximum(k * first, SMALLEST_FRACTION)
         first, second = first / first.sum(), second / second.sum()

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass
+from functools import lru_cache
 
 from blendwright.catalogue.material import Material
 from blendwright.estimate import Estimate
@@ -32,6 +33,7 @@ class PureConstants:
         return self.material.groups
 
 
+@lru_cache(maxsize=4096)
 def pure_constants(material: Material) -> PureConstants:
     """Choose every constant of a substance by the rules of this package."""
     vapour = vapour_pressure(material)

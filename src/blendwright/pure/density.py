@@ -1,8 +1,8 @@
 """How heavy is a litre of the pure liquid?
 
-Rule: the median of the accepted values between 10 and 35 °C, each carried to the temperature
-asked for along the accepted correlation, or along a straight line with the expansion below. A
-correlation alone serves where there is no accepted value. A solid counts as the liquid that it
+Rule: the median of the accepted published values below 37 °C, each carried to the temperature
+asked for along the first accepted correlation (or along a straight line with the expansion below),
+and of the accepted correlations themselves. A solid counts as the liquid that it
 would be (melt, or an estimate). With nothing known, Girolami (1994) from the formula.
 
 Expansion without a correlation: beta = 0.00248 - 3.2e-6 Tb per kelvin, 0.0006 to 0.0016, a line
@@ -95,17 +95,21 @@ def _from_values(material: Material, data: list[Datum], temperature_K: float) ->
         return datum.value * (1.0 - expansion_per_K(material) * (temperature_K - at_K))
 
     values = [carried(d) for d in data]
+    if material.state_20C == "liquid":
+        values += [
+            _curve_density(c, material.molar_mass_kg_mol, temperature_K) for c in curves
+        ]
     value = median_low(values)
     estimated = all(d.method == "estimated" for d in data)
     floor = ESTIMATED_SPREAD if estimated else MEASURED_SPREAD
-    half = max(floor * value, (max(values) - min(values)) / 2.0)
+    half = max(floor * value, float(np.std(values)) * 1.645)
     solid = material.state_20C == "solid" and temperature_K < 313.15
     return Estimate.ok(
         value,
         value - half,
         value + half,
         "kg/m3",
-        "estimated liquid density" if estimated else "published value carried to the temperature",
+        "estimated liquid density" if estimated else "median of published values",
         sources_of(data) + sources_of(curves),
         (f"{material.name} counted as the liquid it would be",) if solid else (),
     )

@@ -34,6 +34,7 @@ Kind = Literal["curve", "points", "boiling point"]
 ATMOSPHERE_Pa = 101325.0
 ROOM_K = 298.15
 BOILING_AGREEMENT_K = 5.0
+REACHABLE_K = 60.0  # a curve that ends further below the boiling point isn't held to it
 POINT_AGREEMENT = math.log(1.5)
 NEAR_ROOM_K = 30.0
 LN_UNCERTAINTY: dict[Kind, float] = {"curve": 0.05, "points": 0.25, "boiling point": 0.6}
@@ -140,9 +141,10 @@ def _from_curve(curve: Curve, ln_uncertainty: float) -> VapourPressure:
 
 
 def _agrees(curve: VapourPressure, boiling_K: float | None, points: Sequence[Datum]) -> bool:
-    if boiling_K is not None:
-        reachable = curve.maximum_K > boiling_K - 60.0
-        if reachable and abs(curve.boiling_K() - boiling_K) > BOILING_AGREEMENT_K:
+    if boiling_K is not None and curve.maximum_K > boiling_K - REACHABLE_K:
+        near = curve.ln_pressure(np.array([boiling_K - 0.5, boiling_K + 0.5]))
+        off_K = (0.5 * float(near.sum()) - math.log(ATMOSPHERE_Pa)) / float(near[1] - near[0])
+        if not abs(off_K) <= BOILING_AGREEMENT_K:
             return False
     return all(
         abs(float(curve.ln_pressure(p.temperature_K or ROOM_K)) - math.log(p.value))

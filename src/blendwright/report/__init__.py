@@ -1,0 +1,1 @@
+"""How an assessment is shown: terminal text and JSON. Nothing is computed here."""

@@ -1,0 +1,223 @@
+"""Everything known of one material: chosen values, the ones that lost and why, and sources."""
+
+from __future__ import annotations
+
+from rich.console import Console
+from rich.table import Table
+from rich.text import Text
+
+from blendwright.catalogue import Catalogue, Datum, Material
+from blendwright.estimate import Estimate
+from blendwright.pure.boiling_point import boiling_point
+from blendwright.pure.constants import pure_constants
+from blendwright.pure.density import liquid_density
+from blendwright.pure.fusion import melting_point
+from blendwright.report.terminal import number
+
+ROOM_K = 298.15
+_SHOWN = {
+    "K": ("°C", lambda v: v - 273.15), "Pa": ("Pa", lambda v: v),
+    "kg/m3": ("g/mL", lambda v: v / 1e3), "J/mol": ("kJ/mol", lambda v: v / 1e3),
+    "mol/mol": ("vol %", lambda v: v * 100.0),
+}  # fmt: skip
+_UNIT_OF = {
+    "boiling_point": "K", "melting_point": "K", "flash_point": "K", "heat_of_fusion": "J/mol",
+    "density": "kg/m3", "vapour_pressure": "Pa", "lower_flammable_limit": "mol/mol",
+    "upper_flammable_limit": "mol/mol",
+}  # fmt: skip
+
+
+def chosen_values(material: Material) -> dict[str, Estimate]:
+    """What the rules of choice make of the facts of one substance."""
+    constants = pure_constants(material)
+    chosen = {
+        "boiling_point": boiling_point(material),
+        "melting_point": melting_point(material),
+        "flash_point": constants.flash,
+        "density at 25 °C": liquid_density(material, ROOM_K),
+        "lower_flammable_limit": constants.lower_limit,
+    }
+    if constants.fusion is not None:
+        chosen["heat_of_fusion"] = constants.fusion.heat
+    vapour = constants.vapour
+    if vapour is None:
+        chosen["vapour_pressure at 25 °C"] = Estimate.unknown("Pa", "nothing is known")
+    else:
+        import math
+
+        value = vapour.pressure_Pa(ROOM_K)
+        factor = math.exp(vapour.ln_uncertainty_at(ROOM_K))
+        chosen["vapour_pressure at 25 °C"] = Estimate.ok(
+            value, value / factor, value * factor, "Pa", vapour.method, vapour.sources
+        )
+    return chosen
+
+
+def material_dict(material: Material, catalogue: Catalogue) -> dict[str, object]:
+    """All facts of a material as JSON data."""
+    keys: list[str] = [d.source for d in material.data] + [c.source for c in material.curves]
+    keys += [c.source for c in material.constituents]
+    result: dict[str, object] = {
+        "schema": "blendwright/material/1",
+        "name": material.name,
+        "kind": material.kind,
+        "family": material.family,
+        "names": list(material.names),
+        "cas": material.cas or None,
+        "formula": material.formula or None,
+        "smiles": material.smiles or None,
+        "inchikey": material.inchikey or None,
+        "state_20C": material.state_20C,
+        "fema": material.fema or None,
+        "note": material.note or None,
+        "curated": material.curated,
+        "groups": {
+            column: {str(k): n for k, n in groups.items()}
+            for column, groups in material.groups.items()
+        },
+        "groups_assigned_by": material.groups_assigned_by or None,
+        "constituents": [
+            {
+                "material": c.material, "typical_pct": c.typical * 100.0, "low_pct": c.low * 100.0,
+                "high_pct": c.high * 100.0, "source": c.source,
+            }
+            for c in material.constituents
+        ],
+        "facts": [_fact(d) for d in material.data],
+        "curves": [
+            {
+                "property": c.property, "form": c.form, "coefficients": list(c.coefficients),
+                "minimum_C": c.minimum_K - 273.15, "maximum_C": c.maximum_K - 273.15,
+                "source": c.source, "rejected": c.rejected or None,
+            }
+            for c in material.curves
+        ],
+        "sources": {
+            key: catalogue.sources[key].citation()
+            for key in dict.fromkeys(keys)
+            if key in catalogue.sources
+        },
+    }  # fmt: skip
+    if material.kind == "substance":
+        result["molar_mass_g_mol"] = material.molar_mass_kg_mol * 1e3
+        result["chosen"] = {name: _shown(e).to_dict() for name, e in chosen_values(material).items()}
+    return result
+
+
+def _shown(estimate: Estimate) -> Estimate:
+    from dataclasses import replace
+
+    if estimate.unit not in ("J/mol", "Pa"):
+        return estimate
+    unit, convert = _SHOWN[estimate.unit]
+    if not estimate.is_ok:
+        return replace(estimate, unit=unit)
+    value, low, high = (convert(v) for v in estimate.interval())
+    # Pa stays Pa here: the vapour pressures of single materials span nine decades
+    return Estimate(
+        value, low, high, unit if unit != "Pa" else "Pa ", "ok", estimate.method, estimate.sources,
+        estimate.notes,
+    )  # fmt: skip
+
+
+def _fact(datum: Datum) -> dict[str, object]:
+    unit, convert = _SHOWN[_UNIT_OF[datum.property]]
+    return {
+        "property": datum.property,
+        "value": convert(datum.value),
+        "unit": unit,
+        "temperature_C": datum.temperature_K - 273.15 if datum.temperature_K else None,
+        "method": datum.method,
+        "source": datum.source,
+        "rejected": datum.rejected or None,
+        "note": datum.note or None,
+    }
+
+
+def _text(value: float, unit: str) -> str:
+    return f"{value:.3g} {unit}" if unit in ("Pa", "kJ/mol", "vol %") else (
+        f"{value:.1f} {unit}" if unit == "°C" else f"{number(value, unit)} {unit}"
+    )
+
+
+def print_material(material: Material, catalogue: Catalogue, out: Console) -> None:
+    """The card of one material."""
+    out.print(Text(material.name, style="bold"))
+    facts = [
+        ("also called", ", ".join(material.names)), ("CAS", material.cas),
+        ("formula", material.formula), ("structure", material.smiles), ("FEMA", material.fema),
+        ("kind", f"{material.kind.replace('_', ' ')}, {material.family}"),
+        ("at 20 °C", material.state_20C), ("note", material.note),
+    ]  # fmt: skip
+    table = Table.grid(padding=(0, 2))
+    table.add_column(no_wrap=True)
+    table.add_column(overflow="fold")
+    for name, text in facts:
+        if text:
+            table.add_row(name, Text(text))
+    out.print(table)
+    out.print()
+    if material.constituents:
+        _print_constituents(material, out)
+    if material.kind == "substance":
+        _print_chosen(material, out)
+    if material.data or material.curves:
+        _print_facts(material, catalogue, out)
+
+
+def _print_constituents(material: Material, out: Console) -> None:
+    table = Table.grid(padding=(0, 2))
+    heads = ("constituent", "typical % by mass", "range", "source")
+    table.add_row(*(Text(head, style="bold") for head in heads))
+    for c in material.constituents:
+        table.add_row(
+            c.material, f"{c.typical * 100:.2f}", f"{c.low * 100:.2f} to {c.high * 100:.2f}", c.source
+        )
+    out.print(table)
+    out.print()
+
+
+def _print_chosen(material: Material, out: Console) -> None:
+    table = Table.grid(padding=(0, 2))
+    heads = ("chosen", "value", "90 % interval", "how")
+    table.add_row(*(Text(head, style="bold") for head in heads))
+    for name, estimate in chosen_values(material).items():
+        unit, convert = _SHOWN[estimate.unit]
+        label = name.replace("_", " ")
+        if not estimate.is_ok:
+            table.add_row(label, "unknown", "", Text("; ".join(estimate.notes)))
+            continue
+        value, low, high = (convert(v) for v in estimate.interval())
+        table.add_row(
+            label, _text(value, unit), f"{_text(low, unit)} to {_text(high, unit)}",
+            Text(estimate.method),
+        )  # fmt: skip
+    out.print(table)
+    out.print()
+
+
+def _print_facts(material: Material, catalogue: Catalogue, out: Console) -> None:
+    table = Table.grid(padding=(0, 2))
+    heads = ("fact", "value", "source", "")
+    table.add_row(*(Text(head, style="bold") for head in heads))
+    for datum in material.data:
+        unit, convert = _SHOWN[_UNIT_OF[datum.property]]
+        at = f" at {datum.temperature_K - 273.15:.0f} °C" if datum.temperature_K else ""
+        lost = f"rejected: {datum.rejected}" if datum.rejected else datum.note
+        table.add_row(
+            datum.property.replace("_", " "), _text(convert(datum.value), unit) + at, datum.source,
+            Text(lost),
+        )  # fmt: skip
+    for curve in material.curves:
+        span = f"{curve.minimum_K - 273.15:.0f} to {curve.maximum_K - 273.15:.0f} °C"
+        lost = f"rejected: {curve.rejected}" if curve.rejected else ""
+        table.add_row(f"{curve.property.replace('_', ' ')} curve", span, curve.source, Text(lost))
+    out.print(table)
+    out.print()
+    out.print(Text("Sources", style="bold"))
+    keys = dict.fromkeys(
+        [d.source for d in material.data] + [c.source for c in material.curves]
+    )
+    for key in keys:
+        source = catalogue.sources.get(key)
+        out.print(Text(f"{key}: {source.citation() if source else 'not in the bibliography'}"))

@@ -1,0 +1,167 @@
+"""The report that a person at the bench reads in ten seconds: verdicts first, then numbers."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+
+from rich.console import Console
+from rich.padding import Padding
+from rich.table import Table
+from rich.text import Text
+
+from blendwright.assess import Assessment
+from blendwright.estimate import Estimate
+from blendwright.verdict import Finding
+
+WIDTH = 80
+_MARK = {"warning": "WARNING", "caution": "CAUTION", "info": "note"}
+_STYLE = {"warning": "bold red", "caution": "bold yellow", "info": "dim"}
+_LABELS = {
+    "density_g_mL": "Density",
+    "volume_mL": "Volume",
+    "vapour_pressure_kPa": "Vapour pressure",
+    "initial_boiling_point_C": "Initial boiling point",
+    "flash_point_closed_cup_C": "Flash point, closed cup",
+    "dissolution_temperature_C": "Last crystals go at",
+    "cloud_temperature_C": "Clouds below",
+    "lower_flammable_limit_vol_pct": "Lower flammable limit",
+}
+_DIGITS = {"g/mL": 4, "mL": 2, "kPa": 3, "°C": 0, "vol %": 1}
+
+
+def console() -> Console:
+    """A console of at most 80 columns; plain text when piped or with NO_COLOR."""
+    made = Console(highlight=False)
+    return Console(highlight=False, width=min(WIDTH, made.width) if made.is_terminal else WIDTH)
+
+
+def number(value: float, unit: str) -> str:
+    """A number with the digits that suit its unit."""
+    digits = _DIGITS.get(unit, 3)
+    if unit == "kPa" and 0.0 < abs(value) < 0.01:
+        return f"{value:.1g}"
+    return f"{value:.{digits}f}"
+
+
+def estimate_cells(estimate: Estimate) -> tuple[str, str]:
+    """(value with unit, interval or the reason why there is none)."""
+    edge = estimate.at_the_edge()
+    if not edge.is_ok:
+        word = {"unknown": "unknown", "not_applicable": "none", "out_of_range": "out of range"}
+        return word[edge.status], "; ".join(edge.notes)
+    value, low, high = edge.interval()
+    span = f"{number(low, edge.unit)} to {number(high, edge.unit)}"
+    return f"{number(value, edge.unit)} {edge.unit}", span
+
+
+def verdict_lines(assessment: Assessment) -> list[str]:
+    """The plain answers, one line each."""
+    here = f"{assessment.temperature_K - 273.15:.0f} °C"
+    dissolves = {
+        "dissolves": f"dissolves at {here}",
+        "needs_warming": f"needs warming: crystals stay at {here}",
+        "undissolved": "won't dissolve at this loading",
+        "unknown": "dissolving: unknown",
+    }[assessment.dissolution]
+    liquid = {
+        "clear": "one clear liquid",
+        "may_cloud": "may cloud or part",
+        "splits": "splits into layers",
+        "unknown": "layers: unknown",
+    }[assessment.liquid]
+    fire = assessment.flammability
+    ghs = {
+        "none": "not classed as a flammable liquid by GHS",
+        "unknown": "flammability unknown: treat as highly flammable",
+    }.get(fire.category, f"flammable liquid, GHS category {fire.category}")
+    standing = {
+        "clear": "clear of the more hazardous limit",
+        "too_near": "too near to call",
+        "unknown": "unknown",
+    }[fire.standing]
+    return [
+        f"Dissolves?  {dissolves}",
+        f"One liquid? {liquid}",
+        f"Burns?      {ghs} ({standing})",
+    ]
+
+
+def print_assessment(assessment: Assessment, out: Console) -> None:
+    """The whole report."""
+    weighing = assessment.weighing
+    out.print(
+        Text(
+            f"{weighing.formula.name}: {weighing.total_g:.4g} g, assessed at "
+            f"{assessment.temperature_K - 273.15:.0f} °C and {assessment.pressure_Pa / 1e3:.1f} kPa",
+            style="bold",
+        )
+    )
+    out.print()
+    for line in verdict_lines(assessment):
+        out.print(Text(line))
+    out.print()
+    _print_findings(assessment.findings, out)
+    _print_numbers(assessment, out)
+    _print_rows(assessment, out)
+    out.print(Text("Cautions", style="bold"))
+    for caution in assessment.cautions:
+        out.print(Padding(Text(f"- {caution}"), (0, 0, 0, 2)))
+    out.print(
+        Text(
+            f"blendwright {assessment.version}, data {assessment.data_version}; methods and sources: "
+            "--json",
+            style="dim",
+        )
+    )
+
+
+def _print_findings(findings: Iterable[Finding], out: Console) -> None:
+    table = Table.grid(padding=(0, 1))
+    table.add_column(no_wrap=True)
+    table.add_column()
+    for finding in findings:
+        table.add_row(
+            Text(_MARK[finding.severity], style=_STYLE[finding.severity]),
+            Text(f"{finding.message} {finding.action}"),
+        )
+    if table.row_count:
+        out.print(table)
+        out.print()
+
+
+def _print_numbers(assessment: Assessment, out: Console) -> None:
+    table = Table.grid(padding=(0, 2))
+    table.add_column(no_wrap=True)
+    table.add_column(justify="right", no_wrap=True)
+    table.add_column()
+    table.add_row(Text("Numbers", style="bold"), "", Text("90 % interval", style="bold"))
+    for name, estimate in assessment.estimates.items():
+        value, span = estimate_cells(estimate)
+        table.add_row(_LABELS[name], value, span)
+    out.print(table)
+    out.print()
+
+
+def _print_rows(assessment: Assessment, out: Console) -> None:
+    table = Table.grid(padding=(0, 2))
+    table.add_column(overflow="fold")
+    for _ in range(4):
+        table.add_column(justify="right", no_wrap=True)
+    heads = ("Material", "g", "mL", "vapour %", "flash %")
+    table.add_row(*(Text(head, style="bold") for head in heads))
+    for row, volume, share in zip(
+        assessment.weighing.rows, assessment.row_volumes, assessment.contributions, strict=True
+    ):
+        table.add_row(
+            row.label, f"{row.grams:.3f}", volume_cell(volume),
+            f"{share.vapour_pct:.1f}", f"{share.flammability_pct:.1f}",
+        )  # fmt: skip
+    total = assessment.estimates["volume_mL"]
+    table.add_row("total", f"{assessment.weighing.total_g:.3f}", volume_cell(total), "", "")
+    out.print(table)
+    out.print()
+
+
+def volume_cell(volume: Estimate) -> str:
+    edge = volume.at_the_edge()
+    return f"{edge.value:.3f}" if edge.value is not None else "?"

@@ -1,0 +1,102 @@
+"""Grams to millilitres, row by row: the pipetting sheet."""
+
+from __future__ import annotations
+
+from rich.console import Console
+from rich.table import Table
+from rich.text import Text
+
+from blendwright.catalogue import default_catalogue
+from blendwright.estimate import Estimate
+from blendwright.formula import Formula
+from blendwright.mixture.density import blend_density
+from blendwright.report.terminal import volume_cell
+from blendwright.weighing import Weighing, weigh
+
+
+def volumes_dict(formula: Formula, temperature_K: float, drop_mL: float) -> dict[str, object]:
+    """Rows and total with grams, mL and drops, as JSON data."""
+    weighing, densities, total = _volumes(formula, temperature_K, drop_mL)
+    rows = []
+    for row, density in zip(weighing.rows, densities, strict=True):
+        volume = _volume(row.grams, density)
+        edge = volume.at_the_edge()
+        rows.append(
+            {
+                "material": row.written,
+                "name": row.label,
+                "grams": row.grams,
+                "density_g_mL": density.to_dict(),
+                "volume_mL": volume.to_dict(),
+                "drops": edge.value / drop_mL if edge.value is not None else None,
+            }
+        )
+    return {
+        "schema": "blendwright/volumes/1",
+        "temperature_C": temperature_K - 273.15,
+        "drop_mL": drop_mL,
+        "total_g": weighing.total_g,
+        "total_volume_mL": _volume(weighing.total_g, total).to_dict(),
+        "density_g_mL": total.to_dict(),
+        "rows": rows,
+    }
+
+
+def _volumes(
+    formula: Formula, temperature_K: float, drop_mL: float
+) -> tuple[Weighing, list[Estimate], Estimate]:
+    weighing = weigh(formula, default_catalogue(), drop_mL)
+    densities = [row.density(temperature_K) for row in weighing.rows]
+    return weighing, densities, blend_density(weighing.composition, temperature_K)
+
+
+def _volume(grams: float, density: Estimate) -> Estimate:
+    if not density.is_ok:
+        return Estimate.unknown("m3", "; ".join(density.notes))
+    value, low, high = density.interval()
+    kg = grams / 1e3
+    return Estimate.ok(kg / value, kg / high, kg / low, "m3", "mass over density", density.sources)
+
+
+def print_volumes(formula: Formula, temperature_K: float, drop_mL: float, out: Console) -> None:
+    """The table of rows in grams, millilitres and drops, and the blend's own volume."""
+    weighing, densities, total = _volumes(formula, temperature_K, drop_mL)
+    out.print(Text(f"{formula.name}: volumes at {temperature_K - 273.15:.0f} °C", style="bold"))
+    out.print()
+    table = Table.grid(padding=(0, 2))
+    table.add_column(overflow="fold")
+    for _ in range(4):
+        table.add_column(justify="right", no_wrap=True)
+    heads = ("Material", "g", "g/mL", "mL", "drops")
+    table.add_row(*(Text(head, style="bold") for head in heads))
+    solids = []
+    for row, density in zip(weighing.rows, densities, strict=True):
+        volume = _volume(row.grams, density)
+        edge = volume.at_the_edge()
+        solid = row.material.state_20C == "solid" and row.strength is None
+        if solid:
+            solids.append(row.label)
+        drops = "weigh it" if solid else f"{edge.value / drop_mL:.0f}" if edge.value else "?"
+        table.add_row(
+            row.label,
+            f"{row.grams:.3f}",
+            f"{density.value / 1e3:.3f}" if density.value else "?",
+            volume_cell(volume),
+            drops,
+        )
+    whole = _volume(weighing.total_g, total)
+    table.add_row(
+        "total",
+        f"{weighing.total_g:.3f}",
+        f"{total.value / 1e3:.3f}" if total.value else "?",
+        volume_cell(whole),
+        "",
+    )
+    out.print(table)
+    out.print()
+    if whole.is_ok:
+        value, low, high = whole.at_the_edge().interval()
+        out.print(f"The blend fills {value:.2f} mL ({low:.2f} to {high:.2f}).")
+    out.print(f"A drop is taken as {drop_mL:g} mL (common practice, no source): count your own.")
+    if solids:
+        out.print(f"Solids take this room once dissolved: {', '.join(solids)}.")
