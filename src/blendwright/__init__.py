@@ -1,8 +1,8 @@
 """Blendwright: from a flavour formula in grams to an honest assessment.
 
-    from blendwright import assess, read_formula
-    assessment = assess(read_formula("formula.csv"), temperature_K=295.15)
-    assessment.to_dict()
+from blendwright import assess, read_formula
+assessment = assess(read_formula("formula.csv"), temperature_K=295.15)
+assessment.to_dict()
 """
 
 from blendwright.assess import Assessment, assess

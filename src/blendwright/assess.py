@@ -36,9 +36,9 @@ from blendwright.verdict.words import (
     warm_to_K,
 )
 from blendwright.weighing import (
-    DROP_mL,
     HEAVY_BOILING_K,
     HEAVY_FLASH_K,
+    DROP_mL,
     WeighedRow,
     Weighing,
     weigh,
@@ -229,7 +229,9 @@ def _left_out(composition: Composition) -> tuple[LeftOut, ...]:
         if s.vapour is None:
             found.append(LeftOut(s.name, "vapour", "no vapour pressure is known for it"))
         if s.flash.status == "unknown":
-            found.append(LeftOut(s.name, "flash point", "no flash point is known or to be estimated"))
+            found.append(
+                LeftOut(s.name, "flash point", "no flash point is known or to be estimated")
+            )
     return tuple(found)
 
 
@@ -261,7 +263,9 @@ class _Blend:
         )
         unmodelled = [s for s in out if s.fusion is not None]
         hidden = [
-            s.name for s in unmodelled if (s.fusion.melting.value or 0.0) > temperature_K  # type: ignore[union-attr]
+            s.name
+            for s in unmodelled
+            if (s.fusion.melting.value or 0.0) > temperature_K  # type: ignore[union-attr]
         ]
         self.last_crystal = (
             Estimate.unknown("K", f"no groups of {', '.join(hidden)}, a solid by itself")
@@ -297,7 +301,11 @@ class _Blend:
         names = {s.name for s in substances}
         whole = self.weighing.composition
         return float(
-            sum(w for s, w in zip(whole.substances, whole.mass_fractions, strict=True) if s.name in names)
+            sum(
+                w
+                for s, w in zip(whole.substances, whole.mass_fractions, strict=True)
+                if s.name in names
+            )
         )
 
     def _or_blind(self, unit: str, compute: object) -> Estimate:
@@ -311,9 +319,7 @@ class _Blend:
     def _flash(self) -> BlendFlash:
         if self.blind:
             reason = f"the vapour of {', '.join(self.blind)} can't be counted"
-            return BlendFlash(
-                Estimate.unknown("K", reason), np.zeros(len(self.blend.substances))
-            )
+            return BlendFlash(Estimate.unknown("K", reason), np.zeros(len(self.blend.substances)))
         found = blend_flash_point(self.blend, self.may_split, self.pressure_Pa)
         if self.notes and found.estimate.status == "not_applicable":
             reason = "what could burn in it is left out: " + "; ".join(self.notes)
@@ -355,9 +361,7 @@ class _Blend:
             limit = Estimate.unknown("mol/mol", reason)
         else:
             vapour = self.headspace.total.with_notes(*self.notes)
-            limit = blend_lower_limit(
-                self.blend, self.headspace.pressures_Pa, self.temperature_K
-            )
+            limit = blend_lower_limit(self.blend, self.headspace.pressures_Pa, self.temperature_K)
         return {
             "density_g_mL": self.density,
             "volume_mL": _mass_over_density(self.weighing.total_g, self.density),
@@ -424,11 +428,13 @@ class _Blend:
         if fire.category == "unknown":
             return [
                 Finding(
-                    "FLASH-UNKNOWN", "warning",
+                    "FLASH-UNKNOWN",
+                    "warning",
                     f"The flash point is unknown: {'; '.join(flash.notes)}.",
-                    "Treat it as highly flammable until it has been measured.", tuple(self.blind),
+                    "Treat it as highly flammable until it has been measured.",
+                    tuple(self.blind),
                 )
-            ]  # fmt: skip
+            ]
         if not flash.is_ok:
             return []
         value, low, high = (v - 273.15 for v in flash.interval())
@@ -438,48 +444,58 @@ class _Blend:
             severity = "caution" if fire.category == "4" else "warning"
             found.append(
                 Finding(
-                    "FLAMMABLE", severity,  # type: ignore[arg-type]
+                    "FLAMMABLE",
+                    severity,  # type: ignore[arg-type]
                     f"Flammable liquid, GHS category {fire.category} by the estimate: {number}.",
                     "Keep it from flames, sparks and hot plates; have the flash point measured, "
-                    "and ask a qualified person before storing or shipping.", top,
+                    "and ask a qualified person before storing or shipping.",
+                    top,
                 )
-            )  # fmt: skip
+            )
         else:
             found.append(
                 Finding(
-                    "NOT-CLASSED-FLAMMABLE", "info",
+                    "NOT-CLASSED-FLAMMABLE",
+                    "info",
                     f"Above the GHS limits by the estimate: {number}. It still burns when hot.",
-                    "Have the flash point measured before relying on it.", top,
+                    "Have the flash point measured before relying on it.",
+                    top,
                 )
-            )  # fmt: skip
+            )
         if fire.standing == "too_near":
             found.append(
                 Finding(
-                    "CLASS-TOO-NEAR", "caution",
+                    "CLASS-TOO-NEAR",
+                    "caution",
                     f"A more hazardous category can't be ruled out: {'; '.join(fire.reasons)}.",
-                    "Treat it as the more hazardous category until measured.", top,
+                    "Treat it as the more hazardous category until measured.",
+                    top,
                 )
-            )  # fmt: skip
+            )
         if low + 273.15 <= self.temperature_K:
             found.append(
                 Finding(
-                    "FLASH-AT-BENCH", "warning",
+                    "FLASH-AT-BENCH",
+                    "warning",
                     f"Its vapour may burn at the bench itself ({self.temperature_K - 273.15:.0f} "
                     f"°C): {number}.",
-                    "Close the bottle, ventilate, no flame or spark near it.", top,
+                    "Close the bottle, ventilate, no flame or spark near it.",
+                    top,
                 )
-            )  # fmt: skip
+            )
         target = warm_to_K(self.last_crystal, self.temperature_K)
         if target is not None and low + 273.15 - FLASH_MARGIN_MIXTURE_K < target:
             found.append(
                 Finding(
-                    "FLASH-BELOW-WARMING", "warning",
+                    "FLASH-BELOW-WARMING",
+                    "warning",
                     f"Warming to {target - 273.15:.0f} °C is not {FLASH_MARGIN_MIXTURE_K:.0f} °C "
                     f"below the flash point's low end ({low:.0f} °C).",
                     "Dissolve the crystals in the warmed carrier alone; add the light materials "
-                    "after cooling.", top,
+                    "after cooling.",
+                    top,
                 )
-            )  # fmt: skip
+            )
         return found
 
     def _evaporation_findings(self) -> list[Finding]:
@@ -499,13 +515,14 @@ class _Blend:
             listed = ", ".join(f"{name} {share:.0%} ({g:.2g} g)" for name, g, share in strong[:5])
             found.append(
                 Finding(
-                    "EVAPORATES", "caution",
+                    "EVAPORATES",
+                    "caution",
                     "20 minutes' stirring in an open 6 cm beaker loses about, within a factor 2: "
                     f"{listed}.",
                     "Cover it; add the light materials last and cold.",
                     tuple(name for name, _, _ in strong),
                 )
-            )  # fmt: skip
+            )
         return found
 
     def _input_findings(self) -> list[Finding]:
@@ -516,13 +533,15 @@ class _Blend:
             share = self._mass_share(s for s in whole.substances if s.name in names)
             found.append(
                 Finding(
-                    "LEFT-OUT", "warning" if self.blind else "caution",
+                    "LEFT-OUT",
+                    "warning" if self.blind else "caution",
                     f"{share:.1%} of the mass can't be counted everywhere: "
                     + "; ".join(f"{o.material} from {o.left_from} ({o.why})" for o in self.left_out)
                     + ".",
-                    "Read the answers with that in mind; a measured value settles it.", names,
+                    "Read the answers with that in mind; a measured value settles it.",
+                    names,
                 )
-            )  # fmt: skip
+            )
         uncurated = tuple(
             dict.fromkeys(
                 s.name for s in self.weighing.composition.substances if not s.material.curated
@@ -531,18 +550,22 @@ class _Blend:
         if uncurated:
             found.append(
                 Finding(
-                    "NOT-CURATED", "caution",
+                    "NOT-CURATED",
+                    "caution",
                     f"Not in the curated catalogue, taken unchecked from a library: "
                     f"{', '.join(uncurated)}.",
-                    "Check the name, and the supplier's data sheet.", uncurated,
+                    "Check the name, and the supplier's data sheet.",
+                    uncurated,
                 )
-            )  # fmt: skip
+            )
         if self.weighing.summed:
             found.append(
                 Finding(
-                    "ROWS-SUMMED", "info",
+                    "ROWS-SUMMED",
+                    "info",
                     f"Rows of one material were added up: {', '.join(self.weighing.summed)}.",
-                    "Check that the second row isn't a slip.", self.weighing.summed,
+                    "Check that the second row isn't a slip.",
+                    self.weighing.summed,
                 )
-            )  # fmt: skip
+            )
         return found

@@ -8,7 +8,7 @@ from typing import Annotated, Any, NoReturn
 
 import typer
 
-from blendwright.assess import ATMOSPHERE_Pa, Assessment, assess
+from blendwright.assess import Assessment, ATMOSPHERE_Pa, assess
 from blendwright.catalogue import default_catalogue
 from blendwright.errors import BlendwrightError, FormulaError, Problem
 from blendwright.formula import Formula, read_formula, read_formula_bytes
@@ -38,9 +38,7 @@ Rows = Annotated[
 TemperatureC = Annotated[
     float, typer.Option("--temperature-C", help="Bench temperature, -40 to 150 °C.")
 ]
-PressureKPa = Annotated[
-    float, typer.Option("--pressure-kPa", help="Air pressure, 10 to 120 kPa.")
-]
+PressureKPa = Annotated[float, typer.Option("--pressure-kPa", help="Air pressure, 10 to 120 kPa.")]
 BatchG = Annotated[
     str | None, typer.Option("--batch-g", help="Batch size that q.s. rows are made up to.")
 ]

@@ -11,7 +11,7 @@ class BlendwrightError(Exception):
 
 @dataclass(frozen=True)
 class Problem:
-    """One thing wrong with the input: what, and where it stands (row 1 is the file's first line)."""
+    """One thing wrong with the input: what, and where (row 1 is the file's first line)."""
 
     message: str
     row: int | None = None
@@ -49,9 +49,7 @@ class AmbiguousMaterialError(BlendwrightError):
     def __init__(self, name: str, choices: tuple[str, ...]) -> None:
         self.name = name
         self.choices = choices
-        super().__init__(
-            f"{name!r} can mean several materials; write one of: {', '.join(choices)}"
-        )
+        super().__init__(f"{name!r} can mean several materials; write one of: {', '.join(choices)}")
 
 
 class CatalogueError(BlendwrightError):

@@ -20,6 +20,7 @@ _EDGES: dict[str, tuple[str, Callable[[float], float]]] = {
     "kg/m3": ("g/mL", lambda density: density / 1e3),
     "m3": ("mL", lambda volume: volume * 1e6),
     "mol/mol": ("vol %", lambda fraction: fraction * 100.0),
+    "J/mol": ("kJ/mol", lambda heat: heat / 1e3),
 }
 
 
@@ -78,7 +79,7 @@ class Estimate:
         return replace(self, notes=_unique((*self.notes, *notes)))
 
     def at_the_edge(self) -> Estimate:
-        """The same estimate in the unit that people read: °C, kPa, g/mL, mL, vol %."""
+        """The same estimate in the unit that people read: °C, kPa, g/mL, mL, vol %, kJ/mol."""
         if self.unit not in _EDGES:
             return self
         unit, convert = _EDGES[self.unit]

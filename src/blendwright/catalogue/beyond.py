@@ -48,12 +48,14 @@ def _material(name: str, found: Any, formula: str) -> Material:
         datum
         for datum in (
             _value(
-                "boiling_point", chemicals.Tb(cas), "compiled"
-                if set(chemicals.Tb_methods(cas)) - {"JOBACK"} else "estimated"
+                "boiling_point",
+                chemicals.Tb(cas),
+                "compiled" if set(chemicals.Tb_methods(cas)) - {"JOBACK"} else "estimated",
             ),
             _value(
-                "melting_point", chemicals.Tm(cas), "compiled"
-                if set(chemicals.Tm_methods(cas)) - {"JOBACK"} else "estimated"
+                "melting_point",
+                chemicals.Tm(cas),
+                "compiled" if set(chemicals.Tm_methods(cas)) - {"JOBACK"} else "estimated",
             ),
             _value("heat_of_fusion", chemicals.Hfus(cas), "compiled"),
             _value("lower_flammable_limit", chemicals.LFL(CASRN=cas), "compiled"),
@@ -61,7 +63,7 @@ def _material(name: str, found: Any, formula: str) -> Material:
             _density(cas),
         )
         if datum is not None
-    ]  # fmt: skip
+    ]
     groups = {
         column: UNIFAC_group_assignment_DDBST(cas, model)
         for column, model in (("original", "UNIFAC"), ("dortmund", "MODIFIED_UNIFAC"))

@@ -14,6 +14,7 @@ from __future__ import annotations
 
 import csv
 import hashlib
+import io
 from collections.abc import Callable, Iterator
 from dataclasses import replace
 from functools import cache, cached_property
@@ -58,15 +59,14 @@ _CURVE_FORMS = ("antoine_ln", "dippr101", "wagner25", "wagner36", "dippr105", "v
 
 def _rows(file: Traversable) -> Iterator[tuple[str, dict[str, str]]]:
     """Each row with its place ("esters.csv row 12"), as text."""
-    with file.open(encoding="utf-8", newline="") as handle:
-        reader = csv.reader(handle)
-        header = next(reader, [])
-        for number, cells in enumerate(reader, start=2):
-            if len(cells) != len(header):
-                raise CatalogueError(
-                    f"{file.name} row {number}: {len(cells)} cells, the header has {len(header)}"
-                )
-            yield f"{file.name} row {number}", dict(zip(header, cells, strict=True))
+    reader = csv.reader(io.StringIO(file.read_text(encoding="utf-8"), newline=""))
+    header = next(reader, [])
+    for number, cells in enumerate(reader, start=2):
+        if len(cells) != len(header):
+            raise CatalogueError(
+                f"{file.name} row {number}: {len(cells)} cells, the header has {len(header)}"
+            )
+        yield f"{file.name} row {number}", dict(zip(header, cells, strict=True))
 
 
 def _number(text: str, place: str, column: str) -> float:
@@ -173,12 +173,18 @@ class Catalogue:
         """The bibliography, by key."""
         return {
             row["key"]: Source(
-                row["key"], row["type"], row["author"], row["year"], row["title"],
-                row["published_in"], row["doi"], row["note"],
+                row["key"],
+                row["type"],
+                row["author"],
+                row["year"],
+                row["title"],
+                row["published_in"],
+                row["doi"],
+                row["note"],
             )
             for file in self._files("sources")
             for _, row in _rows(file)
-        }  # fmt: skip
+        }
 
     def names(self) -> tuple[str, ...]:
         """Every material's own name."""
@@ -192,9 +198,15 @@ class Catalogue:
     def version(self) -> str:
         """A short hash of all data files: two runs with one version used the same facts."""
         digest = hashlib.sha256()
-        folders = [*(f for kind in ("materials", "properties", "curves", "sources")
-                     for f in self._files(kind)),
-                   self.folder / "groups.csv", self.folder / "compositions.csv"]  # fmt: skip
+        folders = [
+            *(
+                f
+                for kind in ("materials", "properties", "curves", "sources")
+                for f in self._files(kind)
+            ),
+            self.folder / "groups.csv",
+            self.folder / "compositions.csv",
+        ]
         for file in folders:
             digest.update(file.read_bytes())
         return digest.hexdigest()[:12]

@@ -13,8 +13,17 @@ AmountUnit = Literal["g", "mL", "drops", "to weight"]
 Basis = Literal["mass", "vol"]
 
 COLUMNS = (
-    "material", "grams", "mL", "drops", "strength_pct", "carrier", "role", "cas", "smiles", "note",
-)  # fmt: skip
+    "material",
+    "grams",
+    "mL",
+    "drops",
+    "strength_pct",
+    "carrier",
+    "role",
+    "cas",
+    "smiles",
+    "note",
+)
 
 
 @dataclass(frozen=True)

@@ -14,8 +14,20 @@ if TYPE_CHECKING:
 _TO_WEIGHT = re.compile(
     r"^(q\.?\s*s\.?(\s*ad)?|to\s+weight|quantum\s+(satis|sufficit)|make\s*-?up)$", re.IGNORECASE
 )
-_NUMBER = re.compile(r"^([+-]?[\d.,'\s\u00a0\u202f]*\d[\d.,]*(?:[eE][+-]?\d+)?|[+-]?\d+(?:[.,]\d+)?)\s*([a-zA-Zµμ%]*)\.?$")
-_GRAMS_PER = {"": 1.0, "g": 1.0, "gr": 1.0, "gram": 1.0, "grams": 1.0, "mg": 1e-3, "kg": 1e3, "µg": 1e-6, "μg": 1e-6}
+_NUMBER = re.compile(
+    r"^([+-]?[\d.,'\s\u00a0\u202f]*\d[\d.,]*(?:[eE][+-]?\d+)?|[+-]?\d+(?:[.,]\d+)?)\s*([a-zA-Zµμ%]*)\.?$"
+)
+_GRAMS_PER = {
+    "": 1.0,
+    "g": 1.0,
+    "gr": 1.0,
+    "gram": 1.0,
+    "grams": 1.0,
+    "mg": 1e-3,
+    "kg": 1e3,
+    "µg": 1e-6,
+    "μg": 1e-6,
+}
 _ML_PER = {"": 1.0, "ml": 1.0, "l": 1e3, "cl": 10.0, "µl": 1e-3, "μl": 1e-3}
 _DROPS_PER = {"": 1.0, "drop": 1.0, "drops": 1.0}
 LARGEST_g = 1e9

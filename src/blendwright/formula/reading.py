@@ -60,7 +60,8 @@ def read_formula_bytes(data: bytes, name: str) -> Formula:
         return _from_table(_workbook_cells(data, name), name)
     if suffix in (".xlsx", ".xlsm", ".xls"):
         raise FormulaError(
-            name, [Problem("this isn't a workbook in the XLSX form; save it again as .xlsx or .csv")]
+            name,
+            [Problem("this isn't a workbook in the XLSX form; save it again as .xlsx or .csv")],
         )
     return _from_table(_text_cells(_decode(data, name), name), name)
 
@@ -119,9 +120,7 @@ def _workbook_cells(data: bytes, name: str) -> list[Cells]:
         return cells
     except FormulaError:
         raise
-    except (
-        zipfile.BadZipFile, InvalidFileException, KeyError, ValueError, IndexError, OSError, EOFError
-    ):  # fmt: skip
+    except (zipfile.BadZipFile, InvalidFileException, LookupError, ValueError, OSError, EOFError):
         raise FormulaError(
             name, [Problem("the workbook can't be read; open it and save it again as .xlsx")]
         ) from None
@@ -202,9 +201,5 @@ def _header(values: Sequence[str], line: int, name: str) -> list[str]:
         )
     twice = sorted({column for column in header if column and header.count(column) > 1})
     if twice:
-        raise FormulaError(
-            name, [Problem(f"the column {', '.join(twice)} is there twice", line)]
-        )
+        raise FormulaError(name, [Problem(f"the column {', '.join(twice)} is there twice", line)])
     return header
-
-

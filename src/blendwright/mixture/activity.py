@@ -7,7 +7,8 @@ Weidlich and Gmehling 1987; Lyngby form of Larsen, Rasmussen, Fredenslund 1987):
     combinatorial:  1 - V' + ln V' - 5 q (1 - V/F + ln(V/F));  Lyngby: 1 - V' + ln V'
     residual:       ln Gamma_k = Q_k (1 - ln S_k - sum_m Theta_m psi_km / S_m),
                     S_k = sum_m Theta_m psi_mk
-    psi_mn = exp(-(a + b T + c T^2) / T);  Lyngby: exp(-(a + b (T - T0) + c (T ln(T0/T) + T - T0)) / T)
+    psi_mn = exp(-(a + b T + c T^2) / T)
+    Lyngby:  exp(-(a + b (T - T0) + c (T ln(T0/T) + T - T0)) / T)
 
 Valid for non-electrolyte liquids, about 270-430 K, where every group pair is published.
 """
@@ -68,9 +69,7 @@ class ActivityModel:
         if rule.combinatorial == "lyngby":
             return 1.0 - v_power + np.log(v_power)
         v_over_f = (self.r / self.q) / ((x @ self.r) / (x @ self.q))[:, None]
-        return (
-            1.0 - v_power + np.log(v_power) - 5.0 * self.q * (1.0 - v_over_f + np.log(v_over_f))
-        )
+        return 1.0 - v_power + np.log(v_power) - 5.0 * self.q * (1.0 - v_over_f + np.log(v_over_f))
 
     def _psi(self, temperature: Array) -> Array:
         a, b, c = self.arrays.a, self.arrays.b, self.arrays.c

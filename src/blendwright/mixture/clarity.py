@@ -10,6 +10,7 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass
+from itertools import pairwise
 
 from blendwright.estimate import Estimate
 from blendwright.mixture.composition import Composition
@@ -72,7 +73,7 @@ def cloud_temperature(composition: Composition) -> Estimate:
     nodes = [HIGHEST_CLOUD_K - step * i for i in range(CLOUD_NODES)]
     if split_likely(nodes[0]):
         return Estimate.absent("K", "out_of_range", "in layers at 80 °C too", method)
-    for warm, cool in zip(nodes, nodes[1:], strict=False):
+    for warm, cool in pairwise(nodes):
         if split_likely(cool):
             low, high = cool, warm
             while high - low > CLOUD_TOLERANCE_K:
@@ -84,8 +85,12 @@ def cloud_temperature(composition: Composition) -> Estimate:
             value = 0.5 * (low + high)
             found = clarity(composition, value)
             return Estimate.ok(
-                value, value - CLOUD_SPREAD_K, value + CLOUD_SPREAD_K, "K", method,
+                value,
+                value - CLOUD_SPREAD_K,
+                value + CLOUD_SPREAD_K,
+                "K",
+                method,
                 found.sources if found else (),
                 ("interval: common practice, no source",),
-            )  # fmt: skip
+            )
     return Estimate.absent("K", "not_applicable", "clear from -20 to 80 °C", method)

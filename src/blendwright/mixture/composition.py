@@ -20,9 +20,13 @@ from blendwright.pure.constants import PureConstants, pure_constants
 AQUEOUS_WATER_SHARE = 0.05  # of the mass
 HELPED_SHARE_OF_WATER = 0.1
 HELPING_SOLVENTS = (
-    "ethanol", "isopropanol", "1-propanol", "propylene glycol", "1,3-propanediol",
+    "ethanol",
+    "isopropanol",
+    "1-propanol",
+    "propylene glycol",
+    "1,3-propanediol",
     "dipropylene glycol",
-)  # fmt: skip
+)
 
 
 @dataclass(frozen=True)
@@ -120,6 +124,4 @@ def compose(
     for material, mass_kg, row in parts:
         if mass_kg > 0.0:
             by_row[row, index[material.name]] += mass_kg
-    return Composition(
-        tuple(pure_constants(m) for m in order.values()), by_row, liquid_as_sold
-    )
+    return Composition(tuple(pure_constants(m) for m in order.values()), by_row, liquid_as_sold)

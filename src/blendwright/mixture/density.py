@@ -74,11 +74,14 @@ def blend_density(composition: Composition, temperature_K: float) -> Estimate:
     mixing = MIXING_SPREAD * (1.0 - float((x**2).sum()))
     spread = value * float(np.hypot(own, mixing))
     return Estimate.ok(
-        value, value - spread, value + spread, "kg/m3",
+        value,
+        value - spread,
+        value + spread,
+        "kg/m3",
         "ideal mixing of volumes" + (" with excess volume of known pairs" if sources else ""),
         (*(source for d in pures for source in d.sources), *sources),
         [note for d in pures for note in d.notes],
-    )  # fmt: skip
+    )
 
 
 def material_density(substances: list[tuple[Material, float]], temperature_K: float) -> Estimate:

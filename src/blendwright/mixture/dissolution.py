@@ -13,7 +13,6 @@ from __future__ import annotations
 import math
 from dataclasses import dataclass, replace
 
-
 from blendwright.estimate import Estimate
 from blendwright.mixture.activity import ActivityModel
 from blendwright.mixture.composition import Composition
@@ -108,10 +107,14 @@ def dissolution(composition: Composition, solid_below_K: float) -> Dissolution:
         if s.material.is_analogue:
             notes.append(f"{s.name}: {s.material.groups_assigned_by}")
         estimate = Estimate.ok(
-            values[0], min(*values, *edges), max(*values, *edges), "K",
+            values[0],
+            min(*values, *edges),
+            max(*values, *edges),
+            "K",
             f"solid-liquid equilibrium with {voices[0].title}",
-            (*(v.source for v in voices), *melt.melting.sources, *melt.heat.sources), notes,
-        )  # fmt: skip
+            (*(v.source for v in voices), *melt.melting.sources, *melt.heat.sources),
+            notes,
+        )
         saturations.append(Saturation(i, s.name, estimate))
     last = max(saturations, key=lambda s: s.temperature.interval()[0])
     high = max(s.temperature.interval()[2] for s in saturations)
@@ -152,5 +155,3 @@ def share_dissolved(
         else:
             high = middle
     return low / full
-
-

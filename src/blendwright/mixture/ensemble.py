@@ -57,11 +57,15 @@ def rules() -> tuple[Rule, ...]:
     text = (files("blendwright.mixture") / "ensemble.csv").read_text(encoding="utf-8")
     return tuple(
         Rule(
-            row["question"], row["medium"], row["parameter_set"], float(row["weight"]),
-            float(row["bias"] or 0.0), float(row["scale"] or 0.0),
+            row["question"],
+            row["medium"],
+            row["parameter_set"],
+            float(row["weight"]),
+            float(row["bias"] or 0.0),
+            float(row["scale"] or 0.0),
         )
         for row in csv.DictReader(text.splitlines())
-    )  # fmt: skip
+    )
 
 
 @dataclass(frozen=True)

@@ -37,10 +37,7 @@ class OpenBeaker:
     @property
     def coefficient_m_s(self) -> float:
         per_hour = (
-            0.0292
-            * (self.air_speed_m_s * 3600.0) ** 0.78
-            * self.diameter_m**-0.11
-            * SCHMIDT**-0.67
+            0.0292 * (self.air_speed_m_s * 3600.0) ** 0.78 * self.diameter_m**-0.11 * SCHMIDT**-0.67
         )
         return float(per_hour / 3600.0)
 

@@ -38,6 +38,10 @@ def blend_lower_limit(
     half = math.sqrt(spread) / terms
     value = 1.0 / terms
     return Estimate.ok(
-        value, value * math.exp(-half), value * math.exp(half), "mol/mol",
-        "Le Chatelier over the headspace", sources,
-    )  # fmt: skip
+        value,
+        value * math.exp(-half),
+        value * math.exp(half),
+        "mol/mol",
+        "Le Chatelier over the headspace",
+        sources,
+    )

@@ -140,7 +140,9 @@ def _input_spread_K(composition: Composition, terms: Array, temperature_K: float
         # the vapour pressure enters as a ratio of two points on one curve: only the part of its
         # error that grows with the distance between them is left
         apart = abs(temperature_K - value)
-        ln_error = math.hypot(ln_error, s.vapour.ln_uncertainty_at(temperature_K) * min(1.0, apart / 100.0))
+        ln_error = math.hypot(
+            ln_error, s.vapour.ln_uncertainty_at(temperature_K) * min(1.0, apart / 100.0)
+        )
         total += (share * ln_error) ** 2
     return math.sqrt(total) / slope_total if slope_total else 0.0
 
@@ -149,5 +151,3 @@ def _ln_slope_per_K(ln_pressure: object, temperature_K: float) -> float:
     assert callable(ln_pressure)
     warm, cool = ln_pressure(temperature_K + 0.5), ln_pressure(temperature_K - 0.5)
     return float(warm - cool)
-
-

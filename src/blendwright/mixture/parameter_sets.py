@@ -110,9 +110,7 @@ def missing_pairs(parameter_set: ParameterSet, components: Sequence[Groups]) -> 
         for first in mains
         for second in mains
         if first < second
-        and (
-            second not in interactions.get(first, {}) or first not in interactions.get(second, {})
-        )
+        and (second not in interactions.get(first, {}) or first not in interactions.get(second, {}))
     )
 
 

@@ -54,7 +54,10 @@ def partial_pressures_Pa(
 
 
 def solve_rising(
-    function: Callable[[float], float], start_K: float, low: float = LOWEST_K, high: float = HIGHEST_K
+    function: Callable[[float], float],
+    start_K: float,
+    low: float = LOWEST_K,
+    high: float = HIGHEST_K,
 ) -> float | None:
     """The temperature where an increasing function crosses zero; None if it does not in range.
 
@@ -156,9 +159,13 @@ def headspace(composition: Composition, temperature_K: float, may_split: bool) -
     totals = [float(p.sum()) for p in by_voice]
     half = _spread_of_inputs(composition, by_voice[0], temperature_K)
     total = Estimate.ok(
-        totals[0], min(totals) * math.exp(-half), max(totals) * math.exp(half), "Pa",
-        _describe(voices), _sources(composition, voices),
-    )  # fmt: skip
+        totals[0],
+        min(totals) * math.exp(-half),
+        max(totals) * math.exp(half),
+        "Pa",
+        _describe(voices),
+        _sources(composition, voices),
+    )
     return Headspace(by_voice[0], total)
 
 
@@ -175,9 +182,10 @@ def initial_boiling_point(
         found = bubble_temperature_K(v.model, composition, pressure_Pa, may_split, start)
         if found is None:
             return Estimate.absent(
-                "K", "out_of_range",
+                "K",
+                "out_of_range",
                 f"boils outside {LOWEST_K - 273.15:.0f} to {HIGHEST_K - 273.15:.0f} °C",
-            )  # fmt: skip
+            )
         temperatures.append(found)
         start = found
     value = temperatures[0]
@@ -186,10 +194,13 @@ def initial_boiling_point(
     slope = 2.0 * math.log(float(warmer.sum()) / float(p.sum()))
     half = _spread_of_inputs(composition, p, value) / slope
     return Estimate.ok(
-        value, min(temperatures) - half, max(temperatures) + half, "K",
+        value,
+        min(temperatures) - half,
+        max(temperatures) + half,
+        "K",
         f"bubble point at {pressure_Pa / 1e3:.4g} kPa, {_describe(voices)}",
         _sources(composition, voices),
-    )  # fmt: skip
+    )
 
 
 def bubble_temperature_K(

@@ -11,11 +11,19 @@ through the correlated densities of ethyl acetate and benzyl acetate (common pra
 
 from __future__ import annotations
 
+import math
 from statistics import median_low
 
 import numpy as np
 
-from blendwright.catalogue.material import Curve, Datum, Material, atoms, sources_of
+from blendwright.catalogue.material import (
+    ATOMIC_WEIGHTS_g_mol,
+    Curve,
+    Datum,
+    Material,
+    atoms,
+    sources_of,
+)
 from blendwright.estimate import Estimate
 from blendwright.pure.boiling_point import boiling_point, published_first
 
@@ -23,22 +31,24 @@ MEASURED_SPREAD = 0.003  # of the value, 90 %
 ESTIMATED_SPREAD = 0.04
 GIROLAMI_SPREAD = 0.10
 USUAL_EXPANSION_per_K = 0.0009
-_RELATIVE_VOLUMES = {"H": 1.0, "C": 2.0, "N": 2.0, "O": 2.0, "F": 2.0, "P": 4.0, "S": 4.0, "Cl": 4.0}
+_RELATIVE_VOLUMES = {
+    "H": 1.0, "C": 2.0, "N": 2.0, "O": 2.0, "F": 2.0, "P": 4.0, "S": 4.0, "Cl": 4.0,
+}  # fmt: skip
 
 
 def _curve_density(curve: Curve, molar_mass_kg_mol: float, temperature_K: float) -> float:
     c = curve.coefficients
-    t = float(np.clip(temperature_K, curve.minimum_K, 0.98 * curve.maximum_K))
+    t: float = float(np.clip(temperature_K, curve.minimum_K, 0.98 * curve.maximum_K))
     if curve.form == "dippr105":
-        # Perry's table: mol/dm3 with C1 scaled to mol/m3 by the library
-        return c[0] / c[1] ** (1.0 + (1.0 - t / c[2]) ** c[3]) * molar_mass_kg_mol
+        exponent: float = 1.0 + (1.0 - t / c[2]) ** c[3]
+        return c[0] / math.pow(c[1], exponent) * molar_mass_kg_mol
     if curve.form == "vdi_ppds":
         critical_K, critical_density = c[4], c[5]
         tau = 1.0 - t / critical_K
-        return (
-            critical_density
-            + c[0] * tau**0.35 + c[1] * tau ** (2.0 / 3.0) + c[2] * tau + c[3] * tau ** (4.0 / 3.0)
-        )  # fmt: skip
+        powers = (0.35, 2.0 / 3.0, 1.0, 4.0 / 3.0)
+        return critical_density + sum(
+            a * math.pow(tau, power) for a, power in zip(c[:4], powers, strict=True)
+        )
     raise ValueError(f"unknown density form {curve.form!r}")
 
 
@@ -96,9 +106,7 @@ def _from_values(material: Material, data: list[Datum], temperature_K: float) ->
 
     values = [carried(d) for d in data]
     if material.state_20C == "liquid":
-        values += [
-            _curve_density(c, material.molar_mass_kg_mol, temperature_K) for c in curves
-        ]
+        values += [_curve_density(c, material.molar_mass_kg_mol, temperature_K) for c in curves]
     value = median_low(values)
     estimated = all(d.method == "estimated" for d in data)
     floor = ESTIMATED_SPREAD if estimated else MEASURED_SPREAD
@@ -123,8 +131,6 @@ def girolami_density(formula: str) -> float:
     >>> round(girolami_density("C6H14"))
     663
     """
-    from blendwright.catalogue.material import ATOMIC_WEIGHTS_g_mol
-
     counts = atoms(formula)
     mass = sum(ATOMIC_WEIGHTS_g_mol[element] * n for element, n in counts.items())
     volume = sum(_RELATIVE_VOLUMES[element] * n for element, n in counts.items())

@@ -42,16 +42,24 @@ def lower_flammable_limit(material: Material) -> Estimate:
     if data:
         value = min(d.value for d in data)
         return Estimate.ok(
-            value, value / PUBLISHED_FACTOR, value * PUBLISHED_FACTOR, "mol/mol",
-            "lowest published value", sources_of(data),
-        )  # fmt: skip
+            value,
+            value / PUBLISHED_FACTOR,
+            value * PUBLISHED_FACTOR,
+            "mol/mol",
+            "lowest published value",
+            sources_of(data),
+        )
     if not material.formula:
         return Estimate.unknown("mol/mol", f"no flammable limit of {material.name}")
     value = STOICHIOMETRIC_SHARE * stoichiometric_fraction(material.formula)
     return Estimate.ok(
-        value, value / ESTIMATED_FACTOR, value * ESTIMATED_FACTOR, "mol/mol",
-        "0.55 of stoichiometric", ("zabetakis",),
-    )  # fmt: skip
+        value,
+        value / ESTIMATED_FACTOR,
+        value * ESTIMATED_FACTOR,
+        "mol/mol",
+        "0.55 of stoichiometric",
+        ("zabetakis",),
+    )
 
 
 def at_temperature(limit_25C: float, temperature_K: float) -> float:

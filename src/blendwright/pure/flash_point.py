@@ -32,9 +32,13 @@ def flash_point(material: Material, vapour: VapourPressure | None) -> Estimate:
         value = median_low(values)
         half = max(PUBLISHED_SPREAD_K, (max(values) - min(values)) / 2.0)
         return Estimate.ok(
-            value, value - half, value + half, "K", "median of published closed-cup values",
+            value,
+            value - half,
+            value + half,
+            "K",
+            "median of published closed-cup values",
             sources_of(data),
-        )  # fmt: skip
+        )
     boiling = boiling_point(material)
     carbons = atoms(material.formula).get("C", 0)
     if boiling.value is None or vapour is None or not carbons:
@@ -42,6 +46,11 @@ def flash_point(material: Material, vapour: VapourPressure | None) -> Estimate:
     heat_kJ_mol = vapour.heat_of_vaporisation_J_mol(ROOM_K) / 1e3
     value = 1.477 * boiling.value**0.79686 * heat_kJ_mol**0.16845 * carbons**-0.05948
     return Estimate.ok(
-        value, value - ESTIMATED_SPREAD_K, value + ESTIMATED_SPREAD_K, "K", "Catoire and Naudet",
-        ("catoire-naudet", *boiling.sources), (f"flash point of {material.name} is estimated",),
-    )  # fmt: skip
+        value,
+        value - ESTIMATED_SPREAD_K,
+        value + ESTIMATED_SPREAD_K,
+        "K",
+        "Catoire and Naudet",
+        ("catoire-naudet", *boiling.sources),
+        (f"flash point of {material.name} is estimated",),
+    )

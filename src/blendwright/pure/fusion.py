@@ -61,13 +61,22 @@ def fusion(material: Material) -> Fusion | None:
         value = median_low(values)
         half = max(HEAT_SPREAD * value, (max(values) - min(values)) / 2.0)
         heat = Estimate.ok(
-            value, value - half, value + half, "J/mol", "median of published values",
+            value,
+            value - half,
+            value + half,
+            "J/mol",
+            "median of published values",
             sources_of(data),
-        )  # fmt: skip
+        )
     else:
         value = WALDEN_J_mol_K * melting.value
         heat = Estimate.ok(
-            value, value / WALDEN_FACTOR, value * WALDEN_FACTOR, "J/mol", "Walden's rule",
-            ("walden",), (f"no published heat of fusion of {material.name}",),
-        )  # fmt: skip
+            value,
+            value / WALDEN_FACTOR,
+            value * WALDEN_FACTOR,
+            "J/mol",
+            "Walden's rule",
+            ("walden",),
+            (f"no published heat of fusion of {material.name}",),
+        )
     return Fusion(melting, heat)

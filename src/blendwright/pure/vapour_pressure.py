@@ -41,9 +41,14 @@ LN_UNCERTAINTY: dict[Kind, float] = {"curve": 0.05, "points": 0.25, "boiling poi
 OUTSIDE_PER_K = 0.01
 OUTSIDE_MOST = 0.5
 PREFERENCE = (
-    "poling-wagner", "mcgarry", "perry-2-8", "vdi-atlas", "poling-antoine",
-    "landolt-boernstein", "webbook",
-)  # fmt: skip
+    "poling-wagner",
+    "mcgarry",
+    "perry-2-8",
+    "vdi-atlas",
+    "poling-antoine",
+    "landolt-boernstein",
+    "webbook",
+)
 FISHTINE_FACTOR = 1.06
 GAS_CONSTANT_J_mol_K = 8.314462618
 SLOPE_STEP_K = 0.05
@@ -119,8 +124,10 @@ def _ln_form(form: str, c: tuple[float, ...], t: Array) -> Array:
         reduced = t / boiling_K
         m = 0.19
         three = 3.0 - 2.0 * reduced
-        bracket = 1.0 - np.abs(three) ** m / reduced - 2.0 * m * np.abs(three) ** (m - 1.0) * np.log(
-            reduced
+        bracket = (
+            1.0
+            - np.abs(three) ** m / reduced
+            - 2.0 * m * np.abs(three) ** (m - 1.0) * np.log(reduced)
         )
         return np.asarray(math.log(ATMOSPHERE_Pa) + entropy_over_R * bracket)
     raise ValueError(f"unknown vapour-pressure form {form!r}")
@@ -228,4 +235,3 @@ def vapour_pressure(material: Material) -> VapourPressure | None:
     if boiling_K is not None:
         return vapour_pressure_from_boiling_point(boiling_K, boiling.sources)
     return None
-

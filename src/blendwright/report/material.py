@@ -2,6 +2,9 @@
 
 from __future__ import annotations
 
+import math
+from collections.abc import Callable
+
 from rich.console import Console
 from rich.table import Table
 from rich.text import Text
@@ -15,16 +18,23 @@ from blendwright.pure.fusion import melting_point
 from blendwright.report.terminal import number
 
 ROOM_K = 298.15
-_SHOWN = {
-    "K": ("°C", lambda v: v - 273.15), "Pa": ("Pa", lambda v: v),
-    "kg/m3": ("g/mL", lambda v: v / 1e3), "J/mol": ("kJ/mol", lambda v: v / 1e3),
-    "mol/mol": ("vol %", lambda v: v * 100.0),
-}  # fmt: skip
+_SHOWN: dict[str, tuple[str, Callable[[float], float]]] = {
+    "K": ("°C", lambda kelvin: kelvin - 273.15),
+    "Pa": ("Pa", lambda pascal: pascal),
+    "kg/m3": ("g/mL", lambda density: density / 1e3),
+    "J/mol": ("kJ/mol", lambda heat: heat / 1e3),
+    "mol/mol": ("vol %", lambda fraction: fraction * 100.0),
+}
 _UNIT_OF = {
-    "boiling_point": "K", "melting_point": "K", "flash_point": "K", "heat_of_fusion": "J/mol",
-    "density": "kg/m3", "vapour_pressure": "Pa", "lower_flammable_limit": "mol/mol",
+    "boiling_point": "K",
+    "melting_point": "K",
+    "flash_point": "K",
+    "heat_of_fusion": "J/mol",
+    "density": "kg/m3",
+    "vapour_pressure": "Pa",
+    "lower_flammable_limit": "mol/mol",
     "upper_flammable_limit": "mol/mol",
-}  # fmt: skip
+}
 
 
 def chosen_values(material: Material) -> dict[str, Estimate]:
@@ -43,8 +53,6 @@ def chosen_values(material: Material) -> dict[str, Estimate]:
     if vapour is None:
         chosen["vapour_pressure at 25 °C"] = Estimate.unknown("Pa", "nothing is known")
     else:
-        import math
-
         value = vapour.pressure_Pa(ROOM_K)
         factor = math.exp(vapour.ln_uncertainty_at(ROOM_K))
         chosen["vapour_pressure at 25 °C"] = Estimate.ok(
@@ -78,17 +86,24 @@ def material_dict(material: Material, catalogue: Catalogue) -> dict[str, object]
         "groups_assigned_by": material.groups_assigned_by or None,
         "constituents": [
             {
-                "material": c.material, "typical_pct": c.typical * 100.0, "low_pct": c.low * 100.0,
-                "high_pct": c.high * 100.0, "source": c.source,
+                "material": c.material,
+                "typical_pct": c.typical * 100.0,
+                "low_pct": c.low * 100.0,
+                "high_pct": c.high * 100.0,
+                "source": c.source,
             }
             for c in material.constituents
         ],
         "facts": [_fact(d) for d in material.data],
         "curves": [
             {
-                "property": c.property, "form": c.form, "coefficients": list(c.coefficients),
-                "minimum_C": c.minimum_K - 273.15, "maximum_C": c.maximum_K - 273.15,
-                "source": c.source, "rejected": c.rejected or None,
+                "property": c.property,
+                "form": c.form,
+                "coefficients": list(c.coefficients),
+                "minimum_C": c.minimum_K - 273.15,
+                "maximum_C": c.maximum_K - 273.15,
+                "source": c.source,
+                "rejected": c.rejected or None,
             }
             for c in material.curves
         ],
@@ -97,27 +112,11 @@ def material_dict(material: Material, catalogue: Catalogue) -> dict[str, object]
             for key in dict.fromkeys(keys)
             if key in catalogue.sources
         },
-    }  # fmt: skip
+    }
     if material.kind == "substance":
         result["molar_mass_g_mol"] = material.molar_mass_kg_mol * 1e3
-        result["chosen"] = {name: _shown(e).to_dict() for name, e in chosen_values(material).items()}
+        result["chosen"] = {name: e.to_dict() for name, e in chosen_values(material).items()}
     return result
-
-
-def _shown(estimate: Estimate) -> Estimate:
-    from dataclasses import replace
-
-    if estimate.unit not in ("J/mol", "Pa"):
-        return estimate
-    unit, convert = _SHOWN[estimate.unit]
-    if not estimate.is_ok:
-        return replace(estimate, unit=unit)
-    value, low, high = (convert(v) for v in estimate.interval())
-    # Pa stays Pa here: the vapour pressures of single materials span nine decades
-    return Estimate(
-        value, low, high, unit if unit != "Pa" else "Pa ", "ok", estimate.method, estimate.sources,
-        estimate.notes,
-    )  # fmt: skip
 
 
 def _fact(datum: Datum) -> dict[str, object]:
@@ -135,8 +134,10 @@ def _fact(datum: Datum) -> dict[str, object]:
 
 
 def _text(value: float, unit: str) -> str:
-    return f"{value:.3g} {unit}" if unit in ("Pa", "kJ/mol", "vol %") else (
-        f"{value:.1f} {unit}" if unit == "°C" else f"{number(value, unit)} {unit}"
+    return (
+        f"{value:.3g} {unit}"
+        if unit in ("Pa", "kJ/mol", "vol %")
+        else (f"{value:.1f} {unit}" if unit == "°C" else f"{number(value, unit)} {unit}")
     )
 
 
@@ -144,11 +145,15 @@ def print_material(material: Material, catalogue: Catalogue, out: Console) -> No
     """The card of one material."""
     out.print(Text(material.name, style="bold"))
     facts = [
-        ("also called", ", ".join(material.names)), ("CAS", material.cas),
-        ("formula", material.formula), ("structure", material.smiles), ("FEMA", material.fema),
+        ("also called", ", ".join(material.names)),
+        ("CAS", material.cas),
+        ("formula", material.formula),
+        ("structure", material.smiles),
+        ("FEMA", material.fema),
         ("kind", f"{material.kind.replace('_', ' ')}, {material.family}"),
-        ("at 20 °C", material.state_20C), ("note", material.note),
-    ]  # fmt: skip
+        ("at 20 °C", material.state_20C),
+        ("note", material.note),
+    ]
     table = Table.grid(padding=(0, 2))
     table.add_column(no_wrap=True)
     table.add_column(overflow="fold")
@@ -171,7 +176,10 @@ def _print_constituents(material: Material, out: Console) -> None:
     table.add_row(*(Text(head, style="bold") for head in heads))
     for c in material.constituents:
         table.add_row(
-            c.material, f"{c.typical * 100:.2f}", f"{c.low * 100:.2f} to {c.high * 100:.2f}", c.source
+            c.material,
+            f"{c.typical * 100:.2f}",
+            f"{c.low * 100:.2f} to {c.high * 100:.2f}",
+            c.source,
         )
     out.print(table)
     out.print()
@@ -189,9 +197,11 @@ def _print_chosen(material: Material, out: Console) -> None:
             continue
         value, low, high = (convert(v) for v in estimate.interval())
         table.add_row(
-            label, _text(value, unit), f"{_text(low, unit)} to {_text(high, unit)}",
+            label,
+            _text(value, unit),
+            f"{_text(low, unit)} to {_text(high, unit)}",
             Text(estimate.method),
-        )  # fmt: skip
+        )
     out.print(table)
     out.print()
 
@@ -205,9 +215,11 @@ def _print_facts(material: Material, catalogue: Catalogue, out: Console) -> None
         at = f" at {datum.temperature_K - 273.15:.0f} °C" if datum.temperature_K else ""
         lost = f"rejected: {datum.rejected}" if datum.rejected else datum.note
         table.add_row(
-            datum.property.replace("_", " "), _text(convert(datum.value), unit) + at, datum.source,
+            datum.property.replace("_", " "),
+            _text(convert(datum.value), unit) + at,
+            datum.source,
             Text(lost),
-        )  # fmt: skip
+        )
     for curve in material.curves:
         span = f"{curve.minimum_K - 273.15:.0f} to {curve.maximum_K - 273.15:.0f} °C"
         lost = f"rejected: {curve.rejected}" if curve.rejected else ""
@@ -215,9 +227,7 @@ def _print_facts(material: Material, catalogue: Catalogue, out: Console) -> None
     out.print(table)
     out.print()
     out.print(Text("Sources", style="bold"))
-    keys = dict.fromkeys(
-        [d.source for d in material.data] + [c.source for c in material.curves]
-    )
+    keys = dict.fromkeys([d.source for d in material.data] + [c.source for c in material.curves])
     for key in keys:
         source = catalogue.sources.get(key)
         out.print(Text(f"{key}: {source.citation() if source else 'not in the bibliography'}"))

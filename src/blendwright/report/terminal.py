@@ -92,7 +92,7 @@ def print_assessment(assessment: Assessment, out: Console) -> None:
     out.print(
         Text(
             f"{weighing.formula.name}: {weighing.total_g:.4g} g, assessed at "
-            f"{assessment.temperature_K - 273.15:.0f} °C and {assessment.pressure_Pa / 1e3:.1f} kPa",
+            f"{assessment.temperature_K - 273.15:.0f} °C, {assessment.pressure_Pa / 1e3:.1f} kPa",
             style="bold",
         )
     )
@@ -108,8 +108,8 @@ def print_assessment(assessment: Assessment, out: Console) -> None:
         out.print(Padding(Text(f"- {caution}"), (0, 0, 0, 2)))
     out.print(
         Text(
-            f"blendwright {assessment.version}, data {assessment.data_version}; methods and sources: "
-            "--json",
+            f"blendwright {assessment.version}, data {assessment.data_version}; "
+            "methods and sources: --json",
             style="dim",
         )
     )
@@ -153,9 +153,12 @@ def _print_rows(assessment: Assessment, out: Console) -> None:
         assessment.weighing.rows, assessment.row_volumes, assessment.contributions, strict=True
     ):
         table.add_row(
-            row.label, f"{row.grams:.3f}", volume_cell(volume),
-            f"{share.vapour_pct:.1f}", f"{share.flammability_pct:.1f}",
-        )  # fmt: skip
+            row.label,
+            f"{row.grams:.3f}",
+            volume_cell(volume),
+            f"{share.vapour_pct:.1f}",
+            f"{share.flammability_pct:.1f}",
+        )
     total = assessment.estimates["volume_mL"]
     table.add_row("total", f"{assessment.weighing.total_g:.3f}", volume_cell(total), "", "")
     out.print(table)

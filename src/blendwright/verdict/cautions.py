@@ -8,7 +8,7 @@ CAUTIONS: tuple[str, ...] = (
     "Warm flammable blends covered, away from flames and open heating elements, with ventilation, "
     "and well below the flash point's low end.",
     "Not looked at: skin and eye effects, sensitisation, aspiration, breathing in butter-like "
-    "ketones, harm to water, self-heating of rags. \"None\" for flammability is not \"harmless\".",
+    'ketones, harm to water, self-heating of rags. "None" for flammability is not "harmless".',
     "Whether a substance may be used in food, and how much, is a matter of national lists and of a "
     "qualified person.",
 )

@@ -107,10 +107,6 @@ def ghs_flammability(
     boiling_low_C = boiling.low - 273.15 if boiling.low is not None else None
     worst = category_of(cautious_K - 273.15, boiling_low_C)
     if worst != category:
-        reasons.append(
-            f"the cautious end, {cautious_K - 273.15:.0f} °C, falls in category {worst}"
-        )
+        reasons.append(f"the cautious end, {cautious_K - 273.15:.0f} °C, falls in category {worst}")
     standing: Standing = "too_near" if reasons else "clear"
     return Flammability(category, standing, bound_K, tuple(reasons))
-
-

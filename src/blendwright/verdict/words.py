@@ -63,48 +63,59 @@ def dissolution_findings(
     if word == "unknown":
         return [
             Finding(
-                "DISSOLUTION-UNKNOWN", "caution",
+                "DISSOLUTION-UNKNOWN",
+                "caution",
                 f"Whether the solids dissolve at {here} can't be said: {'; '.join(last.notes)}.",
-                "Try a small batch, and warm it if crystals stay.", solids,
+                "Try a small batch, and warm it if crystals stay.",
+                solids,
             )
-        ]  # fmt: skip
+        ]
     value, low, high = (v - 273.15 for v in last.interval())
     span = f"the last crystals go at about {value:.0f} °C ({low:.0f} to {high:.0f})"
     if word == "dissolves":
         if temperature_K < COLD_K + 2.0 or high + 273.15 > temperature_K:
             return [
                 Finding(
-                    "DISSOLVES-SLOWLY", "caution",
+                    "DISSOLVES-SLOWLY",
+                    "caution",
                     f"It should dissolve at {here}, but {span}, and cold solvents are slow.",
-                    "Stir longer or let it stand warm; a covered warm-water bath helps.", solids,
+                    "Stir longer or let it stand warm; a covered warm-water bath helps.",
+                    solids,
                 )
-            ]  # fmt: skip
+            ]
         easy = temperature_K - last.interval()[0] > EASY_K
         pace = "about 20 minutes' stirring" if easy else "longer stirring, as it is near saturation"
         return [
             Finding(
-                "DISSOLVES", "info", f"Everything dissolves at {here}; {span}.",
-                f"Expect {pace}; quicker in warm water, slower with cold solvents.", solids,
+                "DISSOLVES",
+                "info",
+                f"Everything dissolves at {here}; {span}.",
+                f"Expect {pace}; quicker in warm water, slower with cold solvents.",
+                solids,
             )
-        ]  # fmt: skip
+        ]
     if word == "needs_warming":
         target = warm_to_K(last, temperature_K)
         assert target is not None
         return [
             Finding(
-                "NEEDS-WARMING", "warning",
+                "NEEDS-WARMING",
+                "warning",
                 f"At {here} some will stay undissolved: {span}.",
                 f"Warm to about {target - 273.15:.0f} °C, covered, and see that it stays clear "
-                "when cold.", solids,
+                "when cold.",
+                solids,
             )
-        ]  # fmt: skip
+        ]
     return [
         Finding(
-            "WONT-DISSOLVE", "warning",
+            "WONT-DISSOLVE",
+            "warning",
             f"It won't dissolve at this loading: {span}.",
-            "Use less of the solid, or a carrier that dissolves it better.", solids,
+            "Use less of the solid, or a carrier that dissolves it better.",
+            solids,
         )
-    ]  # fmt: skip
+    ]
 
 
 def liquid_findings(word: LiquidWord, chance: float | None, temperature_K: float) -> list[Finding]:
@@ -113,24 +124,28 @@ def liquid_findings(word: LiquidWord, chance: float | None, temperature_K: float
     if word == "unknown" or chance is None:
         return [
             Finding(
-                "LAYERS-UNKNOWN", "caution", f"Whether it splits into layers at {here} can't be said.",
+                "LAYERS-UNKNOWN",
+                "caution",
+                f"Whether it splits into layers at {here} can't be said.",
                 "Try a small batch and look at it after a night.",
             )
-        ]  # fmt: skip
+        ]
     if word == "clear":
         return []
     if word == "splits":
         return [
             Finding(
-                "SPLITS", "warning",
+                "SPLITS",
+                "warning",
                 f"The liquid parts into layers at {here} (chance {chance:.0%}).",
                 "Use a carrier that takes both, more of it, or less of the oil.",
             )
-        ]  # fmt: skip
+        ]
     return [
         Finding(
-            "MAY-CLOUD", "caution",
+            "MAY-CLOUD",
+            "caution",
             f"The liquid may cloud or part at {here} (chance {chance:.0%}).",
             "Try a small batch first; a little more of the stronger solvent is the usual cure.",
         )
-    ]  # fmt: skip
+    ]
