@@ -9,6 +9,7 @@ from blendwright.assess import Assessment, assess
 from blendwright.errors import BlendwrightError, FormulaError
 from blendwright.estimate import Estimate
 from blendwright.formula import Formula, read_formula
+from blendwright.version import __version__
 
 __all__ = [
     "Assessment",
@@ -16,6 +17,7 @@ __all__ = [
     "Estimate",
     "Formula",
     "FormulaError",
+    "__version__",
     "assess",
     "read_formula",
 ]

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 from dataclasses import dataclass
-from importlib.metadata import version as package_version
 
 import numpy as np
 
@@ -35,6 +34,7 @@ from blendwright.verdict.words import (
     liquid_word,
     warm_to_K,
 )
+from blendwright.version import __version__
 from blendwright.weighing import (
     HEAVY_BOILING_K,
     HEAVY_FLASH_K,
@@ -183,7 +183,7 @@ def assess(
         left_out=left_out,
         findings=tuple(blend.findings()),
         cautions=CAUTIONS,
-        version=package_version("blendwright"),
+        version=__version__,
         data_version=catalogue.version(),
     )
 

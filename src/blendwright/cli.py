@@ -12,7 +12,7 @@ from blendwright.assess import Assessment, ATMOSPHERE_Pa, assess
 from blendwright.catalogue import default_catalogue
 from blendwright.errors import BlendwrightError, FormulaError, Problem
 from blendwright.formula import Formula, read_formula, read_formula_bytes
-from blendwright.weighing import DROP_mL, resolve
+from blendwright.weighing import DROP_mL, resolve, with_name_problems
 
 EXIT_WARNING = 1
 EXIT_UNUSABLE = 2
@@ -164,6 +164,8 @@ def _usable(compute: Any) -> Any:
     """Run, or stop with a plain message and exit code 2."""
     try:
         return compute()
+    except FormulaError as error:
+        _stop(str(with_name_problems(error, default_catalogue())))
     except BlendwrightError as error:
         _stop(str(error))
 

@@ -25,12 +25,22 @@ class Problem:
 
 
 class FormulaError(BlendwrightError):
-    """A formula that can't be used; carries every problem found, not just the first."""
+    """A formula that can't be used; carries every problem found, not just the first.
 
-    def __init__(self, source: str, problems: list[Problem]) -> None:
+    `unchecked` are the (material, row) pairs of a file whose cells could not all be read: their
+    names were not looked up yet.
+    """
+
+    def __init__(
+        self,
+        source: str,
+        problems: list[Problem],
+        unchecked: tuple[tuple[str, int | None], ...] = (),
+    ) -> None:
         self.source = source
-        self.problems = tuple(problems)
-        super().__init__("\n".join(f"{source}: {problem}" for problem in problems))
+        self.problems = tuple(sorted(problems, key=lambda problem: problem.row or 0))
+        self.unchecked = unchecked
+        super().__init__("\n".join(f"{source}: {problem}" for problem in self.problems))
 
 
 class UnknownMaterialError(BlendwrightError):

@@ -145,6 +145,17 @@ def _liquid_as_sold(rows: list[WeighedRow]) -> frozenset[str]:
     return frozenset(inside - outside)
 
 
+def with_name_problems(error: FormulaError, catalogue: Catalogue) -> FormulaError:
+    """The same error with the unknown names of its unchecked rows added, so all come at once."""
+    problems = list(error.problems)
+    for name, line in error.unchecked:
+        try:
+            resolve(name, catalogue)
+        except (UnknownMaterialError, AmbiguousMaterialError) as unknown:
+            problems.append(Problem(str(unknown), line, "material"))
+    return FormulaError(error.source, problems)
+
+
 def _find(
     name: str, column: str, row: Row, catalogue: Catalogue, problems: list[Problem]
 ) -> Material | None:

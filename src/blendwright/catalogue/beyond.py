@@ -13,6 +13,11 @@ from blendwright.catalogue.material import ATOMIC_WEIGHTS_g_mol, Datum, Material
 from blendwright.catalogue.names import is_cas
 
 SOURCE = "chemicals-library"
+ROOM_K = 298.15
+PREFERRED_CURVES = (
+    "WAGNER_POLING", "WAGNER_MCGARRY", "DIPPR_PERRY_8E", "VDI_PPDS", "ANTOINE_POLING",
+    "LANDOLT", "ANTOINE_WEBBOOK",
+)  # fmt: skip
 LEAST_LETTERS = 4  # shorter words are abbreviations or formulas: too easily something else
 
 
@@ -60,6 +65,7 @@ def _material(name: str, found: Any, formula: str) -> Material:
             _value("heat_of_fusion", chemicals.Hfus(cas), "compiled"),
             _value("lower_flammable_limit", chemicals.LFL(CASRN=cas), "compiled"),
             _flash(cas),
+            _vapour_pressure(cas),
             _density(cas),
         )
         if datum is not None
@@ -102,6 +108,22 @@ def _flash(cas: str) -> Datum | None:
     if not methods:
         return None
     return _value("flash_point", chemicals.T_flash(cas, method=methods[0]), "compiled")
+
+
+def _vapour_pressure(cas: str) -> Datum | None:
+    """One point at 25 °C, where a correlation of the library covers it."""
+    from thermo.vapor_pressure import VaporPressure
+
+    library = VaporPressure(CASRN=cas)
+    for method in PREFERRED_CURVES:
+        if method in library.all_methods:
+            low, high = library.T_limits[method]
+            if low <= ROOM_K <= high:
+                value = library.calculate(ROOM_K, method)
+                return Datum(
+                    "vapour_pressure", float(value), ROOM_K, None, "compiled", SOURCE, "", method
+                )
+    return None
 
 
 def _density(cas: str) -> Datum | None:

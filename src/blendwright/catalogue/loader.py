@@ -53,6 +53,18 @@ _UNITS: dict[str, tuple[str, ...]] = {
     "lower_flammable_limit": ("vol %",),
     "upper_flammable_limit": ("vol %",),
 }
+# SI; outside these a value is a slip of the pen, whatever the substance
+_RANGES: dict[str, tuple[float, float]] = {
+    "boiling_point": (200.0, 1000.0),
+    "melting_point": (50.0, 700.0),
+    "flash_point": (150.0, 700.0),
+    "heat_of_fusion": (500.0, 200e3),
+    "density": (500.0, 2500.0),
+    "vapour_pressure": (1e-12, 1e7),
+    "lower_flammable_limit": (0.001, 0.3),
+    "upper_flammable_limit": (0.01, 1.0),
+}
+_METHODS = ("measured", "compiled", "estimated")
 _NEEDS_TEMPERATURE = ("density", "vapour_pressure")
 _CURVE_FORMS = ("antoine_ln", "dippr101", "wagner25", "wagner36", "dippr105", "vdi_ppds")
 
@@ -83,6 +95,11 @@ def _datum(place: str, row: dict[str, str]) -> Datum:
     if unit not in _UNITS[name]:
         raise CatalogueError(f"{place}: {name} stands in {' or '.join(_UNITS[name])}, not {unit!r}")
     value = _TO_SI[unit](_number(row["value"], place, "value"))
+    low, high = _RANGES[name]
+    if not low <= value <= high and not row["rejected"]:
+        raise CatalogueError(f"{place}: {name} of {row['value']} {unit} is out of any range")
+    if row["method"] not in _METHODS:
+        raise CatalogueError(f"{place}: method {row['method']!r} is none of {', '.join(_METHODS)}")
     temperature = row["temperature_C"]
     if name in _NEEDS_TEMPERATURE and not temperature:
         raise CatalogueError(f"{place}: {name} needs a temperature")

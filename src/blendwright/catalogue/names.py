@@ -20,6 +20,7 @@ _GREEK = {
 }  # fmt: skip
 _CAS = re.compile(r"^\d{2,7}-\d{2}-\d$")
 SUGGESTIONS = 3
+LEAST_LIKENESS = 0.5
 
 
 def normalise(name: str) -> str:
@@ -127,10 +128,13 @@ class NameIndex:
         matcher.set_seq2(wanted)
         for key in self._names:
             matcher.set_seq1(key)
-            if matcher.real_quick_ratio() < 0.6 or matcher.quick_ratio() < 0.6:
+            if (
+                matcher.real_quick_ratio() < LEAST_LIKENESS
+                or matcher.quick_ratio() < LEAST_LIKENESS
+            ):
                 continue
             score = matcher.ratio()
-            if score >= 0.6 and not is_cas(self._display[key]):
+            if score >= LEAST_LIKENESS and not is_cas(self._display[key]):
                 scored.append((score, key))
         best: dict[str, str] = {}
         for _, key in sorted(scored, key=lambda pair: (-pair[0], pair[1])):

@@ -139,6 +139,7 @@ def _from_table(cells: Sequence[Cells], name: str) -> Formula:
     title, batch_g = Path(name).stem, None
     header: list[str] | None = None
     rows: list[Row] = []
+    names: list[tuple[str, int | None]] = []
     counted = 0
     for line, values in cells:
         first = next((value for value in values if value), "")
@@ -170,6 +171,8 @@ def _from_table(cells: Sequence[Cells], name: str) -> Formula:
             )
             continue
         texts = {column: value for column, value in zip(header, values, strict=False) if column}
+        if texts.get("material"):
+            names.append((texts["material"], line))
         row = parse_row(texts, line, problems)
         if row is not None:
             rows.append(row)
@@ -178,7 +181,7 @@ def _from_table(cells: Sequence[Cells], name: str) -> Formula:
     elif not rows and not problems:
         problems.append(Problem("the table has a header but no rows"))
     if problems:
-        raise FormulaError(name, problems)
+        raise FormulaError(name, problems, tuple(names))
     return Formula(title, tuple(rows), batch_g)
 
 

@@ -22,6 +22,7 @@ from blendwright.mixture.composition import Composition, compose
 from blendwright.mixture.parameter_sets import Array
 from blendwright.pure.density import liquid_density
 
+REDLICH_KISTER_TERMS = 6
 MIXING_SPREAD = 0.004  # of the value; excess volumes of unknown pairs
 
 
@@ -31,7 +32,7 @@ def _pairs() -> dict[tuple[str, str], tuple[tuple[float, ...], str]]:
     text = (files("blendwright.mixture") / "excess_volume.csv").read_text(encoding="utf-8")
     return {
         (row["first"], row["second"]): (
-            tuple(float(row[f"A{k}_cm3_mol"] or 0.0) * 1e-6 for k in range(4)),
+            tuple(float(row[f"A{k}_cm3_mol"] or 0.0) * 1e-6 for k in range(REDLICH_KISTER_TERMS)),
             row["source"],
         )
         for row in csv.DictReader(text.splitlines())

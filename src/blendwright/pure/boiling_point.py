@@ -30,6 +30,6 @@ def boiling_point(material: Material) -> Estimate:
     value = median_low(values)
     estimated = all(d.method == "estimated" for d in data)
     floor = ESTIMATED_UNCERTAINTY_K if estimated else LEAST_UNCERTAINTY_K
-    spread = max(floor, (max(values) - min(values)) / 2.0)
+    spread = max(floor, (max(values) - min(values)) / 2.0) * material.trust_factor
     method = "estimated" if estimated else "median of published values"
     return Estimate.ok(value, value - spread, value + spread, "K", method, sources_of(data))

@@ -1,6 +1,7 @@
 """How heavy is a litre of the pure liquid?
 
-Rule: the median of the accepted published values below 37 °C, each carried to the temperature
+Rule: where published values lie at five or more temperatures, the parabola through them. Else
+the median of the accepted published values, each carried to the temperature
 asked for along the first accepted correlation (or along a straight line with the expansion below),
 and of the accepted correlations themselves. A solid counts as the liquid that it
 would be (melt, or an estimate). With nothing known, Girolami (1994) from the formula.
@@ -29,6 +30,9 @@ from blendwright.pure.boiling_point import boiling_point, published_first
 
 MEASURED_SPREAD = 0.003  # of the value, 90 %
 ESTIMATED_SPREAD = 0.04
+PARABOLA_POINTS = 5
+TABLE_SPREAD = 0.001
+OUTSIDE_SPREAD_per_K = 0.0002
 GIROLAMI_SPREAD = 0.10
 USUAL_EXPANSION_per_K = 0.0009
 _RELATIVE_VOLUMES = {
@@ -66,12 +70,10 @@ def expansion_per_K(material: Material) -> float:
 
 def liquid_density(material: Material, temperature_K: float) -> Estimate:
     """Density of the (possibly hypothetical) liquid, kg/m3, at a temperature of about 250-400 K."""
-    data = [
-        d
-        for d in published_first(material.accepted("density"))
-        if d.temperature_K is not None and (material.state_20C == "solid" or d.temperature_K < 310)
-    ]
+    data = [d for d in published_first(material.accepted("density")) if d.temperature_K is not None]
     curves = material.accepted_curves("density")
+    if len({d.temperature_K for d in data}) >= PARABOLA_POINTS:
+        return _along_parabola(data, temperature_K)
     if data:
         return _from_values(material, data, temperature_K)
     if curves:
@@ -89,6 +91,24 @@ def liquid_density(material: Material, temperature_K: float) -> Estimate:
     half = GIROLAMI_SPREAD * value
     return Estimate.ok(
         value, value - half, value + half, "kg/m3", "Girolami, from the formula", ("girolami",)
+    )
+
+
+def _along_parabola(data: list[Datum], temperature_K: float) -> Estimate:
+    at_K = np.array([d.temperature_K for d in data], dtype=float)
+    values = np.array([d.value for d in data])
+    middle = float(at_K.mean())
+    fit = np.polynomial.Polynomial.fit(at_K - middle, values, 2)
+    value = float(fit(temperature_K - middle))
+    outside_K = max(0.0, float(at_K.min()) - temperature_K, temperature_K - float(at_K.max()))
+    half = value * (TABLE_SPREAD + OUTSIDE_SPREAD_per_K * outside_K)
+    return Estimate.ok(
+        value,
+        value - half,
+        value + half,
+        "kg/m3",
+        "parabola through published values",
+        sources_of(data),
     )
 
 
@@ -110,7 +130,7 @@ def _from_values(material: Material, data: list[Datum], temperature_K: float) ->
     value = median_low(values)
     estimated = all(d.method == "estimated" for d in data)
     floor = ESTIMATED_SPREAD if estimated else MEASURED_SPREAD
-    half = max(floor * value, float(np.std(values)) * 1.645)
+    half = max(floor * value, float(np.std(values)) * 1.645) * material.trust_factor
     solid = material.state_20C == "solid" and temperature_K < 313.15
     return Estimate.ok(
         value,

@@ -31,6 +31,7 @@ def flash_point(material: Material, vapour: VapourPressure | None) -> Estimate:
         values = [d.value for d in data]
         value = median_low(values)
         half = max(PUBLISHED_SPREAD_K, (max(values) - min(values)) / 2.0)
+        half *= material.trust_factor
         return Estimate.ok(
             value,
             value - half,
@@ -44,11 +45,12 @@ def flash_point(material: Material, vapour: VapourPressure | None) -> Estimate:
     if boiling.value is None or vapour is None or not carbons:
         return Estimate.unknown("K", f"no flash point of {material.name}, and none to be estimated")
     heat_kJ_mol = vapour.heat_of_vaporisation_J_mol(ROOM_K) / 1e3
+    half = ESTIMATED_SPREAD_K * material.trust_factor
     value = 1.477 * boiling.value**0.79686 * heat_kJ_mol**0.16845 * carbons**-0.05948
     return Estimate.ok(
         value,
-        value - ESTIMATED_SPREAD_K,
-        value + ESTIMATED_SPREAD_K,
+        value - half,
+        value + half,
         "K",
         "Catoire and Naudet",
         ("catoire-naudet", *boiling.sources),

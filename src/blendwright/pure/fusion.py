@@ -44,7 +44,7 @@ def melting_point(material: Material) -> Estimate:
         return Estimate.unknown("K", f"no melting point of {material.name}")
     values = [d.value for d in data]
     value = median_low(values)
-    half = max(MELTING_SPREAD_K, (max(values) - min(values)) / 2.0)
+    half = max(MELTING_SPREAD_K, (max(values) - min(values)) / 2.0) * material.trust_factor
     return Estimate.ok(
         value, value - half, value + half, "K", "median of published values", sources_of(data)
     )

@@ -1,0 +1,64 @@
+"""Shared by all tests: the catalogue, formulas in one line, and the reference tables."""
+
+from __future__ import annotations
+
+import csv
+from collections.abc import Callable
+from pathlib import Path
+
+import pytest
+from hypothesis import settings
+
+from blendwright import Formula
+from blendwright.catalogue import Catalogue, default_catalogue
+
+REFERENCE = Path(__file__).parent / "reference"
+settings.register_profile("blendwright", deadline=None, max_examples=25, derandomize=True)
+settings.load_profile("blendwright")
+
+
+def reference(name: str) -> list[dict[str, str]]:
+    """The rows of one reference table, each with its source."""
+    with (REFERENCE / name).open(encoding="utf-8", newline="") as handle:
+        return list(csv.DictReader(handle))
+
+
+def formula(*rows: tuple[str, float] | tuple[str, float, str]) -> Formula:
+    """A formula from (material, grams) or (material, grams, strength)."""
+    return Formula.from_rows(
+        {"material": row[0], "grams": row[1], "strength_pct": row[2] if len(row) > 2 else ""}
+        for row in rows
+    )
+
+
+ESTER_RICH_CONCENTRATE = (
+    ("ethyl acetate", 3.0),
+    ("ethyl propionate", 3.0),
+    ("ethyl butyrate", 5.0),
+    ("isoamyl acetate", 5.0),
+    ("vanillin", 2.0),
+    ("triethyl citrate", 1.0),
+    ("eugenol", 0.3),
+    ("benzaldehyde", 0.4),
+    ("hexanal", 0.3),
+    ("propylene glycol", 80.0),
+)
+"""About 16 % short esters, 2 % vanillin, 1 % triethyl citrate, 1 % phenols and aldehydes, and
+80 % propylene glycol: common practice, no source."""
+
+
+@pytest.fixture(scope="session")
+def catalogue() -> Catalogue:
+    return default_catalogue()
+
+
+@pytest.fixture
+def write(tmp_path: Path) -> Callable[[str, bytes | str], Path]:
+    """Write a file into a temporary folder and return its path."""
+
+    def make(name: str, content: bytes | str) -> Path:
+        path = tmp_path / name
+        path.write_bytes(content if isinstance(content, bytes) else content.encode())
+        return path
+
+    return make

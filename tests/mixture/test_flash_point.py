@@ -1,0 +1,151 @@
+"""Flash points of blends: published ones, and the laws of Liaw's equation."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from blendwright import assess
+from blendwright.catalogue import default_catalogue
+from blendwright.mixture.composition import compose
+from blendwright.mixture.flash_point import flash_temperature_K, liaw_terms
+from tests.conftest import ESTER_RICH_CONCENTRATE, formula, reference
+
+SPIRITS = reference("flash_point_ethanol_water.csv")
+
+
+def flash_C(*rows: tuple[str, float] | tuple[str, float, str]) -> float:
+    return assess(formula(*rows)).estimates["flash_point_closed_cup_C"].interval()[0] - 273.15
+
+
+def spirit_error(row: dict[str, str]) -> float:
+    return flash_C(("ethanol", 10, f"{row['ethanol_pct']} % vol")) - float(
+        row["flash_closed_cup_C"]
+    )
+
+
+def test_ethanol_and_water_within_2_5_degrees_on_average() -> None:
+    """flash_point_ethanol_water.csv: handbook table, widely reprinted, read as % by volume."""
+    assert np.mean([abs(spirit_error(row)) for row in SPIRITS]) <= 2.5
+
+
+@pytest.mark.parametrize(
+    "row", [r for r in SPIRITS if float(r["ethanol_pct"]) >= 10], ids=lambda r: r["ethanol_pct"]
+)
+def test_ethanol_and_water_never_off_by_more_than_5(row: dict[str, str]) -> None:
+    """flash_point_ethanol_water.csv, from 10 % by volume up."""
+    assert abs(spirit_error(row)) <= 5.0
+
+
+def test_a_pure_substance_flashes_at_its_own_flash_point() -> None:
+    for name in ("ethanol", "ethyl butyrate", "limonene", "propylene glycol"):
+        material = default_catalogue().find(name)
+        blend = compose([(material, 0.01, 0)])
+        own = blend.substances[0].flash.interval()[0]
+        for voice in blend.ensemble.voices("vapour"):
+            found = flash_temperature_K(voice.model, blend, may_split=False)
+            assert found == pytest.approx(own, abs=1e-5)
+
+
+def test_three_per_cent_of_a_light_ester_in_glycol_is_flammable_and_said() -> None:
+    """The models put 3 % ethyl acetate in propylene glycol between 30 and 46 °C."""
+    made = assess(formula(("ethyl acetate", 3), ("propylene glycol", 97)))
+    value, low, _ = made.estimates["flash_point_closed_cup_C"].interval()
+    assert 25.0 < value - 273.15 < 50.0
+    assert low - 273.15 < 60.0
+    finding = next(f for f in made.findings if f.code == "FLAMMABLE")
+    assert finding.severity == "warning"
+    assert "ethyl acetate" in finding.materials
+    assert made.flammability.category == "3"
+    assert made.flammability.standing == "too_near"
+
+
+@given(
+    parts=st.lists(st.floats(0.01, 1.0), min_size=4, max_size=4),
+)
+def test_the_residual_of_liaws_equation_is_below_1e_8(parts: list[float]) -> None:
+    names = ("ethyl acetate", "ethyl butyrate", "propylene glycol", "water")
+    catalogue = default_catalogue()
+    blend = compose([(catalogue.find(n), g, 0) for n, g in zip(names, parts, strict=True)])
+    for voice in blend.ensemble.voices("vapour"):
+        found = flash_temperature_K(voice.model, blend, may_split=False)
+        assert found is not None
+        assert abs(float(liaw_terms(voice.model, blend, found, False).sum()) - 1.0) < 1e-8
+
+
+@given(share=st.floats(0.02, 0.9), more=st.floats(0.01, 0.09))
+def test_more_of_a_light_ester_never_raises_the_flash_point(share: float, more: float) -> None:
+    def lead(fraction: float) -> float:
+        catalogue = default_catalogue()
+        blend = compose(
+            [
+                (catalogue.find("ethyl acetate"), fraction, 0),
+                (catalogue.find("triacetin"), 1 - fraction, 0),
+            ]
+        )
+        model = blend.ensemble.voices("vapour")[0].model
+        found = flash_temperature_K(model, blend, may_split=False)
+        assert found is not None
+        return found
+
+    assert lead(share + more) <= lead(share) + 1e-6
+
+
+def test_water_is_left_out_of_the_sum_but_damps() -> None:
+    assert flash_C(("ethanol", 10, "20 % vol")) > flash_C(("ethanol", 10, "60 % vol")) + 8
+
+
+def test_lower_pressure_lowers_the_flash_point_by_iso_2719() -> None:
+    """ISO 2719: 0.25 °C per kPa."""
+    blend = formula(("ethyl butyrate", 5), ("propylene glycol", 95))
+    sea = assess(blend).estimates["flash_point_closed_cup_C"].interval()[0]
+    high = assess(blend, pressure_Pa=81325.0).estimates["flash_point_closed_cup_C"].interval()[0]
+    assert sea - high == pytest.approx(5.0, abs=1e-6)
+
+
+def test_a_centigram_in_fifty_grams_hardly_moves_the_answers() -> None:
+    """Common practice, no source: 0.01 g on the balance must not matter."""
+    rows = [(name, grams / 2) for name, grams in ESTER_RICH_CONCENTRATE]
+    plain = assess(formula(*rows)).estimates
+    for i, (name, grams) in enumerate(rows):
+        nudged = assess(formula(*rows[:i], (name, grams + 0.01), *rows[i + 1 :])).estimates
+        density = [e["density_g_mL"].interval()[0] for e in (plain, nudged)]
+        flash = [e["flash_point_closed_cup_C"].interval()[0] for e in (plain, nudged)]
+        assert abs(density[1] / density[0] - 1) < 1e-4, name
+        assert abs(flash[1] - flash[0]) < 0.5, name
+
+
+def test_nothing_that_burns_is_not_applicable() -> None:
+    made = assess(formula(("water", 10)))
+    assert made.estimates["flash_point_closed_cup_C"].status == "not_applicable"
+    assert made.flammability.category == "none"
+
+
+def test_a_volatile_without_groups_makes_the_flash_point_unknown_never_safe() -> None:
+    """p-Cymene without its groups: left out, and the answer says so."""
+    from dataclasses import replace
+
+    catalogue = default_catalogue()
+    limonene = replace(catalogue.find("limonene"), groups={})
+
+    class Stub(type(catalogue)):  # type: ignore[misc]
+        def __init__(self) -> None:
+            pass
+
+        def find(self, name: str) -> object:
+            return limonene if name == "limonene" else catalogue.find(name)
+
+        def material(self, name: str) -> object:
+            return self.find(name)
+
+        def version(self) -> str:
+            return "stub"
+
+    made = assess(formula(("limonene", 1), ("propylene glycol", 99)), catalogue=Stub())
+    assert made.estimates["flash_point_closed_cup_C"].status == "unknown"
+    assert made.flammability.category == "unknown"
+    assert made.flammability.standing == "unknown"
+    assert [out.material for out in made.left_out] == ["limonene"]
+    assert made.has_warning

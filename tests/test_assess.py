@@ -1,0 +1,111 @@
+"""The whole road: the JSON contract, and what must hold for any formula."""
+
+from __future__ import annotations
+
+import json
+from importlib.resources import files
+
+import jsonschema
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from blendwright import Formula, assess
+from blendwright.catalogue import default_catalogue
+from tests.conftest import ESTER_RICH_CONCENTRATE, formula
+
+SCHEMA = json.loads(
+    (files("blendwright.report") / "assessment.schema.json").read_text(encoding="utf-8")
+)
+NAMES = default_catalogue().names()
+
+HOSTILE = {
+    "pure water": [("water", 1)],
+    "pure ethanol": [("ethanol", 1)],
+    "all crystals": [("vanillin", 1), ("maltol", 1), ("camphor", 1)],
+    "no groups": [("diphenyl ether", 1)],
+    "a trace of acetaldehyde": [("acetaldehyde", 0.1), ("propylene glycol", 99.9)],
+    "all terpenes": [("limonene", 5), ("alpha-pinene", 3), ("myrcene", 2)],
+    "oil and water": [("sweet orange oil", 1), ("water", 99)],
+    "not curated": [("toluene", 1), ("triacetin", 9)],
+    "sugar": [("sucrose", 1), ("water", 9)],
+    "a picogram": [("vanillin", 1e-12), ("propylene glycol", 1)],
+}
+
+
+@pytest.mark.parametrize("name", list(HOSTILE))
+def test_hostile_blends_get_a_valid_answer(name: str) -> None:
+    made = assess(formula(*HOSTILE[name])).to_dict()
+    jsonschema.validate(made, SCHEMA)
+    json.dumps(made, allow_nan=False)
+
+
+@given(
+    rows=st.lists(
+        st.tuples(st.sampled_from(NAMES), st.floats(0.01, 100.0)), min_size=1, max_size=8
+    ),
+    temperature_C=st.floats(-20, 80),
+)
+def test_any_formula_gets_a_valid_answer(
+    rows: list[tuple[str, float]], temperature_C: float
+) -> None:
+    made = assess(formula(*rows), temperature_K=temperature_C + 273.15)
+    jsonschema.validate(made.to_dict(), SCHEMA)
+    for estimate in made.estimates.values():
+        if estimate.is_ok:
+            value, low, high = estimate.interval()
+            assert low <= value <= high
+            assert estimate.method
+            assert estimate.sources
+        else:
+            assert estimate.notes
+
+
+@given(order=st.permutations(range(len(ESTER_RICH_CONCENTRATE))), factor=st.floats(0.01, 1000.0))
+def test_order_of_rows_and_batch_size_do_not_matter(order: list[int], factor: float) -> None:
+    plain = assess(formula(*ESTER_RICH_CONCENTRATE))
+    rows = [ESTER_RICH_CONCENTRATE[i] for i in order]
+    other = assess(formula(*((name, grams * factor) for name, grams in rows)))
+    for name, estimate in plain.estimates.items():
+        if not estimate.is_ok or name == "volume_mL":
+            continue
+        assert other.estimates[name].interval() == pytest.approx(estimate.interval(), rel=1e-5), (
+            name
+        )
+    assert (plain.dissolution, plain.liquid) == (other.dissolution, other.liquid)
+
+
+def test_every_material_of_the_catalogue_is_assessed_alone_and_in_glycol() -> None:
+    for name in NAMES:
+        made = assess(formula((name, 1), ("propylene glycol", 9)))
+        if name != "diphenyl ether":
+            assert made.estimates["flash_point_closed_cup_C"].status in ("ok", "not_applicable"), (
+                name
+            )
+        assert made.estimates["density_g_mL"].is_ok, name
+
+
+def test_what_is_left_out_is_named_everywhere() -> None:
+    made = assess(formula(("diphenyl ether", 1), ("propylene glycol", 9)))
+    assert [out.material for out in made.left_out] == ["diphenyl ether"]
+    assert any(
+        "diphenyl ether" in note for note in made.estimates["flash_point_closed_cup_C"].notes
+    )
+    assert made.flammability.standing != "clear"
+    assert made.dissolution == "unknown"
+
+
+def test_cautions_are_always_there() -> None:
+    made = assess(formula(("water", 1)))
+    text = " ".join(made.cautions)
+    assert "not tests" in text
+    assert "qualified person" in text
+    assert 'not "harmless"' in text
+
+
+def test_conditions_out_of_range_are_refused() -> None:
+    blend = Formula.from_rows([{"material": "water", "grams": 1}])
+    with pytest.raises(ValueError, match="temperature"):
+        assess(blend, temperature_K=500.0)
+    with pytest.raises(ValueError, match="pressure"):
+        assess(blend, pressure_Pa=1.0)
