@@ -58,11 +58,9 @@ def cas_check_digit_is_right(cas: str) -> bool:
 # What people call several things at once: the choice is theirs.
 _AMBIGUOUS: Mapping[str, tuple[str, ...]] = {
     "amyl acetate": ("isoamyl acetate", "2-methylbutyl acetate"),
-    "amyl alcohol": ("isoamyl alcohol",),
     "ionone": ("alpha-ionone", "beta-ionone"),
     "pinene": ("alpha-pinene", "beta-pinene"),
     "terpineol": ("alpha-terpineol", "terpinen-4-ol"),
-    "hexenal": ("trans-2-hexenal",),
     "decalactone": ("gamma-decalactone", "delta-decalactone"),
     "octalactone": ("gamma-octalactone", "delta-octalactone"),
     "dodecalactone": ("gamma-dodecalactone", "delta-dodecalactone"),
@@ -70,8 +68,17 @@ _AMBIGUOUS: Mapping[str, tuple[str, ...]] = {
     "butyric aldehyde": ("butyraldehyde", "isobutyraldehyde"),
     "propanol": ("1-propanol", "isopropanol"),
     "butanol": ("1-butanol", "isobutanol"),
-    "hexenyl acetate": ("cis-3-hexenyl acetate",),
-    "menthol or menthone": ("menthol", "menthone"),
+    "hexenyl acetate": ("cis-3-hexenyl acetate", "trans-2-hexenyl acetate"),
+    "dimethylpyrazine": (
+        "2,3-dimethylpyrazine",
+        "2,5-dimethylpyrazine",
+        "2,6-dimethylpyrazine",
+    ),
+    "terpinene": ("alpha-terpinene", "gamma-terpinene"),
+    "hexenol": ("cis-3-hexen-1-ol", "trans-2-hexen-1-ol"),
+    "octanone": ("2-octanone", "3-octanone"),
+    "octanol": ("1-octanol", "3-octanol"),
+    "nonanol": ("1-nonanol", "2-nonanol"),
 }
 
 

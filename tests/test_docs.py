@@ -1,0 +1,50 @@
+"""The README shows what the program prints now; the docs name what the program has."""
+
+from __future__ import annotations
+
+import json
+import runpy
+from importlib.resources import files
+from pathlib import Path
+
+from blendwright.cli import app
+
+ROOT = Path(__file__).parent.parent
+
+
+def test_readme_is_fresh() -> None:
+    refreshed = runpy.run_path(str(ROOT / "docs" / "refresh.py"))["refreshed"]
+    readme = (ROOT / "README.md").read_text(encoding="utf-8")
+    assert refreshed(readme) == readme, "run: python docs/refresh.py"
+
+
+def test_every_command_is_in_the_readme() -> None:
+    readme = (ROOT / "README.md").read_text(encoding="utf-8")
+    for command in app.registered_commands:
+        assert command.callback is not None
+        name = command.name or command.callback.__name__
+        assert f"blendwright {name}" in readme, name
+
+
+def test_every_field_of_the_json_contract_is_explained() -> None:
+    text = (ROOT / "docs" / "json.md").read_text(encoding="utf-8")
+    schema = json.loads(
+        (files("blendwright.report") / "assessment.schema.json").read_text(encoding="utf-8")
+    )
+    for name in (*schema["properties"], *schema["properties"]["estimates"]["properties"]):
+        assert f"`{name}`" in text, name
+
+
+def test_every_finding_code_is_explained() -> None:
+    import re
+
+    text = (ROOT / "docs" / "json.md").read_text(encoding="utf-8")
+    code = re.compile(r'"([A-Z]+(?:-[A-Z]+)+|FLAMMABLE|DISSOLVES|SPLITS|EVAPORATES)"')
+    package = ROOT / "src" / "blendwright"
+    found = {
+        match
+        for path in (package / "assess.py", package / "verdict" / "words.py")
+        for match in code.findall(path.read_text(encoding="utf-8"))
+    }
+    assert len(found) > 15
+    assert {name for name in found if f"`{name}`" not in text} == set()
