@@ -23,9 +23,7 @@ EXAMPLE = ROOT / "examples" / "orchard-pear-cardamom.csv"
 def refreshed(readme: str) -> str:
     """README.md with the example and its assessment as they are now."""
     out = io.StringIO()
-    print_assessment(
-        assess(read_formula(EXAMPLE)), Console(file=out, width=WIDTH, highlight=False)
-    )
+    print_assessment(assess(read_formula(EXAMPLE)), Console(file=out, width=WIDTH, highlight=False))
     shown = "\n".join(line.rstrip() for line in out.getvalue().splitlines())
     readme = _between(readme, "formula", f"```csv\n{EXAMPLE.read_text(encoding='utf-8')}```")
     return _between(readme, "assessment", f"```text\n{shown}\n```")

@@ -23,7 +23,7 @@ HOSTILE = {
     "pure water": [("water", 1)],
     "pure ethanol": [("ethanol", 1)],
     "all crystals": [("vanillin", 1), ("maltol", 1), ("camphor", 1)],
-    "no groups": [("diphenyl ether", 1)],
+    "no groups": [("sucrose", 1)],
     "a trace of acetaldehyde": [("acetaldehyde", 0.1), ("propylene glycol", 99.9)],
     "all terpenes": [("limonene", 5), ("alpha-pinene", 3), ("myrcene", 2)],
     "oil and water": [("sweet orange oil", 1), ("water", 99)],
@@ -78,19 +78,15 @@ def test_order_of_rows_and_batch_size_do_not_matter(order: list[int], factor: fl
 def test_every_material_of_the_catalogue_is_assessed_alone_and_in_glycol() -> None:
     for name in NAMES:
         made = assess(formula((name, 1), ("propylene glycol", 9)))
-        if name != "diphenyl ether":
-            assert made.estimates["flash_point_closed_cup_C"].status in ("ok", "not_applicable"), (
-                name
-            )
+        assert made.estimates["flash_point_closed_cup_C"].is_ok, name
         assert made.estimates["density_g_mL"].is_ok, name
 
 
 def test_what_is_left_out_is_named_everywhere() -> None:
-    made = assess(formula(("diphenyl ether", 1), ("propylene glycol", 9)))
-    assert [out.material for out in made.left_out] == ["diphenyl ether"]
-    assert any(
-        "diphenyl ether" in note for note in made.estimates["flash_point_closed_cup_C"].notes
-    )
+    """Sucrose, from beyond the catalogue, has no groups; it is heavy, so the rest stands."""
+    made = assess(formula(("sucrose", 1), ("propylene glycol", 9)))
+    assert {out.material for out in made.left_out} == {"sucrose"}
+    assert any("sucrose" in note for note in made.estimates["flash_point_closed_cup_C"].notes)
     assert made.flammability.standing != "clear"
     assert made.dissolution == "unknown"
 

@@ -20,7 +20,7 @@ from blendwright.mixture.flash_point import BlendFlash, blend_flash_point
 from blendwright.mixture.parameter_sets import Array
 from blendwright.mixture.vapour import Headspace, headspace, initial_boiling_point
 from blendwright.pure.constants import PureConstants
-from blendwright.verdict import Finding
+from blendwright.verdict import MOST_NAMES, Finding, listed
 from blendwright.verdict.cautions import CAUTIONS
 from blendwright.verdict.flammability import Flammability, ghs_flammability
 from blendwright.verdict.words import (
@@ -252,7 +252,9 @@ class _Blend:
         whole = weighing.composition
         self.blend = whole.only(lambda s: bool(s.groups))
         out = [s for s in whole.substances if not s.groups]
-        self.notes = tuple(f"{s.name} is left out (no groups)" for s in out)
+        self.notes = (
+            (f"left out for want of groups: {listed([s.name for s in out])}",) if out else ()
+        )
         self.blind = [s.name for s in out if not is_heavy(s)]
         self.blind += [s.name for s in self.blend.substances if s.vapour is None]
         self.density = blend_density(whole, temperature_K)
@@ -268,7 +270,7 @@ class _Blend:
             if (s.fusion.melting.value or 0.0) > temperature_K  # type: ignore[union-attr]
         ]
         self.last_crystal = (
-            Estimate.unknown("K", f"no groups of {', '.join(hidden)}, a solid by itself")
+            Estimate.unknown("K", f"no groups of {listed(hidden)}, a solid by itself")
             if hidden
             else self.dissolved.last
         )
@@ -311,14 +313,14 @@ class _Blend:
     def _or_blind(self, unit: str, compute: object) -> Estimate:
         assert callable(compute)
         if self.blind:
-            reason = f"the vapour of {', '.join(self.blind)} can't be counted"
+            reason = f"the vapour of {listed(self.blind)} can't be counted"
             return Estimate.unknown(unit, reason)
         estimate: Estimate = compute()
         return estimate.with_notes(*self.notes)
 
     def _flash(self) -> BlendFlash:
         if self.blind:
-            reason = f"the vapour of {', '.join(self.blind)} can't be counted"
+            reason = f"the vapour of {listed(self.blind)} can't be counted"
             return BlendFlash(Estimate.unknown("K", reason), np.zeros(len(self.blend.substances)))
         found = blend_flash_point(self.blend, self.may_split, self.pressure_Pa)
         if self.notes and found.estimate.status == "not_applicable":
@@ -330,7 +332,7 @@ class _Blend:
         reasons = []
         oils = [r.material.name for r in self.weighing.rows if r.material.kind == "natural_oil"]
         if oils:
-            reasons.append(f"natural oils vary in composition ({', '.join(oils)})")
+            reasons.append(f"natural oils vary in composition ({listed(oils)})")
         weighty = [
             s.name
             for s, share in zip(self.blend.substances, self.flash.shares, strict=True)
@@ -343,7 +345,7 @@ class _Blend:
             )
         ]
         if weighty:
-            reasons.append(f"an input of weight is estimated ({', '.join(weighty)})")
+            reasons.append(f"an input of weight is estimated ({listed(weighty)})")
         if self.may_split or self.liquid_word == "unknown":
             reasons.append("it may not be one homogeneous liquid")
         if self.notes:
@@ -353,7 +355,7 @@ class _Blend:
     def estimates(self) -> dict[str, Estimate]:
         if self.headspace is None:
             reason = (
-                f"the vapour of {', '.join(self.blind)} can't be counted"
+                f"the vapour of {listed(self.blind)} can't be counted"
                 if self.blind
                 else "no parameter set covers every group pair in this blend"
             )
@@ -412,7 +414,7 @@ class _Blend:
                 "CRYSTALS-WHEN-COLD",
                 "caution" if sure else "info",
                 f"In the fridge (5 °C) crystals {'are likely to' if sure else 'may'} come back: "
-                f"{', '.join(back)}.",
+                f"{listed(back)}.",
                 "Store it at bench temperature; warming clears it again.",
                 tuple(back),
             )
@@ -531,13 +533,14 @@ class _Blend:
             names = tuple(dict.fromkeys(out.material for out in self.left_out))
             whole = self.weighing.composition
             share = self._mass_share(s for s in whole.substances if s.name in names)
+            first, more = self.left_out[:MOST_NAMES], len(self.left_out) - MOST_NAMES
             found.append(
                 Finding(
                     "LEFT-OUT",
                     "warning" if self.blind else "caution",
                     f"{share:.1%} of the mass can't be counted everywhere: "
-                    + "; ".join(f"{o.material} from {o.left_from} ({o.why})" for o in self.left_out)
-                    + ".",
+                    + "; ".join(f"{o.material} from {o.left_from} ({o.why})" for o in first)
+                    + (f"; and {more} more." if more > 0 else "."),
                     "Read the answers with that in mind; a measured value settles it.",
                     names,
                 )
@@ -553,7 +556,7 @@ class _Blend:
                     "NOT-CURATED",
                     "caution",
                     f"Not in the curated catalogue, taken unchecked from a library: "
-                    f"{', '.join(uncurated)}.",
+                    f"{listed(uncurated)}.",
                     "Check the name, and the supplier's data sheet.",
                     uncurated,
                 )
@@ -563,7 +566,7 @@ class _Blend:
                 Finding(
                     "ROWS-SUMMED",
                     "info",
-                    f"Rows of one material were added up: {', '.join(self.weighing.summed)}.",
+                    f"Rows of one material were added up: {listed(self.weighing.summed)}.",
                     "Check that the second row isn't a slip.",
                     self.weighing.summed,
                 )

@@ -123,7 +123,7 @@ def weigh(formula: Formula, catalogue: Catalogue, drop_mL: float = DROP_mL) -> W
     if not problems and not total > 0.0:
         problems.append(Problem("the rows add up to nothing; give the grams of each material"))
     if problems:
-        raise FormulaError(formula.name, problems)
+        raise FormulaError(formula.source or formula.name, problems)
     rows, summed = _sum_twins(weighed)
     rows = [row for row in rows if row.grams > 0.0]
     parts = [

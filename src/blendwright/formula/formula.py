@@ -60,11 +60,15 @@ class Row:
 
 @dataclass(frozen=True)
 class Formula:
-    """Rows, a name, and the batch size in grams where one was given."""
+    """Rows, a name, and the batch size in grams where one was given.
+
+    `source` is the file that it was read from, for messages.
+    """
 
     name: str
     rows: tuple[Row, ...]
     batch_g: float | None = None
+    source: str = ""
 
     @classmethod
     def from_rows(

@@ -182,7 +182,7 @@ def _from_table(cells: Sequence[Cells], name: str) -> Formula:
         problems.append(Problem("the table has a header but no rows"))
     if problems:
         raise FormulaError(name, problems, tuple(names))
-    return Formula(title, tuple(rows), batch_g)
+    return Formula(title, tuple(rows), batch_g, name)
 
 
 def _header(values: Sequence[str], line: int, name: str) -> list[str]:

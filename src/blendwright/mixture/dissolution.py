@@ -21,7 +21,7 @@ from blendwright.pure.fusion import Fusion
 
 LN_GAMMA_SPREAD = 0.5  # 90 %, about a factor 1.6 in solubility
 ANALOGUE_LN_GAMMA_SPREAD = 1.2  # groups of a similar molecule
-LOWEST_K = 190.0
+LOWEST_K = 233.15  # -40 °C; below it the answer is "at or below"
 
 
 @dataclass(frozen=True)
@@ -106,6 +106,8 @@ def dissolution(composition: Composition, solid_below_K: float) -> Dissolution:
         notes = list(melt.heat.notes)
         if s.material.is_analogue:
             notes.append(f"{s.name}: {s.material.groups_assigned_by}")
+        if values[0] <= LOWEST_K:
+            notes.append("at or below -40 °C")
         estimate = Estimate.ok(
             values[0],
             min(*values, *edges),

@@ -2,10 +2,25 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Literal
 
 Severity = Literal["info", "caution", "warning"]
+
+
+MOST_NAMES = 6
+
+
+def listed(names: Sequence[str]) -> str:
+    """Names in one phrase, the first six and how many more.
+
+    >>> listed(["a", "b"]), listed(list("abcdefgh"))
+    ('a, b', 'a, b, c, d, e, f and 2 more')
+    """
+    shown = ", ".join(names[:MOST_NAMES])
+    rest = len(names) - MOST_NAMES
+    return f"{shown} and {rest} more" if rest > 0 else shown
 
 
 @dataclass(frozen=True)

@@ -17,6 +17,7 @@ WARMEST_SENSIBLE_K = 343.15  # 70 °C: hotter drives the top-notes off (common p
 WARMING_MARGIN_K = 5.0  # warm a little past the last crystal (common practice, no source)
 EASY_K = 15.0  # this far above the last crystal it takes about 20 min (common practice, no source)
 COLD_K = 278.15  # fridge
+FAR_BELOW_C = -39.0  # the search ends at -40 °C
 CLEAR_BELOW = 0.2  # chance of a split
 SPLITS_ABOVE = 0.8
 STRONG_LOSS = 0.05  # of a row, in 20 minutes' stirring in an open beaker
@@ -71,7 +72,11 @@ def dissolution_findings(
             )
         ]
     value, low, high = (v - 273.15 for v in last.interval())
-    span = f"the last crystals go at about {value:.0f} °C ({low:.0f} to {high:.0f})"
+    span = (
+        f"the last crystals go at about {value:.0f} °C ({low:.0f} to {high:.0f})"
+        if value > FAR_BELOW_C
+        else f"the last crystals go far below the bench ({value:.0f} °C or less)"
+    )
     if word == "dissolves":
         if temperature_K < COLD_K + 2.0 or high + 273.15 > temperature_K:
             return [
