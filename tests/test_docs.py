@@ -18,6 +18,12 @@ def test_readme_is_fresh() -> None:
     assert refreshed(readme) == readme, "run: python docs/refresh.py"
 
 
+def test_catalogue_page_is_fresh() -> None:
+    page = runpy.run_path(str(ROOT / "docs" / "refresh.py"))["catalogue_page"]
+    text = (ROOT / "docs" / "catalogue.md").read_text(encoding="utf-8")
+    assert page() == text, "run: python docs/refresh.py"
+
+
 def test_every_command_is_in_the_readme() -> None:
     readme = (ROOT / "README.md").read_text(encoding="utf-8")
     for command in app.registered_commands:

@@ -50,6 +50,7 @@ ATMOSPHERE_Pa = 101325.0
 LOWEST_ASSESSED_K, HIGHEST_ASSESSED_K = 233.15, 423.15
 LOWEST_ASSESSED_Pa, HIGHEST_ASSESSED_Pa = 10e3, 120e3
 FRIDGE_K = 278.15
+BASE_MARGIN_K = 10.0  # for a base of undisclosed composition (common practice, no source)
 WEIGHTY_FLASH_SHARE = 0.1  # an estimated input with more of Liaw's sum than this is "of weight"
 
 
@@ -225,7 +226,8 @@ def _left_out(composition: Composition) -> tuple[LeftOut, ...]:
     found = []
     for s in composition.substances:
         if not s.groups:
-            found.append(LeftOut(s.name, "activity", "no UNIFAC groups are known for it"))
+            why = "undisclosed composition" if s.material.is_undisclosed else "no UNIFAC groups"
+            found.append(LeftOut(s.name, "activity", why))
         if s.vapour is None:
             found.append(LeftOut(s.name, "vapour", "no vapour pressure is known for it"))
         if s.flash.status == "unknown":
@@ -319,14 +321,41 @@ class _Blend:
         return estimate.with_notes(*self.notes)
 
     def _flash(self) -> BlendFlash:
+        nothing = np.zeros(len(self.blend.substances))
         if self.blind:
-            reason = f"the vapour of {listed(self.blind)} can't be counted"
-            return BlendFlash(Estimate.unknown("K", reason), np.zeros(len(self.blend.substances)))
+            return BlendFlash(self._bounded_flash(), nothing)
         found = blend_flash_point(self.blend, self.may_split, self.pressure_Pa)
         if self.notes and found.estimate.status == "not_applicable":
             reason = "what could burn in it is left out: " + "; ".join(self.notes)
-            return BlendFlash(Estimate.unknown("K", reason), found.shares)
+            return BlendFlash(Estimate.unknown("K", reason), nothing)
         return BlendFlash(found.estimate.with_notes(*self.notes), found.shares)
+
+    def _bounded_flash(self) -> Estimate:
+        """Written rule for bases of undisclosed composition: no higher than the lowest of the
+        base's own flash point and that of the rest, the low end BASE_MARGIN_K below. Unknown as
+        soon as anything else can't be counted."""
+        whole = self.weighing.composition.substances
+        bases = [s for s in whole if s.material.is_undisclosed and s.flash.is_ok]
+        if {s.name for s in bases} != set(self.blind):
+            reason = f"the vapour of {listed(self.blind)} can't be counted"
+            return Estimate.unknown("K", reason)
+        parts = [s.flash for s in bases]
+        if self.blend.substances:
+            rest = blend_flash_point(self.blend, self.may_split, self.pressure_Pa).estimate
+            if rest.status == "unknown":
+                return rest
+            parts += [rest] if rest.is_ok else []
+        lowest = min(parts, key=lambda e: e.interval()[0])
+        low = min(e.interval()[1] for e in parts) - BASE_MARGIN_K
+        return Estimate.ok(
+            lowest.interval()[0],
+            low,
+            lowest.interval()[2],
+            "K",
+            "bounded: the lowest flash point among the parts",
+            [source for e in parts for source in e.sources],
+            (f"undisclosed composition: {listed(self.blind)}",),
+        )
 
     def _never_clear(self) -> list[str]:
         reasons = []
@@ -338,7 +367,7 @@ class _Blend:
             for s, share in zip(self.blend.substances, self.flash.shares, strict=True)
             if share > WEIGHTY_FLASH_SHARE
             and (
-                s.flash.method == "Catoire and Naudet"
+                s.flash.method in ("Catoire and Naudet", "estimated from the structure")
                 or not s.material.curated
                 or s.material.is_analogue
                 or (s.vapour is not None and s.vapour.kind == "boiling point")
@@ -350,6 +379,8 @@ class _Blend:
             reasons.append("it may not be one homogeneous liquid")
         if self.notes:
             reasons.append("; ".join(self.notes))
+        if self.blind:
+            reasons.append(f"unknown composition: {listed(self.blind)}")
         return reasons
 
     def estimates(self) -> dict[str, Estimate]:

@@ -2,20 +2,20 @@
 
 from __future__ import annotations
 
-import json
 import sys
-from typing import Annotated, Any, NoReturn
+from typing import Annotated
 
 import typer
 
 from blendwright.assess import Assessment, ATMOSPHERE_Pa, assess
-from blendwright.catalogue import default_catalogue
-from blendwright.errors import BlendwrightError, FormulaError, Problem
+from blendwright.catalogue import Catalogue
+from blendwright.errors import FormulaError, Problem
 from blendwright.formula import Formula, read_formula, read_formula_bytes
-from blendwright.weighing import DROP_mL, resolve, with_name_problems
+from blendwright.material_commands import material_app
+from blendwright.usable import catalogue_with, print_json, stop, usable
+from blendwright.weighing import DROP_mL, with_name_problems
 
 EXIT_WARNING = 1
-EXIT_UNUSABLE = 2
 
 app = typer.Typer(
     add_completion=True,
@@ -26,6 +26,8 @@ app = typer.Typer(
     pretty_exceptions_enable=False,
     rich_markup_mode=None,
 )
+
+app.add_typer(material_app, name="material")
 
 FormulaFile = Annotated[
     str | None,
@@ -43,6 +45,10 @@ BatchG = Annotated[
     str | None, typer.Option("--batch-g", help="Batch size that q.s. rows are made up to.")
 ]
 DropML = Annotated[float, typer.Option("--drop-mL", help="Volume of one drop, mL.")]
+Materials = Annotated[
+    str | None,
+    typer.Option("--materials", help="Your own materials (CSV or XLSX); they win over ours."),
+]
 AsJson = Annotated[bool, typer.Option("--json", help="Print one JSON object.")]
 Strict = Annotated[bool, typer.Option("--strict", help="Exit with 1 if a warning was raised.")]
 
@@ -55,20 +61,28 @@ def assess_command(
     pressure_kPa: PressureKPa = ATMOSPHERE_Pa / 1e3,
     batch_g: BatchG = None,
     drop_mL: DropML = DROP_mL,
+    materials: Materials = None,
     as_json: AsJson = False,
     strict: Strict = False,
 ) -> None:
     """Assess a formula: dissolving, layers, flash point, boiling point, density, volumes."""
-    formula = _formula(file, row, batch_g)
+    catalogue = catalogue_with(materials)
+    formula = _formula(file, row, batch_g, catalogue)
     _check_range("--temperature-C", temperature_C, -40.0, 150.0)
     _check_range("--pressure-kPa", pressure_kPa, 10.0, 120.0)
     _check_range("--drop-mL", drop_mL, 0.001, 1.0)
-    result = _usable(
-        lambda: assess(formula, temperature_C + 273.15, pressure_kPa * 1e3, drop_mL=drop_mL)
+    result = usable(
+        lambda: assess(
+            formula,
+            temperature_C + 273.15,
+            pressure_kPa * 1e3,
+            catalogue=catalogue,
+            drop_mL=drop_mL,
+        )
     )
     assert isinstance(result, Assessment)
     if as_json:
-        _print_json(result.to_dict())
+        print_json(result.to_dict())
     else:
         from blendwright.report.terminal import console, print_assessment
 
@@ -84,36 +98,22 @@ def volumes(
     temperature_C: TemperatureC = 20.0,
     batch_g: BatchG = None,
     drop_mL: DropML = DROP_mL,
+    materials: Materials = None,
     as_json: AsJson = False,
 ) -> None:
     """Turn grams into millilitres and drops, row by row and in total."""
     from blendwright.report.terminal import console
     from blendwright.report.volumes import print_volumes, volumes_dict
 
-    formula = _formula(file, row, batch_g)
+    catalogue = catalogue_with(materials)
+    formula = _formula(file, row, batch_g, catalogue)
+    temperature_K = temperature_C + 273.15
     _check_range("--temperature-C", temperature_C, -40.0, 150.0)
     _check_range("--drop-mL", drop_mL, 0.001, 1.0)
     if as_json:
-        _print_json(_usable(lambda: volumes_dict(formula, temperature_C + 273.15, drop_mL)))
+        print_json(usable(lambda: volumes_dict(formula, temperature_K, drop_mL, catalogue)))
     else:
-        _usable(lambda: print_volumes(formula, temperature_C + 273.15, drop_mL, console()))
-
-
-@app.command()
-def material(
-    name: Annotated[str, typer.Argument(help="A name, synonym or CAS number.")],
-    as_json: AsJson = False,
-) -> None:
-    """Show everything known of one material, with sources and the values that lost."""
-    from blendwright.report.material import material_dict, print_material
-    from blendwright.report.terminal import console
-
-    catalogue = default_catalogue()
-    found = _usable(lambda: resolve(name, catalogue))
-    if as_json:
-        _print_json(material_dict(found, catalogue))
-    else:
-        print_material(found, catalogue, console())
+        usable(lambda: print_volumes(formula, temperature_K, drop_mL, catalogue, console()))
 
 
 @app.command()
@@ -124,7 +124,9 @@ def schema() -> None:
     sys.stdout.write(schema_text())
 
 
-def _formula(file: str | None, rows: list[str] | None, batch_g: str | None) -> Formula:
+def _formula(
+    file: str | None, rows: list[str] | None, batch_g: str | None, catalogue: Catalogue
+) -> Formula:
     def read() -> Formula:
         if file and rows:
             raise FormulaError("command line", [Problem("give a file or --row, not both")])
@@ -148,9 +150,10 @@ def _formula(file: str | None, rows: list[str] | None, batch_g: str | None) -> F
             raise FormulaError("--batch-g", problems)
         return formula.with_batch_g(size)
 
-    made = _usable(read)
-    assert isinstance(made, Formula)
-    return made
+    try:
+        return read()
+    except FormulaError as error:
+        stop(str(with_name_problems(error, catalogue)))
 
 
 def _typed(text: str) -> dict[str, object]:
@@ -160,28 +163,9 @@ def _typed(text: str) -> dict[str, object]:
     return {"material": name, "grams": amount}
 
 
-def _usable(compute: Any) -> Any:
-    """Run, or stop with a plain message and exit code 2."""
-    try:
-        return compute()
-    except FormulaError as error:
-        _stop(str(with_name_problems(error, default_catalogue())))
-    except BlendwrightError as error:
-        _stop(str(error))
-
-
 def _check_range(option: str, value: float, low: float, high: float) -> None:
     if not low <= value <= high:
-        _stop(f"{option} {value:g} is outside {low:g} to {high:g}")
-
-
-def _stop(message: str) -> NoReturn:
-    typer.echo(message, err=True)
-    raise typer.Exit(EXIT_UNUSABLE)
-
-
-def _print_json(data: object) -> None:
-    sys.stdout.write(json.dumps(data, ensure_ascii=False, indent=2, allow_nan=False) + "\n")
+        stop(f"{option} {value:g} is outside {low:g} to {high:g}")
 
 
 def main() -> None:

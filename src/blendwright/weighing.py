@@ -10,6 +10,7 @@ from __future__ import annotations
 from dataclasses import dataclass, replace
 
 from blendwright.catalogue import Catalogue, Material
+from blendwright.catalogue.names import looks_like_smiles, spellings, without_isomer
 from blendwright.errors import (
     AmbiguousMaterialError,
     FormulaError,
@@ -71,19 +72,67 @@ class Weighing:
 
 
 def resolve(name: str, catalogue: Catalogue) -> Material:
-    """A material from the catalogue, or else uncurated from the library.
+    """A material from the catalogue, else uncurated from the library, else from a structure.
 
-    Raises UnknownMaterialError with suggestions, or AmbiguousMaterialError.
+    Tried in this order: the name as written and turned round ("jasmone, (Z)-"), in the catalogue
+    and then in the library; the name without its stereo marks, with a note; a SMILES (with the
+    extra `structures`). Raises UnknownMaterialError with suggestions, AmbiguousMaterialError, or
+    MissingExtraError for a SMILES without the extra.
     """
-    try:
-        return catalogue.find(name)
-    except UnknownMaterialError as error:
-        from blendwright.catalogue.beyond import beyond_catalogue
+    from blendwright.catalogue.beyond import beyond_catalogue
 
-        found = beyond_catalogue(name)
-        if found is None:
-            raise error
-        return found
+    unknown: UnknownMaterialError | None = None
+    for spelling in spellings(name):
+        try:
+            return catalogue.find(spelling)
+        except UnknownMaterialError as error:
+            unknown = unknown or error
+    for spelling in spellings(name):
+        found = beyond_catalogue(spelling)
+        if found is not None:
+            return found
+    plain = without_isomer(name)
+    if plain is not None:
+        try:
+            found = catalogue.find(plain)
+        except UnknownMaterialError:
+            found = beyond_catalogue(plain)
+        if found is not None:
+            note = f"taken for {name}: the isomers are not told apart"
+            return replace(found, note="; ".join(part for part in (found.note, note) if part))
+    if looks_like_smiles(name):
+        return from_structure(name, catalogue)
+    assert unknown is not None
+    raise unknown
+
+
+def from_structure(smiles: str, catalogue: Catalogue) -> Material:
+    """A material from its structure alone: known by it, or else estimated from it.
+
+    Raises MissingExtraError without the extra `structures`, StructureError for a structure that
+    can't be read.
+    """
+    from blendwright.catalogue.beyond import beyond_catalogue
+    from blendwright.structures import identity, material_from_smiles
+
+    inchikey = identity(smiles)
+    known = catalogue.by_inchikey(inchikey)
+    if known is not None:
+        return known
+    found = beyond_catalogue(f"InChIKey={inchikey}")
+    estimated = material_from_smiles(smiles)
+    return estimated if found is None else with_estimates(found, estimated)
+
+
+def with_estimates(known: Material, estimated: Material) -> Material:
+    """A material of the library with what it lacks filled in by estimates from its structure."""
+    have = {d.property for d in known.data if d.method != "estimated"}
+    return replace(
+        known,
+        smiles=estimated.smiles,
+        data=(*known.data, *(d for d in estimated.data if d.property not in have)),
+        groups={**estimated.groups, **known.groups},
+    )
 
 
 def weigh(formula: Formula, catalogue: Catalogue, drop_mL: float = DROP_mL) -> Weighing:

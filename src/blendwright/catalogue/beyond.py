@@ -22,7 +22,7 @@ LEAST_LETTERS = 4  # shorter words are abbreviations or formulas: too easily som
 
 
 def beyond_catalogue(name: str) -> Material | None:
-    """A material from the library by exact name or CAS number; None where it has none.
+    """A material from the library by exact name, CAS number or "InChIKey=..."; None without.
 
     Only organic substances and those made of the elements that the models know.
     """
@@ -33,6 +33,8 @@ def beyond_catalogue(name: str) -> Material | None:
     databases = identifiers.pubchem_db
     if is_cas(wanted):
         found = databases.search_CAS(int(wanted.replace("-", "")))
+    elif wanted.startswith("InChIKey="):
+        found = databases.search_InChI_key(wanted.removeprefix("InChIKey="))
     elif len(wanted) >= LEAST_LETTERS:
         found = databases.search_name(wanted.casefold())
     if not found:

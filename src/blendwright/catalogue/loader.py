@@ -12,10 +12,11 @@ Values stand in the files in the units that people read and are turned to SI her
 
 from __future__ import annotations
 
+import copy
 import csv
 import hashlib
 import io
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import replace
 from functools import cache, cached_property
 from importlib.resources import files
@@ -43,7 +44,7 @@ _TO_SI: dict[str, Callable[[float], float]] = {
     "kJ/mol": lambda value: value * 1e3,
     "vol %": lambda value: value / 100.0,
 }
-_UNITS: dict[str, tuple[str, ...]] = {
+UNITS: dict[str, tuple[str, ...]] = {
     "boiling_point": ("°C", "K"),
     "melting_point": ("°C", "K"),
     "flash_point": ("°C", "K"),
@@ -88,16 +89,33 @@ def _number(text: str, place: str, column: str) -> float:
         raise CatalogueError(f"{place}, column {column}: {text!r} is not a number") from None
 
 
+def usual_unit(name: str) -> str:
+    """The unit that a property is read in where none is given."""
+    return UNITS[name][0]
+
+
+def si_value(name: str, value: float, unit: str) -> float:
+    """A value of a property in SI; raises ValueError for a wrong unit or an impossible value."""
+    if unit not in UNITS[name]:
+        raise ValueError(f"{name} stands in {' or '.join(UNITS[name])}, not {unit!r}")
+    si = _TO_SI[unit](value)
+    low, high = _RANGES[name]
+    if not low <= si <= high:
+        raise ValueError(f"{name} of {value:g} {unit} is out of any range")
+    return si
+
+
 def _datum(place: str, row: dict[str, str]) -> Datum:
     name, unit = row["property"], row["unit"]
-    if name not in _UNITS:
-        raise CatalogueError(f"{place}: unknown property {name!r}; known: {', '.join(_UNITS)}")
-    if unit not in _UNITS[name]:
-        raise CatalogueError(f"{place}: {name} stands in {' or '.join(_UNITS[name])}, not {unit!r}")
-    value = _TO_SI[unit](_number(row["value"], place, "value"))
-    low, high = _RANGES[name]
-    if not low <= value <= high and not row["rejected"]:
-        raise CatalogueError(f"{place}: {name} of {row['value']} {unit} is out of any range")
+    if name not in UNITS:
+        raise CatalogueError(f"{place}: unknown property {name!r}; known: {', '.join(UNITS)}")
+    number = _number(row["value"], place, "value")
+    try:
+        value = si_value(name, number, unit)
+    except ValueError as error:
+        if not row["rejected"] or unit not in UNITS[name]:
+            raise CatalogueError(f"{place}: {error}") from None
+        value = _TO_SI[unit](number)
     if row["method"] not in _METHODS:
         raise CatalogueError(f"{place}: method {row['method']!r} is none of {', '.join(_METHODS)}")
     temperature = row["temperature_C"]
@@ -161,6 +179,8 @@ class Catalogue:
             self._check_known(place, row["constituent"])
             self._compositions.setdefault(row["material"], []).append(row)
         self._materials: dict[str, Material] = {}
+        self._own: dict[str, Material] = {}
+        self._own_digest = ""
         self._facts: dict[tuple[str, str], dict[str, list[tuple[str, dict[str, str]]]]] = {}
 
     def _files(self, kind: str) -> list[Traversable]:
@@ -203,14 +223,41 @@ class Catalogue:
             for _, row in _rows(file)
         }
 
+    def extended(
+        self, own: Sequence[Material], sources: Mapping[str, Source], digest: str
+    ) -> Catalogue:
+        """This catalogue with the person's own materials over it; this one stays as it is."""
+        made = copy.copy(self)
+        for cached in ("index", "sources"):
+            made.__dict__.pop(cached, None)
+        made._own = {**self._own, **{material.name: material for material in own}}
+        made._own_digest = digest
+        made.__dict__["sources"] = {**self.sources, **sources}
+        return made
+
+    def own_names(self) -> tuple[str, ...]:
+        """The person's own materials, new and corrected."""
+        return tuple(self._own)
+
     def names(self) -> tuple[str, ...]:
-        """Every material's own name."""
-        return tuple(self._identity)
+        """Every material's own name, the person's own ones last."""
+        return tuple(dict.fromkeys((*self._identity, *self._own)))
 
     @cached_property
     def index(self) -> NameIndex:
         """All names, synonyms and CAS numbers."""
-        return NameIndex(self._identity_only(name) for name in self._identity)
+        return NameIndex(
+            self._own[name] if name in self._own else self._identity_only(name)
+            for name in self.names()
+        )
+
+    def by_inchikey(self, inchikey: str) -> Material | None:
+        """The material with this structure, isomers not told apart; None where there is none."""
+        skeleton = inchikey.split("-")[0]
+        for name, (_, row) in self._identity.items():
+            if row["inchikey"].split("-")[0] == skeleton and row["kind"] == "substance":
+                return self.material(name)
+        return None
 
     def version(self) -> str:
         """A short hash of all data files: two runs with one version used the same facts."""
@@ -226,7 +273,8 @@ class Catalogue:
         ]
         for file in folders:
             digest.update(file.read_bytes())
-        return digest.hexdigest()[:12]
+        ours = digest.hexdigest()[:12]
+        return f"{ours}+{self._own_digest}" if self._own_digest else ours
 
     def find(self, name: str) -> Material:
         """The material that goes by this name, synonym or CAS number.
@@ -237,6 +285,8 @@ class Catalogue:
 
     def material(self, name: str) -> Material:
         """A material by its own name, with all its facts. Raises UnknownMaterialError."""
+        if name in self._own:
+            return self._own[name]
         if name not in self._identity:
             raise UnknownMaterialError(name)
         if name not in self._materials:

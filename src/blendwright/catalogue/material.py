@@ -19,6 +19,7 @@ ATOMIC_WEIGHTS_g_mol: Mapping[str, float] = MappingProxyType(
 )
 
 
+UNDISCLOSED_MOLAR_MASS_kg_mol = 0.2
 UNCURATED_FACTOR = 2.5  # common practice, no source
 
 
@@ -122,7 +123,13 @@ class Material:
 
     @cached_property
     def molar_mass_kg_mol(self) -> float:
-        """From the formula; raises KeyError for an element outside ATOMIC_WEIGHTS_g_mol."""
+        """From the formula; raises KeyError for an element outside ATOMIC_WEIGHTS_g_mol.
+
+        A base of undisclosed composition counts with a nominal 200 g/mol, which only touches the
+        spread of a density: it is left out wherever moles matter.
+        """
+        if not self.formula:
+            return UNDISCLOSED_MOLAR_MASS_kg_mol
         return (
             sum(ATOMIC_WEIGHTS_g_mol[element] * n for element, n in atoms(self.formula).items())
             / 1e3
@@ -139,6 +146,11 @@ class Material:
 
     def accepted_curves(self, name: str) -> tuple[Curve, ...]:
         return tuple(c for c in self.curves if c.property == name and not c.rejected)
+
+    @property
+    def is_undisclosed(self) -> bool:
+        """A bought base known only by its data sheet."""
+        return self.kind == "substance" and not self.formula
 
     @property
     def is_water(self) -> bool:

@@ -42,6 +42,23 @@ def is_cas(name: str) -> bool:
     return bool(_CAS.match(name.strip()))
 
 
+_SMILES = re.compile(r"^[A-Za-z0-9@+\-\[\]()=#$/\\%.:*]+$")
+
+
+def looks_like_smiles(text: str) -> bool:
+    """Whether a text has only a structure's signs and at least one that no name begins with.
+
+    >>> looks_like_smiles("CCOC(=O)CCC"), looks_like_smiles("vannilin"), looks_like_smiles("CCO")
+    (True, False, True)
+    """
+    text = text.strip()
+    if not text or not _SMILES.match(text) or is_cas(text):
+        return False
+    signs = any(sign in text for sign in "=#[]()")
+    letters = re.sub(r"Cl|Br|[^A-Za-z]", "", text)
+    return (signs or letters.isupper()) and all(letter in "BCNOPSFIHbcnops" for letter in letters)
+
+
 def cas_check_digit_is_right(cas: str) -> bool:
     """CAS Registry: the last digit is the weighted sum of the others modulo 10.
 
@@ -53,6 +70,41 @@ def cas_check_digit_is_right(cas: str) -> bool:
     digits = cas.replace("-", "")
     total = sum(int(digit) * weight for weight, digit in enumerate(reversed(digits[:-1]), start=1))
     return total % 10 == int(digits[-1])
+
+
+_STEREO = re.compile(
+    r"^\(?(?:[+-]|\+/-|±|[dlDLrRsSeEzZ](?:,[rRsSeEzZ])*|dl|DL|\d?[RSEZrsez](?:,\d?[RSEZrsez])*|rac"
+    r"|cis|trans)\)?(?:-\([+-]\))?-",
+)
+
+
+def spellings(name: str) -> list[str]:
+    """The name, and other ways of writing the same: inverted indexes turned round, (z) as cis.
+
+    >>> spellings("jasmone, (Z)-")
+    ['jasmone, (Z)-', '(Z)-jasmone', 'cis-jasmone']
+    """
+    found = [name.strip()]
+    inverted = re.fullmatch(r"(.+?),\s*(\S*-)", name.strip())
+    if inverted:
+        found.append(inverted.group(2) + inverted.group(1))
+    for sign, word in (("(z)-", "cis-"), ("(e)-", "trans-")):
+        if found[-1].casefold().startswith(sign):
+            found.append(word + found[-1][len(sign) :])
+    return found
+
+
+def without_isomer(name: str) -> str | None:
+    """The name without its leading stereo marks; None where it has none.
+
+    >>> without_isomer("(-)-bornyl acetate"), without_isomer("limonene")
+    ('bornyl acetate', None)
+    """
+    straight = spellings(name)[-1]
+    plain = straight
+    while (shorter := _STEREO.sub("", plain)) != plain:
+        plain = shorter
+    return plain if plain != straight and len(plain) > 3 else None
 
 
 # What people call several things at once: the choice is theirs.

@@ -34,36 +34,47 @@ Cells = tuple[int, list[str]]  # line number in the file, its cells
 
 def read_formula(path: str | Path) -> Formula:
     """Read a formula file. Raises FormulaError with every problem found in it."""
-    path = Path(path)
+    data, name = _bytes_of(Path(path))
+    return read_formula_bytes(data, name)
+
+
+def _bytes_of(path: Path) -> tuple[bytes, str]:
     if path.is_dir():
-        raise FormulaError(str(path), [Problem("this is a folder, not a formula file")])
+        raise FormulaError(str(path), [Problem("this is a folder, not a table")])
     try:
         if path.stat().st_size > MOST_BYTES:
             raise FormulaError(
                 path.name,
                 [Problem(f"larger than {MOST_BYTES // 1_000_000} MB: not one formula; split it")],
             )
-        data = path.read_bytes()
+        return path.read_bytes(), path.name
     except FileNotFoundError:
         raise FormulaError(str(path), [Problem("there is no such file")]) from None
     except OSError as error:
         raise FormulaError(str(path), [Problem(f"can't be read ({error.strerror})")]) from None
-    return read_formula_bytes(data, path.name)
 
 
 def read_formula_bytes(data: bytes, name: str) -> Formula:
     """Read a formula from a file's bytes; `name` is used in messages and tells the format."""
+    return _from_table(_cells(data, name), name)
+
+
+def table_cells(path: str | Path) -> list[Cells]:
+    """Any table file as (line number, cells); raises FormulaError for what isn't one."""
+    return _cells(*_bytes_of(Path(path)))
+
+
+def _cells(data: bytes, name: str) -> list[Cells]:
     if not data.strip():
         raise FormulaError(name, [Problem("the file is empty")])
-    suffix = Path(name).suffix.casefold()
     if data.startswith(b"PK\x03\x04"):
-        return _from_table(_workbook_cells(data, name), name)
-    if suffix in (".xlsx", ".xlsm", ".xls"):
+        return _workbook_cells(data, name)
+    if Path(name).suffix.casefold() in (".xlsx", ".xlsm", ".xls"):
         raise FormulaError(
             name,
             [Problem("this isn't a workbook in the XLSX form; save it again as .xlsx or .csv")],
         )
-    return _from_table(_text_cells(_decode(data, name), name), name)
+    return _text_cells(_decode(data, name), name)
 
 
 def _decode(data: bytes, name: str) -> str:

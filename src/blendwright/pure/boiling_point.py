@@ -21,6 +21,17 @@ def published_first(data: Sequence[Datum]) -> tuple[Datum, ...]:
     return published or tuple(data)
 
 
+def stated_half_width(data: Sequence[Datum], floor: float) -> float:
+    """90 % half-width: 1.645 times the smallest uncertainty stated by the person or by an
+    estimate; else the floor that the property's module gives published values."""
+    stated = [
+        d.uncertainty
+        for d in data
+        if d.uncertainty is not None and (d.method == "estimated" or d.source.startswith("yours"))
+    ]
+    return 1.645 * min(stated) if stated else floor
+
+
 def boiling_point(material: Material) -> Estimate:
     """Normal boiling point, K."""
     data = published_first(material.accepted("boiling_point"))
@@ -30,6 +41,7 @@ def boiling_point(material: Material) -> Estimate:
     value = median_low(values)
     estimated = all(d.method == "estimated" for d in data)
     floor = ESTIMATED_UNCERTAINTY_K if estimated else LEAST_UNCERTAINTY_K
-    spread = max(floor, (max(values) - min(values)) / 2.0) * material.trust_factor
+    floor = stated_half_width(data, floor * material.trust_factor)
+    spread = max(floor, (max(values) - min(values)) / 2.0)
     method = "estimated" if estimated else "median of published values"
     return Estimate.ok(value, value - spread, value + spread, "K", method, sources_of(data))

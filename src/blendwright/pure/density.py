@@ -26,7 +26,7 @@ from blendwright.catalogue.material import (
     sources_of,
 )
 from blendwright.estimate import Estimate
-from blendwright.pure.boiling_point import boiling_point, published_first
+from blendwright.pure.boiling_point import boiling_point, published_first, stated_half_width
 
 MEASURED_SPREAD = 0.003  # of the value, 90 %
 ESTIMATED_SPREAD = 0.04
@@ -130,7 +130,8 @@ def _from_values(material: Material, data: list[Datum], temperature_K: float) ->
     value = median_low(values)
     estimated = all(d.method == "estimated" for d in data)
     floor = ESTIMATED_SPREAD if estimated else MEASURED_SPREAD
-    half = max(floor * value, float(np.std(values)) * 1.645) * material.trust_factor
+    floor = stated_half_width(data, floor * value * material.trust_factor)
+    half = max(floor, float(np.std(values)) * 1.645)
     solid = material.state_20C == "solid" and temperature_K < 313.15
     return Estimate.ok(
         value,

@@ -15,7 +15,11 @@ from statistics import median_low
 
 from blendwright.catalogue.material import Material, atoms, sources_of
 from blendwright.estimate import Estimate
-from blendwright.pure.boiling_point import boiling_point, published_first
+from blendwright.pure.boiling_point import (
+    boiling_point,
+    published_first,
+    stated_half_width,
+)
 from blendwright.pure.vapour_pressure import ROOM_K, VapourPressure
 
 PUBLISHED_SPREAD_K = 4.0
@@ -30,14 +34,16 @@ def flash_point(material: Material, vapour: VapourPressure | None) -> Estimate:
     if data:
         values = [d.value for d in data]
         value = median_low(values)
-        half = max(PUBLISHED_SPREAD_K, (max(values) - min(values)) / 2.0)
-        half *= material.trust_factor
+        floor = stated_half_width(data, PUBLISHED_SPREAD_K * material.trust_factor)
+        half = max(floor, (max(values) - min(values)) / 2.0)
         return Estimate.ok(
             value,
             value - half,
             value + half,
             "K",
-            "median of published closed-cup values",
+            "estimated from the structure"
+            if all(d.method == "estimated" for d in data)
+            else "median of published closed-cup values",
             sources_of(data),
         )
     boiling = boiling_point(material)

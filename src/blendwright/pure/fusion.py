@@ -11,7 +11,7 @@ from statistics import median_low
 
 from blendwright.catalogue.material import Material, sources_of
 from blendwright.estimate import Estimate
-from blendwright.pure.boiling_point import published_first
+from blendwright.pure.boiling_point import published_first, stated_half_width
 
 GAS_CONSTANT_J_mol_K = 8.314462618
 WALDEN_J_mol_K = 56.5
@@ -44,7 +44,8 @@ def melting_point(material: Material) -> Estimate:
         return Estimate.unknown("K", f"no melting point of {material.name}")
     values = [d.value for d in data]
     value = median_low(values)
-    half = max(MELTING_SPREAD_K, (max(values) - min(values)) / 2.0) * material.trust_factor
+    floor = stated_half_width(data, MELTING_SPREAD_K * material.trust_factor)
+    half = max(floor, (max(values) - min(values)) / 2.0)
     return Estimate.ok(
         value, value - half, value + half, "K", "median of published values", sources_of(data)
     )
@@ -59,7 +60,8 @@ def fusion(material: Material) -> Fusion | None:
     if data:
         values = [d.value for d in data]
         value = median_low(values)
-        half = max(HEAT_SPREAD * value, (max(values) - min(values)) / 2.0)
+        floor = stated_half_width(data, HEAT_SPREAD * value)
+        half = min(0.9 * value, max(floor, (max(values) - min(values)) / 2.0))
         heat = Estimate.ok(
             value,
             value - half,

@@ -65,7 +65,8 @@ SLOPE_STEP_K = 0.05
 class VapourPressure:
     """ln P(T) of one substance: where it came from and how far it is trusted.
 
-    `ln_uncertainty` is the half-width of the 90 % interval of ln P inside the range.
+    `ln_uncertainty` is the half-width of the 90 % interval of ln P inside the range; `ln_shift`
+    moves the whole curve (to ask what a doubt does).
     """
 
     form: str
@@ -76,16 +77,17 @@ class VapourPressure:
     ln_uncertainty: float
     sources: tuple[str, ...]
     method: str
+    ln_shift: float = 0.0
 
     def ln_pressure(self, temperature_K: Array | float) -> Array:
         """ln(P / Pa) at each temperature; outside the range along the tangent in 1/T."""
         temperature = np.asarray(temperature_K, dtype=float)
         inside = np.clip(temperature, self.minimum_K, self.maximum_K)
-        result = _ln_form(self.form, self.coefficients, inside)
+        result = _ln_form(self.form, self.coefficients, inside) + self.ln_shift
         if np.array_equal(inside, temperature):
             return result
         step = np.where(temperature > inside, -SLOPE_STEP_K, SLOPE_STEP_K)
-        near = _ln_form(self.form, self.coefficients, inside + step)
+        near = _ln_form(self.form, self.coefficients, inside + step) + self.ln_shift
         slope = (near - result) / (1.0 / (inside + step) - 1.0 / inside)
         return np.asarray(result + slope * (1.0 / temperature - 1.0 / inside))
 

@@ -11,7 +11,8 @@ from rich.text import Text
 
 from blendwright.catalogue import Catalogue, Datum, Material
 from blendwright.estimate import Estimate
-from blendwright.pure.boiling_point import boiling_point
+from blendwright.influence import influences, phrases
+from blendwright.pure.boiling_point import boiling_point, published_first
 from blendwright.pure.constants import pure_constants
 from blendwright.pure.density import liquid_density
 from blendwright.pure.fusion import melting_point
@@ -25,7 +26,7 @@ _SHOWN: dict[str, tuple[str, Callable[[float], float]]] = {
     "J/mol": ("kJ/mol", lambda heat: heat / 1e3),
     "mol/mol": ("vol %", lambda fraction: fraction * 100.0),
 }
-_UNIT_OF = {
+UNIT_OF = {
     "boiling_point": "K",
     "melting_point": "K",
     "flash_point": "K",
@@ -113,14 +114,15 @@ def material_dict(material: Material, catalogue: Catalogue) -> dict[str, object]
             if key in catalogue.sources
         },
     }
-    if material.kind == "substance":
+    if material.kind == "substance" and not material.is_undisclosed:
         result["molar_mass_g_mol"] = material.molar_mass_kg_mol * 1e3
+        result["influences"] = phrases(influences(material, catalogue.material("propylene glycol")))
         result["chosen"] = {name: e.to_dict() for name, e in chosen_values(material).items()}
     return result
 
 
 def _fact(datum: Datum) -> dict[str, object]:
-    unit, convert = _SHOWN[_UNIT_OF[datum.property]]
+    unit, convert = _SHOWN[UNIT_OF[datum.property]]
     return {
         "property": datum.property,
         "value": convert(datum.value),
@@ -164,8 +166,9 @@ def print_material(material: Material, catalogue: Catalogue, out: Console) -> No
     out.print()
     if material.constituents:
         _print_constituents(material, out)
-    if material.kind == "substance":
+    if material.kind == "substance" and not material.is_undisclosed:
         _print_chosen(material, out)
+        _print_influences(material, catalogue, out)
     if material.data or material.curves:
         _print_facts(material, catalogue, out)
 
@@ -196,14 +199,37 @@ def _print_chosen(material: Material, out: Console) -> None:
             table.add_row(label, "unknown", "", Text("; ".join(estimate.notes)))
             continue
         value, low, high = (convert(v) for v in estimate.interval())
+        agree = agreement(material, name.split(" at ")[0])
         table.add_row(
             label,
             _text(value, unit),
             f"{_text(low, unit)} to {_text(high, unit)}",
-            Text(estimate.method),
+            Text(f"{estimate.method}; {agree}" if agree else estimate.method),
         )
     out.print(table)
     out.print()
+
+
+def agreement(material: Material, name: str) -> str:
+    """How many accepted published values there are, and how far apart."""
+    data = published_first(material.accepted(name))
+    if len(data) < 2:
+        return f"{len(data)} source" if data else ""
+    at = {d.temperature_K for d in data}
+    if len(at) > 1:
+        return f"{len(data)} values"
+    unit, convert = _SHOWN[UNIT_OF[name]]
+    values = [convert(d.value) for d in data]
+    return f"{len(data)} sources within {_text(max(values) - min(values), unit)}"
+
+
+def _print_influences(material: Material, catalogue: Catalogue, out: Console) -> None:
+    found = influences(material, catalogue.material("propylene glycol"))
+    if found:
+        out.print(Text("What its doubts move, at 5 % in propylene glycol", style="bold"))
+        for line in phrases(found):
+            out.print(Text(f"- {line}"))
+        out.print()
 
 
 def _print_facts(material: Material, catalogue: Catalogue, out: Console) -> None:
@@ -211,7 +237,7 @@ def _print_facts(material: Material, catalogue: Catalogue, out: Console) -> None
     heads = ("fact", "value", "source", "")
     table.add_row(*(Text(head, style="bold") for head in heads))
     for datum in material.data:
-        unit, convert = _SHOWN[_UNIT_OF[datum.property]]
+        unit, convert = _SHOWN[UNIT_OF[datum.property]]
         at = f" at {datum.temperature_K - 273.15:.0f} °C" if datum.temperature_K else ""
         lost = f"rejected: {datum.rejected}" if datum.rejected else datum.note
         table.add_row(

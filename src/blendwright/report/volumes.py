@@ -6,7 +6,7 @@ from rich.console import Console
 from rich.table import Table
 from rich.text import Text
 
-from blendwright.catalogue import default_catalogue
+from blendwright.catalogue import Catalogue
 from blendwright.estimate import Estimate
 from blendwright.formula import Formula
 from blendwright.mixture.density import blend_density
@@ -14,9 +14,11 @@ from blendwright.report.terminal import volume_cell
 from blendwright.weighing import Weighing, weigh
 
 
-def volumes_dict(formula: Formula, temperature_K: float, drop_mL: float) -> dict[str, object]:
+def volumes_dict(
+    formula: Formula, temperature_K: float, drop_mL: float, catalogue: Catalogue
+) -> dict[str, object]:
     """Rows and total with grams, mL and drops, as JSON data."""
-    weighing, densities, total = _volumes(formula, temperature_K, drop_mL)
+    weighing, densities, total = _volumes(formula, temperature_K, drop_mL, catalogue)
     rows = []
     for row, density in zip(weighing.rows, densities, strict=True):
         volume = _volume(row.grams, density)
@@ -43,9 +45,9 @@ def volumes_dict(formula: Formula, temperature_K: float, drop_mL: float) -> dict
 
 
 def _volumes(
-    formula: Formula, temperature_K: float, drop_mL: float
+    formula: Formula, temperature_K: float, drop_mL: float, catalogue: Catalogue
 ) -> tuple[Weighing, list[Estimate], Estimate]:
-    weighing = weigh(formula, default_catalogue(), drop_mL)
+    weighing = weigh(formula, catalogue, drop_mL)
     densities = [row.density(temperature_K) for row in weighing.rows]
     return weighing, densities, blend_density(weighing.composition, temperature_K)
 
@@ -58,9 +60,11 @@ def _volume(grams: float, density: Estimate) -> Estimate:
     return Estimate.ok(kg / value, kg / high, kg / low, "m3", "mass over density", density.sources)
 
 
-def print_volumes(formula: Formula, temperature_K: float, drop_mL: float, out: Console) -> None:
+def print_volumes(
+    formula: Formula, temperature_K: float, drop_mL: float, catalogue: Catalogue, out: Console
+) -> None:
     """The table of rows in grams, millilitres and drops, and the blend's own volume."""
-    weighing, densities, total = _volumes(formula, temperature_K, drop_mL)
+    weighing, densities, total = _volumes(formula, temperature_K, drop_mL, catalogue)
     out.print(Text(f"{formula.name}: volumes at {temperature_K - 273.15:.0f} °C", style="bold"))
     out.print()
     table = Table.grid(padding=(0, 2))
