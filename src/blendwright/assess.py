@@ -22,10 +22,10 @@ from blendwright.mixture.vapour import Headspace, headspace, initial_boiling_poi
 from blendwright.pure.constants import PureConstants
 from blendwright.verdict import MOST_NAMES, Finding, listed
 from blendwright.verdict.cautions import CAUTIONS
+from blendwright.verdict.evaporation import Loss, evaporation_findings
+from blendwright.verdict.fire import fire_findings
 from blendwright.verdict.flammability import Flammability, ghs_flammability
 from blendwright.verdict.words import (
-    FLASH_MARGIN_MIXTURE_K,
-    STRONG_LOSS,
     DissolutionWord,
     LiquidWord,
     dissolution_findings,
@@ -456,107 +456,25 @@ class _Blend:
         return tuple(c.material for c in ranked if c.flammability_pct >= 10.0)[:3]
 
     def _fire_findings(self) -> list[Finding]:
-        flash, fire = self.flash.estimate, self.flammability
-        top = self._top_rows()
-        if fire.category == "unknown":
-            return [
-                Finding(
-                    "FLASH-UNKNOWN",
-                    "warning",
-                    f"The flash point is unknown: {'; '.join(flash.notes)}.",
-                    "Treat it as highly flammable until it has been measured.",
-                    tuple(self.blind),
-                )
-            ]
-        if not flash.is_ok:
-            return []
-        value, low, high = (v - 273.15 for v in flash.interval())
-        found = []
-        number = f"closed-cup flash point about {value:.0f} °C ({low:.0f} to {high:.0f})"
-        if fire.category in ("1", "2", "3", "4"):
-            severity = "caution" if fire.category == "4" else "warning"
-            found.append(
-                Finding(
-                    "FLAMMABLE",
-                    severity,  # type: ignore[arg-type]
-                    f"Flammable liquid, GHS category {fire.category} by the estimate: {number}.",
-                    "Keep it from flames, sparks and hot plates; have the flash point measured, "
-                    "and ask a qualified person before storing or shipping.",
-                    top,
-                )
-            )
-        else:
-            found.append(
-                Finding(
-                    "NOT-CLASSED-FLAMMABLE",
-                    "info",
-                    f"Above the GHS limits by the estimate: {number}. It still burns when hot.",
-                    "Have the flash point measured before relying on it.",
-                    top,
-                )
-            )
-        if fire.standing == "too_near":
-            found.append(
-                Finding(
-                    "CLASS-TOO-NEAR",
-                    "caution",
-                    f"A more hazardous category can't be ruled out: {'; '.join(fire.reasons)}.",
-                    "Treat it as the more hazardous category until measured.",
-                    top,
-                )
-            )
-        if low + 273.15 <= self.temperature_K:
-            found.append(
-                Finding(
-                    "FLASH-AT-BENCH",
-                    "warning",
-                    f"Its vapour may burn at the bench itself ({self.temperature_K - 273.15:.0f} "
-                    f"°C): {number}.",
-                    "Close the bottle, ventilate, no flame or spark near it.",
-                    top,
-                )
-            )
-        target = warm_to_K(self.last_crystal, self.temperature_K)
-        if target is not None and low + 273.15 - FLASH_MARGIN_MIXTURE_K < target:
-            found.append(
-                Finding(
-                    "FLASH-BELOW-WARMING",
-                    "warning",
-                    f"Warming to {target - 273.15:.0f} °C is not {FLASH_MARGIN_MIXTURE_K:.0f} °C "
-                    f"below the flash point's low end ({low:.0f} °C).",
-                    "Dissolve the crystals in the warmed carrier alone; add the light materials "
-                    "after cooling.",
-                    top,
-                )
-            )
-        return found
+        return fire_findings(
+            self.flash.estimate,
+            self.flammability,
+            self.temperature_K,
+            warm_to_K(self.last_crystal, self.temperature_K),
+            self._top_rows() or tuple(self.blind),
+        )
 
     def _evaporation_findings(self) -> list[Finding]:
         if self.headspace is None:
             return []
-        beaker = OpenBeaker()
-        lost = share_lost(self.blend, self.headspace.pressures_Pa, self.temperature_K, beaker)
-        lost_kg = self.blend.row_shares(lost * self.blend.mass_kg)
-        found = []
-        strong = [
-            (row.label, kg * 1e3, kg * 1e3 / row.grams)
-            for row, kg in zip(self.weighing.rows, lost_kg, strict=True)
-            if kg * 1e3 / row.grams > STRONG_LOSS and not row.material.is_water
+        lost = share_lost(self.blend, self.headspace.pressures_Pa, self.temperature_K, OpenBeaker())
+        lost_g = self.blend.row_shares(lost * self.blend.mass_kg) * 1e3
+        losses = [
+            Loss(row.label, float(grams), float(grams) / row.grams)
+            for row, grams in zip(self.weighing.rows, lost_g, strict=True)
+            if not row.material.is_water
         ]
-        if strong:
-            strong.sort(key=lambda item: -item[2])
-            listed = ", ".join(f"{name} {share:.0%} ({g:.2g} g)" for name, g, share in strong[:5])
-            found.append(
-                Finding(
-                    "EVAPORATES",
-                    "caution",
-                    "20 minutes' stirring in an open 6 cm beaker loses about, within a factor 2: "
-                    f"{listed}.",
-                    "Cover it; add the light materials last and cold.",
-                    tuple(name for name, _, _ in strong),
-                )
-            )
-        return found
+        return evaporation_findings(losses)
 
     def _input_findings(self) -> list[Finding]:
         found = []

@@ -13,6 +13,7 @@ from blendwright.catalogue import Catalogue, Material
 from blendwright.catalogue.names import looks_like_smiles, spellings, without_isomer
 from blendwright.errors import (
     AmbiguousMaterialError,
+    BlendwrightError,
     FormulaError,
     Problem,
     UnknownMaterialError,
@@ -210,12 +211,23 @@ def _find(
 ) -> Material | None:
     try:
         return resolve(name, catalogue)
-    except (UnknownMaterialError, AmbiguousMaterialError) as error:
-        text = str(error)
-        if column == "material" and row.smiles and isinstance(error, UnknownMaterialError):
-            text += "; a structure alone can't be used: give a CAS number or a known name"
-        problems.append(Problem(text, row.line, column))
+    except UnknownMaterialError as error:
+        if column == "material" and row.smiles:
+            return _by_structure(row, catalogue, problems)
+        problems.append(Problem(str(error), row.line, column))
+    except BlendwrightError as error:
+        problems.append(Problem(str(error), row.line, column))
+    return None
+
+
+def _by_structure(row: Row, catalogue: Catalogue, problems: list[Problem]) -> Material | None:
+    """A row whose name nobody knows, by its structure, keeping the name that was written."""
+    try:
+        found = from_structure(row.smiles, catalogue)
+    except BlendwrightError as error:
+        problems.append(Problem(str(error), row.line, "smiles"))
         return None
+    return found if found.curated else replace(found, name=row.material)
 
 
 def _open(

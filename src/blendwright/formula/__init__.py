@@ -4,7 +4,8 @@ Reads files and typed rows into a `Formula` of plain names and numbers. Which su
 mean, and what they do, is the business of the packages above.
 """
 
-from blendwright.formula.formula import Amount, Formula, Row, Strength
+from blendwright.formula.formula import Formula, Row
+from blendwright.formula.numbers import Amount, Strength
 from blendwright.formula.reading import read_formula, read_formula_bytes
 
 __all__ = ["Amount", "Formula", "Row", "Strength", "read_formula", "read_formula_bytes"]

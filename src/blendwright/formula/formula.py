@@ -4,13 +4,15 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, replace
-from typing import Literal
 
 from blendwright.errors import FormulaError, Problem
-from blendwright.formula.numbers import parse_amount, parse_batch_g, parse_strength
-
-AmountUnit = Literal["g", "mL", "drops", "to weight"]
-Basis = Literal["mass", "vol"]
+from blendwright.formula.numbers import (
+    Amount,
+    Strength,
+    parse_amount,
+    parse_batch_g,
+    parse_strength,
+)
 
 COLUMNS = (
     "material",
@@ -24,23 +26,6 @@ COLUMNS = (
     "smiles",
     "note",
 )
-
-
-@dataclass(frozen=True)
-class Amount:
-    """How much: grams, millilitres, drops, or "to weight" (the row fills up the batch)."""
-
-    number: float
-    unit: AmountUnit
-
-
-@dataclass(frozen=True)
-class Strength:
-    """Per cent of the active material, by mass, or by volume for aqueous ethanol."""
-
-    percent: float
-    basis: Basis
-    basis_stated: bool = False
 
 
 @dataclass(frozen=True)

@@ -4,12 +4,13 @@ from __future__ import annotations
 
 import math
 import re
-from typing import TYPE_CHECKING
+from dataclasses import dataclass
+from typing import Literal
 
 from blendwright.errors import Problem
 
-if TYPE_CHECKING:
-    from blendwright.formula.formula import Amount, Strength
+AmountUnit = Literal["g", "mL", "drops", "to weight"]
+Basis = Literal["mass", "vol"]
 
 _TO_WEIGHT = re.compile(
     r"^(q\.?\s*s\.?(\s*ad)?|to\s+weight|quantum\s+(satis|sufficit)|make\s*-?up)$", re.IGNORECASE
@@ -31,6 +32,24 @@ _GRAMS_PER = {
 _ML_PER = {"": 1.0, "ml": 1.0, "l": 1e3, "cl": 10.0, "µl": 1e-3, "μl": 1e-3}
 _DROPS_PER = {"": 1.0, "drop": 1.0, "drops": 1.0}
 LARGEST_g = 1e9
+_UNIT_OF_COLUMN: dict[str, AmountUnit] = {"grams": "g", "mL": "mL", "drops": "drops"}
+
+
+@dataclass(frozen=True)
+class Amount:
+    """How much: grams, millilitres, drops, or "to weight" (the row fills up the batch)."""
+
+    number: float
+    unit: AmountUnit
+
+
+@dataclass(frozen=True)
+class Strength:
+    """Per cent of the active material, by mass, or by volume for aqueous ethanol."""
+
+    percent: float
+    basis: Basis
+    basis_stated: bool = False
 
 
 def parse_number(text: str) -> float | None:
@@ -57,8 +76,6 @@ def parse_number(text: str) -> float | None:
 
 def parse_amount(text: str, column: str, line: int, problems: list[Problem]) -> Amount | None:
     """An amount in a column ("grams", "mL" or "drops"), with or without a unit after it."""
-    from blendwright.formula.formula import Amount
-
     text = text.strip()
     if column == "grams" and _TO_WEIGHT.match(text):
         return Amount(0.0, "to weight")
@@ -82,13 +99,11 @@ def parse_amount(text: str, column: str, line: int, problems: list[Problem]) -> 
     if value > LARGEST_g:
         problems.append(Problem(f"{text!r} is more than any batch", line, column))
         return None
-    return Amount(value, {"grams": "g", "mL": "mL", "drops": "drops"}[column])  # type: ignore[arg-type]
+    return Amount(value, _UNIT_OF_COLUMN[column])
 
 
 def parse_strength(text: str, line: int, problems: list[Problem]) -> Strength | None:
     """ "10", "10 %", "96 % vol", "92 % mass", "96 % ABV"; None for an empty cell."""
-    from blendwright.formula.formula import Strength
-
     text = text.strip()
     if not text:
         return None

@@ -20,8 +20,6 @@ COLD_K = 278.15  # fridge
 FAR_BELOW_C = -39.0  # the search ends at -40 °C
 CLEAR_BELOW = 0.2  # chance of a split
 SPLITS_ABOVE = 0.8
-STRONG_LOSS = 0.05  # of a row, in 20 minutes' stirring in an open beaker
-FLASH_MARGIN_MIXTURE_K = 15.0  # EN 1127-1 and TRGS 721 practice, from memory
 
 
 def dissolution_word(last: Estimate, temperature_K: float) -> DissolutionWord:

@@ -1,0 +1,87 @@
+"""What the flash point means at the bench: the class, the bench itself, and the warming advised."""
+
+from __future__ import annotations
+
+from blendwright.estimate import Estimate
+from blendwright.verdict.finding import Finding
+from blendwright.verdict.flammability import Flammability
+
+FLASH_MARGIN_MIXTURE_K = 15.0  # EN 1127-1 and TRGS 721 practice, from memory
+
+
+def fire_findings(
+    flash: Estimate,
+    fire: Flammability,
+    temperature_K: float,
+    warm_to_K: float | None,
+    drivers: tuple[str, ...],
+) -> list[Finding]:
+    """Findings about fire; `drivers` make it flash, `warm_to_K` is the warming advised."""
+    if fire.category == "unknown":
+        return [
+            Finding(
+                "FLASH-UNKNOWN",
+                "warning",
+                f"The flash point is unknown: {'; '.join(flash.notes)}.",
+                "Treat it as highly flammable until it has been measured.",
+                drivers,
+            )
+        ]
+    if not flash.is_ok:
+        return []
+    value, low, high = (v - 273.15 for v in flash.interval())
+    number = f"closed-cup flash point about {value:.0f} °C ({low:.0f} to {high:.0f})"
+    found = [_class_finding(fire, number, drivers)]
+    if fire.standing == "too_near":
+        found.append(
+            Finding(
+                "CLASS-TOO-NEAR",
+                "caution",
+                f"A more hazardous category can't be ruled out: {'; '.join(fire.reasons)}.",
+                "Treat it as the more hazardous category until measured.",
+                drivers,
+            )
+        )
+    if low + 273.15 <= temperature_K:
+        found.append(
+            Finding(
+                "FLASH-AT-BENCH",
+                "warning",
+                f"Its vapour may burn at the bench itself ({temperature_K - 273.15:.0f} °C): "
+                f"{number}.",
+                "Close the bottle, ventilate, no flame or spark near it.",
+                drivers,
+            )
+        )
+    if warm_to_K is not None and low + 273.15 - FLASH_MARGIN_MIXTURE_K < warm_to_K:
+        found.append(
+            Finding(
+                "FLASH-BELOW-WARMING",
+                "warning",
+                f"Warming to {warm_to_K - 273.15:.0f} °C is not {FLASH_MARGIN_MIXTURE_K:.0f} °C "
+                f"below the flash point's low end ({low:.0f} °C).",
+                "Dissolve the crystals in the warmed carrier alone; add the light materials after "
+                "cooling.",
+                drivers,
+            )
+        )
+    return found
+
+
+def _class_finding(fire: Flammability, number: str, drivers: tuple[str, ...]) -> Finding:
+    if fire.category == "none":
+        return Finding(
+            "NOT-CLASSED-FLAMMABLE",
+            "info",
+            f"Above the GHS limits by the estimate: {number}. It still burns when hot.",
+            "Have the flash point measured before relying on it.",
+            drivers,
+        )
+    return Finding(
+        "FLAMMABLE",
+        "caution" if fire.category == "4" else "warning",
+        f"Flammable liquid, GHS category {fire.category} by the estimate: {number}.",
+        "Keep it from flames, sparks and hot plates; have the flash point measured, and ask a "
+        "qualified person before storing or shipping.",
+        drivers,
+    )
