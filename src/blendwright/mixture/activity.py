@@ -63,13 +63,19 @@ class ActivityModel:
         return result[0] if shared else result
 
     def _combinatorial(self, x: Array) -> Array:
+        """Logarithms are taken of the blends' sums only, not of every component."""
         rule = self.arrays.parameter_set
+        ln_r = np.log(self.r)
         r_power = self.r**rule.combinatorial_power
-        v_power = r_power / (x @ r_power)[:, None]
+        sum_power = (x @ r_power)[:, None]
+        v_power = r_power / sum_power
+        modified = 1.0 - v_power + rule.combinatorial_power * ln_r - np.log(sum_power)
         if rule.combinatorial == "lyngby":
-            return 1.0 - v_power + np.log(v_power)
-        v_over_f = (self.r / self.q) / ((x @ self.r) / (x @ self.q))[:, None]
-        return 1.0 - v_power + np.log(v_power) - 5.0 * self.q * (1.0 - v_over_f + np.log(v_over_f))
+            return np.asarray(modified)
+        r_over_q = self.r / self.q
+        ratio = ((x @ self.q) / (x @ self.r))[:, None]
+        surface = 1.0 + np.log(r_over_q) + np.log(ratio) - r_over_q * ratio
+        return np.asarray(modified - 5.0 * self.q * surface)
 
     def _psi(self, temperature: Array) -> Array:
         a, b, c = self.arrays.a, self.arrays.b, self.arrays.c
