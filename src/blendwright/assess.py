@@ -20,6 +20,7 @@ from blendwright.mixture.flash_point import BlendFlash, blend_flash_point
 from blendwright.mixture.parameter_sets import Array
 from blendwright.mixture.vapour import Headspace, headspace, initial_boiling_point
 from blendwright.pure.constants import PureConstants
+from blendwright.pure.flash_point import ESTIMATES
 from blendwright.verdict import MOST_NAMES, Finding, listed
 from blendwright.verdict.cautions import CAUTIONS
 from blendwright.verdict.evaporation import Loss, evaporation_findings
@@ -367,7 +368,7 @@ class _Blend:
             for s, share in zip(self.blend.substances, self.flash.shares, strict=True)
             if share > WEIGHTY_FLASH_SHARE
             and (
-                s.flash.method in ("Catoire and Naudet", "estimated from the structure")
+                s.flash.method in ESTIMATES
                 or not s.material.curated
                 or s.material.is_analogue
                 or (s.vapour is not None and s.vapour.kind == "boiling point")

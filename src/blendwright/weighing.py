@@ -22,6 +22,7 @@ from blendwright.estimate import Estimate
 from blendwright.formula import Formula, Row, Strength
 from blendwright.mixture.composition import Composition, compose, substances_of
 from blendwright.mixture.density import material_density
+from blendwright.pure.density import liquid_density
 
 DEFAULT_CARRIER = "propylene glycol"
 AQUEOUS = ("ethanol", "isopropanol", "1-propanol", "glycerol", "acetic acid")
@@ -55,6 +56,9 @@ class WeighedRow:
         return f"{self.material.name} {self.strength.percent:g} %{basis}{within}"
 
     def density(self, temperature_K: float = BENCH_K) -> Estimate:
+        """Of the row as it is poured: an oil's own published density before its constituents'."""
+        if self.strength is None and self.material.accepted("density"):
+            return liquid_density(self.material, temperature_K)
         return material_density(list(self.substances), temperature_K)
 
 
@@ -80,7 +84,7 @@ def resolve(name: str, catalogue: Catalogue) -> Material:
     extra `structures`). Raises UnknownMaterialError with suggestions, AmbiguousMaterialError, or
     MissingExtraError for a SMILES without the extra.
     """
-    from blendwright.catalogue.beyond import beyond_catalogue
+    from blendwright.catalogue.beyond import beyond_catalogue, beyond_catalogue_loosely
 
     unknown: UnknownMaterialError | None = None
     for spelling in spellings(name):
@@ -104,6 +108,10 @@ def resolve(name: str, catalogue: Catalogue) -> Material:
     if looks_like_smiles(name):
         return from_structure(name, catalogue)
     assert unknown is not None
+    if not catalogue.index.has_near_miss(name):
+        found = beyond_catalogue_loosely(spellings(name)[-1])
+        if found is not None:
+            return found
     raise unknown
 
 

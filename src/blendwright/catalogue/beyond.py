@@ -7,6 +7,7 @@ answer, since the library's search index takes a second to read.
 from __future__ import annotations
 
 import math
+from functools import cache
 from typing import Any
 
 from blendwright.catalogue.material import ATOMIC_WEIGHTS_g_mol, Datum, Material, atoms
@@ -18,6 +19,8 @@ PREFERRED_CURVES = (
     "WAGNER_POLING", "WAGNER_MCGARRY", "DIPPR_PERRY_8E", "VDI_PPDS", "ANTOINE_POLING",
     "LANDOLT", "ANTOINE_WEBBOOK",
 )  # fmt: skip
+_LOOSE_SIGNS = str.maketrans("", "", " -,()[]{}'\"")
+LEAST_LOOSE_LETTERS = 6
 LEAST_LETTERS = 4  # shorter words are abbreviations or formulas: too easily something else
 
 
@@ -44,6 +47,36 @@ def beyond_catalogue(name: str) -> Material | None:
     if not elements or any(element not in ATOMIC_WEIGHTS_g_mol for element in elements):
         return None
     return _material(name, found, formula)
+
+
+def beyond_catalogue_loosely(name: str) -> Material | None:
+    """As `beyond_catalogue`, with blanks, hyphens, commas and brackets of names left out.
+
+    None where the loose form fits substances of several CAS numbers. Takes some seconds: the
+    library's whole list of names is read.
+    """
+    if len(name) < LEAST_LOOSE_LETTERS or is_cas(name):
+        return None
+    candidates = _loose_index().get(_loose(name), set())
+    return beyond_catalogue(next(iter(candidates))) if len(candidates) == 1 else None
+
+
+def _loose(name: str) -> str:
+    return name.casefold().translate(_LOOSE_SIGNS)
+
+
+@cache
+def _loose_index() -> dict[str, set[str]]:
+    """Loose name -> CAS numbers, of all names that the library has."""
+    from chemicals import identifiers
+
+    databases = identifiers.pubchem_db
+    if not databases.finished_loading:
+        databases.finish_loading()
+    index: dict[str, set[str]] = {}
+    for name, found in databases.name_index.items():
+        index.setdefault(name.translate(_LOOSE_SIGNS), set()).add(str(found.CASs))
+    return index
 
 
 def _material(name: str, found: Any, formula: str) -> Material:

@@ -21,6 +21,7 @@ _GREEK = {
 _CAS = re.compile(r"^\d{2,7}-\d{2}-\d$")
 SUGGESTIONS = 3
 LEAST_LIKENESS = 0.5
+NEAR_MISS = 0.85
 
 
 def normalise(name: str) -> str:
@@ -177,11 +178,24 @@ class NameIndex:
             raise AmbiguousMaterialError(name, tuple(owners))
         raise UnknownMaterialError(name, self.suggest(name))
 
+    def has_near_miss(self, name: str) -> bool:
+        """Whether a name is so like one of ours that it is a slip of the pen."""
+        return any(score >= NEAR_MISS for score, _ in self._scored(name))
+
     def suggest(self, name: str) -> tuple[str, ...]:
         """The closest names, best first, at most three, each of another material."""
+        best: dict[str, str] = {}
+        for _, key in sorted(self._scored(name), key=lambda pair: (-pair[0], pair[1])):
+            owner = self._names[key][0]
+            best.setdefault(owner, self._display[key])
+            if len(best) == SUGGESTIONS:
+                break
+        return tuple(best.values())
+
+    def _scored(self, name: str) -> list[tuple[float, str]]:
         wanted = normalise(name)
         if not wanted:
-            return ()
+            return []
         scored: list[tuple[float, str]] = []
         matcher = SequenceMatcher(autojunk=False)
         matcher.set_seq2(wanted)
@@ -195,10 +209,4 @@ class NameIndex:
             score = matcher.ratio()
             if score >= LEAST_LIKENESS and not is_cas(self._display[key]):
                 scored.append((score, key))
-        best: dict[str, str] = {}
-        for _, key in sorted(scored, key=lambda pair: (-pair[0], pair[1])):
-            owner = self._names[key][0]
-            best.setdefault(owner, self._display[key])
-            if len(best) == SUGGESTIONS:
-                break
-        return tuple(best.values())
+        return scored

@@ -1,0 +1,81 @@
+"""Flash point from boiling point, formula and groups: the equation, its terms, and its table.
+
+    T_flash = b0 + sum_k b_k z_k,    z_k = (term_k - mean_k) / deviation_k        (K)
+
+The terms are the boiling point (in 100 K) and its square, the logarithms of the oxygen that full
+combustion takes and of the number of heavy atoms, and counts of UNIFAC groups (alcohol, acid,
+phenol, aromatic ring, ester, aldehyde, ketone, ether, sulfur, thiol, nitrogen, amine, alkene).
+`flash_regression.csv` holds mean, deviation and coefficient of each; `fit_flash_regression.py`
+makes it. Form after Catoire and Naudet (2004) and Carroll et al. (2011): boiling point, size and
+family; coefficients fitted here.
+"""
+
+from __future__ import annotations
+
+import csv
+import math
+from collections.abc import Mapping
+from functools import cache
+from importlib.resources import files
+
+import numpy as np
+from numpy.typing import NDArray
+
+from blendwright.catalogue.material import atoms
+
+Array = NDArray[np.float64]
+
+TERMS = (
+    "boiling point / 100 K", "boiling point squared", "ln oxygen to burn", "ln heavy atoms",
+    "an alcohol", "further alcohols", "an acid", "a phenol", "aromatic rings", "esters",
+    "an aldehyde", "a ketone", "ethers", "sulfur", "a thiol", "nitrogen", "a primary or secondary "
+    "amine", "a tertiary amine", "alkenes",
+)  # fmt: skip
+
+
+def terms(formula: str, groups: Mapping[int, int], boiling_K: float) -> list[float]:
+    """The terms of the equation, from a formula and its groups of the original UNIFAC."""
+    n = atoms(formula)
+    carbon, nitrogen, oxygen, sulfur = (n.get(e, 0) for e in ("C", "N", "O", "S"))
+    to_burn = carbon + n.get("H", 0) / 4.0 - oxygen / 2.0 + sulfur
+
+    def count(*keys: int) -> int:
+        return sum(groups.get(key, 0) for key in keys)
+
+    alcohols = count(14)
+    return [
+        boiling_K / 100.0,
+        (boiling_K / 100.0) ** 2,
+        math.log(max(to_burn, 0.3)),
+        math.log(max(carbon + nitrogen + oxygen + sulfur, 1)),
+        min(alcohols, 1),
+        max(alcohols - 1, 0),
+        min(count(42, 43), 1),
+        min(count(17), 1),
+        min(count(9, 10, 11, 12, 13) / 6.0, 2.0),
+        min(count(21, 22, 23, 77), 3),
+        min(count(20), 1),
+        min(count(18, 19), 1),
+        min(count(24, 25, 26, 27), 2),
+        sulfur,
+        min(count(59, 60), 1),
+        min(nitrogen, 2),
+        min(count(28, 29, 30, 31, 32, 33, 36), 1),
+        min(count(34, 35), 1),
+        count(5, 6, 7, 8, 70),
+    ]
+
+
+@cache
+def _table() -> tuple[float, Array, Array, Array]:
+    text = (files("blendwright.pure") / "flash_regression.csv").read_text(encoding="utf-8")
+    rows = list(csv.DictReader(text.splitlines()))
+    numbers = np.array([[float(r[c]) for c in ("mean", "deviation", "coefficient")] for r in rows])
+    return float(numbers[0, 2]), numbers[1:, 0], numbers[1:, 1], numbers[1:, 2]
+
+
+def flash_from_boiling_point(formula: str, groups: Mapping[int, int], boiling_K: float) -> float:
+    """Closed-cup flash point, K, of a substance of C, H, O, N, S with 2 carbon atoms or more."""
+    constant, mean, deviation, coefficients = _table()
+    z = (np.array(terms(formula, groups, boiling_K)) - mean) / deviation
+    return constant + float(z @ coefficients)
