@@ -94,7 +94,8 @@ def weaknesses(catalogue: Catalogue) -> list[Weakness]:
 def summary(catalogue: Catalogue) -> dict[str, int]:
     """Counts: materials by kind and family, facts, rejected facts, weak spots by kind."""
     materials = [catalogue.material(name) for name in catalogue.names()]
-    facts: list[Datum | Curve] = [fact for m in materials for fact in (*m.data, *m.curves)]
+    facts: list[Datum | Curve] = [d for m in materials for d in m.data]
+    facts += [c for m in materials for c in m.curves]
     counts: dict[str, int] = {
         "materials": len(materials),
         "single substances": sum(m.kind == "substance" for m in materials),

@@ -21,6 +21,12 @@ def published_first(data: Sequence[Datum]) -> tuple[Datum, ...]:
     return published or tuple(data)
 
 
+def how_chosen(data: Sequence[Datum]) -> str:
+    """The method of a median: of published values, or of estimates where there is nothing else."""
+    estimated = all(d.method == "estimated" for d in data)
+    return "estimated" if estimated else "median of published values"
+
+
 def stated_half_width(data: Sequence[Datum], floor: float) -> float:
     """90 % half-width: 1.645 times the smallest uncertainty stated by the person or by an
     estimate; else the floor that the property's module gives published values."""
@@ -43,5 +49,6 @@ def boiling_point(material: Material) -> Estimate:
     floor = ESTIMATED_UNCERTAINTY_K if estimated else LEAST_UNCERTAINTY_K
     floor = stated_half_width(data, floor * material.trust_factor)
     spread = max(floor, (max(values) - min(values)) / 2.0)
-    method = "estimated" if estimated else "median of published values"
-    return Estimate.ok(value, value - spread, value + spread, "K", method, sources_of(data))
+    return Estimate.ok(
+        value, value - spread, value + spread, "K", how_chosen(data), sources_of(data)
+    )

@@ -14,9 +14,9 @@ from blendwright.pure.boiling_point import boiling_point
 from blendwright.pure.constants import pure_constants
 from blendwright.pure.density import liquid_density
 from blendwright.pure.flammable_limit import at_temperature
+from blendwright.pure.flash_point import FLASH_OVER_BOILING
 from blendwright.pure.vapour_pressure import BOILING_AGREEMENT_K, ATMOSPHERE_Pa
 
-FLASH_OVER_BOILING = (0.67, 0.82)
 DENSITY_RANGE_kg_m3 = (600.0, 1600.0)
 VAPOUR_AT_FLASH_OVER_LIMIT = (0.5, 2.0)
 STATE_K = 293.15

@@ -9,6 +9,7 @@ from __future__ import annotations
 
 from blendwright.catalogue.material import Material, atoms, sources_of
 from blendwright.estimate import Estimate
+from blendwright.pure.boiling_point import published_first, stated_half_width
 
 STOICHIOMETRIC_SHARE = 0.55
 ESTIMATED_FACTOR = 1.4
@@ -38,15 +39,17 @@ def lower_flammable_limit(material: Material) -> Estimate:
     """Lower flammable limit at 25 °C, mole fraction in air."""
     if not material.is_flammable:
         return Estimate.absent("mol/mol", "not_applicable", f"{material.name} does not burn")
-    data = material.accepted("lower_flammable_limit")
+    data = published_first(material.accepted("lower_flammable_limit"))
     if data:
         value = min(d.value for d in data)
+        half = stated_half_width(data, value * (PUBLISHED_FACTOR - 1.0))
+        estimated = all(d.method == "estimated" for d in data)
         return Estimate.ok(
             value,
-            value / PUBLISHED_FACTOR,
-            value * PUBLISHED_FACTOR,
+            max(value - half, value / 3.0),
+            value + half,
             "mol/mol",
-            "lowest published value",
+            "estimated" if estimated else "lowest published value",
             sources_of(data),
         )
     if not material.formula:

@@ -11,7 +11,7 @@ from statistics import median_low
 
 from blendwright.catalogue.material import Material, sources_of
 from blendwright.estimate import Estimate
-from blendwright.pure.boiling_point import published_first, stated_half_width
+from blendwright.pure.boiling_point import how_chosen, published_first, stated_half_width
 
 GAS_CONSTANT_J_mol_K = 8.314462618
 WALDEN_J_mol_K = 56.5
@@ -46,9 +46,7 @@ def melting_point(material: Material) -> Estimate:
     value = median_low(values)
     floor = stated_half_width(data, MELTING_SPREAD_K * material.trust_factor)
     half = max(floor, (max(values) - min(values)) / 2.0)
-    return Estimate.ok(
-        value, value - half, value + half, "K", "median of published values", sources_of(data)
-    )
+    return Estimate.ok(value, value - half, value + half, "K", how_chosen(data), sources_of(data))
 
 
 def fusion(material: Material) -> Fusion | None:
@@ -67,7 +65,7 @@ def fusion(material: Material) -> Fusion | None:
             value - half,
             value + half,
             "J/mol",
-            "median of published values",
+            how_chosen(data),
             sources_of(data),
         )
     else:

@@ -12,7 +12,7 @@ from rich.text import Text
 from blendwright.catalogue import Catalogue, Datum, Material
 from blendwright.estimate import Estimate
 from blendwright.influence import influences, phrases
-from blendwright.pure.boiling_point import boiling_point, published_first
+from blendwright.pure.boiling_point import boiling_point
 from blendwright.pure.constants import pure_constants
 from blendwright.pure.density import liquid_density
 from blendwright.pure.fusion import melting_point
@@ -212,7 +212,7 @@ def _print_chosen(material: Material, out: Console) -> None:
 
 def agreement(material: Material, name: str) -> str:
     """How many accepted published values there are, and how far apart."""
-    data = published_first(material.accepted(name))
+    data = [d for d in material.accepted(name) if d.method != "estimated"]
     if len(data) < 2:
         return f"{len(data)} source" if data else ""
     at = {d.temperature_K for d in data}

@@ -1,0 +1,109 @@
+"""Structures in formulas, on the command line, and names against structures."""
+
+from __future__ import annotations
+
+import builtins
+from typing import Any
+
+import pytest
+from typer.testing import CliRunner
+
+from blendwright import Formula, FormulaError, assess
+from blendwright.catalogue import Catalogue
+from blendwright.cli import app
+from blendwright.errors import BlendwrightError
+from blendwright.pure.constants import pure_constants
+from blendwright.pure.density import liquid_density
+from blendwright.weighing import from_structure, resolve
+from tests.conftest import reference
+
+runner = CliRunner()
+
+
+def odorants() -> dict[str, tuple[str, str]]:
+    """Name -> (InChIKey, SMILES) of flash_point_pure.csv and water_solubility.csv."""
+    found = {r["name"]: (r["inchikey"], r["smiles"]) for r in reference("flash_point_pure.csv")}
+    for row in reference("water_solubility.csv"):
+        found.setdefault(row["material"], (row["inchikey"], row["SMILES"]))
+    return found
+
+
+def test_names_alone_and_names_or_structures(catalogue: Catalogue) -> None:
+    """Aims: 85 % by name alone, 98 % by name or structure. The routes are printed with -s."""
+    pytest.importorskip("rdkit")
+    by_name = by_structure = 0
+    lost = []
+    for name, (key, smiles) in odorants().items():
+        try:
+            found = resolve(name, catalogue)
+            by_name += 1
+        except BlendwrightError:
+            try:
+                found = from_structure(smiles, catalogue)
+                by_structure += 1
+            except BlendwrightError as error:
+                lost.append(f"{name}: {error}")
+                continue
+        if found.inchikey:
+            assert found.inchikey.split("-")[0] == key.split("-")[0], name
+        constants = pure_constants(found)
+        assert constants.vapour is not None, name
+        assert constants.flash.is_ok, name
+        assert liquid_density(found, 298.15).is_ok, name
+    total = len(odorants())
+    print(f"{total} names: {by_name} by name, {by_structure} more by structure, lost {lost}")
+    assert by_name / total >= 0.85
+    assert (by_name + by_structure) / total >= 0.98
+
+
+def test_a_known_structure_is_the_catalogue_s_own_material(catalogue: Catalogue) -> None:
+    pytest.importorskip("rdkit")
+    assert resolve("CCOC(=O)CCC", catalogue).name == "ethyl butyrate"
+    done = runner.invoke(app, ["material", "CCOC(=O)CCC"])
+    assert done.exit_code == 0
+    assert done.stdout.startswith("ethyl butyrate")
+
+
+def test_a_new_structure_in_a_formula_keeps_its_name_and_says_what_it_is() -> None:
+    pytest.importorskip("rdkit")
+    rows = [
+        {"material": "pear lactate 7", "grams": 5, "smiles": "CCCCCCCOC(=O)C(C)OC(C)=O"},
+        {"material": "propylene glycol", "grams": 95},
+    ]
+    made = assess(Formula.from_rows(rows))
+    assert made.weighing.rows[0].label == "pear lactate 7"
+    assert made.estimates["flash_point_closed_cup_C"].is_ok
+    assert "NOT-CURATED" in [finding.code for finding in made.findings]
+    bad = [{"material": "nobody knows", "grams": 1, "smiles": "C1CC"}]
+    with pytest.raises(FormulaError, match="column smiles"):
+        assess(Formula.from_rows(bad))
+
+
+def test_without_the_extra_the_message_says_which_to_install(
+    monkeypatch: pytest.MonkeyPatch, catalogue: Catalogue
+) -> None:
+    plain = builtins.__import__
+
+    def no_rdkit(name: str, *rest: Any, **more: Any) -> Any:
+        if name.startswith("rdkit"):
+            raise ImportError(name)
+        return plain(name, *rest, **more)
+
+    monkeypatch.setattr(builtins, "__import__", no_rdkit)
+    with pytest.raises(BlendwrightError, match=r"pip install 'blendwright\[structures\]'"):
+        resolve("CCCCCCCOC(=O)C(C)OC(C)=O", catalogue)
+    done = runner.invoke(app, ["assess", "--row", "CCCCCCCOC(=O)C(C)OC(C)=O=1"])
+    assert done.exit_code == 2
+    assert "structures" in done.stderr
+
+
+def test_the_program_runs_without_loading_a_structure_toolkit() -> None:
+    import subprocess
+    import sys
+
+    code = (
+        "import sys; from blendwright import assess, Formula; "
+        "assess(Formula.from_rows([{'material': 'ethyl butyrate', 'grams': 1}])); "
+        "assert 'rdkit' not in sys.modules and 'pandas' not in sys.modules"
+    )
+    subprocess.run([sys.executable, "-c", code], check=True)
