@@ -122,15 +122,19 @@ def from_structure(smiles: str, catalogue: Catalogue) -> Material:
     can't be read.
     """
     from blendwright.catalogue.beyond import beyond_catalogue
-    from blendwright.structures import identity, material_from_smiles
+    from blendwright.structures import StructureError, identity, material_from_smiles
 
     inchikey = identity(smiles)
     known = catalogue.by_inchikey(inchikey)
     if known is not None:
         return known
     found = beyond_catalogue(f"InChIKey={inchikey}")
-    estimated = material_from_smiles(smiles)
-    return estimated if found is None else with_estimates(found, estimated)
+    if found is None:
+        return material_from_smiles(smiles)
+    try:
+        return with_estimates(found, material_from_smiles(smiles))
+    except StructureError:
+        return found  # known, but of elements that the estimates don't cover
 
 
 def with_estimates(known: Material, estimated: Material) -> Material:

@@ -81,7 +81,7 @@ def test_flash_points_held_out_Sun_2020_compilation() -> None:
     # trimethylamine, whose reference value is that of a solution), median 3.9
     assert fmean(errors) < 7.0
     assert median(errors) < 4.5
-    assert 0.85 <= fmean(inside) <= 0.97
+    assert 0.85 <= fmean(inside) <= 0.95
 
 
 def test_boiling_points_held_out_CRC_and_WebBook() -> None:
@@ -158,9 +158,7 @@ def test_missing_toolkit_tells_what_to_install(monkeypatch: pytest.MonkeyPatch) 
 def test_spelling_does_not_matter() -> None:
     one, other = material_from_smiles("CCOC(=O)CCC"), material_from_smiles("O=C(CCC)OCC")
     assert one.smiles == other.smiles
-    for mine, theirs in zip(one.data, other.data, strict=True):
-        assert mine.property == theirs.property
-        assert mine.value == pytest.approx(theirs.value, rel=1e-9)
+    assert one.data == other.data
     assert one.inchikey == identity("C(CC)C(=O)OCC") == "OBNCKNCVKJNDBV-UHFFFAOYSA-N"
 
 

@@ -172,7 +172,7 @@ def _elements(molecule: Any) -> dict[str, int]:
     for atom in molecule.GetAtoms():
         counts[atom.GetSymbol()] = counts.get(atom.GetSymbol(), 0) + 1
         counts["H"] = counts.get("H", 0) + atom.GetTotalNumHs()
-    return {element: n for element, n in counts.items() if n}
+    return {element: n for element, n in sorted(counts.items()) if n}
 
 
 def _formula(elements: Mapping[str, int]) -> str:
