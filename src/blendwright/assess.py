@@ -288,8 +288,8 @@ class _Blend:
         self.may_split = self.liquid_word in ("may_cloud", "splits")
         self.cloud = (
             cloud_temperature(self.blend)
-            if self.blend.substances
-            else Estimate.unknown("K", "nothing in it has groups")
+            if self.chance is not None
+            else Estimate.unknown("K", "too much of it has no groups")
         )
         self.headspace: Headspace | None = (
             None if self.blind else headspace(self.blend, temperature_K, self.may_split)
@@ -371,7 +371,7 @@ class _Blend:
                 s.flash.method in ESTIMATES
                 or not s.material.curated
                 or s.material.is_analogue
-                or (s.vapour is not None and s.vapour.kind == "boiling point")
+                or (s.vapour is not None and s.vapour.estimated)
             )
         ]
         if weighty:

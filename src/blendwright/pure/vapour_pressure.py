@@ -78,6 +78,7 @@ class VapourPressure:
     sources: tuple[str, ...]
     method: str
     ln_shift: float = 0.0
+    estimated: bool = False  # rests on an estimate, not on published pressures alone
 
     def ln_pressure(self, temperature_K: Array | float) -> Array:
         """ln(P / Pa) at each temperature; outside the range along the tangent in 1/T."""
@@ -199,7 +200,8 @@ def _through_points(
         kind="points",
         ln_uncertainty=LN_UNCERTAINTY["points"],
         sources=(*sources, "thomson"),
-        method="Antoine curve through the published points and the boiling point",
+        method="Antoine curve through the points and the boiling point",
+        estimated=any(p.method == "estimated" for p in points),
     )
 
 
@@ -223,6 +225,7 @@ def vapour_pressure_from_boiling_point(
         ln_uncertainty=LN_UNCERTAINTY["boiling point"],
         sources=(*sources, "grain"),
         method="estimated from the boiling point",
+        estimated=True,
     )
 
 
