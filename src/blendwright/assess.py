@@ -12,7 +12,7 @@ from blendwright.estimate import Estimate
 from blendwright.formula import Formula
 from blendwright.mixture.clarity import Clarity, clarity, cloud_temperature
 from blendwright.mixture.composition import Composition
-from blendwright.mixture.density import blend_density
+from blendwright.mixture.density import blend_density, volume
 from blendwright.mixture.dissolution import Dissolution, dissolution
 from blendwright.mixture.evaporation import OpenBeaker, share_lost
 from blendwright.mixture.flammable_limit import blend_lower_limit
@@ -40,7 +40,6 @@ from blendwright.weighing import (
     HEAVY_BOILING_K,
     HEAVY_FLASH_K,
     DROP_mL,
-    WeighedRow,
     Weighing,
     weigh,
 )
@@ -180,27 +179,15 @@ def assess(
         dissolution=blend.dissolution_word,
         liquid=blend.liquid_word,
         flammability=blend.flammability,
-        row_volumes=tuple(_volume(row, temperature_K) for row in weighing.rows),
+        row_volumes=tuple(
+            volume(row.grams / 1e3, row.density(temperature_K)) for row in weighing.rows
+        ),
         contributions=blend.contributions(),
         left_out=left_out,
         findings=tuple(blend.findings()),
         cautions=CAUTIONS,
         version=__version__,
         data_version=catalogue.version(),
-    )
-
-
-def _volume(row: WeighedRow, temperature_K: float) -> Estimate:
-    return _mass_over_density(row.grams, row.density(temperature_K))
-
-
-def _mass_over_density(grams: float, density: Estimate) -> Estimate:
-    if not density.is_ok:
-        return Estimate.unknown("m3", "; ".join(density.notes))
-    value, low, high = density.interval()
-    kg = grams / 1e3
-    return Estimate.ok(
-        kg / value, kg / high, kg / low, "m3", "mass over density", density.sources, density.notes
     )
 
 
@@ -398,7 +385,7 @@ class _Blend:
             limit = blend_lower_limit(self.blend, self.headspace.pressures_Pa, self.temperature_K)
         return {
             "density_g_mL": self.density,
-            "volume_mL": _mass_over_density(self.weighing.total_g, self.density),
+            "volume_mL": volume(self.weighing.total_g / 1e3, self.density),
             "vapour_pressure_kPa": vapour,
             "initial_boiling_point_C": self.boiling,
             "flash_point_closed_cup_C": self.flash.estimate,

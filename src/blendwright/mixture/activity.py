@@ -17,6 +17,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from functools import cached_property, lru_cache
 
 import numpy as np
 
@@ -31,7 +32,7 @@ from blendwright.mixture.parameter_sets import (
 LYNGBY_REFERENCE_K = 298.15
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, eq=False)
 class ActivityModel:
     """One parameter set, ready for one list of components.
 
@@ -62,19 +63,22 @@ class ActivityModel:
         shared = np.ndim(mole_fractions) == 1 and temperature.ndim == 0
         return result[0] if shared else result
 
+    @cached_property
+    def _size_terms(self) -> tuple[Array, Array, Array, Array]:
+        """What the combinatorial term needs of the components alone."""
+        power = self.arrays.parameter_set.combinatorial_power
+        r_over_q = self.r / self.q
+        return self.r**power, 1.0 + power * np.log(self.r), r_over_q, 1.0 + np.log(r_over_q)
+
     def _combinatorial(self, x: Array) -> Array:
         """Logarithms are taken of the blends' sums only, not of every component."""
-        rule = self.arrays.parameter_set
-        ln_r = np.log(self.r)
-        r_power = self.r**rule.combinatorial_power
+        r_power, one_plus_ln, r_over_q, one_plus_ln_ratio = self._size_terms
         sum_power = (x @ r_power)[:, None]
-        v_power = r_power / sum_power
-        modified = 1.0 - v_power + rule.combinatorial_power * ln_r - np.log(sum_power)
-        if rule.combinatorial == "lyngby":
+        modified = one_plus_ln - np.log(sum_power) - r_power / sum_power
+        if self.arrays.parameter_set.combinatorial == "lyngby":
             return np.asarray(modified)
-        r_over_q = self.r / self.q
         ratio = ((x @ self.q) / (x @ self.r))[:, None]
-        surface = 1.0 + np.log(r_over_q) + np.log(ratio) - r_over_q * ratio
+        surface = one_plus_ln_ratio + np.log(ratio) - r_over_q * ratio
         return np.asarray(modified - 5.0 * self.q * surface)
 
     def _psi(self, temperature: Array) -> Array:
@@ -96,19 +100,25 @@ class ActivityModel:
         return np.asarray(self.arrays.areas * (1.0 - np.log(s) - spread))
 
     def _residual(self, x: Array, temperature: Array) -> Array:
-        psi = self._psi(temperature)
         counts = self.arrays.counts
         group_area = (x @ counts) * self.arrays.areas
         theta = group_area / group_area.sum(axis=1, keepdims=True)
-        mixed = self._ln_group_gamma(theta, psi)
-        if psi.ndim == 2:
-            pure = (counts * self._ln_group_gamma(self.pure_theta, psi)).sum(axis=1)
+        if temperature.ndim == 0:
+            psi, pure = _interactions(self, float(temperature))
         else:
+            psi = self._psi(temperature)
             s = np.einsum("im,bmk->bik", self.pure_theta, psi)
             spread = np.einsum("bim,bkm->bik", self.pure_theta / s, psi)
-            pure_groups = self.arrays.areas * (1.0 - np.log(s) - spread)
-            pure = (counts * pure_groups).sum(axis=2)
-        return np.asarray(mixed @ counts.T - pure)
+            pure = (counts * (self.arrays.areas * (1.0 - np.log(s) - spread))).sum(axis=2)
+        return np.asarray(self._ln_group_gamma(theta, psi) @ counts.T - pure)
+
+
+@lru_cache(maxsize=64)
+def _interactions(model: ActivityModel, temperature_K: float) -> tuple[Array, Array]:
+    """psi, and the pure components' part of the residual: the same for all blends at one T."""
+    psi = model._psi(np.asarray(temperature_K))
+    own = model._ln_group_gamma(model.pure_theta, psi)
+    return psi, np.asarray((model.arrays.counts * own).sum(axis=1))
 
 
 def activity_model(parameter_set: ParameterSet, components: Sequence[Groups]) -> ActivityModel:

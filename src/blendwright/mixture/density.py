@@ -90,3 +90,19 @@ def material_density(substances: list[tuple[Material, float]], temperature_K: fl
     return blend_density(
         compose([(material, fraction, 0) for material, fraction in substances]), temperature_K
     )
+
+
+def volume(mass_kg: float, density: Estimate) -> Estimate:
+    """Mass over density, m3; unknown where the density is."""
+    if not density.is_ok:
+        return Estimate.unknown("m3", "; ".join(density.notes))
+    value, low, high = density.interval()
+    return Estimate.ok(
+        mass_kg / value,
+        mass_kg / high,
+        mass_kg / low,
+        "m3",
+        "mass over density",
+        density.sources,
+        density.notes,
+    )

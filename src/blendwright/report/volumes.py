@@ -9,7 +9,7 @@ from rich.text import Text
 from blendwright.catalogue import Catalogue
 from blendwright.estimate import Estimate
 from blendwright.formula import Formula
-from blendwright.mixture.density import blend_density
+from blendwright.mixture.density import blend_density, volume
 from blendwright.report.terminal import volume_cell
 from blendwright.weighing import Weighing, weigh
 
@@ -21,15 +21,15 @@ def volumes_dict(
     weighing, densities, total = _volumes(formula, temperature_K, drop_mL, catalogue)
     rows = []
     for row, density in zip(weighing.rows, densities, strict=True):
-        volume = _volume(row.grams, density)
-        edge = volume.at_the_edge()
+        poured = volume(row.grams / 1e3, density)
+        edge = poured.at_the_edge()
         rows.append(
             {
                 "material": row.written,
                 "name": row.label,
                 "grams": row.grams,
                 "density_g_mL": density.to_dict(),
-                "volume_mL": volume.to_dict(),
+                "volume_mL": poured.to_dict(),
                 "drops": edge.value / drop_mL if edge.value is not None else None,
             }
         )
@@ -38,7 +38,7 @@ def volumes_dict(
         "temperature_C": temperature_K - 273.15,
         "drop_mL": drop_mL,
         "total_g": weighing.total_g,
-        "total_volume_mL": _volume(weighing.total_g, total).to_dict(),
+        "total_volume_mL": volume(weighing.total_g / 1e3, total).to_dict(),
         "density_g_mL": total.to_dict(),
         "rows": rows,
     }
@@ -50,14 +50,6 @@ def _volumes(
     weighing = weigh(formula, catalogue, drop_mL)
     densities = [row.density(temperature_K) for row in weighing.rows]
     return weighing, densities, blend_density(weighing.composition, temperature_K)
-
-
-def _volume(grams: float, density: Estimate) -> Estimate:
-    if not density.is_ok:
-        return Estimate.unknown("m3", "; ".join(density.notes))
-    value, low, high = density.interval()
-    kg = grams / 1e3
-    return Estimate.ok(kg / value, kg / high, kg / low, "m3", "mass over density", density.sources)
 
 
 def print_volumes(
@@ -75,8 +67,8 @@ def print_volumes(
     table.add_row(*(Text(head, style="bold") for head in heads))
     solids = []
     for row, density in zip(weighing.rows, densities, strict=True):
-        volume = _volume(row.grams, density)
-        edge = volume.at_the_edge()
+        poured = volume(row.grams / 1e3, density)
+        edge = poured.at_the_edge()
         solid = row.material.state_20C == "solid" and row.strength is None
         if solid:
             solids.append(row.label)
@@ -85,10 +77,10 @@ def print_volumes(
             row.label,
             f"{row.grams:.3f}",
             f"{density.value / 1e3:.3f}" if density.value else "?",
-            volume_cell(volume),
+            volume_cell(poured),
             drops,
         )
-    whole = _volume(weighing.total_g, total)
+    whole = volume(weighing.total_g / 1e3, total)
     table.add_row(
         "total",
         f"{weighing.total_g:.3f}",
