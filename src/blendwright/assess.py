@@ -13,7 +13,7 @@ from blendwright.formula import Formula
 from blendwright.mixture.clarity import Clarity, clarity, cloud_temperature
 from blendwright.mixture.composition import Composition
 from blendwright.mixture.density import blend_density, volume
-from blendwright.mixture.dissolution import Dissolution, dissolution
+from blendwright.mixture.dissolution import Dissolution, crystallises, dissolution
 from blendwright.mixture.evaporation import OpenBeaker, share_lost
 from blendwright.mixture.flammable_limit import blend_lower_limit
 from blendwright.mixture.flash_point import BlendFlash, blend_flash_point
@@ -253,12 +253,7 @@ class _Blend:
             if self.blend.substances
             else Dissolution(Estimate.unknown("K", "nothing in it has groups"), ())
         )
-        unmodelled = [s for s in out if s.fusion is not None]
-        hidden = [
-            s.name
-            for s in unmodelled
-            if (s.fusion.melting.value or 0.0) > temperature_K  # type: ignore[union-attr]
-        ]
+        hidden = [s.name for s in out if crystallises(s.fusion, temperature_K)]
         self.last_crystal = (
             Estimate.unknown("K", f"no groups of {listed(hidden)}, a solid by itself")
             if hidden
@@ -281,9 +276,7 @@ class _Blend:
         self.headspace: Headspace | None = (
             None if self.blind else headspace(self.blend, temperature_K, self.may_split)
         )
-        self.boiling = self._or_blind(
-            "K", lambda: initial_boiling_point(self.blend, pressure_Pa, self.may_split)
-        )
+        self.boiling = self._boiling()
         self.flash = self._flash()
         self.flammability = ghs_flammability(
             self.flash.estimate, self.boiling, tuple(self._never_clear())
@@ -300,13 +293,11 @@ class _Blend:
             )
         )
 
-    def _or_blind(self, unit: str, compute: object) -> Estimate:
-        assert callable(compute)
+    def _boiling(self) -> Estimate:
         if self.blind:
-            reason = f"the vapour of {listed(self.blind)} can't be counted"
-            return Estimate.unknown(unit, reason)
-        estimate: Estimate = compute()
-        return estimate.with_notes(*self.notes)
+            return Estimate.unknown("K", f"the vapour of {listed(self.blind)} can't be counted")
+        found = initial_boiling_point(self.blend, self.pressure_Pa, self.may_split)
+        return found.with_notes(*self.notes)
 
     def _flash(self) -> BlendFlash:
         nothing = np.zeros(len(self.blend.substances))

@@ -26,6 +26,7 @@ from pathlib import Path
 
 from blendwright.catalogue import Catalogue, Constituent, Datum, Material, Source
 from blendwright.catalogue.loader import UNITS, si_value, usual_unit
+from blendwright.catalogue.material import Kind
 from blendwright.catalogue.names import cas_check_digit_is_right
 from blendwright.errors import BlendwrightError, FormulaError, Problem, UnknownMaterialError
 from blendwright.formula.numbers import parse_number
@@ -318,16 +319,22 @@ def _new(
                 )
             )
             return None
-        kind = "mixture"
-    else:
-        kind = "substance"
+    kind: Kind = "mixture" if constituents else "substance"
     base = Material(
-        name=name, kind=kind, cas=cas,  # type: ignore[arg-type]
+        name=name,
+        kind=kind,
+        cas=cas,
         formula=said["formula"].value if "formula" in said else "",
-        smiles=said["smiles"].value if "smiles" in said else "", inchikey="", state_20C=state,  # type: ignore[arg-type]
-        fema="", names=synonyms, note="yours", family="yours", data=tuple(data),
+        smiles=said["smiles"].value if "smiles" in said else "",
+        inchikey="",
+        state_20C="solid" if state == "solid" else "liquid",
+        fema="",
+        names=synonyms,
+        note="yours",
+        family="yours",
+        data=tuple(data),
         constituents=tuple(constituents),
-    )  # fmt: skip
+    )
     if constituents:
         return base
     if base.smiles:

@@ -5,6 +5,7 @@ from __future__ import annotations
 import json
 import sys
 from collections.abc import Callable
+from functools import partial
 from pathlib import Path
 from typing import NoReturn, TypeVar
 
@@ -51,5 +52,5 @@ def catalogue_with(materials: str | None) -> Catalogue:
         if path is not None and (path.is_file() or str(path) == materials):
             from blendwright.own_materials import read_own_materials
 
-            catalogue = usable(lambda p=path, c=catalogue: read_own_materials(p, c))  # type: ignore[misc]
+            catalogue = usable(partial(read_own_materials, path, catalogue))
     return catalogue

@@ -21,6 +21,7 @@ from blendwright.mixture.activity import ActivityModel
 from blendwright.mixture.composition import Composition
 from blendwright.mixture.parameter_sets import Array
 from blendwright.mixture.vapour import partial_pressures_Pa, solve_rising
+from blendwright.pure.vapour_pressure import VapourPressure
 
 MODEL_SPREAD_K = 4.0
 ATMOSPHERE_Pa = 101325.0
@@ -133,10 +134,10 @@ def _input_spread_K(composition: Composition, terms: Array, temperature_K: float
     for s, share in zip(composition.substances, shares, strict=True):
         if share <= 0.0 or s.vapour is None or s.flash.value is None:
             continue
-        slope = _ln_slope_per_K(s.vapour.ln_pressure, temperature_K)
+        slope = _ln_slope_per_K(s.vapour, temperature_K)
         slope_total += share * slope
         value, low, _ = s.flash.interval()
-        ln_error = _ln_slope_per_K(s.vapour.ln_pressure, value) * (value - low)
+        ln_error = _ln_slope_per_K(s.vapour, value) * (value - low)
         # the vapour pressure enters as a ratio of two points on one curve: only the part of its
         # error that grows with the distance between them is left
         apart = abs(temperature_K - value)
@@ -147,7 +148,6 @@ def _input_spread_K(composition: Composition, terms: Array, temperature_K: float
     return math.sqrt(total) / slope_total if slope_total else 0.0
 
 
-def _ln_slope_per_K(ln_pressure: object, temperature_K: float) -> float:
-    assert callable(ln_pressure)
-    warm, cool = ln_pressure(temperature_K + 0.5), ln_pressure(temperature_K - 0.5)
-    return float(warm - cool)
+def _ln_slope_per_K(vapour: VapourPressure, temperature_K: float) -> float:
+    near = vapour.ln_pressure(np.array([temperature_K - 0.5, temperature_K + 0.5]))
+    return float(near[1] - near[0])

@@ -15,7 +15,7 @@ import csv
 from dataclasses import dataclass
 from functools import cache
 from importlib.resources import files
-from typing import Literal
+from typing import Literal, cast
 
 from blendwright.estimate import Estimate
 
@@ -55,7 +55,7 @@ def limits(scheme: str) -> tuple[Limit, ...]:
     text = (files("blendwright.verdict") / "limits.csv").read_text(encoding="utf-8")
     return tuple(
         Limit(
-            category=row["category"],  # type: ignore[arg-type]
+            category=cast(Category, row["category"]),
             flash_from_C=float(row["flash_from_C"]) if row["flash_from_C"] else None,
             flash_to_C=float(row["flash_to_C"]),
             to_included=row["flash_to_included"] == "yes",
