@@ -24,6 +24,7 @@ from blendwright.mixture.vapour import partial_pressures_Pa, solve_rising
 from blendwright.pure.vapour_pressure import VapourPressure
 
 MODEL_SPREAD_K = 4.0
+LONE_SET_SPREAD_K = 10.0  # where one set speaks nothing shows its error (common practice)
 ATMOSPHERE_Pa = 101325.0
 BAROMETRIC_K_per_kPa = 0.25  # ISO 2719
 HIGHEST_SENSIBLE_K = 623.15
@@ -107,6 +108,8 @@ def blend_flash_point(
     value = found[0]
     terms = liaw_terms(voices[0].model, composition, value, may_split)
     half = math.hypot(MODEL_SPREAD_K, _input_spread_K(composition, terms, value))
+    if len(voices) == 1 and len(composition.substances) > 1:
+        half = math.hypot(half, LONE_SET_SPREAD_K)
     barometric = BAROMETRIC_K_per_kPa * (pressure_Pa - ATMOSPHERE_Pa) / 1e3
     notes = [note for s in burning for note in s.flash.notes]
     if may_split:

@@ -22,6 +22,7 @@ from blendwright.mixture.parameter_sets import Array
 LOWEST_K = 150.0
 HIGHEST_K = 750.0
 TEMPERATURE_TOLERANCE_K = 1e-7
+LONE_SET_LN = 0.4  # about how far the sets lie apart over glycols (common practice, no source)
 LN_GAMMA_FLOOR = 0.08  # 90 % half-width of ln gamma where all sets agree
 
 
@@ -136,6 +137,15 @@ def _spread_of_inputs(composition: Composition, pressures: Array, temperature_K:
     return float(np.sqrt(((shares * own) ** 2).sum()))
 
 
+def _half_width(
+    composition: Composition, voices: tuple[Voice, ...], pressures: Array, temperature_K: float
+) -> float:
+    """Half-width of ln(total); wider where a single set speaks, as nothing shows its error."""
+    own = _spread_of_inputs(composition, pressures, temperature_K)
+    lone = len(voices) == 1 and len(composition.substances) > 1
+    return math.hypot(own, LONE_SET_LN) if lone else own
+
+
 def _describe(voices: tuple[Voice, ...]) -> str:
     rest = [v.title for v in voices[1:]]
     return f"modified Raoult with {voices[0].title}" + (
@@ -157,7 +167,7 @@ def headspace(composition: Composition, temperature_K: float, may_split: bool) -
         partial_pressures_Pa(v.model, composition, temperature_K, may_split) for v in voices
     ]
     totals = [float(p.sum()) for p in by_voice]
-    half = _spread_of_inputs(composition, by_voice[0], temperature_K)
+    half = _half_width(composition, voices, by_voice[0], temperature_K)
     total = Estimate.ok(
         totals[0],
         min(totals) * math.exp(-half),
@@ -192,7 +202,7 @@ def initial_boiling_point(
     p = partial_pressures_Pa(voices[0].model, composition, value, may_split)
     warmer = partial_pressures_Pa(voices[0].model, composition, value + 0.5, may_split)
     slope = 2.0 * math.log(float(warmer.sum()) / float(p.sum()))
-    half = _spread_of_inputs(composition, p, value) / slope
+    half = _half_width(composition, voices, p, value) / slope
     return Estimate.ok(
         value,
         min(temperatures) - half,
