@@ -8,6 +8,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from blendwright.catalogue import Catalogue, default_catalogue
+from blendwright.conditions import ROOM_K, ATMOSPHERE_Pa
 from blendwright.estimate import Estimate
 from blendwright.formula import Formula
 from blendwright.mixture.clarity import Clarity, clarity, cloud_temperature
@@ -45,8 +46,6 @@ from blendwright.weighing import (
 )
 
 SCHEMA = "blendwright/assessment/1"
-ROOM_K = 298.15
-ATMOSPHERE_Pa = 101325.0
 LOWEST_ASSESSED_K, HIGHEST_ASSESSED_K = 233.15, 423.15
 LOWEST_ASSESSED_Pa, HIGHEST_ASSESSED_Pa = 10e3, 120e3
 FRIDGE_K = 278.15

@@ -7,8 +7,9 @@ from typing import Annotated
 
 import typer
 
-from blendwright.assess import Assessment, ATMOSPHERE_Pa, assess
+from blendwright.assess import Assessment, assess
 from blendwright.catalogue import Catalogue
+from blendwright.conditions import ATMOSPHERE_Pa
 from blendwright.errors import FormulaError, Problem
 from blendwright.formula import Formula, read_formula, read_formula_bytes
 from blendwright.material_commands import material_app

@@ -9,11 +9,11 @@ from dataclasses import dataclass
 
 from blendwright.catalogue import Catalogue, Material
 from blendwright.catalogue.names import normalise
+from blendwright.conditions import ROOM_K
 from blendwright.pure.boiling_point import boiling_point
 from blendwright.pure.constants import pure_constants
 from blendwright.pure.density import liquid_density
 
-ROOM_K = 298.15
 COLUMNS = (
     "material", "family", "cas", "state_20C", "flash_point_C", "boiling_point_C", "density_g_mL",
     "vapour_pressure_Pa",

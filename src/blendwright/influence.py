@@ -11,6 +11,7 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 
 from blendwright.catalogue import Material
+from blendwright.conditions import ROOM_K
 from blendwright.estimate import Estimate
 from blendwright.mixture.composition import Composition, compose
 from blendwright.mixture.density import blend_density
@@ -20,7 +21,6 @@ from blendwright.mixture.vapour import headspace
 from blendwright.pure.constants import PureConstants
 from blendwright.pure.density import liquid_density
 
-ROOM_K = 298.15
 SHARE = 0.05
 
 

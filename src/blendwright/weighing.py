@@ -11,8 +11,8 @@ from dataclasses import dataclass, replace
 
 from blendwright.catalogue import Catalogue, Material
 from blendwright.catalogue.names import looks_like_smiles, spellings, without_isomer
+from blendwright.conditions import BENCH_K
 from blendwright.errors import (
-    AmbiguousMaterialError,
     BlendwrightError,
     FormulaError,
     Problem,
@@ -27,7 +27,6 @@ from blendwright.pure.density import liquid_density
 DEFAULT_CARRIER = "propylene glycol"
 AQUEOUS = ("ethanol", "isopropanol", "1-propanol", "glycerol", "acetic acid")
 DROP_mL = 0.05  # common practice, no source: about 20 drops a millilitre
-BENCH_K = 293.15
 HEAVY_FLASH_K = 366.15  # 93 °C, the end of GHS category 4
 HEAVY_BOILING_K = 473.15
 
@@ -213,7 +212,7 @@ def with_name_problems(error: FormulaError, catalogue: Catalogue) -> FormulaErro
     for name, line in error.unchecked:
         try:
             resolve(name, catalogue)
-        except (UnknownMaterialError, AmbiguousMaterialError) as unknown:
+        except BlendwrightError as unknown:
             problems.append(Problem(str(unknown), line, "material"))
     return FormulaError(error.source, problems)
 
@@ -223,13 +222,11 @@ def _find(
 ) -> Material | None:
     try:
         return resolve(name, catalogue)
-    except UnknownMaterialError as error:
-        if column == "material" and row.smiles:
+    except BlendwrightError as error:
+        if isinstance(error, UnknownMaterialError) and column == "material" and row.smiles:
             return _by_structure(row, catalogue, problems)
         problems.append(Problem(str(error), row.line, column))
-    except BlendwrightError as error:
-        problems.append(Problem(str(error), row.line, column))
-    return None
+        return None
 
 
 def _by_structure(row: Row, catalogue: Catalogue, problems: list[Problem]) -> Material | None:

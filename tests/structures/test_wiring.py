@@ -95,6 +95,12 @@ def test_without_the_extra_the_message_says_which_to_install(
     done = runner.invoke(app, ["assess", "--row", "CCCCCCCOC(=O)C(C)OC(C)=O=1"])
     assert done.exit_code == 2
     assert "structures" in done.stderr
+    # beside another problem of the same file it is one more line, not a traceback
+    text = "material,grams\nCCCCCCCOC(=O)C(C)OC(C)=O,x\n"
+    both = runner.invoke(app, ["assess", "-"], input=text)
+    assert both.exit_code == 2
+    assert "'x' is not a number" in both.stderr
+    assert "structures" in both.stderr
 
 
 def test_the_program_runs_without_loading_a_structure_toolkit() -> None:

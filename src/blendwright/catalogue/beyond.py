@@ -12,9 +12,9 @@ from typing import Any
 
 from blendwright.catalogue.material import ATOMIC_WEIGHTS_g_mol, Datum, Material, atoms
 from blendwright.catalogue.names import is_cas
+from blendwright.conditions import ROOM_K
 
 SOURCE = "chemicals-library"
-ROOM_K = 298.15
 PREFERRED_CURVES = (
     "WAGNER_POLING", "WAGNER_MCGARRY", "DIPPR_PERRY_8E", "VDI_PPDS", "ANTOINE_POLING",
     "LANDOLT", "ANTOINE_WEBBOOK",

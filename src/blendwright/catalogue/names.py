@@ -160,12 +160,6 @@ class NameIndex:
         if material not in owners:
             owners.append(material)
 
-    def claims(self) -> dict[str, list[str]]:
-        """Each name that more than one material claims, with its claimants."""
-        return {
-            self._display[key]: owners for key, owners in self._names.items() if len(owners) > 1
-        }
-
     def find(self, name: str) -> str:
         """The material's own name.
 

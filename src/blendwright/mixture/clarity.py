@@ -14,7 +14,7 @@ from itertools import pairwise
 
 from blendwright.estimate import Estimate
 from blendwright.mixture.composition import Composition
-from blendwright.mixture.liquid_split import Layers, layers, stability
+from blendwright.mixture.liquid_split import stability
 
 SETTLED_CHANCE = 0.02
 LOWEST_CLOUD_K = 253.15
@@ -26,10 +26,9 @@ CLOUD_TOLERANCE_K = 0.5
 
 @dataclass(frozen=True)
 class Clarity:
-    """Chance that the liquid parts into layers, and the layers by the leading set if it does."""
+    """Chance that the liquid parts into layers, and which parameter sets say so."""
 
     chance_of_split: float
-    layers: Layers | None
     sources: tuple[str, ...]
 
 
@@ -40,17 +39,14 @@ def clarity(composition: Composition, temperature_K: float) -> Clarity | None:
         return None
     x = composition.mole_fractions
     chance = 0.0
-    parted: Layers | None = None
-    for i, voice in enumerate(voices):
+    for voice in voices:
         found = stability(voice.model, x, temperature_K)
         if found.rival is None:
             chance += voice.weight * SETTLED_CHANCE
             continue
         z = -(found.distance + voice.bias) / voice.scale
         chance += voice.weight * 0.5 * (1.0 + math.erf(z / math.sqrt(2.0)))
-        if i == 0 and found.splits:
-            parted = layers(voice.model, x, temperature_K, found.rival)
-    return Clarity(chance, parted, tuple(v.source for v in voices))
+    return Clarity(chance, tuple(v.source for v in voices))
 
 
 def cloud_temperature(composition: Composition) -> Estimate:

@@ -4,8 +4,8 @@ A solid is in equilibrium with the liquid where ln(x_i gamma_i) equals its fusio
 whole blend with everything dissolved, each solid i has the temperature T_i at which its activity
 just fits; the last crystal goes at the highest T_i. Below T_i that solid is over-saturated.
 
-The interval of T_i takes every complete parameter set, the errors of melting point and heat of
-fusion, and LN_GAMMA_SPREAD on the activity.
+The interval of T_i takes every complete parameter set, the error of the heat of fusion, and
+LN_GAMMA_SPREAD on the activity; the melting point's own error is left out.
 """
 
 from __future__ import annotations
@@ -126,34 +126,3 @@ def dissolution(composition: Composition, solid_below_K: float) -> Dissolution:
 
 def _exactly(value: float, like: Estimate) -> Estimate:
     return replace(like, value=value, low=value, high=value)
-
-
-def share_dissolved(
-    composition: Composition, saturation: Saturation, temperature_K: float
-) -> float | None:
-    """Share of one solid that is dissolved at a temperature, the others taken as dissolved."""
-    voices = composition.ensemble.voices("solid")
-    melt = composition.substances[saturation.index].fusion
-    if not voices or melt is None:
-        return None
-    model = voices[0].model
-    moles = composition.moles.copy()
-    full = float(moles[saturation.index])
-
-    def fits(amount: float) -> bool:
-        moles[saturation.index] = amount
-        x = moles / moles.sum()
-        ln_gamma = float(model.ln_gamma(x, temperature_K)[saturation.index])
-        activity = math.log(float(x[saturation.index])) + ln_gamma
-        return activity <= melt.ln_ideal_activity(temperature_K)
-
-    if fits(full):
-        return 1.0
-    low, high = 0.0, full
-    for _ in range(40):
-        middle = 0.5 * (low + high)
-        if fits(middle):
-            low = middle
-        else:
-            high = middle
-    return low / full

@@ -15,10 +15,10 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from blendwright.conditions import GAS_CONSTANT_J_mol_K
 from blendwright.mixture.composition import Composition
 from blendwright.mixture.parameter_sets import Array
 
-GAS_CONSTANT_J_mol_K = 8.314462618
 SCHMIDT = 1.5
 
 

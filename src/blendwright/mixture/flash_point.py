@@ -16,6 +16,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from blendwright.conditions import ATMOSPHERE_Pa
 from blendwright.estimate import Estimate
 from blendwright.mixture.activity import ActivityModel
 from blendwright.mixture.composition import Composition
@@ -25,7 +26,6 @@ from blendwright.pure.vapour_pressure import VapourPressure
 
 MODEL_SPREAD_K = 4.0
 LONE_SET_SPREAD_K = 10.0  # where one set speaks nothing shows its error (common practice)
-ATMOSPHERE_Pa = 101325.0
 BAROMETRIC_K_per_kPa = 0.25  # ISO 2719
 HIGHEST_SENSIBLE_K = 623.15
 

@@ -10,18 +10,18 @@ limit.
 from __future__ import annotations
 
 from blendwright.catalogue.material import Material
+from blendwright.conditions import ROOM_K, ATMOSPHERE_Pa
 from blendwright.pure.boiling_point import boiling_point
 from blendwright.pure.constants import pure_constants
 from blendwright.pure.density import liquid_density
 from blendwright.pure.flammable_limit import at_temperature
 from blendwright.pure.flash_point import FLASH_OVER_BOILING
-from blendwright.pure.vapour_pressure import BOILING_AGREEMENT_K, ATMOSPHERE_Pa
+from blendwright.pure.vapour_pressure import BOILING_AGREEMENT_K
 
 DENSITY_RANGE_kg_m3 = (600.0, 1600.0)
 VAPOUR_AT_FLASH_OVER_LIMIT = (0.5, 2.0)
 STATE_K = 293.15
 SUPERCOOLING_K = 1.0  # melting points of commercial, less pure material scatter
-ROOM_K = 298.15
 
 
 def inconsistencies(material: Material) -> list[str]:

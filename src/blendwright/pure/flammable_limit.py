@@ -8,6 +8,7 @@ temperature by 0.0721 % of its 25 °C value per kelvin (Zabetakis 1965).
 from __future__ import annotations
 
 from blendwright.catalogue.material import Material, atoms, sources_of
+from blendwright.conditions import ROOM_K
 from blendwright.estimate import Estimate
 from blendwright.pure.boiling_point import published_first, stated_half_width
 
@@ -15,7 +16,6 @@ STOICHIOMETRIC_SHARE = 0.55
 ESTIMATED_FACTOR = 1.4
 PUBLISHED_FACTOR = 1.15
 FALL_per_K = 0.000721
-ROOM_K = 298.15
 OXYGEN_IN_AIR = 0.21
 
 

@@ -16,13 +16,14 @@ from collections.abc import Sequence
 from statistics import median_low
 
 from blendwright.catalogue.material import Datum, Material, atoms, sources_of
+from blendwright.conditions import ROOM_K
 from blendwright.estimate import Estimate
 from blendwright.pure.boiling_point import (
     boiling_point,
     stated_half_width,
 )
 from blendwright.pure.flash_regression import flash_from_boiling_point
-from blendwright.pure.vapour_pressure import ROOM_K, VapourPressure
+from blendwright.pure.vapour_pressure import VapourPressure
 
 PUBLISHED_SPREAD_K = 4.0
 FLASH_PER_BOILING = 0.7  # K of flash point for a K of boiling point, about the ratio of the two

@@ -10,10 +10,10 @@ from dataclasses import dataclass
 from statistics import median_low
 
 from blendwright.catalogue.material import Material, sources_of
+from blendwright.conditions import GAS_CONSTANT_J_mol_K
 from blendwright.estimate import Estimate
 from blendwright.pure.boiling_point import how_chosen, published_first, stated_half_width
 
-GAS_CONSTANT_J_mol_K = 8.314462618
 WALDEN_J_mol_K = 56.5
 WALDEN_FACTOR = 1.6
 HEAT_SPREAD = 0.08

@@ -29,13 +29,12 @@ import numpy as np
 from numpy.typing import NDArray
 
 from blendwright.catalogue.material import Curve, Datum, Material
+from blendwright.conditions import ROOM_K, ATMOSPHERE_Pa, GAS_CONSTANT_J_mol_K
 from blendwright.pure.boiling_point import boiling_point
 
 Array = NDArray[np.float64]
 Kind = Literal["curve", "points", "boiling point"]
 
-ATMOSPHERE_Pa = 101325.0
-ROOM_K = 298.15
 BOILING_AGREEMENT_K = 5.0
 REACHABLE_K = 60.0  # a curve that ends further below the boiling point isn't held to it
 POINT_AGREEMENT = math.log(1.5)
@@ -56,7 +55,6 @@ ENTROPY_FACTOR = 1.09
 ENTROPY_PER_ALCOHOL_OR_ACID = 0.12
 ENTROPY_PER_PHENOL = 0.08
 MOST_ENTROPY_FACTOR = 1.35
-GAS_CONSTANT_J_mol_K = 8.314462618
 CAL_GAS_CONSTANT = 1.987
 SLOPE_STEP_K = 0.05
 

@@ -5,21 +5,15 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from rich.console import Console
-from rich.table import Table
-from rich.text import Text
 
 from blendwright.finding_materials import Found
+from blendwright.report.terminal import numbers_table
 
 
 def print_found(rows: Sequence[Found], out: Console) -> None:
     """Name, family, flash and boiling point, density, vapour pressure."""
-    table = Table.grid(padding=(0, 2))
-    table.add_column(overflow="fold")
-    table.add_column(overflow="fold")
-    for _ in range(4):
-        table.add_column(justify="right", no_wrap=True)
     heads = ("Material", "family", "flash °C", "boils °C", "g/mL", "Pa, 25 °C")
-    table.add_row(*(Text(head, style="bold") for head in heads))
+    table = numbers_table(heads, words=2)
     for row in rows:
         table.add_row(
             row.material, row.family, _cell(row.flash_point_C, ".0f"),

@@ -10,6 +10,7 @@ from rich.table import Table
 from rich.text import Text
 
 from blendwright.catalogue import Catalogue, Datum, Material
+from blendwright.conditions import ROOM_K
 from blendwright.estimate import Estimate
 from blendwright.influence import influences, phrases
 from blendwright.pure.boiling_point import boiling_point
@@ -18,7 +19,6 @@ from blendwright.pure.density import liquid_density
 from blendwright.pure.fusion import melting_point
 from blendwright.report.terminal import number
 
-ROOM_K = 298.15
 _SHOWN: dict[str, tuple[str, Callable[[float], float]]] = {
     "K": ("°C", lambda kelvin: kelvin - 273.15),
     "Pa": ("Pa", lambda pascal: pascal),

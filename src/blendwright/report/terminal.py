@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 
 from rich.console import Console
 from rich.padding import Padding
@@ -143,12 +143,7 @@ def _print_numbers(assessment: Assessment, out: Console) -> None:
 
 
 def _print_rows(assessment: Assessment, out: Console) -> None:
-    table = Table.grid(padding=(0, 2))
-    table.add_column(overflow="fold")
-    for _ in range(4):
-        table.add_column(justify="right", no_wrap=True)
-    heads = ("Material", "g", "mL", "vapour %", "flash %")
-    table.add_row(*(Text(head, style="bold") for head in heads))
+    table = numbers_table(("Material", "g", "mL", "vapour %", "flash %"))
     for row, volume, share in zip(
         assessment.weighing.rows, assessment.row_volumes, assessment.contributions, strict=True
     ):
@@ -163,6 +158,18 @@ def _print_rows(assessment: Assessment, out: Console) -> None:
     table.add_row("total", f"{assessment.weighing.total_g:.3f}", volume_cell(total), "", "")
     out.print(table)
     out.print()
+
+
+def numbers_table(heads: Sequence[str], words: int = 1) -> Table:
+    """A table with bold heads: the first columns hold words, the others numbers."""
+    table = Table.grid(padding=(0, 2))
+    for i in range(len(heads)):
+        if i < words:
+            table.add_column(overflow="fold")
+        else:
+            table.add_column(justify="right", no_wrap=True)
+    table.add_row(*(Text(head, style="bold") for head in heads))
+    return table
 
 
 def volume_cell(volume: Estimate) -> str:

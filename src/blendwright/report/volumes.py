@@ -3,14 +3,13 @@
 from __future__ import annotations
 
 from rich.console import Console
-from rich.table import Table
 from rich.text import Text
 
 from blendwright.catalogue import Catalogue
 from blendwright.estimate import Estimate
 from blendwright.formula import Formula
 from blendwright.mixture.density import blend_density, volume
-from blendwright.report.terminal import volume_cell
+from blendwright.report.terminal import numbers_table, volume_cell
 from blendwright.weighing import Weighing, weigh
 
 
@@ -59,12 +58,7 @@ def print_volumes(
     weighing, densities, total = _volumes(formula, temperature_K, drop_mL, catalogue)
     out.print(Text(f"{formula.name}: volumes at {temperature_K - 273.15:.0f} °C", style="bold"))
     out.print()
-    table = Table.grid(padding=(0, 2))
-    table.add_column(overflow="fold")
-    for _ in range(4):
-        table.add_column(justify="right", no_wrap=True)
-    heads = ("Material", "g", "g/mL", "mL", "drops")
-    table.add_row(*(Text(head, style="bold") for head in heads))
+    table = numbers_table(("Material", "g", "g/mL", "mL", "drops"))
     solids = []
     for row, density in zip(weighing.rows, densities, strict=True):
         poured = volume(row.grams / 1e3, density)

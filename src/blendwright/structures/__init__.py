@@ -7,6 +7,7 @@ of known substances, no mixtures. Needs the extra: pip install 'blendwright[stru
 from __future__ import annotations
 
 from blendwright.catalogue.material import Datum, Material
+from blendwright.conditions import BENCH_K, ROOM_K
 from blendwright.structures.errors import MissingExtraError, StructureError
 from blendwright.structures.estimates import (
     OUTSIDE_FIT_FACTOR,
@@ -25,8 +26,6 @@ __all__ = ["MissingExtraError", "StructureError", "identity", "material_from_smi
 
 SOURCE = "structure-estimate"
 FAMILY = "from structure"
-BENCH_K = 293.15
-ROOM_K = 298.15
 
 
 def material_from_smiles(smiles: str, name: str | None = None) -> Material:

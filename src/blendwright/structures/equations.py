@@ -24,8 +24,9 @@ import math
 from collections.abc import Mapping
 
 from blendwright.catalogue.material import ATOMIC_WEIGHTS_g_mol
+from blendwright.conditions import ATMOSPHERE_Pa
 from blendwright.pure.flammable_limit import stoichiometric_fraction
-from blendwright.pure.vapour_pressure import ATMOSPHERE_Pa, VapourPressure
+from blendwright.pure.vapour_pressure import VapourPressure
 from blendwright.structures.molecule import Molecule, fragments
 
 Terms = dict[str, float]
@@ -37,7 +38,6 @@ FLASH_SHARE_OF_STOICHIOMETRIC = 0.5
 FLASH_SCALE_K = 400.0
 CAL_GAS_CONSTANT = 1.987
 GRAIN_DIVISOR = 0.97
-TEMPERATURE_STEPS = 50
 
 # families of fragments whose sum is a term
 FAMILIES: Mapping[str, tuple[str, ...]] = {

@@ -15,12 +15,11 @@ from dataclasses import dataclass
 from functools import cache
 from importlib.resources import files
 
-from blendwright.pure.vapour_pressure import ATMOSPHERE_Pa
+from blendwright.conditions import ROOM_K, ATMOSPHERE_Pa
 from blendwright.structures import equations as eq
 from blendwright.structures.molecule import MOST_FITTED_HEAVY_ATOMS, Molecule
 from blendwright.structures.relatives import Relatives, known_relatives
 
-ROOM_K = 298.15
 CLOSE = 0.6  # likeness of the nearest relative, Tanimoto
 RELATED = 0.4
 OUTSIDE_FIT_FACTOR = 1.5  # common practice, no source

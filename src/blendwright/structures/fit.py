@@ -21,6 +21,7 @@ from pathlib import Path
 import numpy as np
 from numpy.typing import NDArray
 
+from blendwright.conditions import ROOM_K
 from blendwright.structures import equations as eq
 from blendwright.structures import estimates as est
 from blendwright.structures.molecule import Molecule
@@ -195,7 +196,7 @@ def predictions(model: est.Model, data: dict[str, list[Observation]]) -> list[Te
         predicted = guess(o.molecule).vaporisation_factor
         add("vaporisation", o, o.value, predicted, predicted - o.value)
         if o.block in known and o.corroborated:
-            observed = eq.vapour_curve(known[o.block], o.value).pressure_Pa(est.ROOM_K)
+            observed = eq.vapour_curve(known[o.block], o.value).pressure_Pa(ROOM_K)
             predicted = guess(o.molecule).vapour_pressure_25C_Pa
             add("vapour_pressure", o, observed, predicted, math.log10(predicted / observed))
     for o in data["molar_volume"]:

@@ -25,13 +25,11 @@ from importlib.resources import files
 from statistics import median
 from typing import Any
 
+from blendwright.conditions import BENCH_K, ROOM_K, ATMOSPHERE_Pa
 from blendwright.errors import BlendwrightError
-from blendwright.pure.vapour_pressure import ATMOSPHERE_Pa
 from blendwright.structures.equations import vapour_curve
 from blendwright.structures.molecule import MOST_FITTED_HEAVY_ATOMS, Molecule, read_molecule
 
-ROOM_K = 298.15
-BENCH_K = 293.15
 BOILING_AGREEMENT_K = 12.0
 FLASH_AGREEMENT_K = 20.0
 ANTOINE_REACH_K = 15.0
