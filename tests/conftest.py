@@ -1,8 +1,7 @@
-"""Shared by all tests: the catalogue, formulas in one line, and the reference tables."""
+"""Shared by all tests: the catalogue, and formulas in one line."""
 
 from __future__ import annotations
 
-import csv
 from collections.abc import Callable
 from pathlib import Path
 
@@ -12,15 +11,8 @@ from hypothesis import settings
 from blendwright import Formula
 from blendwright.catalogue import Catalogue, default_catalogue
 
-REFERENCE = Path(__file__).parent / "reference"
 settings.register_profile("blendwright", deadline=None, max_examples=25, derandomize=True)
 settings.load_profile("blendwright")
-
-
-def reference(name: str) -> list[dict[str, str]]:
-    """The rows of one reference table, each with its source."""
-    with (REFERENCE / name).open(encoding="utf-8", newline="") as handle:
-        return list(csv.DictReader(handle))
 
 
 def formula(*rows: tuple[str, float] | tuple[str, float, str]) -> Formula:

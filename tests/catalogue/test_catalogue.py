@@ -11,8 +11,8 @@ from blendwright.catalogue import Catalogue, Material
 from blendwright.catalogue.material import atoms
 from blendwright.catalogue.names import cas_check_digit_is_right, normalise
 from blendwright.errors import AmbiguousMaterialError, CatalogueError, UnknownMaterialError
+from blendwright.reference import reference
 from blendwright.weighing import resolve
-from tests.conftest import reference
 
 
 @pytest.fixture(scope="module")

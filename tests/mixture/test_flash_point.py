@@ -11,7 +11,8 @@ from blendwright import assess
 from blendwright.catalogue import default_catalogue
 from blendwright.mixture.composition import compose
 from blendwright.mixture.flash_point import flash_temperature_K, liaw_terms
-from tests.conftest import ESTER_RICH_CONCENTRATE, formula, reference
+from blendwright.reference import reference
+from tests.conftest import ESTER_RICH_CONCENTRATE, formula
 
 SPIRITS = reference("flash_point_ethanol_water.csv")
 

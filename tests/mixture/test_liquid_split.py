@@ -12,7 +12,8 @@ from blendwright.catalogue import default_catalogue
 from blendwright.mixture.activity import ActivityModel, activity_model
 from blendwright.mixture.liquid_split import layers, stability
 from blendwright.mixture.parameter_sets import PARAMETER_SETS
-from tests.conftest import ESTER_RICH_CONCENTRATE, formula, reference
+from blendwright.reference import reference
+from tests.conftest import ESTER_RICH_CONCENTRATE, formula
 
 
 def model_of(parameter_set: str, *names: str) -> ActivityModel:

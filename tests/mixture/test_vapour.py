@@ -6,7 +6,8 @@ import numpy as np
 import pytest
 
 from blendwright import assess
-from tests.conftest import formula, reference
+from blendwright.reference import reference
+from tests.conftest import formula
 
 AZEOTROPES = reference("azeotropes.csv")
 

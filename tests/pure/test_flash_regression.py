@@ -7,6 +7,7 @@ fit; boiling points are the published ones. The real figures are printed with `-
 from __future__ import annotations
 
 from dataclasses import replace
+from importlib.resources import files
 
 import numpy as np
 import pytest
@@ -17,8 +18,8 @@ from blendwright.pure.boiling_point import boiling_point
 from blendwright.pure.constants import pure_constants
 from blendwright.pure.fit_flash_regression import fit, table_text, training_rows
 from blendwright.pure.flash_point import REGRESSION
+from blendwright.reference import reference
 from blendwright.weighing import resolve
-from tests.conftest import REFERENCE, reference
 
 CHECK = reference("flash_point_pure.csv")
 
@@ -70,9 +71,7 @@ def test_the_check_table_is_not_in_the_fit_and_the_table_is_that_fit() -> None:
     names, rows, flashes = training_rows(without)
     assert len(names) > 400
     assert "octanal" not in names  # in the check table
-    shipped = (
-        REFERENCE.parents[1] / "src" / "blendwright" / "pure" / "flash_regression.csv"
-    ).read_text(encoding="utf-8")
+    shipped = (files("blendwright.pure") / "flash_regression.csv").read_text(encoding="utf-8")
     ours = [line.split(",") for line in table_text(fit(rows, flashes)).splitlines()[1:]]
     theirs = [line.split(",") for line in shipped.splitlines()[1:]]
     for mine, kept in zip(ours, theirs, strict=True):

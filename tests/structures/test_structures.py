@@ -21,6 +21,7 @@ pytest.importorskip("ugropy")
 from blendwright.catalogue.material import Datum, Material
 from blendwright.errors import BlendwrightError
 from blendwright.pure.constants import pure_constants
+from blendwright.reference import reference
 from blendwright.structures import (
     MissingExtraError,
     StructureError,
@@ -30,14 +31,12 @@ from blendwright.structures import (
 from blendwright.structures import molecule as molecule_module
 from blendwright.structures.training import held_out_blocks, training_data
 
-REFERENCE = Path(__file__).parent.parent / "reference"
 NORMAL_90 = 1.645
 
 
 @cache
 def flash_rows() -> tuple[dict[str, str], ...]:
-    with (REFERENCE / "flash_point_pure.csv").open(encoding="utf-8", newline="") as file:
-        return tuple(csv.DictReader(file))
+    return reference("flash_point_pure.csv")
 
 
 @cache

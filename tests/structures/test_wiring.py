@@ -14,8 +14,8 @@ from blendwright.cli import app
 from blendwright.errors import BlendwrightError
 from blendwright.pure.constants import pure_constants
 from blendwright.pure.density import liquid_density
+from blendwright.reference import reference
 from blendwright.weighing import from_structure, resolve
-from tests.conftest import reference
 
 runner = CliRunner()
 
