@@ -28,6 +28,7 @@ from blendwright.catalogue.material import (
     Curve,
     Datum,
     Material,
+    MeasuredSolubility,
     Source,
     parse_groups,
 )
@@ -43,6 +44,7 @@ _TO_SI: dict[str, Callable[[float], float]] = {
     "kg/m3": lambda value: value,
     "kJ/mol": lambda value: value * 1e3,
     "vol %": lambda value: value / 100.0,
+    "g/L": lambda value: value,
 }
 UNITS: dict[str, tuple[str, ...]] = {
     "boiling_point": ("°C", "K"),
@@ -53,6 +55,7 @@ UNITS: dict[str, tuple[str, ...]] = {
     "vapour_pressure": ("Pa", "kPa"),
     "lower_flammable_limit": ("vol %",),
     "upper_flammable_limit": ("vol %",),
+    "water_solubility": ("g/L", "kg/m3"),
 }
 # SI; outside these a value is a slip of the pen, whatever the substance
 _RANGES: dict[str, tuple[float, float]] = {
@@ -64,9 +67,10 @@ _RANGES: dict[str, tuple[float, float]] = {
     "vapour_pressure": (1e-12, 1e7),
     "lower_flammable_limit": (0.001, 0.3),
     "upper_flammable_limit": (0.01, 1.0),
+    "water_solubility": (1e-6, 1500.0),
 }
 _METHODS = ("measured", "compiled", "estimated")
-_NEEDS_TEMPERATURE = ("density", "vapour_pressure")
+_NEEDS_TEMPERATURE = ("density", "vapour_pressure", "water_solubility")
 _CURVE_FORMS = ("antoine_ln", "dippr101", "wagner25", "wagner36", "dippr105", "vdi_ppds")
 
 
@@ -178,6 +182,13 @@ class Catalogue:
             self._check_known(place, row["material"])
             self._check_known(place, row["constituent"])
             self._compositions.setdefault(row["material"], []).append(row)
+        self._solubilities: dict[str, list[dict[str, str]]] = {}
+        for place, row in _rows(folder / "solubility.csv"):
+            self._check_known(place, row["solid"])
+            self._check_known(place, row["solvent"])
+            if not 0.0 < _number(row["mole_fraction"], place, "mole_fraction") < 1.0:
+                raise CatalogueError(f"{place}: a mole fraction lies between 0 and 1")
+            self._solubilities.setdefault(row["solid"], []).append(row)
         self._materials: dict[str, Material] = {}
         self._own: dict[str, Material] = {}
         self._own_digest = ""
@@ -270,6 +281,7 @@ class Catalogue:
             ),
             self.folder / "groups.csv",
             self.folder / "compositions.csv",
+            self.folder / "solubility.csv",
         ]
         for file in folders:
             digest.update(file.read_bytes())
@@ -328,6 +340,15 @@ class Catalogue:
                     source=row["source"],
                 )
                 for row in self._compositions.get(name, [])
+            ),
+            solubilities=tuple(
+                MeasuredSolubility(
+                    solvent=row["solvent"],
+                    temperature_K=float(row["temperature_C"]) + 273.15,
+                    mole_fraction=float(row["mole_fraction"]),
+                    source=row["source"],
+                )
+                for row in self._solubilities.get(name, [])
             ),
         )
 

@@ -93,6 +93,16 @@ class Constituent:
     source: str
 
 
+@dataclass(frozen=True)
+class MeasuredSolubility:
+    """A crystal's published solubility in one carrier, as mole fraction of the solution."""
+
+    solvent: str
+    temperature_K: float
+    mole_fraction: float
+    source: str
+
+
 @dataclass(frozen=True, eq=False)
 class Material:
     """One purchasable thing: a substance, a mixture of stated strength, or a natural oil.
@@ -119,6 +129,7 @@ class Material:
     groups: Mapping[str, Mapping[int, int]] = field(default_factory=dict)
     groups_assigned_by: str = ""
     constituents: tuple[Constituent, ...] = ()
+    solubilities: tuple[MeasuredSolubility, ...] = ()
     curated: bool = True
 
     @cached_property

@@ -16,7 +16,7 @@ from typing import Literal
 
 from blendwright.errors import MissingGroupPairError
 from blendwright.mixture.activity import ActivityModel, activity_model
-from blendwright.mixture.parameter_sets import PARAMETER_SETS
+from blendwright.mixture.parameter_sets import PARAMETER_SETS, Array
 
 Question = Literal["vapour", "solid", "split"]
 Medium = Literal["any", "organic", "water", "spirit"]
@@ -24,7 +24,7 @@ Medium = Literal["any", "organic", "water", "spirit"]
 
 @dataclass(frozen=True)
 class Rule:
-    """One line of ensemble.csv. `bias` and `scale` are of tangent-plane distances, in RT."""
+    """One line of ensemble.csv; `bias` and `scale` serve the question of layers (`clarity`)."""
 
     question: str
     medium: str
@@ -32,6 +32,11 @@ class Rule:
     weight: float
     bias: float
     scale: float
+
+    @property
+    def is_set(self) -> bool:
+        """False for what speaks beside the parameter sets (log-linear cosolvency)."""
+        return self.parameter_set in PARAMETER_SETS
 
 
 @dataclass(frozen=True)
@@ -50,6 +55,29 @@ class Voice:
     @property
     def source(self) -> str:
         return self.model.parameter_set.source
+
+
+@dataclass(frozen=True, eq=False)
+class MeanModel:
+    """The weighted mean of several sets' ln(gamma): again a consistent model, as the mean of
+    their excess energies."""
+
+    voices: tuple[Voice, ...]
+
+    def ln_gamma(self, mole_fractions: Array, temperature_K: float | Array) -> Array:
+        """Shapes as in ActivityModel.ln_gamma."""
+        total = self.voices[0].weight * self.voices[0].model.ln_gamma(mole_fractions, temperature_K)
+        for voice in self.voices[1:]:
+            total = total + voice.weight * voice.model.ln_gamma(mole_fractions, temperature_K)
+        return total
+
+    @property
+    def title(self) -> str:
+        return " and ".join(v.title for v in self.voices)
+
+    @property
+    def sources(self) -> tuple[str, ...]:
+        return tuple(v.source for v in self.voices)
 
 
 @cache
@@ -91,11 +119,17 @@ class Ensemble:
         )
 
 
+    def mean(self, question: Question, medium: Medium = "any") -> MeanModel | None:
+        """The complete sets of a question as one model; None where there is none."""
+        voices = self.voices(question, medium)
+        return MeanModel(voices) if voices else None
+
+
 def ensemble(groups: Sequence[Mapping[str, Mapping[int, int]]]) -> Ensemble:
     """Build every set that `ensemble.csv` names for components given by their groups."""
     models: dict[str, ActivityModel] = {}
     incomplete: dict[str, str] = {}
-    for name in dict.fromkeys(rule.parameter_set for rule in rules()):
+    for name in dict.fromkeys(rule.parameter_set for rule in rules() if rule.is_set):
         parameter_set = PARAMETER_SETS[name]
         assigned = [component.get(parameter_set.groups_of, {}) for component in groups]
         try:

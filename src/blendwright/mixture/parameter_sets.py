@@ -97,6 +97,17 @@ def _thermo_tables(parameter_set: ParameterSet) -> tuple[Any, Any]:
     return getattr(unifac, parameter_set.subgroups), getattr(unifac, parameter_set.interactions)
 
 
+def main_group_counts(name: str, groups: Groups) -> dict[str, int]:
+    """How many groups of each main group ("CH2", "CCOO") a component has in a set."""
+    subgroups, _ = _thermo_tables(PARAMETER_SETS[name])
+    counts: dict[str, int] = {}
+    for key, n in groups.items():
+        if key in subgroups:
+            main = str(subgroups[key].main_group)
+            counts[main] = counts.get(main, 0) + n
+    return counts
+
+
 def missing_pairs(parameter_set: ParameterSet, components: Sequence[Groups]) -> tuple[str, ...]:
     """The pairs of main groups that these components need and the set does not have."""
     subgroups, interactions = _thermo_tables(parameter_set)

@@ -1,0 +1,158 @@
+"""How much oil does watery alcohol or glycol hold before it clouds?
+
+Log-linear cosolvency (Yalkowsky and Roseman 1981): with f_k the volume fraction of each cosolvent
+in the solvent (what is left after the oils),
+
+    log10 S_i = log10 S_i,water + sum_k f_k (a_k - b_k log10 S_i,water)        S in mol/L
+
+`cosolvents.csv` holds a and b. For ethanol they are learned from acceptance limits of clearness in
+dilute alcohol (`accuracy/split.py`); for the others they follow from the published
+log10(S_k / S_water) = N + M log10 Kow (Li and Yalkowsky 1998) with log10 Kow = 0.5 - log10 S_water
+for liquids (Jain and Yalkowsky 2001). Between temperatures S goes as the inverse of the activity
+coefficient at infinite dilution by UNIFAC 2.0.
+
+Oils part as one ideal layer where sum_i c_i / S_i > 1; that layer's moles N per volume solve
+sum_i c_i / (S_i + N) = 1. Valid where the solvent with water is at least half of the volume.
+"""
+
+from __future__ import annotations
+
+import csv
+import math
+from dataclasses import dataclass
+from functools import cache
+from importlib.resources import files
+
+import numpy as np
+
+from blendwright.conditions import ROOM_K
+from blendwright.mixture.composition import Composition
+from blendwright.mixture.parameter_sets import Array
+from blendwright.mixture.water_solubility import LN_10, water_solubility
+from blendwright.pure.density import liquid_density
+
+LEAST_SOLVENT_SHARE = 0.4  # of the volume; below it the rule is not asked
+TRACE = 1e-9
+DEFAULT_DENSITY_kg_m3 = 950.0
+
+
+@dataclass(frozen=True)
+class Cosolvent:
+    """log10 S in the pure cosolvent = intercept + (1 - slope) log10 S in water."""
+
+    intercept: float
+    slope: float
+    source: str
+
+
+@cache
+def cosolvents() -> dict[str, Cosolvent]:
+    text = (files("blendwright.mixture") / "cosolvents.csv").read_text(encoding="utf-8")
+    return {
+        row["solvent"]: Cosolvent(float(row["intercept"]), float(row["slope"]), row["source"])
+        for row in csv.DictReader(text.splitlines())
+    }
+
+
+@dataclass(frozen=True)
+class Loading:
+    """The oils of a watery blend against what it holds at one temperature.
+
+    Per substance: `held_mol_m3` is S (infinite for solvents and what mixes), `there_mol_m3` the
+    concentration. `ln_load` is ln(sum c / S): above 0 it parts. `ln_sd` is its standard deviation
+    from the water solubilities alone.
+    """
+
+    held_mol_m3: Array
+    there_mol_m3: Array
+    ln_load: float
+    ln_sd: float
+    sources: tuple[str, ...]
+
+    def parted_mol_m3(self) -> Array:
+        """What leaves as oil, per volume of the whole; zeros where it is clear."""
+        c, s = self.there_mol_m3, self.held_mol_m3
+        if self.ln_load <= 0.0:
+            return np.zeros_like(c)
+        low, high = 0.0, float(c[np.isfinite(s)].sum())
+        for _ in range(200):
+            middle = 0.5 * (low + high)
+            if float((c / (s + middle)).sum()) > 1.0:
+                low = middle
+            else:
+                high = middle
+        n = 0.5 * (low + high)
+        return np.asarray(c * np.where(np.isfinite(s), n / (s + n), 0.0))
+
+
+def loading(
+    composition: Composition, temperature_K: float, water_ln_shift: float = 0.0
+) -> Loading | None:
+    """None where there is no water, too little solvent, or an oil without a water solubility.
+
+    `water_ln_shift` is added to ln S in water of every oil (salting-out).
+    """
+    names = composition.names
+    if "water" not in names:
+        return None
+    densities = np.array(
+        [
+            liquid_density(s.material, ROOM_K).value or DEFAULT_DENSITY_kg_m3
+            for s in composition.substances
+        ]
+    )
+    volumes = composition.mass_kg / densities
+    table = cosolvents()
+    is_solvent = np.array([name == "water" or name in table for name in names])
+    solvent_volume = float(volumes[is_solvent].sum())
+    if solvent_volume < LEAST_SOLVENT_SHARE * float(volumes.sum()):
+        return None
+    fractions = {
+        name: float(v) / solvent_volume
+        for name, v in zip(names, volumes, strict=True)
+        if name in table
+    }
+    water_share = 1.0 - sum(fractions.values())
+    held = np.full(len(names), math.inf)
+    log10_sd = np.zeros(len(names))
+    sources: list[str] = [table[name].source for name in fractions]
+    for i, substance in enumerate(composition.substances):
+        if is_solvent[i]:
+            continue
+        found = water_solubility(substance.material)
+        if found is None:
+            return None
+        sources += found.sources
+        if math.isinf(found.mol_m3):
+            continue
+        in_water = math.log10(found.mol_m3 / 1e3)
+        # the weight with which the water solubility's own error comes through
+        weight = 1.0 - sum(f * table[name].slope for name, f in fractions.items())
+        log10 = in_water + sum(
+            f * (table[name].intercept - table[name].slope * in_water)
+            for name, f in fractions.items()
+        )
+        held[i] = 1e3 * 10.0**log10 * math.exp(water_share * water_ln_shift)
+        log10_sd[i] = weight * found.log10_sd
+    if temperature_K != ROOM_K:
+        held = held * np.exp(_warming_ln(composition, is_solvent, temperature_K))
+    there = composition.moles / float(volumes.sum())
+    loads = there / held
+    total = float(loads.sum())
+    if total <= 0.0:
+        return Loading(held, there, -math.inf, 0.0, tuple(dict.fromkeys(sources)))
+    spread = LN_10 * math.sqrt(float(((loads / total * log10_sd) ** 2).sum()))
+    return Loading(held, there, math.log(total), spread, tuple(dict.fromkeys(sources)))
+
+
+def _warming_ln(composition: Composition, is_solvent: Array, temperature_K: float) -> Array:
+    """ln S(T) - ln S(25 °C) of each substance at infinite dilution in the solvent."""
+    model = composition.ensemble.models.get("unifac2")
+    if model is None:
+        return np.zeros(len(composition.substances))
+    x = np.where(is_solvent, composition.moles, 0.0)
+    x = x / x.sum()
+    x = np.maximum(x, TRACE)
+    x = x / x.sum()
+    change = model.ln_gamma(x, temperature_K) - model.ln_gamma(x, ROOM_K)
+    return np.asarray(np.where(is_solvent, 0.0, -change))

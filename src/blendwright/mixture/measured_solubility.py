@@ -1,0 +1,227 @@
+"""What measured solubilities say of a crystal's activity, in their own carrier and in others.
+
+At saturation ln(x gamma) + s = ln(ideal activity): each measured point gives the shift s that the
+activity model (and the fusion data) would have needed. The shift is taken as
+
+    s = a + e_k        a: of the solid (its fusion, its groups), e_k: of the solid in carrier k
+
+with a ~ N(0, A^2), e_k ~ N(0, E^2) and errors of measurement ~ N(0, M^2); the blend's own shift is
+the best linear prediction from all points (kriging, Krige 1951; BLUP, Henderson 1975), a carrier
+of the blend counting by its share of the solvents. So a point in the same carrier anchors, one in
+another carrier helps by half, and without points nothing moves and the spread is what the models
+were found to have. A^2, E^2, M^2 are learned (`solubility_spreads.csv`).
+
+Points of one solid in one carrier at three or more temperatures are fitted as
+ln x = p + q / T and used inside their range; outside it the nearest end's shift holds.
+"""
+
+from __future__ import annotations
+
+import csv
+import math
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from functools import cache, lru_cache
+from importlib.resources import files
+
+import numpy as np
+
+from blendwright.catalogue import default_catalogue
+from blendwright.catalogue.material import Material, MeasuredSolubility
+from blendwright.conditions import ROOM_K
+from blendwright.errors import BlendwrightError
+from blendwright.mixture.ensemble import ensemble
+from blendwright.mixture.water_solubility import WATER_mol_m3
+from blendwright.pure.constants import pure_constants
+
+POINTS_FOR_A_FIT = 3
+MOST_WATER_kg_m3 = 50.0  # more is no dilute solution, and no crystal of the trade reaches it
+
+
+@dataclass(frozen=True)
+class Fit:
+    """ln x = p + q / T of one solid in one carrier, from `low_K` to `high_K`."""
+
+    solvent: str
+    p: float
+    q: float
+    low_K: float
+    high_K: float
+    sources: tuple[str, ...]
+
+    def mole_fraction(self, temperature_K: float) -> float:
+        """Inside the range; raises ValueError outside."""
+        if not self.low_K <= temperature_K <= self.high_K:
+            raise ValueError(f"the fit holds from {self.low_K:g} to {self.high_K:g} K")
+        return math.exp(self.p + self.q / temperature_K)
+
+
+@dataclass(frozen=True)
+class Spreads:
+    """Standard deviations of ln: of the solid, of the solid in one carrier, of a measurement."""
+
+    solid: float
+    carrier: float
+    measurement: float
+
+
+@cache
+def spreads() -> dict[str, Spreads]:
+    """Learned spreads: "ordinary", and "analogue" for groups of a similar molecule."""
+    text = (files("blendwright.mixture") / "solubility_spreads.csv").read_text(encoding="utf-8")
+    return {
+        row["groups"]: Spreads(
+            float(row["solid"]), float(row["carrier"]), float(row["measurement"])
+        )
+        for row in csv.DictReader(text.splitlines())
+    }
+
+
+def spreads_of(solid: Material) -> Spreads:
+    return spreads()["analogue" if solid.is_analogue else "ordinary"]
+
+
+def fits(points: Sequence[MeasuredSolubility]) -> tuple[Fit, ...]:
+    """One for each carrier; a level line through fewer than three temperatures."""
+    by_solvent: dict[str, list[MeasuredSolubility]] = {}
+    for point in points:
+        by_solvent.setdefault(point.solvent, []).append(point)
+    made = []
+    for solvent, found in by_solvent.items():
+        inverse = np.array([1.0 / point.temperature_K for point in found])
+        ln_x = np.log([point.mole_fraction for point in found])
+        distinct = len({round(point.temperature_K, 1) for point in found})
+        if distinct >= POINTS_FOR_A_FIT:
+            q, p = np.polyfit(inverse, ln_x, 1)
+        else:
+            p, q = float(ln_x.mean()), 0.0
+        made.append(
+            Fit(
+                solvent,
+                float(p),
+                float(q),
+                float(1.0 / inverse.max()),
+                float(1.0 / inverse.min()),
+                tuple(dict.fromkeys(point.source for point in found)),
+            )
+        )
+    return tuple(made)
+
+
+@lru_cache(maxsize=1024)
+def _points(solid: Material) -> tuple[tuple[Fit, float, float], ...]:
+    """(fit, shift at its cold end, shift at its warm end) for each carrier."""
+    catalogue = default_catalogue()
+    found = []
+    for fit in fits((*solid.solubilities, *_in_water(solid))):
+        try:
+            solvent = catalogue.material(fit.solvent)
+        except BlendwrightError:
+            continue
+        ends = [
+            needed_shift(solid, solvent, t, math.exp(fit.p + fit.q / t))
+            for t in (fit.low_K, fit.high_K)
+        ]
+        if ends[0] is not None and ends[1] is not None:
+            found.append((fit, ends[0], ends[1]))
+    return tuple(found)
+
+
+def _in_water(solid: Material) -> tuple[MeasuredSolubility, ...]:
+    """The water solubilities of a crystal as mole fractions, where none is given as such."""
+    if any(point.solvent == "water" for point in solid.solubilities):
+        return ()
+    return tuple(
+        MeasuredSolubility(
+            "water",
+            d.temperature_K or ROOM_K,
+            d.value / solid.molar_mass_kg_mol / WATER_mol_m3,
+            d.source,
+        )
+        for d in solid.accepted("water_solubility")
+        if d.value < MOST_WATER_kg_m3
+    )
+
+
+def needed_shift(
+    solid: Material, solvent: Material, temperature_K: float, mole_fraction: float
+) -> float | None:
+    """The shift that gives this solubility; None where groups or fusion are not known."""
+    melt = pure_constants(solid).fusion
+    if melt is None:
+        return None
+    parts: list[tuple[Material, float]] = [(solvent, 1.0)]
+    if solvent.constituents:
+        catalogue = default_catalogue()
+        parts = [(catalogue.material(c.material), c.typical) for c in solvent.constituents]
+    model = ensemble([m.groups for m in (solid, *(part for part, _ in parts))]).mean("solid")
+    if model is None:
+        return None
+    moles = np.array([share / part.molar_mass_kg_mol for part, share in parts])
+    x = np.array([mole_fraction, *((1.0 - mole_fraction) * moles / moles.sum())])
+    ln_gamma = float(model.ln_gamma(x, temperature_K)[0])
+    return melt.ln_ideal_activity(temperature_K) - math.log(mole_fraction) - ln_gamma
+
+
+@dataclass(frozen=True)
+class Anchor:
+    """How far the measurements move one solid's activity in one blend.
+
+    `ln_sd` is the standard deviation of ln(x gamma) that is left, without the fusion data's own
+    error, which is part of the solid's and is given to `anchor`.
+    """
+
+    points: tuple[tuple[Fit, float, float], ...]
+    weights: tuple[float, ...]
+    ln_sd: float
+
+    def ln_shift(self, temperature_K: float) -> float:
+        """To be added to ln(x gamma)."""
+        return sum(
+            weight * _at(low, high, fit, temperature_K)
+            for weight, (fit, low, high) in zip(self.weights, self.points, strict=True)
+        )
+
+    @property
+    def sources(self) -> tuple[str, ...]:
+        return tuple(dict.fromkeys(source for fit, _, _ in self.points for source in fit.sources))
+
+    @property
+    def carriers(self) -> tuple[str, ...]:
+        return tuple(fit.solvent for fit, _, _ in self.points)
+
+
+def anchor(
+    solid: Material,
+    carrier_shares: Mapping[str, float],
+    fusion_ln_sd: float = 0.0,
+    leave_out: frozenset[str] = frozenset(),
+) -> Anchor:
+    """What the measurements say of this solid in a blend whose liquid has these shares.
+
+    `fusion_ln_sd` is the error that the fusion data put on ln(ideal activity); `leave_out` names
+    carriers whose measurements are not to be looked at (the accuracy figures ask for this).
+    """
+    spread = spreads_of(solid)
+    of_solid = spread.solid**2 + fusion_ln_sd**2
+    prior = of_solid + spread.carrier**2 * sum(share**2 for share in carrier_shares.values())
+    used = tuple(p for p in _points(solid) if p[0].solvent not in leave_out)
+    if not used:
+        return Anchor((), (), math.sqrt(prior))
+    covariance = np.full((len(used), len(used)), of_solid)
+    covariance += np.diag(np.full(len(used), spread.carrier**2 + spread.measurement**2))
+    towards = of_solid + spread.carrier**2 * np.array(
+        [carrier_shares.get(fit.solvent, 0.0) for fit, _, _ in used]
+    )
+    weights = np.linalg.solve(covariance, towards)
+    left = max(prior - float(weights @ towards), spread.measurement**2)
+    return Anchor(used, tuple(float(w) for w in weights), math.sqrt(left))
+
+
+def _at(low: float, high: float, fit: Fit, temperature_K: float) -> float:
+    """The shift at a temperature: along the line in 1/T inside the range, held outside."""
+    if fit.high_K - fit.low_K < 0.1:
+        return low
+    t = min(max(temperature_K, fit.low_K), fit.high_K)
+    weight = (1.0 / t - 1.0 / fit.low_K) / (1.0 / fit.high_K - 1.0 / fit.low_K)
+    return low + weight * (high - low)
