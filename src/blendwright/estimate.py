@@ -21,6 +21,8 @@ _EDGES: dict[str, tuple[str, Callable[[float], float]]] = {
     "m3": ("mL", lambda volume: volume * 1e6),
     "mol/mol": ("vol %", lambda fraction: fraction * 100.0),
     "J/mol": ("kJ/mol", lambda heat: heat / 1e3),
+    "kg": ("g", lambda mass: mass * 1e3),
+    "1": ("%", lambda share: share * 100.0),
 }
 
 

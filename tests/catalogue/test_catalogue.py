@@ -129,6 +129,7 @@ def folder(tmp_path: Path, properties: str) -> Path:
         "rejected\n",
         "groups.csv": "material,original,dortmund,liquid_liquid,nist,assigned_by\n",
         "compositions.csv": "material,constituent,typical_pct,low_pct,high_pct,source,note\n",
+        "solubility.csv": "solid,solvent,temperature_C,mole_fraction,as_published,source\n",
         "sources/all.csv": "key,type,author,year,title,published_in,doi,note\n",
     }
     for name, text in files.items():

@@ -18,9 +18,9 @@ from blendwright.conditions import ROOM_K
 from blendwright.errors import BlendwrightError
 from blendwright.mixture.parameter_sets import PARAMETER_SETS, Array
 from blendwright.mixture.water_solubility import (
+    features_matrix,
     molar_volume_m3,
     pair_with_water,
-    features_matrix,
     saturated_mol_m3,
 )
 from blendwright.pure.constants import pure_constants
@@ -121,7 +121,7 @@ def cases() -> list[Case]:
     """Errors in log10 (mol/L), with each single set beside."""
     best = left_out_errors(LEARNED_SETS[0])
     second = left_out_errors(LEARNED_SETS[1])
-    spreads = {}
+    spreads: dict[str, float] = {}
     for errors in (best, second):
         for name in errors:
             # the spread that the others give: no substance speaks for itself

@@ -18,6 +18,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import cached_property, lru_cache
+from typing import Protocol
 
 import numpy as np
 
@@ -30,6 +31,14 @@ from blendwright.mixture.parameter_sets import (
 )
 
 LYNGBY_REFERENCE_K = 298.15
+
+
+class LnGamma(Protocol):
+    """Whatever gives ln(gamma): one parameter set, or the mean of several."""
+
+    def ln_gamma(self, mole_fractions: Array, temperature_K: float | Array) -> Array:
+        """Shapes as in ActivityModel.ln_gamma."""
+        ...
 
 
 @dataclass(frozen=True, eq=False)

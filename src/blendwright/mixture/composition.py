@@ -16,6 +16,7 @@ from blendwright.catalogue.material import Material
 from blendwright.mixture.ensemble import Ensemble, Medium, ensemble
 from blendwright.mixture.parameter_sets import Array
 from blendwright.pure.constants import PureConstants, pure_constants
+from blendwright.pure.vapour_pressure import PressureTable
 
 AQUEOUS_WATER_SHARE = 0.05  # of the mass
 HELPED_SHARE_OF_WATER = 0.1
@@ -60,6 +61,11 @@ class Composition:
     @cached_property
     def mole_fractions(self) -> Array:
         return np.asarray(self.moles / self.moles.sum())
+
+    @cached_property
+    def pressures(self) -> PressureTable:
+        """The pure substances' vapour-pressure curves, all at once."""
+        return PressureTable([s.vapour for s in self.substances])
 
     @cached_property
     def ensemble(self) -> Ensemble:

@@ -21,15 +21,15 @@ from dataclasses import dataclass, replace
 from functools import cached_property
 
 import numpy as np
+from numpy.polynomial import chebyshev
 
-from blendwright.conditions import GAS_CONSTANT_J_mol_K, ROOM_K
+from blendwright.conditions import ROOM_K, GAS_CONSTANT_J_mol_K
 from blendwright.estimate import Estimate
 from blendwright.mixture.composition import Composition
 from blendwright.mixture.ensemble import MeanModel
 from blendwright.mixture.liquid_split import layers, stability
 from blendwright.mixture.measured_solubility import Anchor, anchor
 from blendwright.mixture.parameter_sets import Array
-from blendwright.mixture.vapour import solve_rising
 from blendwright.pure.fusion import Fusion
 
 NORMAL_90 = 1.645
@@ -47,6 +47,10 @@ SLOW = frozenset(
         "benzyl benzoate",
     }
 )  # set to a glass or stay liquid for months unless seeded (common practice, no source)
+Z_ENDS = np.array([-NORMAL_90, 0.0, NORMAL_90])  # of the anchors: most soluble, best, least
+NODES = 9  # of ln(x gamma) in 1/T: within 1e-5 over -40 to 170 °C
+BISECTIONS = 45
+LEAST_LOGIT, MOST_LOGIT = -25.0, 12.0  # ln of a solid's moles over the others'
 ROUNDS = 200
 SETTLED_LN = 1e-7
 STEP_SHARE = 0.7  # of the full step in ln n: damps the solids' pull on one another
@@ -129,14 +133,23 @@ class SolidLiquid:
         return {name: mass / total for name, mass in liquid.items()} if total else {}
 
     @cached_property
-    def anchors(self) -> tuple[Anchor | None, ...]:
-        """Of each substance that can crystallise at all above -40 °C."""
-        return tuple(
-            anchor(s.material, self.carrier_shares, fusion_ln_sd(s.fusion))
-            if s.fusion is not None and crystallises(s.fusion, LOWEST_K)
-            else None
-            for s in self.composition.substances
-        )
+    def _anchors(self) -> dict[int, Anchor]:
+        return {}
+
+    def anchor(self, index: int) -> Anchor:
+        """What the measured solubilities say of one solid here."""
+        if index not in self._anchors:
+            substance = self.composition.substances[index]
+            assert substance.fusion is not None
+            self._anchors[index] = anchor(
+                substance.material, self.carrier_shares, fusion_ln_sd(substance.fusion)
+            )
+        return self._anchors[index]
+
+    def fusion(self, index: int) -> Fusion:
+        melt = self.composition.substances[index].fusion
+        assert melt is not None
+        return melt
 
     def solids(self, temperature_K: float) -> list[int]:
         """Indices of what can crystallise at this temperature."""
@@ -148,94 +161,133 @@ class SolidLiquid:
             and s.name not in SLOW
         ]
 
-    def ln_activity(self, x: Array, temperature_K: float) -> Array:
-        """ln(x gamma) of each substance; where the liquid lies in layers, theirs (it is equal)."""
+    def ln_activities(self, x: Array, temperature_K: float) -> Array:
+        """ln(x gamma) of one liquid of each composition (compositions, substances)."""
         assert self.model is not None
-        if self.may_split:
-            x = self._first_layer(x, temperature_K)
-        return np.asarray(np.log(x) + self.model.ln_gamma(x, temperature_K))
+        return np.asarray(np.log(x) + self.model.ln_gamma(np.atleast_2d(x), temperature_K))
 
-    def _first_layer(self, x: Array, temperature_K: float) -> Array:
+    def layer_offset(self, x: Array, temperature_K: float) -> Array:
+        """ln(x gamma) over the layers (there it is equal) less that of the one liquid; or zeros."""
         assert self.model is not None
+        if not self.may_split:
+            return np.zeros(len(x))
         found = stability(self.model, x, temperature_K)
-        if found.splits and found.rival is not None:
-            parted = layers(self.model, x, temperature_K, found.rival)
-            if parted is not None:
-                return parted.first
-        return x
+        if not found.splits or found.rival is None:
+            return np.zeros(len(x))
+        parted = layers(self.model, x, temperature_K, found.rival)
+        if parted is None:
+            return np.zeros(len(x))
+        both = self.ln_activities(np.vstack([parted.first, x]), temperature_K)
+        return np.asarray(both[0] - both[1])
 
-    def excess_ln(
-        self, index: int, ln_activity: float, temperature_K: float, z: float = 0.0
-    ) -> float:
-        """ln of the supersaturation of one solid, its shift moved by z standard deviations."""
-        melt, pull = self.composition.substances[index].fusion, self.anchors[index]
-        assert melt is not None
-        assert pull is not None
-        shift = pull.ln_shift(temperature_K) + z * pull.ln_sd
-        return ln_activity + shift - melt.ln_ideal_activity(temperature_K)
+    def targets(self, solids: list[int], temperature_K: float, z: Array) -> Array:
+        """ln(x gamma) at which each solid is saturated (z, solids), its anchor moved by z sd."""
+        rows = []
+        for i in solids:
+            pull = self.anchor(i)
+            base = self.fusion(i).ln_ideal_activity(temperature_K) - pull.ln_shift(temperature_K)
+            rows.append(base - z * pull.ln_sd)
+        return np.array(rows).T
 
-    def saturation_K(self, index: int, z: float = 0.0) -> float:
-        """Where one solid just dissolves, all others dissolved; never above its melting point."""
-        melt = self.composition.substances[index].fusion
-        assert melt is not None
-        melting = melt.melting.interval()[0]
+    def saturation_K(self, solids: list[int], z: Array) -> Array:
+        """Where each solid just dissolves, all others dissolved (z, solids), -40 °C to melting.
+
+        ln(x gamma) is a polynomial in 1/T through NODES temperatures (Chebyshev), then bisection.
+        """
         x = self.composition.mole_fractions
+        melting = np.array([self.fusion(i).melting.interval()[0] for i in solids])
+        warm, cold = 1.0 / LOWEST_K, 1.0 / float(melting.max())
+        middle, half = 0.5 * (warm + cold), 0.5 * (warm - cold)
+        nodes = np.cos(np.pi * (np.arange(NODES) + 0.5) / NODES)
+        values = []
+        for node in nodes:
+            kelvin = 1.0 / (middle + half * node)
+            ln_a = self.ln_activities(x, kelvin)[0] + self.layer_offset(x, kelvin)
+            values.append(ln_a[solids])
+        curve = chebyshev.chebfit(nodes, np.array(values), NODES - 1)
+        low = np.full((len(z), len(solids)), LOWEST_K)
+        high = np.broadcast_to(melting, low.shape).copy()
+        for _ in range(BISECTIONS):
+            t = 0.5 * (low + high)
+            ln_a = np.array(
+                [
+                    chebyshev.chebval((1.0 / t[:, k] - middle) / half, curve[:, k])
+                    for k in range(len(solids))
+                ]
+            ).T
+            sought = np.array(
+                [
+                    [self._target(i, float(t[row, k]), float(z[row])) for k, i in enumerate(solids)]
+                    for row in range(len(z))
+                ]
+            )
+            over = ln_a > sought
+            low, high = np.where(over, t, low), np.where(over, high, t)
+        return np.asarray(0.5 * (low + high))
 
-        def under(t: float) -> float:
-            return -self.excess_ln(index, float(self.ln_activity(x, t)[index]), t, z)
+    def _target(self, index: int, temperature_K: float, z: float) -> float:
+        pull = self.anchor(index)
+        ideal = self.fusion(index).ln_ideal_activity(temperature_K)
+        return ideal - pull.ln_shift(temperature_K) - z * pull.ln_sd
 
-        found = solve_rising(under, min(300.0, melting), LOWEST_K, melting)
-        if found is None:
-            return melting if under(melting) < 0.0 else LOWEST_K
-        return found
-
-    def undissolved(self, temperature_K: float, z: float = 0.0) -> Array:
-        """Share of each substance that lies as crystals, all solids at once.
+    def undissolved(self, temperature_K: float, z: Array) -> Array:
+        """Share of each substance that lies as crystals (z, substances), all solids at once.
 
         Every solid's dissolved amount n is moved by its supersaturation, ln n -= 0.7 ln(a / a_sat),
         and held between nothing and all of it, until nothing moves.
         """
         total = self.composition.moles
-        share = np.zeros(len(total))
+        share = np.zeros((len(z), len(total)))
         solids = self.solids(temperature_K)
         if not solids or self.model is None:
             return share
-        dissolved = total.copy()
-        for _ in range(ROUNDS):
-            x = dissolved / dissolved.sum()
-            ln_a = self.ln_activity(x, temperature_K)
-            moved = 0.0
-            for i in solids:
-                step = STEP_SHARE * self.excess_ln(i, float(ln_a[i]), temperature_K, z)
-                step = max(-MOST_STEP_LN, min(MOST_STEP_LN, step))
-                new = min(total[i], dissolved[i] * math.exp(-step))
-                moved = max(moved, abs(math.log(new / dissolved[i])))
-                dissolved[i] = new
-            if moved < SETTLED_LN:
+        sought = self.targets(solids, temperature_K, z)
+        dissolved = np.tile(total, (len(z), 1))
+        offset = np.zeros_like(dissolved)
+        for _ in range(LAYER_ROUNDS if self.may_split else 1):
+            for _ in range(ROUNDS):
+                x = dissolved / dissolved.sum(axis=1, keepdims=True)
+                excess = (self.ln_activities(x, temperature_K) + offset)[:, solids] - sought
+                step = np.clip(STEP_SHARE * excess, -MOST_STEP_LN, MOST_STEP_LN)
+                new = np.minimum(total[solids], dissolved[:, solids] * np.exp(-step))
+                moved = float(np.abs(np.log(new / dissolved[:, solids])).max())
+                dissolved[:, solids] = new
+                if moved < SETTLED_LN:
+                    break
+            if not self.may_split:
                 break
-        share[solids] = 1.0 - dissolved[solids] / total[solids]
+            x = dissolved / dissolved.sum(axis=1, keepdims=True)
+            latest = np.array([self.layer_offset(row, temperature_K) for row in x])
+            if float(np.abs(latest - offset).max()) < 1e-4:
+                break
+            offset = latest
+        share[:, solids] = 1.0 - dissolved[:, solids] / total[solids]
         return share
 
-    def most_dissolved_kg(self, index: int, temperature_K: float, z: float = 0.0) -> float:
-        """The largest amount of one solid that stays dissolved, the rest being as it is, kg.
+    def most_dissolved_kg(self, solids: list[int], temperature_K: float, z: Array) -> Array:
+        """The largest mass of each solid that stays dissolved, the rest being as it is (z, solids).
 
-        Infinite where any amount does (it melts below this temperature).
+        By bisection on its share of the moles (the lean side of any gap).
         """
-        substance = self.composition.substances[index]
-        if not crystallises(substance.fusion, temperature_K):
-            return math.inf
-        moles = self.composition.moles.copy()
-        low, high = math.log(float(moles.sum()) * 1e-9), math.log(float(moles.sum()) * 1e3)
-        for _ in range(50):
+        moles = self.composition.moles
+        rest = float(moles.sum()) - moles[solids]
+        sought = self.targets(solids, temperature_K, z)
+        low = np.full(sought.shape, LEAST_LOGIT)
+        high = np.full(sought.shape, MOST_LOGIT)
+        for _ in range(BISECTIONS):
             middle = 0.5 * (low + high)
-            moles[index] = math.exp(middle)
-            x = moles / moles.sum()
-            ln_a = float(self.ln_activity(x, temperature_K)[index])
-            if self.excess_ln(index, ln_a, temperature_K, z) > 0.0:
-                high = middle
-            else:
-                low = middle
-        return math.exp(0.5 * (low + high)) * substance.material.molar_mass_kg_mol
+            amounts = rest * np.exp(middle)
+            blends = np.tile(moles, (sought.size, 1))
+            columns = np.tile(solids, len(z))
+            blends[np.arange(sought.size), columns] = amounts.ravel()
+            x = blends / blends.sum(axis=1, keepdims=True)
+            ln_a = self.ln_activities(x, temperature_K)[np.arange(sought.size), columns]
+            over = ln_a.reshape(sought.shape) > sought
+            low, high = np.where(over, low, middle), np.where(over, middle, high)
+        masses = np.array(
+            [self.composition.substances[i].material.molar_mass_kg_mol for i in solids]
+        )
+        return np.asarray(rest * np.exp(0.5 * (low + high)) * masses)
 
 
 def dissolution(
@@ -255,33 +307,30 @@ def dissolution(
     if system.model is None:
         reason = "no parameter set covers every group pair in this blend"
         return Dissolution(Estimate.unknown("K", reason), ())
-    saturations = [_saturation(system, i) for i in solids]
+    found = system.saturation_K(solids, Z_ENDS)
+    saturations = [_saturation(system, i, found[:, k]) for k, i in enumerate(solids)]
     last = max(saturations, key=lambda s: s.temperature.interval()[0])
     high = max(s.temperature.interval()[2] for s in saturations)
     estimate = replace(last.temperature, high=high).with_notes(f"the last to go: {last.name}")
     return Dissolution(estimate, tuple(saturations))
 
 
-def _saturation(system: SolidLiquid, index: int) -> Saturation:
+def _saturation(system: SolidLiquid, index: int, found: Array) -> Saturation:
     substance = system.composition.substances[index]
-    melt, pull = substance.fusion, system.anchors[index]
-    assert melt is not None
-    assert pull is not None
+    melt, pull = system.fusion(index), system.anchor(index)
     assert system.model is not None
-    value = system.saturation_K(index)
-    low = min(value, system.saturation_K(index, -NORMAL_90))
-    high = max(value, system.saturation_K(index, NORMAL_90))
+    low, value, high = (float(t) for t in found)
     notes = list(melt.heat.notes)
     if pull.carriers:
         notes.append(f"{substance.name}: measured in {', '.join(pull.carriers)}")
     if substance.material.is_analogue:
         notes.append(f"{substance.name}: {substance.material.groups_assigned_by}")
-    if value <= LOWEST_K:
+    if value <= LOWEST_K + 0.1:
         notes.append("at or below -40 °C")
     estimate = Estimate.ok(
         value,
-        low,
-        high,
+        min(low, value),
+        max(high, value),
         "K",
         f"solid-liquid equilibrium with {system.model.title}",
         (*system.model.sources, *melt.melting.sources, *melt.heat.sources, *pull.sources),
@@ -297,35 +346,46 @@ def crystals(
     system = SolidLiquid(composition, may_split)
     if system.model is None:
         return None
-    by_z = [system.undissolved(temperature_K, z) for z in (-NORMAL_90, 0.0, NORMAL_90)]
+    low, value, high = system.undissolved(temperature_K, Z_ENDS)
     return Crystals(
         temperature_K,
         composition.names,
-        by_z[1],
-        np.minimum(by_z[0], by_z[1]),
-        np.maximum(by_z[2], by_z[1]),
+        value,
+        np.minimum(low, value),
+        np.maximum(high, value),
         composition.mass_kg,
     )
 
 
-def most_dissolved(composition: Composition, index: int, temperature_K: float) -> Estimate:
-    """The largest mass of one solid that stays dissolved at a temperature, the rest as it is, kg.
+def most_dissolved(
+    composition: Composition, solids: list[int], temperature_K: float
+) -> tuple[Estimate, ...]:
+    """The largest mass of each solid that stays dissolved, the rest as it is, kg.
 
     "not_applicable" where it melts below that temperature, "unknown" without a complete set.
     """
     system = SolidLiquid(composition)
     if system.model is None:
-        return Estimate.unknown("kg", "no parameter set covers every group pair in this blend")
-    value = system.most_dissolved_kg(index, temperature_K)
-    if math.isinf(value):
-        return Estimate.absent("kg", "not_applicable", "a liquid by itself at this temperature")
-    low = system.most_dissolved_kg(index, temperature_K, NORMAL_90)
-    high = system.most_dissolved_kg(index, temperature_K, -NORMAL_90)
-    return Estimate.ok(
-        value,
-        min(low, value),
-        max(high, value),
-        "kg",
-        f"solid-liquid equilibrium with {system.model.title}",
-        system.model.sources,
-    )
+        reason = "no parameter set covers every group pair in this blend"
+        return tuple(Estimate.unknown("kg", reason) for _ in solids)
+    there = [i for i in solids if i in system.solids(temperature_K)]
+    if there:
+        found = system.most_dissolved_kg(there, temperature_K, -Z_ENDS)
+    made = []
+    for i in solids:
+        if i not in there:
+            reason = "a liquid by itself at this temperature"
+            made.append(Estimate.absent("kg", "not_applicable", reason))
+            continue
+        low, value, high = (float(mass) for mass in sorted(found[:, there.index(i)]))
+        made.append(
+            Estimate.ok(
+                value,
+                low,
+                high,
+                "kg",
+                f"solid-liquid equilibrium with {system.model.title}",
+                system.model.sources,
+            )
+        )
+    return tuple(made)

@@ -118,7 +118,6 @@ class Ensemble:
             for rule in heard
         )
 
-
     def mean(self, question: Question, medium: Medium = "any") -> MeanModel | None:
         """The complete sets of a question as one model; None where there is none."""
         voices = self.voices(question, medium)

@@ -16,7 +16,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from blendwright.mixture.activity import ActivityModel
+from blendwright.mixture.activity import LnGamma
 from blendwright.mixture.parameter_sets import Array
 
 START_PURITY = 0.98
@@ -63,7 +63,7 @@ def _starts(x: Array) -> Array:
     return np.vstack([near_pure, *blends])
 
 
-def stability(model: ActivityModel, mole_fractions: Array, temperature_K: float) -> Stability:
+def stability(model: LnGamma, mole_fractions: Array, temperature_K: float) -> Stability:
     """Stability of one blend (shape (components,), all fractions above zero) at one temperature."""
     x = np.asarray(mole_fractions, dtype=float)
     if len(x) == 1:
@@ -135,7 +135,7 @@ def _second_share(z: Array, k: Array, start: float) -> float:
 
 
 def layers(
-    model: ActivityModel, mole_fractions: Array, temperature_K: float, rival: Array
+    model: LnGamma, mole_fractions: Array, temperature_K: float, rival: Array
 ) -> Layers | None:
     """The two layers of an unstable blend, started from a rival composition of `stability`.
 

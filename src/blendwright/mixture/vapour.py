@@ -31,12 +31,7 @@ def saturation_Pa(composition: Composition, temperature_K: float) -> Array:
 
     One without a known vapour pressure counts as zero here; the caller must name it.
     """
-    return np.array(
-        [
-            s.vapour.pressure_Pa(temperature_K) if s.vapour is not None else 0.0
-            for s in composition.substances
-        ]
-    )
+    return np.asarray(np.exp(composition.pressures.ln_pressures(temperature_K)))
 
 
 def partial_pressures_Pa(

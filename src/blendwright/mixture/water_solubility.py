@@ -84,12 +84,11 @@ def estimated_water_solubility(material: Material) -> WaterSolubility | None:
             continue
         found = saturated_mol_m3(model, molar_volume_m3(material))
         rule = PARAMETER_SETS[name]
-        if material.is_analogue:
-            sd = ANALOGUE_LOG10_SD
-        else:
-            sd = class_sd(name)
+        sd = ANALOGUE_LOG10_SD if material.is_analogue else class_sd(name)
         if found is None:
-            return WaterSolubility(math.inf, sd, f"mixes with water by {rule.title}", (rule.source,))
+            return WaterSolubility(
+                math.inf, sd, f"mixes with water by {rule.title}", (rule.source,)
+            )
         log10 = math.log10(found) - class_correction(name, material.groups.get("original", {}))
         return WaterSolubility(
             10.0**log10, sd, f"{rule.title}, corrected by kind of group", (rule.source,)
@@ -156,7 +155,7 @@ KINDS: Mapping[str, tuple[str, ...]] = {
 
 
 def class_features(groups: Mapping[int, int]) -> dict[str, float]:
-    """What the correction is linear in: 1, the kinds' counts, further esters, hydrocarbon or not."""
+    """What the correction is linear in: 1, counts by kind, further esters, hydrocarbon or not."""
     counts = main_group_counts("original", groups)
     found = {
         kind: float(sum(counts.get(main, 0) for main in mains)) for kind, mains in KINDS.items()

@@ -23,7 +23,7 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
-from typing import Literal
+from typing import Any, Literal
 
 import numpy as np
 from numpy.typing import NDArray
@@ -81,14 +81,8 @@ class VapourPressure:
     def ln_pressure(self, temperature_K: Array | float) -> Array:
         """ln(P / Pa) at each temperature; outside the range along the tangent in 1/T."""
         temperature = np.asarray(temperature_K, dtype=float)
-        inside = np.clip(temperature, self.minimum_K, self.maximum_K)
-        result = _ln_form(self.form, self.coefficients, inside) + self.ln_shift
-        if np.array_equal(inside, temperature):
-            return result
-        step = np.where(temperature > inside, -SLOPE_STEP_K, SLOPE_STEP_K)
-        near = _ln_form(self.form, self.coefficients, inside + step) + self.ln_shift
-        slope = (near - result) / (1.0 / (inside + step) - 1.0 / inside)
-        return np.asarray(result + slope * (1.0 / temperature - 1.0 / inside))
+        bounds = (self.minimum_K, self.maximum_K)
+        return _inside_or_tangent(self.form, self.coefficients, bounds, temperature) + self.ln_shift
 
     def pressure_Pa(self, temperature_K: float) -> float:
         return float(np.exp(self.ln_pressure(temperature_K)))
@@ -116,7 +110,51 @@ class VapourPressure:
         return float(-GAS_CONSTANT_J_mol_K * (ln_p[1] - ln_p[0]) / (1.0 / t[1] - 1.0 / t[0]))
 
 
-def _ln_form(form: str, c: tuple[float, ...], t: Array) -> Array:
+class PressureTable:
+    """Many substances' curves as arrays, for one call per form instead of one per substance."""
+
+    def __init__(self, curves: Sequence[VapourPressure | None]) -> None:
+        self.size = len(curves)
+        by_form: dict[str, list[int]] = {}
+        for i, curve in enumerate(curves):
+            if curve is not None:
+                by_form.setdefault(curve.form, []).append(i)
+        self._groups = []
+        for form, indices in by_form.items():
+            members = [curve for i in indices if (curve := curves[i]) is not None]
+            coefficients = tuple(np.array([c.coefficients for c in members]).T)
+            bounds = (
+                np.array([c.minimum_K for c in members]),
+                np.array([c.maximum_K for c in members]),
+            )
+            shift = np.array([c.ln_shift for c in members])
+            self._groups.append((form, indices, coefficients, bounds, shift))
+
+    def ln_pressures(self, temperature_K: Array | float) -> Array:
+        """ln(P / Pa), one more axis than the temperatures; -inf for a substance without a curve."""
+        t = np.asarray(temperature_K, dtype=float)[..., None]
+        found = np.full((*t.shape[:-1], self.size), -np.inf)
+        for form, indices, coefficients, bounds, shift in self._groups:
+            wide = np.broadcast_to(t, (*t.shape[:-1], len(indices)))
+            found[..., indices] = _inside_or_tangent(form, coefficients, bounds, wide) + shift
+        return found
+
+
+def _inside_or_tangent(
+    form: str, coefficients: Sequence[Any], bounds: tuple[Any, Any], temperature: Array
+) -> Array:
+    """The form inside its bounds; outside them along its tangent in 1/T."""
+    inside = np.clip(temperature, *bounds)
+    result = _ln_form(form, coefficients, inside)
+    if np.array_equal(inside, temperature):
+        return result
+    step = np.where(temperature > inside, -SLOPE_STEP_K, SLOPE_STEP_K)
+    near = _ln_form(form, coefficients, inside + step)
+    slope = (near - result) / (1.0 / (inside + step) - 1.0 / inside)
+    return np.asarray(result + slope * (1.0 / temperature - 1.0 / inside))
+
+
+def _ln_form(form: str, c: Sequence[Any], t: Array) -> Array:
     if form == "antoine_ln":
         return np.asarray(c[0] - c[1] / (t + c[2]))
     if form == "dippr101":
@@ -126,7 +164,7 @@ def _ln_form(form: str, c: tuple[float, ...], t: Array) -> Array:
         tau = np.maximum(1.0 - t / critical_K, 0.0)
         powers = (2.5, 5.0) if form == "wagner25" else (3.0, 6.0)
         terms = c[0] * tau + c[1] * tau**1.5 + c[2] * tau ** powers[0] + c[3] * tau ** powers[1]
-        return np.asarray(math.log(critical_Pa) + terms * critical_K / t)
+        return np.asarray(np.log(critical_Pa) + terms * critical_K / t)
     if form == "grain":
         boiling_K, entropy_over_R = c
         reduced = t / boiling_K

@@ -12,6 +12,7 @@ from rich.text import Text
 from blendwright.assess import Assessment
 from blendwright.estimate import Estimate
 from blendwright.verdict import Finding
+from blendwright.verdict.flammability import ASK, STANDING_WORDS, Classing
 
 WIDTH = 80
 _MARK = {"warning": "WARNING", "caution": "CAUTION", "info": "note"}
@@ -22,11 +23,12 @@ _LABELS = {
     "vapour_pressure_kPa": "Vapour pressure",
     "initial_boiling_point_C": "Initial boiling point",
     "flash_point_closed_cup_C": "Flash point, closed cup",
+    "dissolved_share": "Crystals dissolved here",
     "dissolution_temperature_C": "Last crystals go at",
     "cloud_temperature_C": "Clouds below",
     "lower_flammable_limit_vol_pct": "Lower flammable limit",
 }
-_DIGITS = {"g/mL": 4, "mL": 2, "kPa": 3, "°C": 0, "vol %": 1}
+_DIGITS = {"g/mL": 4, "mL": 2, "kPa": 3, "°C": 0, "vol %": 1, "g": 2, "%": 0}
 
 
 def console() -> Console:
@@ -74,15 +76,10 @@ def verdict_lines(assessment: Assessment) -> list[str]:
         "none": "not classed as a flammable liquid by GHS",
         "unknown": "flammability unknown: treat as highly flammable",
     }.get(fire.category, f"flammable liquid, GHS category {fire.category}")
-    standing = {
-        "clear": "clear of the more hazardous limit",
-        "too_near": "too near to call",
-        "unknown": "unknown",
-    }[fire.standing]
     return [
         f"Dissolves?  {dissolves}",
         f"One liquid? {liquid}",
-        f"Burns?      {ghs} ({standing})",
+        f"Burns?      {ghs} ({STANDING_WORDS[fire.standing]})",
     ]
 
 
@@ -101,7 +98,9 @@ def print_assessment(assessment: Assessment, out: Console) -> None:
         out.print(Text(line))
     out.print()
     _print_findings(assessment.findings, out)
+    _print_classes(assessment.classings, out)
     _print_numbers(assessment, out)
+    _print_solids(assessment, out)
     _print_rows(assessment, out)
     out.print(Text("Cautions", style="bold"))
     for caution in assessment.cautions:
@@ -129,6 +128,19 @@ def _print_findings(findings: Iterable[Finding], out: Console) -> None:
         out.print()
 
 
+def _print_classes(classings: Iterable[Classing], out: Console) -> None:
+    table = Table.grid(padding=(0, 2))
+    for _ in range(4):
+        table.add_column(no_wrap=True)
+    table.add_row(Text("Classes", style="bold"), "by the estimate", "", "clause")
+    for c in classings:
+        standing = "" if c.category == "unknown" else STANDING_WORDS[c.standing]
+        table.add_row(c.title, c.words(), standing, c.clause)
+    out.print(table)
+    out.print(Text(f"The transport texts name tests; ways out of a class are in --json: {ASK}"))
+    out.print()
+
+
 def _print_numbers(assessment: Assessment, out: Console) -> None:
     table = Table.grid(padding=(0, 2))
     table.add_column(no_wrap=True)
@@ -140,6 +152,33 @@ def _print_numbers(assessment: Assessment, out: Console) -> None:
         table.add_row(_LABELS[name], value, span)
     out.print(table)
     out.print()
+
+
+def _print_solids(assessment: Assessment, out: Console) -> None:
+    if not assessment.solids:
+        return
+    table = numbers_table(
+        ("Crystals", "g", "go at °C", "most at 20 °C", "most at 5 °C", "back at 4 °C")
+    )
+    for solid in assessment.solids:
+        table.add_row(
+            solid.material,
+            f"{solid.mass_kg * 1e3:.3f}",
+            number(solid.dissolves.interval()[0] - 273.15, "°C"),
+            _most(solid.most_20C, assessment.weighing.total_g),
+            _most(solid.most_5C, assessment.weighing.total_g),
+            f"{solid.back_4C_g:.2f} g",
+        )
+    out.print(table)
+    out.print()
+
+
+def _most(estimate: Estimate, total_g: float) -> str:
+    """The largest amount that stays dissolved; beyond the batch itself it is "any"."""
+    edge = estimate.at_the_edge()
+    if edge.value is None:
+        return "any"
+    return "any" if edge.value > total_g else f"{edge.value:.2g} g"
 
 
 def _print_rows(assessment: Assessment, out: Console) -> None:

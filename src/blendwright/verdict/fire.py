@@ -4,14 +4,14 @@ from __future__ import annotations
 
 from blendwright.estimate import Estimate
 from blendwright.verdict.finding import Finding
-from blendwright.verdict.flammability import Flammability
+from blendwright.verdict.flammability import Classing
 
 FLASH_MARGIN_MIXTURE_K = 15.0  # EN 1127-1 and TRGS 721 practice, from memory
 
 
 def fire_findings(
     flash: Estimate,
-    fire: Flammability,
+    fire: Classing,
     temperature_K: float,
     warm_to_K: float | None,
     drivers: tuple[str, ...],
@@ -68,7 +68,7 @@ def fire_findings(
     return found
 
 
-def _class_finding(fire: Flammability, number: str, drivers: tuple[str, ...]) -> Finding:
+def _class_finding(fire: Classing, number: str, drivers: tuple[str, ...]) -> Finding:
     if fire.category == "none":
         return Finding(
             "NOT-CLASSED-FLAMMABLE",

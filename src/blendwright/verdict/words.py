@@ -5,10 +5,12 @@ Thresholds are here, named, with where they come from.
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+from dataclasses import dataclass
 from typing import Literal
 
 from blendwright.estimate import Estimate
-from blendwright.verdict.finding import Finding
+from blendwright.verdict.finding import MOST_NAMES, Finding, listed
 
 DissolutionWord = Literal["dissolves", "needs_warming", "undissolved", "unknown"]
 LiquidWord = Literal["clear", "may_cloud", "splits", "unknown"]
@@ -20,6 +22,8 @@ COLD_K = 278.15  # fridge
 FAR_BELOW_C = -39.0  # the search ends at -40 °C
 CLEAR_BELOW = 0.2  # chance of a split
 SPLITS_ABOVE = 0.8
+NARROW_MARGIN_K, WIDE_MARGIN_K = 10.0, 30.0  # of the haze (common practice, no source)
+SEEN_g = 0.005  # crystals that a person sees at the bottom (common practice, no source)
 
 
 def dissolution_word(last: Estimate, temperature_K: float) -> DissolutionWord:
@@ -121,8 +125,72 @@ def dissolution_findings(
     ]
 
 
-def liquid_findings(word: LiquidWord, chance: float | None, temperature_K: float) -> list[Finding]:
-    """What the person should know about layers."""
+@dataclass(frozen=True)
+class CrystalsBack:
+    """What lies as crystals at one temperature: (material, grams, most grams), the most first."""
+
+    temperature_K: float
+    grams: tuple[tuple[str, float, float], ...]
+
+
+def cold_findings(back: Sequence[CrystalsBack], temperature_K: float) -> list[Finding]:
+    """What comes back in the fridge and in the freezer, for a blend that dissolves at the bench."""
+    found = []
+    for at in back:
+        if not at.grams or at.temperature_K >= temperature_K:
+            continue
+        celsius = at.temperature_K - 273.15
+        sure = [g for g in at.grams if g[1] >= SEEN_g]
+        doubtful = [g for g in at.grams if g[1] < SEEN_g]
+        parts = []
+        if sure:
+            amounts = ", ".join(
+                f"{name} about {grams:.2g} g" for name, grams, _ in sure[:MOST_NAMES]
+            )
+            parts.append(f"crystals are likely: {amounts}")
+        if doubtful:
+            names = listed([name for name, _, _ in doubtful])
+            parts.append(f"{'also possible' if sure else 'crystals may come back'}: {names}")
+        place = "fridge" if celsius > 0.0 else "freezer"
+        fridge = place == "fridge"
+        found.append(
+            Finding(
+                f"CRYSTALS-IN-{place.upper()}",
+                "caution" if sure and fridge else "info",
+                f"At {celsius:.0f} °C ({place}) {'; '.join(parts)}.",
+                "Store it at bench temperature; warming clears it again.",
+                tuple(name for name, _, _ in at.grams),
+            )
+        )
+    return found
+
+
+def cold_liquid_findings(
+    here: float | None, in_fridge: float | None, temperature_K: float
+) -> list[Finding]:
+    """A liquid that is clear at the bench and may cloud in the fridge."""
+    if here is None or in_fridge is None or temperature_K <= COLD_K:
+        return []
+    if liquid_word(here) == "clear" and in_fridge >= CLEAR_BELOW:
+        return [
+            Finding(
+                "CLOUDS-IN-FRIDGE",
+                "caution",
+                f"Clear at the bench, but it may cloud in the fridge (chance {in_fridge:.0%}).",
+                "Leave a little overnight in the fridge and look; store it warmer if it clouds.",
+            )
+        ]
+    return []
+
+
+def liquid_findings(
+    word: LiquidWord,
+    chance: float | None,
+    temperature_K: float,
+    layers: str = "",
+    cloud: Estimate | None = None,
+) -> list[Finding]:
+    """What the person should know about layers; `layers` says what would lie in them."""
     here = f"{temperature_K - 273.15:.0f} °C"
     if word == "unknown" or chance is None:
         return [
@@ -134,13 +202,13 @@ def liquid_findings(word: LiquidWord, chance: float | None, temperature_K: float
             )
         ]
     if word == "clear":
-        return []
+        return _margin_findings(cloud, temperature_K)
     if word == "splits":
         return [
             Finding(
                 "SPLITS",
                 "warning",
-                f"The liquid parts into layers at {here} (chance {chance:.0%}).",
+                f"The liquid parts into layers at {here} (chance {chance:.0%}){layers}.",
                 "Use a carrier that takes both, more of it, or less of the oil.",
             )
         ]
@@ -148,7 +216,25 @@ def liquid_findings(word: LiquidWord, chance: float | None, temperature_K: float
         Finding(
             "MAY-CLOUD",
             "caution",
-            f"The liquid may cloud or part at {here} (chance {chance:.0%}).",
+            f"The liquid may cloud or part at {here} (chance {chance:.0%}){layers}.",
             "Try a small batch first; a little more of the stronger solvent is the usual cure.",
+        )
+    ]
+
+
+def _margin_findings(cloud: Estimate | None, temperature_K: float) -> list[Finding]:
+    """How far a clear liquid is from clouding, where it clouds in the range at all."""
+    if cloud is None or cloud.value is None:
+        return []
+    margin = temperature_K - cloud.value
+    if margin > WIDE_MARGIN_K:
+        return []
+    how = "narrowly" if margin < NARROW_MARGIN_K else "with some margin"
+    return [
+        Finding(
+            "HAZE-MARGIN",
+            "info",
+            f"Clear {how}: it is thought to cloud below about {cloud.value - 273.15:.0f} °C.",
+            "A little more of the stronger solvent widens the margin.",
         )
     ]

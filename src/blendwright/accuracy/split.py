@@ -1,0 +1,256 @@
+"""Does the blend stay one liquid? Published yes-and-no facts, and what the models make of them.
+
+Facts, each a blend, a temperature and "clear" or "parts":
+
+- water: a liquid at half its measured water solubility is clear, at twice it parts
+  (`water_solubility.csv`);
+- spirit: at the published volume of dilute alcohol it is clear; at MARGIN of it, it parts: an
+  acceptance limit lies at or somewhat below the truth (common practice, no source); with as much
+  20 % alcohol what dissolves less than 5 g/L in water parts (`clear_in_alcohol.csv`); oils
+  likewise, parting in the same volume of 40 % alcohol (`clear_in_alcohol_oils.csv`);
+  `split_points.csv`;
+- organic: miscibility with propylene glycol (`propylene_glycol_miscibility.csv`: "soluble" is at
+  least 1 part in 30; "practically insoluble" parts at 1 in 5 and 1 in 2), the usual ester-rich
+  concentrate of the trade, clear (common practice, no source), and `split_points.csv`.
+
+Each voice (a parameter set, or log-linear cosolvency) gets a bias and a scale by maximum
+likelihood, then the voices get weights by how well they foretell the facts together.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass
+from functools import cache, cached_property
+
+import numpy as np
+from scipy.optimize import minimize
+
+from blendwright.accuracy import water_solubility
+from blendwright.catalogue import default_catalogue
+from blendwright.conditions import ROOM_K
+from blendwright.formula import Formula
+from blendwright.mixture.clarity import Sign, normal_share, sign_of
+from blendwright.mixture.composition import Composition
+from blendwright.mixture.cosolvency import DEFAULT_DENSITY_kg_m3
+from blendwright.mixture.density import material_density
+from blendwright.mixture.parameter_sets import Array
+from blendwright.mixture.water_solubility import water_solubility as solubility_in_water
+from blendwright.pure.density import liquid_density
+from blendwright.reference import reference
+from blendwright.weighing import mass_fraction_from_volume_percent, weigh
+
+MARGIN = 0.4
+SPARING_g_L = 5.0
+VOICES = {
+    "water": ("cosolvency", "unifac2", "original", "dortmund2"),
+    "spirit": ("cosolvency", "unifac2", "original", "liquid_liquid", "dortmund2"),
+    "organic": ("unifac2", "original", "liquid_liquid", "dortmund2"),
+}
+PRIOR = {"cosolvency": (0.0, 0.5), "water": (0.0, 1.0), "spirit": (0.5, 0.7), "organic": (0.1, 0.2)}
+PRIOR_WEIGHT = 3.0  # as many facts as the prior of bias and scale counts for
+LEAST_CHANCE = 0.01
+CONCENTRATE = (
+    ("ethyl acetate", 3.0),
+    ("ethyl propionate", 3.0),
+    ("ethyl butyrate", 5.0),
+    ("isoamyl acetate", 5.0),
+    ("vanillin", 2.0),
+    ("triethyl citrate", 1.0),
+    ("eugenol", 0.3),
+    ("benzaldehyde", 0.4),
+    ("hexanal", 0.3),
+    ("propylene glycol", 80.0),
+)
+
+
+@dataclass(frozen=True, eq=False)
+class Fact:
+    """A blend that is known to be clear (0) or to part (1); `about` is left out together."""
+
+    about: str
+    words: str
+    composition: Composition
+    temperature_K: float
+    parts: float
+
+    @property
+    def medium(self) -> str:
+        return self.composition.medium
+
+    @cached_property
+    def signs(self) -> dict[str, Sign]:
+        """What each voice of the medium sees."""
+        found = {
+            voice: sign_of(self.composition, voice, self.temperature_K)
+            for voice in VOICES[self.medium]
+        }
+        return {voice: sign for voice, sign in found.items() if sign is not None}
+
+
+def blend(*rows: tuple[str, float]) -> Composition:
+    """Grams of materials as a composition."""
+    made = Formula.from_rows({"material": name, "grams": grams} for name, grams in rows)
+    return weigh(made, default_catalogue()).composition
+
+
+def in_alcohol(material: str, volumes: float, alcohol_pct_vol: float) -> Composition:
+    """1 mL of a material in so many mL of alcohol of a strength."""
+    catalogue = default_catalogue()
+    ethanol, water = catalogue.material("ethanol"), catalogue.material("water")
+    share = mass_fraction_from_volume_percent(ethanol, water, alcohol_pct_vol)
+    alcohol = material_density([(ethanol, share), (water, 1.0 - share)], ROOM_K).interval()[0]
+    oil = catalogue.find(material)
+    parts = [(catalogue.material(c.material), c.typical) for c in oil.constituents]
+    whole = bool(oil.accepted("density")) or not parts
+    density = liquid_density(oil, ROOM_K) if whole else material_density(parts, ROOM_K)
+    grams = volumes * alcohol / 1e3
+    return blend(
+        (material, (density.value or DEFAULT_DENSITY_kg_m3) / 1e3),
+        ("ethanol", grams * share),
+        ("water", grams * (1.0 - share)),
+    )
+
+
+@cache
+def facts() -> tuple[Fact, ...]:
+    return (*_water_facts(), *_spirit_facts(), *_organic_facts(), *_split_points())
+
+
+def _water_facts() -> list[Fact]:
+    made = []
+    for row in water_solubility.rows():
+        if not row.material.curated:
+            continue
+        for factor, parts in ((0.5, 0.0), (2.0, 1.0)):
+            grams_L = factor * 10.0**row.measured * row.material.molar_mass_kg_mol * 1e3
+            if grams_L > 300.0:
+                continue
+            words = f"{row.material.name} in water at {factor:g} times its solubility"
+            density = liquid_density(row.material, ROOM_K).value or 950.0
+            water_g = 997.0 * (1.0 - grams_L / density)
+            mixed = blend((row.material.name, grams_L), ("water", water_g))
+            made.append(Fact(row.material.name, words, mixed, ROOM_K, parts))
+    return made
+
+
+def _spirit_facts() -> list[Fact]:
+    made = []
+    for table in ("clear_in_alcohol.csv", "clear_in_alcohol_oils.csv"):
+        for row in reference(table):
+            name, volumes = row["material"], float(row["millilitres_of_alcohol_per_mL"])
+            strength, kelvin = float(row["alcohol_pct_vol"]), float(row["temperature_C"]) + 273.15
+            weaker = 20.0 if table == "clear_in_alcohol.csv" else 40.0
+            trials = [(volumes, strength, 0.0), (MARGIN * volumes, strength, 1.0)]
+            if weaker == 40.0 or _is_sparing(name):
+                trials.append((volumes, weaker, 1.0))
+            for volume, percent, parts in trials:
+                words = f"{name} in {volume:g} volumes of {percent:g} % alcohol"
+                made.append(Fact(name, words, in_alcohol(name, volume, percent), kelvin, parts))
+    return made
+
+
+def _is_sparing(name: str) -> bool:
+    material = default_catalogue().find(name)
+    found = solubility_in_water(material)
+    return found is not None and found.mol_m3 * material.molar_mass_kg_mol < SPARING_g_L
+
+
+def _organic_facts() -> list[Fact]:
+    made = []
+    for row in reference("propylene_glycol_miscibility.csv"):
+        name, statement = row["material"], row["statement"]
+        shares = {
+            "miscible": ((1 / 31, 0.0), (0.2, 0.0), (0.5, 0.0)),
+            "soluble": ((1 / 31, 0.0),),
+            "practically insoluble": ((0.2, 1.0), (0.5, 1.0)),
+        }[statement]
+        for share, parts in shares:
+            words = f"{name} {share:.0%} in propylene glycol"
+            mixed = blend((name, 100.0 * share), ("propylene glycol", 100.0 * (1.0 - share)))
+            made.append(Fact(name, words, mixed, ROOM_K, parts))
+    usual = blend(*CONCENTRATE)
+    made.append(Fact("concentrate", "the usual ester-rich concentrate", usual, 295.15, 0.0))
+    return made
+
+
+def _split_points() -> list[Fact]:
+    made = []
+    for row in reference("split_points.csv"):
+        rows = [
+            (name, float(grams))
+            for name, grams in zip(
+                row["materials"].split("|"), row["grams"].split("|"), strict=True
+            )
+        ]
+        parts = 1.0 if row["state"] == "parts" else 0.0
+        kelvin = float(row["temperature_C"]) + 273.15
+        words = " + ".join(f"{name} {grams:g}" for name, grams in rows)
+        made.append(Fact(row["about"], words, blend(*rows), kelvin, parts))
+    return made
+
+
+def _fit_voice(medium: str, voice: str, known: Sequence[Fact]) -> tuple[float, float]:
+    prior_bias, prior_scale = PRIOR["cosolvency" if voice == "cosolvency" else medium]
+    seen = [(f.signs[voice], f.parts) for f in known if voice in f.signs]
+
+    def cost(values: Array) -> float:
+        bias, scale = float(values[0]), math.exp(float(values[1]))
+        total = PRIOR_WEIGHT * (
+            0.5 * ((bias - prior_bias) / prior_scale) ** 2
+            + 0.5 * (math.log(scale / prior_scale) / 0.7) ** 2
+        )
+        for sign, parts in seen:
+            p = min(max(normal_share(sign, bias, scale), LEAST_CHANCE), 1.0 - LEAST_CHANCE)
+            total -= math.log(p if parts else 1.0 - p)
+        return total
+
+    start = np.array([prior_bias, math.log(prior_scale)])
+    found = minimize(cost, start, method="Nelder-Mead", options={"xatol": 1e-4, "fatol": 1e-5})
+    return float(found.x[0]), float(math.exp(found.x[1]))
+
+
+@dataclass(frozen=True)
+class Learned:
+    """(weight, bias, scale) of each voice in one medium."""
+
+    medium: str
+    voices: dict[str, tuple[float, float, float]]
+
+    def chance(self, fact: Fact) -> float:
+        heard = {v: r for v, r in self.voices.items() if v in fact.signs}
+        total = sum(weight for weight, _, _ in heard.values())
+        return sum(
+            weight / total * normal_share(fact.signs[voice], bias, scale)
+            for voice, (weight, bias, scale) in heard.items()
+        )
+
+
+def learn(medium: str, known: Sequence[Fact]) -> Learned:
+    """Biases and scales voice by voice, then the weights, from facts of that medium."""
+    used = [f for f in known if f.medium == medium]
+    fitted = {voice: _fit_voice(medium, voice, used) for voice in VOICES[medium]}
+    names = list(fitted)
+    chances = np.array(
+        [
+            [normal_share(f.signs[v], *fitted[v]) if v in f.signs else math.nan for v in names]
+            for f in used
+        ]
+    )
+    truth = np.array([f.parts for f in used])
+    heard = ~np.isnan(chances)
+    filled = np.where(heard, chances, 0.0)
+
+    def cost(logits: Array) -> float:
+        w = np.exp(logits - logits.max())
+        w /= w.sum()
+        p = (filled @ w) / (heard @ w)
+        p = np.clip(p, LEAST_CHANCE, 1.0 - LEAST_CHANCE)
+        likelihood = -np.log(np.where(truth > 0.5, p, 1.0 - p)).sum()
+        return float(likelihood - np.log(w).sum())  # a Dirichlet(2) prior: no voice falls silent
+
+    best = minimize(cost, np.zeros(len(names)), method="L-BFGS-B", bounds=[(-6, 6)] * len(names))
+    w = np.exp(best.x - best.x.max())
+    w /= w.sum()
+    return Learned(medium, {v: (float(w[i]), *fitted[v]) for i, v in enumerate(names)})

@@ -1,0 +1,331 @@
+"""The answers about one weighed blend, each computed once and only when asked for.
+
+`assess` gathers all of them; the advice asks for a few.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import dataclass
+from functools import cached_property
+
+import numpy as np
+
+from blendwright.estimate import Estimate
+from blendwright.mixture.clarity import Clarity, clarity, cloud_temperature
+from blendwright.mixture.composition import Composition
+from blendwright.mixture.density import blend_density
+from blendwright.mixture.dissolution import (
+    Crystals,
+    Dissolution,
+    crystallises,
+    crystals,
+    dissolution,
+    most_dissolved,
+)
+from blendwright.mixture.flash_point import BlendFlash, blend_flash_point
+from blendwright.mixture.layers import TwoLayers, two_layers
+from blendwright.mixture.vapour import Headspace, headspace, initial_boiling_point
+from blendwright.pure.constants import PureConstants
+from blendwright.pure.flash_point import ESTIMATES
+from blendwright.verdict import listed
+from blendwright.verdict.flammability import Classing, classings
+from blendwright.verdict.words import (
+    CLEAR_BELOW,
+    DissolutionWord,
+    LiquidWord,
+    dissolution_word,
+    liquid_word,
+    warm_to_K,
+)
+from blendwright.weighing import HEAVY_BOILING_K, HEAVY_FLASH_K, Weighing
+
+BASE_MARGIN_K = 10.0  # for a base of undisclosed composition (common practice, no source)
+WEIGHTY_FLASH_SHARE = 0.1  # an estimated input with more of Liaw's sum than this is "of weight"
+MOST_WITHOUT_GROUPS = 0.05  # of the mass: with more the layers can't be told
+FRIDGE_K = 277.15
+FREEZER_K = 255.15
+MOST_AT_K = (293.15, 278.15)  # where the largest amount that stays dissolved is told
+SEEN_SHARE = 1e-3  # a smaller share of a solid lying undissolved is not seen
+
+
+@dataclass(frozen=True)
+class LeftOut:
+    """A material that could not be counted in one of the answers, and why."""
+
+    material: str
+    left_from: str
+    why: str
+
+
+@dataclass(frozen=True)
+class Solid:
+    """One crystal of the blend: where it goes, how much stays dissolved, what comes back (kg)."""
+
+    name: str
+    mass_kg: float
+    dissolves: Estimate
+    most_20C: Estimate
+    most_5C: Estimate
+
+
+def is_heavy(substance: PureConstants) -> bool:
+    """Too heavy to lower a flash point: leaving it out only raises the share of the others."""
+    flash, boiling = substance.flash.value, None
+    if substance.vapour is not None:
+        boiling = substance.vapour.boiling_K()
+    return (
+        flash is not None
+        and boiling is not None
+        and flash >= HEAVY_FLASH_K
+        and boiling >= HEAVY_BOILING_K
+    )
+
+
+class Blend:
+    """One weighing at one temperature and pressure. Raises nothing: what can't be said is unknown.
+
+    `blend` is the composition without what has no groups; `blind` names what makes the vapour
+    unknown.
+    """
+
+    def __init__(self, weighing: Weighing, temperature_K: float, pressure_Pa: float) -> None:
+        self.weighing = weighing
+        self.temperature_K = temperature_K
+        self.pressure_Pa = pressure_Pa
+        self.whole = weighing.composition
+        self.blend = self.whole.only(lambda s: bool(s.groups))
+        self.without_groups = [s for s in self.whole.substances if not s.groups]
+        self.notes: tuple[str, ...] = ()
+        if self.without_groups:
+            names = listed([s.name for s in self.without_groups])
+            self.notes = (f"left out for want of groups: {names}",)
+        self.blind = [s.name for s in self.without_groups if not is_heavy(s)]
+        self.blind += [s.name for s in self.blend.substances if s.vapour is None]
+
+    @cached_property
+    def left_out(self) -> tuple[LeftOut, ...]:
+        """Who can't be counted where. Written rule:
+
+        No groups: left out of every activity model. A heavy one (flash point at 93 °C or more and
+        boiling at 200 °C or more) leaves the answers standing, with a note; any other makes vapour
+        and flash point unknown. No vapour pressure: vapour and flash point unknown.
+        """
+        found = []
+        for s in self.whole.substances:
+            if not s.groups:
+                why = "undisclosed composition" if s.material.is_undisclosed else "no UNIFAC groups"
+                found.append(LeftOut(s.name, "activity", why))
+            if s.vapour is None:
+                found.append(LeftOut(s.name, "vapour", "no vapour pressure is known for it"))
+            if s.flash.status == "unknown":
+                found.append(
+                    LeftOut(s.name, "flash point", "no flash point is known or to be estimated")
+                )
+        return tuple(found)
+
+    def mass_share(self, substances: Iterable[PureConstants]) -> float:
+        names = {s.name for s in substances}
+        return float(
+            sum(
+                w
+                for s, w in zip(self.whole.substances, self.whole.mass_fractions, strict=True)
+                if s.name in names
+            )
+        )
+
+    @cached_property
+    def density(self) -> Estimate:
+        return blend_density(self.whole, self.temperature_K)
+
+    # Layers
+
+    @cached_property
+    def _layers_can_be_told(self) -> bool:
+        if not self.blend.substances:
+            return False
+        return self.mass_share(self.without_groups) <= MOST_WITHOUT_GROUPS
+
+    @cached_property
+    def _as_one_liquid(self) -> Clarity | None:
+        """All dissolved: what decides whether the crystals are solved with layers."""
+        if not self._layers_can_be_told:
+            return None
+        return clarity(self.blend, self.temperature_K)
+
+    @cached_property
+    def _may_part(self) -> bool:
+        found = self._as_one_liquid
+        return found is not None and found.chance_of_split >= CLEAR_BELOW
+
+    def liquid_left(self, temperature_K: float) -> Composition:
+        """What stays liquid at a temperature."""
+        found = self.crystals_at(temperature_K)
+        if found is None or not (found.value > SEEN_SHARE).any():
+            return self.blend
+        return self.blend.times(np.maximum(1.0 - found.value, 1e-9))
+
+    def chance_of_split(self, temperature_K: float) -> float | None:
+        """Of the liquid that is left there; None where it can't be told."""
+        if not self._layers_can_be_told:
+            return None
+        found = clarity(self.liquid_left(temperature_K), temperature_K)
+        return found.chance_of_split if found else None
+
+    @cached_property
+    def chance(self) -> float | None:
+        return self.chance_of_split(self.temperature_K)
+
+    @cached_property
+    def chance_in_fridge(self) -> float | None:
+        if self.temperature_K <= FRIDGE_K:
+            return self.chance
+        return self.chance_of_split(FRIDGE_K)
+
+    @cached_property
+    def liquid_word(self) -> LiquidWord:
+        return liquid_word(self.chance)
+
+    @property
+    def may_split(self) -> bool:
+        return self.liquid_word in ("may_cloud", "splits")
+
+    @cached_property
+    def cloud(self) -> Estimate:
+        if self.chance is None:
+            return Estimate.unknown("K", "too much of it has no groups")
+        return cloud_temperature(self.blend)
+
+    @cached_property
+    def layers(self) -> TwoLayers | None:
+        """What each layer would hold, where it may part."""
+        return two_layers(self.blend, self.temperature_K) if self.may_split else None
+
+    # Crystals
+
+    @cached_property
+    def dissolved(self) -> Dissolution:
+        if not self.blend.substances:
+            return Dissolution(Estimate.unknown("K", "nothing in it has groups"), ())
+        return dissolution(self.blend, self.temperature_K, self._may_part)
+
+    @cached_property
+    def last_crystal(self) -> Estimate:
+        hidden = [s.name for s in self.without_groups if crystallises(s.fusion, self.temperature_K)]
+        if hidden:
+            return Estimate.unknown("K", f"no groups of {listed(hidden)}, a solid by itself")
+        return self.dissolved.last
+
+    @cached_property
+    def dissolution_word(self) -> DissolutionWord:
+        return dissolution_word(self.last_crystal, self.temperature_K)
+
+    @cached_property
+    def _crystals(self) -> dict[float, Crystals | None]:
+        return {}
+
+    def crystals_at(self, temperature_K: float) -> Crystals | None:
+        """What lies undissolved at a temperature; None where it can't be told."""
+        if temperature_K not in self._crystals:
+            self._crystals[temperature_K] = (
+                crystals(self.blend, temperature_K, self._may_part)
+                if self.blend.substances
+                else None
+            )
+        return self._crystals[temperature_K]
+
+    @cached_property
+    def solids(self) -> tuple[Solid, ...]:
+        """The crystals of the blend at its own temperature."""
+        found = self.dissolved.solids
+        indices = [s.index for s in found]
+        most = [most_dissolved(self.blend, indices, kelvin) for kelvin in MOST_AT_K]
+        return tuple(
+            Solid(s.name, float(self.blend.mass_kg[s.index]), s.temperature, warm, cold)
+            for s, warm, cold in zip(found, *most, strict=True)
+        )
+
+    @cached_property
+    def warm_to_K(self) -> float | None:
+        return warm_to_K(self.last_crystal, self.temperature_K)
+
+    # Vapour and fire
+
+    @cached_property
+    def headspace(self) -> Headspace | None:
+        return None if self.blind else headspace(self.blend, self.temperature_K, self.may_split)
+
+    @cached_property
+    def boiling(self) -> Estimate:
+        if self.blind:
+            return Estimate.unknown("K", f"the vapour of {listed(self.blind)} can't be counted")
+        found = initial_boiling_point(self.blend, self.pressure_Pa, self.may_split)
+        return found.with_notes(*self.notes)
+
+    @cached_property
+    def flash(self) -> BlendFlash:
+        nothing = np.zeros(len(self.blend.substances))
+        if self.blind:
+            return BlendFlash(self._bounded_flash(), nothing)
+        found = blend_flash_point(self.blend, self.may_split, self.pressure_Pa)
+        if self.notes and found.estimate.status == "not_applicable":
+            reason = "what could burn in it is left out: " + "; ".join(self.notes)
+            return BlendFlash(Estimate.unknown("K", reason), nothing)
+        return BlendFlash(found.estimate.with_notes(*self.notes), found.shares)
+
+    def _bounded_flash(self) -> Estimate:
+        """Written rule for bases of undisclosed composition: no higher than the lowest of the
+        base's own flash point and that of the rest, the low end BASE_MARGIN_K below. Unknown as
+        soon as anything else can't be counted."""
+        bases = [s for s in self.whole.substances if s.material.is_undisclosed and s.flash.is_ok]
+        if {s.name for s in bases} != set(self.blind):
+            reason = f"the vapour of {listed(self.blind)} can't be counted"
+            return Estimate.unknown("K", reason)
+        parts = [s.flash for s in bases]
+        if self.blend.substances:
+            rest = blend_flash_point(self.blend, self.may_split, self.pressure_Pa).estimate
+            if rest.status == "unknown":
+                return rest
+            parts += [rest] if rest.is_ok else []
+        lowest = min(parts, key=lambda e: e.interval()[0])
+        low = min(e.interval()[1] for e in parts) - BASE_MARGIN_K
+        return Estimate.ok(
+            lowest.interval()[0],
+            low,
+            lowest.interval()[2],
+            "K",
+            "bounded: the lowest flash point among the parts",
+            [source for e in parts for source in e.sources],
+            (f"undisclosed composition: {listed(self.blind)}",),
+        )
+
+    @cached_property
+    def never_clear(self) -> tuple[str, ...]:
+        """What forbids the standing "clear of the limit"."""
+        reasons = []
+        oils = [r.material.name for r in self.weighing.rows if r.material.kind == "natural_oil"]
+        if oils:
+            reasons.append(f"natural oils vary in composition ({listed(oils)})")
+        weighty = [
+            s.name
+            for s, share in zip(self.blend.substances, self.flash.shares, strict=True)
+            if share > WEIGHTY_FLASH_SHARE
+            and (
+                s.flash.method in ESTIMATES
+                or not s.material.curated
+                or s.material.is_analogue
+                or (s.vapour is not None and s.vapour.estimated)
+            )
+        ]
+        if weighty:
+            reasons.append(f"an input of weight is estimated ({listed(weighty)})")
+        if self.may_split or self.liquid_word == "unknown":
+            reasons.append("it may not be one homogeneous liquid")
+        reasons += ["; ".join(self.notes)] if self.notes else []
+        if self.blind:
+            reasons.append(f"unknown composition: {listed(self.blind)}")
+        return tuple(reasons)
+
+    @cached_property
+    def classings(self) -> tuple[Classing, ...]:
+        return classings(self.flash.estimate, self.boiling, self.never_clear)

@@ -1,0 +1,156 @@
+"""What the person should know of a blend: every finding, the gravest first.
+
+The words and thresholds stand in `verdict`; here they meet the numbers.
+"""
+
+from __future__ import annotations
+
+import numpy as np
+
+from blendwright.blend import FREEZER_K, FRIDGE_K, SEEN_SHARE, Blend
+from blendwright.contributions import contributions
+from blendwright.mixture.evaporation import OpenBeaker, share_lost
+from blendwright.verdict import MOST_NAMES, Finding, listed
+from blendwright.verdict.crystal_forms import crystal_form_findings
+from blendwright.verdict.evaporation import Loss, evaporation_findings
+from blendwright.verdict.fire import fire_findings
+from blendwright.verdict.words import (
+    CrystalsBack,
+    cold_findings,
+    cold_liquid_findings,
+    dissolution_findings,
+    liquid_findings,
+)
+
+DRIVER_PCT = 10.0  # a row with less of the flammability is not named as driving it
+MOST_DRIVERS = 3
+LAYER_NAMES = 2
+
+
+def findings_of(blend: Blend) -> list[Finding]:
+    """All findings, the gravest first, otherwise in the order of the bench's questions."""
+    solids = tuple(s.name for s in blend.dissolved.solids)
+    found = [
+        *dissolution_findings(blend.last_crystal, blend.temperature_K, solids),
+        *_cold_findings(blend),
+        *liquid_findings(
+            blend.liquid_word, blend.chance, blend.temperature_K, layers_words(blend), blend.cloud
+        ),
+        *cold_liquid_findings(blend.chance, blend.chance_in_fridge, blend.temperature_K),
+        *_fire_findings(blend),
+        *_evaporation_findings(blend),
+        *_input_findings(blend),
+    ]
+    order = {"warning": 0, "caution": 1, "info": 2}
+    return sorted(found, key=lambda finding: order[finding.severity])
+
+
+def layers_words(blend: Blend) -> str:
+    """Which layer would hold what, for a sentence; empty where the best estimate is one liquid."""
+    parted = blend.layers
+    if parted is None:
+        return ""
+    total_g = 1e3 * float(parted.top_kg.sum() + parted.bottom_kg.sum())
+    parts = []
+    for place, mass_kg in (("top", parted.top_kg), ("bottom", parted.bottom_kg)):
+        order = np.argsort(-mass_kg)[:LAYER_NAMES]
+        names = " and ".join(blend.blend.names[i] for i in order if mass_kg[i] > 0.0)
+        share = 1e3 * float(mass_kg.sum()) / total_g
+        parts.append(f"{place} {share:.0%} mostly {names}")
+    return ": by weight " + ", ".join(parts)
+
+
+def crystals_back(blend: Blend, temperature_K: float) -> CrystalsBack:
+    """What lies as crystals at a temperature, in grams, the most first."""
+    found = blend.crystals_at(temperature_K)
+    if found is None:
+        return CrystalsBack(temperature_K, ())
+    rows = [
+        (name, float(v * m) * 1e3, float(h * m) * 1e3)
+        for name, v, h, m in zip(found.names, found.value, found.high, found.mass_kg, strict=True)
+        if h > SEEN_SHARE
+    ]
+    return CrystalsBack(temperature_K, tuple(sorted(rows, key=lambda row: (-row[1], -row[2]))))
+
+
+def _cold_findings(blend: Blend) -> list[Finding]:
+    if blend.dissolution_word != "dissolves":
+        return []
+    back = [crystals_back(blend, kelvin) for kelvin in (FRIDGE_K, FREEZER_K)]
+    named = {name for at in back for name, _, _ in at.grams}
+    named |= {s.name for s in blend.dissolved.solids if s.temperature.interval()[2] > FRIDGE_K}
+    return [*cold_findings(back, blend.temperature_K), *crystal_form_findings(named)]
+
+
+def top_rows(blend: Blend) -> tuple[str, ...]:
+    """The rows that make it flash."""
+    ranked = sorted(contributions(blend), key=lambda c: -c.flammability_pct)
+    return tuple(c.material for c in ranked if c.flammability_pct >= DRIVER_PCT)[:MOST_DRIVERS]
+
+
+def _fire_findings(blend: Blend) -> list[Finding]:
+    return fire_findings(
+        blend.flash.estimate,
+        blend.classings[0],
+        blend.temperature_K,
+        blend.warm_to_K,
+        top_rows(blend) or tuple(blend.blind),
+    )
+
+
+def _evaporation_findings(blend: Blend) -> list[Finding]:
+    if blend.headspace is None:
+        return []
+    lost = share_lost(blend.blend, blend.headspace.pressures_Pa, blend.temperature_K, OpenBeaker())
+    lost_g = blend.blend.row_shares(lost * blend.blend.mass_kg) * 1e3
+    losses = [
+        Loss(row.label, float(grams), float(grams) / row.grams)
+        for row, grams in zip(blend.weighing.rows, lost_g, strict=True)
+        if not row.material.is_water
+    ]
+    return evaporation_findings(losses)
+
+
+def _input_findings(blend: Blend) -> list[Finding]:
+    found = []
+    if blend.left_out:
+        names = tuple(dict.fromkeys(out.material for out in blend.left_out))
+        share = blend.mass_share(s for s in blend.whole.substances if s.name in names)
+        first, more = blend.left_out[:MOST_NAMES], len(blend.left_out) - MOST_NAMES
+        found.append(
+            Finding(
+                "LEFT-OUT",
+                "warning" if blend.blind else "caution",
+                f"{share:.1%} of the mass can't be counted everywhere: "
+                + "; ".join(f"{o.material} from {o.left_from} ({o.why})" for o in first)
+                + (f"; and {more} more." if more > 0 else "."),
+                "Read the answers with that in mind; a measured value settles it.",
+                names,
+            )
+        )
+    uncurated = tuple(
+        dict.fromkeys(s.name for s in blend.whole.substances if not s.material.curated)
+    )
+    if uncurated:
+        found.append(
+            Finding(
+                "NOT-CURATED",
+                "caution",
+                f"Not in the curated catalogue, taken unchecked from a library: "
+                f"{listed(uncurated)}.",
+                "Check the name, and the supplier's data sheet.",
+                uncurated,
+            )
+        )
+    summed = blend.weighing.summed
+    if summed:
+        found.append(
+            Finding(
+                "ROWS-SUMMED",
+                "info",
+                f"Rows of one material were added up: {listed(summed)}.",
+                "Check that the second row isn't a slip.",
+                summed,
+            )
+        )
+    return found
