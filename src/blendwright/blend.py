@@ -12,7 +12,7 @@ from functools import cached_property
 import numpy as np
 
 from blendwright.estimate import Estimate
-from blendwright.mixture.clarity import Clarity, clarity, cloud_temperature
+from blendwright.mixture.clarity import clarity, cloud_temperature
 from blendwright.mixture.composition import Composition
 from blendwright.mixture.density import blend_density
 from blendwright.mixture.dissolution import (
@@ -31,7 +31,7 @@ from blendwright.pure.flash_point import ESTIMATES
 from blendwright.verdict import listed
 from blendwright.verdict.flammability import Classing, classings
 from blendwright.verdict.words import (
-    CLEAR_BELOW,
+    SURELY_CLEAR_BELOW,
     DissolutionWord,
     LiquidWord,
     dissolution_word,
@@ -46,6 +46,7 @@ MOST_WITHOUT_GROUPS = 0.05  # of the mass: with more the layers can't be told
 FRIDGE_K = 277.15
 FREEZER_K = 255.15
 MOST_AT_K = (293.15, 278.15)  # where the largest amount that stays dissolved is told
+LEAST_LEFT = 1e-9
 SEEN_SHARE = 1e-3  # a smaller share of a solid lying undissolved is not seen
 
 
@@ -80,6 +81,13 @@ def is_heavy(substance: PureConstants) -> bool:
         and flash >= HEAVY_FLASH_K
         and boiling >= HEAVY_BOILING_K
     )
+
+
+def _without(composition: Composition, found: Crystals | None) -> Composition:
+    """What the crystals leave of a blend."""
+    if found is None or not (found.value > SEEN_SHARE).any():
+        return composition
+    return composition.times(np.maximum(1.0 - found.value, LEAST_LEFT))
 
 
 class Blend:
@@ -147,23 +155,18 @@ class Blend:
         return self.mass_share(self.without_groups) <= MOST_WITHOUT_GROUPS
 
     @cached_property
-    def _as_one_liquid(self) -> Clarity | None:
-        """All dissolved: what decides whether the crystals are solved with layers."""
-        if not self._layers_can_be_told:
-            return None
-        return clarity(self.blend, self.temperature_K)
-
-    @cached_property
     def _may_part(self) -> bool:
-        found = self._as_one_liquid
-        return found is not None and found.chance_of_split >= CLEAR_BELOW
+        """Whether the crystals are solved with layers: where the liquid that the crystals leave, as
+        one liquid, may part. (A crystal that is itself too much for the liquid makes no layer.)"""
+        if not self._layers_can_be_told:
+            return False
+        alone = crystals(self.blend, self.temperature_K)
+        found = clarity(_without(self.blend, alone), self.temperature_K)
+        return found is not None and found.chance_of_split >= SURELY_CLEAR_BELOW
 
     def liquid_left(self, temperature_K: float) -> Composition:
         """What stays liquid at a temperature."""
-        found = self.crystals_at(temperature_K)
-        if found is None or not (found.value > SEEN_SHARE).any():
-            return self.blend
-        return self.blend.times(np.maximum(1.0 - found.value, 1e-9))
+        return _without(self.blend, self.crystals_at(temperature_K))
 
     def chance_of_split(self, temperature_K: float) -> float | None:
         """Of the liquid that is left there; None where it can't be told."""
@@ -188,7 +191,8 @@ class Blend:
 
     @property
     def may_split(self) -> bool:
-        return self.liquid_word in ("may_cloud", "splits")
+        """Told with caution: layers are reckoned with already at a chance of a fifth."""
+        return self.chance is not None and self.chance >= SURELY_CLEAR_BELOW
 
     @cached_property
     def cloud(self) -> Estimate:

@@ -9,11 +9,23 @@ import numpy as np
 
 from blendwright.blend import FREEZER_K, FRIDGE_K, SEEN_SHARE, Blend
 from blendwright.contributions import contributions
-from blendwright.mixture.evaporation import OpenBeaker, share_lost
+from blendwright.estimate import Estimate
+from blendwright.mixture.evaporation import Exposure, OpenBeaker, evaporate
+from blendwright.mixture.storage import (
+    GAS_LIMIT_K,
+    ClosedBottle,
+    adr_fill_limit,
+    liquid_full_at_55C,
+    pressure_in_bottle,
+    vapour_pressure_at_50C,
+    volume_shares,
+)
 from blendwright.verdict import MOST_NAMES, Finding, listed
 from blendwright.verdict.crystal_forms import crystal_form_findings
-from blendwright.verdict.evaporation import Loss, evaporation_findings
+from blendwright.verdict.evaporation import Loss, STIRRED_s, evaporation_findings
 from blendwright.verdict.fire import fire_findings
+from blendwright.verdict.plastics import contacts
+from blendwright.verdict.storage import cool_findings, fill_findings, plastic_findings
 from blendwright.verdict.words import (
     CrystalsBack,
     cold_findings,
@@ -39,6 +51,7 @@ def findings_of(blend: Blend) -> list[Finding]:
         *cold_liquid_findings(blend.chance, blend.chance_in_fridge, blend.temperature_K),
         *_fire_findings(blend),
         *_evaporation_findings(blend),
+        *_storage_findings(blend),
         *_input_findings(blend),
     ]
     order = {"warning": 0, "caution": 1, "info": 2}
@@ -101,14 +114,35 @@ def _fire_findings(blend: Blend) -> list[Finding]:
 def _evaporation_findings(blend: Blend) -> list[Finding]:
     if blend.headspace is None:
         return []
-    lost = share_lost(blend.blend, blend.headspace.pressures_Pa, blend.temperature_K, OpenBeaker())
-    lost_g = blend.blend.row_shares(lost * blend.blend.mass_kg) * 1e3
+    exposure = Exposure(OpenBeaker(), blend.temperature_K, blend.pressure_Pa, blend.may_split)
+    gone = evaporate(blend.blend, exposure, STIRRED_s, points=1)
+    lost_g = blend.blend.row_shares(gone.lost_kg) * 1e3
     losses = [
         Loss(row.label, float(grams), float(grams) / row.grams)
         for row, grams in zip(blend.weighing.rows, lost_g, strict=True)
         if not row.material.is_water
     ]
     return evaporation_findings(losses)
+
+
+def _storage_findings(blend: Blend) -> list[Finding]:
+    bottle = ClosedBottle(closed_at_Pa=blend.pressure_Pa)
+    if blend.headspace is None:
+        vapour = Estimate.unknown("Pa", "its vapour pressure is unknown")
+    else:
+        vapour = vapour_pressure_at_50C(blend.blend, blend.may_split)
+    return [
+        *fill_findings(
+            adr_fill_limit(blend.whole),
+            liquid_full_at_55C(blend.whole),
+            vapour,
+            pressure_in_bottle(blend.whole, bottle, GAS_LIMIT_K, vapour),
+            bottle.fill,
+            bottle.closed_at_Pa,
+        ),
+        *plastic_findings(contacts(volume_shares(blend.whole))),
+        *cool_findings(blend.flash.estimate, top_rows(blend) or tuple(blend.blind)),
+    ]
 
 
 def _input_findings(blend: Blend) -> list[Finding]:

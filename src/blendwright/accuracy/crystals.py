@@ -21,7 +21,7 @@ from blendwright.catalogue import Material, default_catalogue
 from blendwright.conditions import ROOM_K
 from blendwright.errors import BlendwrightError
 from blendwright.mixture.dissolution import crystallises, fusion_ln_sd
-from blendwright.mixture.ensemble import MeanModel, ensemble
+from blendwright.mixture.ensemble import Ensemble, MeanModel
 from blendwright.mixture.measured_solubility import needed_shift
 from blendwright.mixture.parameter_sets import Array
 from blendwright.mixture.water_solubility import LN_10, WATER_mol_m3
@@ -141,7 +141,7 @@ def predicted_x(point: Point, ln_shift: float, model: MeanModel | None = None) -
     """Mole fraction at saturation with a shift, by bisection in ln x (the lean branch)."""
     melt = pure_constants(point.solid).fusion
     assert melt is not None
-    model = model or ensemble([point.solid.groups, point.solvent.groups]).mean("solid")
+    model = model or Ensemble([point.solid.groups, point.solvent.groups]).mean("solid")
     assert model is not None
     target = melt.ln_ideal_activity(point.temperature_K) - ln_shift
     grid = np.linspace(math.log(1e-9), math.log(0.999), 400)

@@ -19,10 +19,13 @@ likelihood, then the voices get weights by how well they foretell the facts toge
 
 from __future__ import annotations
 
+import csv
+import io
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import cache, cached_property
+from importlib.resources import files
 
 import numpy as np
 from scipy.optimize import minimize
@@ -31,9 +34,9 @@ from blendwright.accuracy import water_solubility
 from blendwright.catalogue import default_catalogue
 from blendwright.conditions import ROOM_K
 from blendwright.formula import Formula
-from blendwright.mixture.clarity import Sign, normal_share, sign_of
+from blendwright.mixture.clarity import Sign, share_of_parting, sign_of
 from blendwright.mixture.composition import Composition
-from blendwright.mixture.cosolvency import DEFAULT_DENSITY_kg_m3
+from blendwright.mixture.cosolvency import Cosolvent, DEFAULT_DENSITY_kg_m3, cosolvents, oils_in
 from blendwright.mixture.density import material_density
 from blendwright.mixture.parameter_sets import Array
 from blendwright.mixture.water_solubility import water_solubility as solubility_in_water
@@ -41,7 +44,11 @@ from blendwright.pure.density import liquid_density
 from blendwright.reference import reference
 from blendwright.weighing import mass_fraction_from_volume_percent, weigh
 
-MARGIN = 0.4
+MARGIN = 1 / 3
+ASSUMED_WEIGHT = 0.3  # of a fact that is assumed (parting at MARGIN of the limit), not published
+WEIGHT_PRIOR = 0.3  # a Dirichlet(1.3) prior: no voice falls silent
+LAPSE = 0.03  # of the facts are taken to be wrong, so that one of them does not blow up a scale
+ETHANOL_PRIOR = ((1.35, 0.3), (0.97, 0.04), (0.5, 0.7))  # intercept, slope, scale (its ln's sd)
 SPARING_g_L = 5.0
 VOICES = {
     "water": ("cosolvency", "unifac2", "original", "dortmund2"),
@@ -50,7 +57,6 @@ VOICES = {
 }
 PRIOR = {"cosolvency": (0.0, 0.5), "water": (0.0, 1.0), "spirit": (0.5, 0.7), "organic": (0.1, 0.2)}
 PRIOR_WEIGHT = 3.0  # as many facts as the prior of bias and scale counts for
-LEAST_CHANCE = 0.01
 CONCENTRATE = (
     ("ethyl acetate", 3.0),
     ("ethyl propionate", 3.0),
@@ -74,6 +80,7 @@ class Fact:
     composition: Composition
     temperature_K: float
     parts: float
+    weight: float = 1.0
 
     @property
     def medium(self) -> str:
@@ -147,7 +154,9 @@ def _spirit_facts() -> list[Fact]:
                 trials.append((volumes, weaker, 1.0))
             for volume, percent, parts in trials:
                 words = f"{name} in {volume:g} volumes of {percent:g} % alcohol"
-                made.append(Fact(name, words, in_alcohol(name, volume, percent), kelvin, parts))
+                weight = ASSUMED_WEIGHT if volume < volumes else 1.0
+                mixed = in_alcohol(name, volume, percent)
+                made.append(Fact(name, words, mixed, kelvin, parts, weight))
     return made
 
 
@@ -191,9 +200,17 @@ def _split_points() -> list[Fact]:
     return made
 
 
+def _lapsing(p: float) -> float:
+    return LAPSE + (1.0 - 2.0 * LAPSE) * p
+
+
+def _surprise(p: float, parts: float) -> float:
+    return -math.log(_lapsing(p) if parts else 1.0 - _lapsing(p))
+
+
 def _fit_voice(medium: str, voice: str, known: Sequence[Fact]) -> tuple[float, float]:
     prior_bias, prior_scale = PRIOR["cosolvency" if voice == "cosolvency" else medium]
-    seen = [(f.signs[voice], f.parts) for f in known if voice in f.signs]
+    seen = [(f.signs[voice], f.parts, f.weight) for f in known if voice in f.signs]
 
     def cost(values: Array) -> float:
         bias, scale = float(values[0]), math.exp(float(values[1]))
@@ -201,14 +218,50 @@ def _fit_voice(medium: str, voice: str, known: Sequence[Fact]) -> tuple[float, f
             0.5 * ((bias - prior_bias) / prior_scale) ** 2
             + 0.5 * (math.log(scale / prior_scale) / 0.7) ** 2
         )
-        for sign, parts in seen:
-            p = min(max(normal_share(sign, bias, scale), LEAST_CHANCE), 1.0 - LEAST_CHANCE)
-            total -= math.log(p if parts else 1.0 - p)
-        return total
+        return total + sum(
+            weight * _surprise(share_of_parting(sign, bias, scale), parts)
+            for sign, parts, weight in seen
+        )
 
     start = np.array([prior_bias, math.log(prior_scale)])
     found = minimize(cost, start, method="Nelder-Mead", options={"xatol": 1e-4, "fatol": 1e-5})
     return float(found.x[0]), float(math.exp(found.x[1]))
+
+
+def ethanol_law(known: Sequence[Fact]) -> tuple[float, float, float]:
+    """Intercept and slope of ethanol's line in cosolvents.csv, and the scale that goes with it.
+
+    Maximum likelihood of the facts in spirits, towards the published line (Li and Yalkowsky 1998:
+    slope 0.93; Yalkowsky and Roseman's form: 1).
+    """
+    seen = [
+        (oils, f, sign.own_sd)
+        for f in known
+        if f.medium == "spirit"
+        and "ethanol" in f.composition.names
+        and (oils := oils_in(f.composition, f.temperature_K)) is not None
+        and (sign := f.signs.get("cosolvency")) is not None
+        and sign.margin is not None
+    ]
+    table = dict(cosolvents())
+
+    def cost(values: Array) -> float:
+        intercept, slope, scale = float(values[0]), float(values[1]), math.exp(float(values[2]))
+        table["ethanol"] = Cosolvent(intercept, slope, "fitted")
+        (a, a_sd), (b, b_sd), (c, c_sd) = ETHANOL_PRIOR
+        total = 0.5 * (
+            ((intercept - a) / a_sd) ** 2
+            + ((slope - b) / b_sd) ** 2
+            + (math.log(scale / c) / c_sd) ** 2
+        )
+        for oils, fact, own_sd in seen:
+            chance = share_of_parting(Sign(-oils.ln_load(table), own_sd), 0.0, scale)
+            total += fact.weight * _surprise(chance, fact.parts)
+        return total
+
+    start = np.array([1.35, 0.97, math.log(0.5)])
+    found = minimize(cost, start, method="Nelder-Mead", options={"xatol": 1e-4, "fatol": 1e-5})
+    return float(found.x[0]), float(found.x[1]), float(math.exp(found.x[2]))
 
 
 @dataclass(frozen=True)
@@ -222,7 +275,7 @@ class Learned:
         heard = {v: r for v, r in self.voices.items() if v in fact.signs}
         total = sum(weight for weight, _, _ in heard.values())
         return sum(
-            weight / total * normal_share(fact.signs[voice], bias, scale)
+            weight / total * share_of_parting(fact.signs[voice], bias, scale)
             for voice, (weight, bias, scale) in heard.items()
         )
 
@@ -231,14 +284,18 @@ def learn(medium: str, known: Sequence[Fact]) -> Learned:
     """Biases and scales voice by voice, then the weights, from facts of that medium."""
     used = [f for f in known if f.medium == medium]
     fitted = {voice: _fit_voice(medium, voice, used) for voice in VOICES[medium]}
+    if medium == "spirit":
+        # the line itself was fitted to these facts: it has no bias left, and its own scale
+        fitted["cosolvency"] = (0.0, ethanol_law(used)[2])
     names = list(fitted)
     chances = np.array(
         [
-            [normal_share(f.signs[v], *fitted[v]) if v in f.signs else math.nan for v in names]
+            [share_of_parting(f.signs[v], *fitted[v]) if v in f.signs else math.nan for v in names]
             for f in used
         ]
     )
     truth = np.array([f.parts for f in used])
+    counts = np.array([f.weight for f in used])
     heard = ~np.isnan(chances)
     filled = np.where(heard, chances, 0.0)
 
@@ -246,11 +303,56 @@ def learn(medium: str, known: Sequence[Fact]) -> Learned:
         w = np.exp(logits - logits.max())
         w /= w.sum()
         p = (filled @ w) / (heard @ w)
-        p = np.clip(p, LEAST_CHANCE, 1.0 - LEAST_CHANCE)
-        likelihood = -np.log(np.where(truth > 0.5, p, 1.0 - p)).sum()
-        return float(likelihood - np.log(w).sum())  # a Dirichlet(2) prior: no voice falls silent
+        p = LAPSE + (1.0 - 2.0 * LAPSE) * p
+        likelihood = -(counts * np.log(np.where(truth > 0.5, p, 1.0 - p))).sum()
+        return float(likelihood - WEIGHT_PRIOR * np.log(w).sum())
 
     best = minimize(cost, np.zeros(len(names)), method="L-BFGS-B", bounds=[(-6, 6)] * len(names))
     w = np.exp(best.x - best.x.max())
     w /= w.sum()
     return Learned(medium, {v: (float(w[i]), *fitted[v]) for i, v in enumerate(names)})
+
+
+def _rows_of(name: str) -> tuple[list[str], list[dict[str, str]]]:
+    text = (files("blendwright.mixture") / name).read_text(encoding="utf-8")
+    reader = csv.DictReader(text.splitlines())
+    rows = list(reader)
+    return list(reader.fieldnames or []), rows
+
+
+def _text_of(header: list[str], rows: list[dict[str, str]]) -> str:
+    out = io.StringIO()
+    writer = csv.DictWriter(out, header, lineterminator="\n")
+    writer.writeheader()
+    writer.writerows(rows)
+    return out.getvalue()
+
+
+def fitted_cosolvents() -> str:
+    """The text of mixture/cosolvents.csv: ethanol's line learned, the others as published."""
+    header, rows = _rows_of("cosolvents.csv")
+    intercept, slope, _ = ethanol_law(facts())
+    for row in rows:
+        if row["solvent"] == "ethanol":
+            row["intercept"], row["slope"] = f"{intercept:.3f}", f"{slope:.3f}"
+    return _text_of(header, rows)
+
+
+def fitted_ensemble() -> str:
+    """The text of mixture/ensemble.csv: the rows for layers learned, the others kept."""
+    header, rows = _rows_of("ensemble.csv")
+    kept = [row for row in rows if row["question"] != "split"]
+    for medium in VOICES:
+        for voice, (weight, bias, scale) in learn(medium, facts()).voices.items():
+            kept.append(
+                {
+                    "question": "split",
+                    "medium": medium,
+                    "parameter_set": voice,
+                    "weight": f"{weight:.3f}",
+                    "bias": f"{bias:.3f}",
+                    "scale": f"{scale:.3f}",
+                    "why": "learned by accuracy/split.py",
+                }
+            )
+    return _text_of(header, kept)

@@ -8,9 +8,10 @@ Each voice gives a sign with a margin, negative where it says that the liquid pa
 - log-linear cosolvency, for watery blends: minus the logarithm of the oils' load (`cosolvency`).
 
 How margins stand to what is seen at the bench was learned: the chance that the liquid parts is the
-weighted mean of Phi(-(margin + bias) / scale), with weight, bias and scale of each voice by medium
-in `ensemble.csv` (`accuracy/split.py` fits them). A set that finds no rival at all counts with
-SETTLED_CHANCE.
+weighted mean of F(-(margin + bias) / scale), with weight, bias and scale of each voice by medium in
+`ensemble.csv` (`accuracy/split.py` fits them). F is Student's t distribution with two degrees of
+freedom, F(z) = (1 + z / sqrt(2 + z^2)) / 2: models that are mostly near and sometimes far off. A
+set that finds no rival at all counts with SETTLED_CHANCE.
 """
 
 from __future__ import annotations
@@ -54,12 +55,12 @@ class Clarity:
     sources: tuple[str, ...]
 
 
-def normal_share(sign: Sign, bias: float, scale: float) -> float:
+def share_of_parting(sign: Sign, bias: float, scale: float) -> float:
     """The chance that the liquid parts, by one voice."""
     if sign.margin is None:
         return SETTLED_CHANCE
     z = -(sign.margin + bias) / math.hypot(scale, sign.own_sd)
-    return 0.5 * (1.0 + math.erf(z / math.sqrt(2.0)))
+    return 0.5 * (1.0 + z / math.sqrt(2.0 + z * z))
 
 
 def _cosolvency_sign(composition: Composition, temperature_K: float) -> Sign | None:
@@ -72,7 +73,7 @@ def _cosolvency_sign(composition: Composition, temperature_K: float) -> Sign | N
 
 
 def _set_sign(composition: Composition, name: str, temperature_K: float) -> Sign | None:
-    model = composition.ensemble.models.get(name)
+    model = composition.ensemble.model(name)
     if model is None:
         return None
     x = composition.mole_fractions
@@ -109,7 +110,7 @@ def clarity(composition: Composition, temperature_K: float) -> Clarity | None:
         sign = sign_of(composition, rule.parameter_set, temperature_K)
         if sign is not None:
             total += rule.weight
-            weighted += rule.weight * normal_share(sign, rule.bias, rule.scale)
+            weighted += rule.weight * share_of_parting(sign, rule.bias, rule.scale)
     if total == 0.0:
         return None
     return Clarity(weighted / total, _sources(composition))

@@ -13,7 +13,7 @@ from functools import cached_property
 import numpy as np
 
 from blendwright.catalogue.material import Material
-from blendwright.mixture.ensemble import Ensemble, Medium, ensemble
+from blendwright.mixture.ensemble import Ensemble, Medium
 from blendwright.mixture.parameter_sets import Array
 from blendwright.pure.constants import PureConstants, pure_constants
 from blendwright.pure.vapour_pressure import PressureTable
@@ -69,7 +69,7 @@ class Composition:
 
     @cached_property
     def ensemble(self) -> Ensemble:
-        return ensemble([s.groups for s in self.substances])
+        return Ensemble([s.groups for s in self.substances])
 
     @property
     def names(self) -> tuple[str, ...]:

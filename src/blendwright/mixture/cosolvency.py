@@ -55,6 +55,36 @@ def cosolvents() -> dict[str, Cosolvent]:
 
 
 @dataclass(frozen=True)
+class Oils:
+    """What the law needs of a watery blend: the oils' concentrations and water solubilities.
+
+    `log10_water` is that of S in mol/L (infinite for what mixes with water), `fractions` the
+    cosolvents' volume fractions of the solvent, `warming_ln` ln S(T) - ln S(25 °C).
+    """
+
+    there_mol_m3: Array
+    log10_water: Array
+    log10_sd: Array
+    fractions: dict[str, float]
+    warming_ln: Array
+    sources: tuple[str, ...]
+
+    def held_mol_m3(self, table: dict[str, Cosolvent]) -> Array:
+        """S of each oil in the blend's solvent."""
+        log10 = self.log10_water.copy()
+        known = np.isfinite(log10)
+        for name, f in self.fractions.items():
+            law = table[name]
+            log10[known] += f * (law.intercept - law.slope * self.log10_water[known])
+        return np.asarray(1e3 * 10.0**log10 * np.exp(self.warming_ln))
+
+    def ln_load(self, table: dict[str, Cosolvent]) -> float:
+        """ln(sum c / S); minus infinity without oils."""
+        total = float((self.there_mol_m3 / self.held_mol_m3(table)).sum())
+        return math.log(total) if total > 0.0 else -math.inf
+
+
+@dataclass(frozen=True)
 class Loading:
     """The oils of a watery blend against what it holds at one temperature.
 
@@ -92,16 +122,33 @@ def loading(
 
     `water_ln_shift` is added to ln S in water of every oil (salting-out).
     """
+    oils = oils_in(composition, temperature_K)
+    if oils is None:
+        return None
+    table = cosolvents()
+    water_share = 1.0 - sum(oils.fractions.values())
+    held = oils.held_mol_m3(table) * math.exp(water_share * water_ln_shift)
+    loads = oils.there_mol_m3 / held
+    total = float(loads.sum())
+    if total <= 0.0:
+        return Loading(held, oils.there_mol_m3, -math.inf, 0.0, oils.sources)
+    # the weight with which the water solubilities' own errors come through
+    weight = 1.0 - sum(f * table[name].slope for name, f in oils.fractions.items())
+    spread = LN_10 * weight * math.sqrt(float(((loads / total * oils.log10_sd) ** 2).sum()))
+    return Loading(held, oils.there_mol_m3, math.log(total), spread, oils.sources)
+
+
+def oils_in(composition: Composition, temperature_K: float) -> Oils | None:
+    """The blend as the law sees it; None where it does not apply."""
     names = composition.names
     if "water" not in names:
         return None
-    densities = np.array(
+    volumes = composition.mass_kg / np.array(
         [
             liquid_density(s.material, ROOM_K).value or DEFAULT_DENSITY_kg_m3
             for s in composition.substances
         ]
     )
-    volumes = composition.mass_kg / densities
     table = cosolvents()
     is_solvent = np.array([name == "water" or name in table for name in names])
     solvent_volume = float(volumes[is_solvent].sum())
@@ -112,8 +159,7 @@ def loading(
         for name, v in zip(names, volumes, strict=True)
         if name in table
     }
-    water_share = 1.0 - sum(fractions.values())
-    held = np.full(len(names), math.inf)
+    log10_water = np.full(len(names), math.inf)
     log10_sd = np.zeros(len(names))
     sources: list[str] = [table[name].source for name in fractions]
     for i, substance in enumerate(composition.substances):
@@ -123,31 +169,24 @@ def loading(
         if found is None:
             return None
         sources += found.sources
-        if math.isinf(found.mol_m3):
-            continue
-        in_water = math.log10(found.mol_m3 / 1e3)
-        # the weight with which the water solubility's own error comes through
-        weight = 1.0 - sum(f * table[name].slope for name, f in fractions.items())
-        log10 = in_water + sum(
-            f * (table[name].intercept - table[name].slope * in_water)
-            for name, f in fractions.items()
-        )
-        held[i] = 1e3 * 10.0**log10 * math.exp(water_share * water_ln_shift)
-        log10_sd[i] = weight * found.log10_sd
-    if temperature_K != ROOM_K:
-        held = held * np.exp(_warming_ln(composition, is_solvent, temperature_K))
-    there = composition.moles / float(volumes.sum())
-    loads = there / held
-    total = float(loads.sum())
-    if total <= 0.0:
-        return Loading(held, there, -math.inf, 0.0, tuple(dict.fromkeys(sources)))
-    spread = LN_10 * math.sqrt(float(((loads / total * log10_sd) ** 2).sum()))
-    return Loading(held, there, math.log(total), spread, tuple(dict.fromkeys(sources)))
+        if math.isfinite(found.mol_m3):
+            log10_water[i] = math.log10(found.mol_m3 / 1e3)
+            log10_sd[i] = found.log10_sd
+    return Oils(
+        composition.moles / float(volumes.sum()),
+        log10_water,
+        log10_sd,
+        fractions,
+        _warming_ln(composition, is_solvent, temperature_K),
+        tuple(dict.fromkeys(sources)),
+    )
 
 
 def _warming_ln(composition: Composition, is_solvent: Array, temperature_K: float) -> Array:
     """ln S(T) - ln S(25 °C) of each substance at infinite dilution in the solvent."""
-    model = composition.ensemble.models.get("unifac2")
+    if temperature_K == ROOM_K:
+        return np.zeros(len(composition.substances))
+    model = composition.ensemble.model("unifac2")
     if model is None:
         return np.zeros(len(composition.substances))
     x = np.where(is_solvent, composition.moles, 0.0)

@@ -49,6 +49,7 @@ SLOW = frozenset(
 )  # set to a glass or stay liquid for months unless seeded (common practice, no source)
 Z_ENDS = np.array([-NORMAL_90, 0.0, NORMAL_90])  # of the anchors: most soluble, best, least
 NODES = 9  # of ln(x gamma) in 1/T: within 1e-5 over -40 to 170 °C
+LAYER_NODES = 15
 BISECTIONS = 45
 LEAST_LOGIT, MOST_LOGIT = -25.0, 12.0  # ln of a solid's moles over the others'
 ROUNDS = 200
@@ -85,6 +86,7 @@ class Crystals:
     low: Array
     high: Array
     mass_kg: Array
+    sources: tuple[str, ...]
 
     @property
     def dissolved_share(self) -> Estimate:
@@ -94,7 +96,12 @@ class Crystals:
             return Estimate.absent("1", "not_applicable", "no crystals expected")
         left = [float((s * self.mass_kg).sum()) / total for s in (self.low, self.value, self.high)]
         return Estimate.ok(
-            1.0 - left[1], 1.0 - left[2], 1.0 - left[0], "1", "solid-liquid equilibrium, all solids"
+            1.0 - left[1],
+            1.0 - left[2],
+            1.0 - left[0],
+            "1",
+            "solid-liquid equilibrium, all solids",
+            self.sources,
         )
 
 
@@ -192,29 +199,36 @@ class SolidLiquid:
     def saturation_K(self, solids: list[int], z: Array) -> Array:
         """Where each solid just dissolves, all others dissolved (z, solids), -40 °C to melting.
 
-        ln(x gamma) is a polynomial in 1/T through NODES temperatures (Chebyshev), then bisection.
+        ln(x gamma) is interpolated in 1/T between a few temperatures (a Chebyshev polynomial; lines
+        where layers put kinks in it), then bisection.
         """
         x = self.composition.mole_fractions
         melting = np.array([self.fusion(i).melting.interval()[0] for i in solids])
         warm, cold = 1.0 / LOWEST_K, 1.0 / float(melting.max())
         middle, half = 0.5 * (warm + cold), 0.5 * (warm - cold)
-        nodes = np.cos(np.pi * (np.arange(NODES) + 0.5) / NODES)
+        if self.may_split:
+            nodes = np.linspace(-1.0, 1.0, LAYER_NODES)
+        else:
+            nodes = np.cos(np.pi * (np.arange(NODES) + 0.5) / NODES)
         values = []
         for node in nodes:
             kelvin = 1.0 / (middle + half * node)
             ln_a = self.ln_activities(x, kelvin)[0] + self.layer_offset(x, kelvin)
             values.append(ln_a[solids])
-        curve = chebyshev.chebfit(nodes, np.array(values), NODES - 1)
+        table = np.array(values)
+        curve = chebyshev.chebfit(nodes, table, len(nodes) - 1) if not self.may_split else table
+
+        def ln_activity(t: Array, k: int) -> Array:
+            position = (1.0 / t - middle) / half
+            if self.may_split:
+                return np.interp(position, nodes, table[:, k])
+            return np.asarray(chebyshev.chebval(position, curve[:, k]))
+
         low = np.full((len(z), len(solids)), LOWEST_K)
         high = np.broadcast_to(melting, low.shape).copy()
         for _ in range(BISECTIONS):
             t = 0.5 * (low + high)
-            ln_a = np.array(
-                [
-                    chebyshev.chebval((1.0 / t[:, k] - middle) / half, curve[:, k])
-                    for k in range(len(solids))
-                ]
-            ).T
+            ln_a = np.array([ln_activity(t[:, k], k) for k in range(len(solids))]).T
             sought = np.array(
                 [
                     [self._target(i, float(t[row, k]), float(z[row])) for k, i in enumerate(solids)]
@@ -270,7 +284,7 @@ class SolidLiquid:
         By bisection on its share of the moles (the lean side of any gap).
         """
         moles = self.composition.moles
-        rest = float(moles.sum()) - moles[solids]
+        rest = np.maximum(float(moles.sum()) - moles[solids], 1e-12 * float(moles.sum()))
         sought = self.targets(solids, temperature_K, z)
         low = np.full(sought.shape, LEAST_LOGIT)
         high = np.full(sought.shape, MOST_LOGIT)
@@ -354,6 +368,7 @@ def crystals(
         np.minimum(low, value),
         np.maximum(high, value),
         composition.mass_kg,
+        system.model.sources,
     )
 
 

@@ -96,43 +96,40 @@ def rules() -> tuple[Rule, ...]:
     )
 
 
-@dataclass(frozen=True)
 class Ensemble:
-    """Every parameter set that is complete for a list of components, and why others are not."""
+    """Every parameter set that is complete for a list of components, built when first asked for."""
 
-    models: Mapping[str, ActivityModel]
-    incomplete: Mapping[str, str]
+    def __init__(self, groups: Sequence[Mapping[str, Mapping[int, int]]]) -> None:
+        self._groups = tuple(groups)
+        self._models: dict[str, ActivityModel | None] = {}
+        self.incomplete: dict[str, str] = {}
+
+    def model(self, name: str) -> ActivityModel | None:
+        """One set; None where it lacks groups or a pair (`incomplete` then says which)."""
+        if name not in self._models:
+            rule = PARAMETER_SETS[name]
+            assigned = [component.get(rule.groups_of, {}) for component in self._groups]
+            try:
+                self._models[name] = activity_model(rule, assigned)
+            except (MissingGroupPairError, ValueError) as error:
+                self._models[name] = None
+                self.incomplete[name] = str(error)
+        return self._models[name]
 
     def voices(self, question: Question, medium: Medium = "any") -> tuple[Voice, ...]:
         """The complete sets for a question, the leading one first, weights summing to 1."""
         heard = [
-            rule
+            (rule, model)
             for rule in rules()
-            if rule.question == question
-            and rule.medium == medium
-            and rule.parameter_set in self.models
+            if rule.question == question and rule.medium == medium and rule.is_set
+            if (model := self.model(rule.parameter_set)) is not None
         ]
-        total = sum(rule.weight for rule in heard)
+        total = sum(rule.weight for rule, _ in heard)
         return tuple(
-            Voice(self.models[rule.parameter_set], rule.weight / total, rule.bias, rule.scale)
-            for rule in heard
+            Voice(model, rule.weight / total, rule.bias, rule.scale) for rule, model in heard
         )
 
     def mean(self, question: Question, medium: Medium = "any") -> MeanModel | None:
         """The complete sets of a question as one model; None where there is none."""
         voices = self.voices(question, medium)
         return MeanModel(voices) if voices else None
-
-
-def ensemble(groups: Sequence[Mapping[str, Mapping[int, int]]]) -> Ensemble:
-    """Build every set that `ensemble.csv` names for components given by their groups."""
-    models: dict[str, ActivityModel] = {}
-    incomplete: dict[str, str] = {}
-    for name in dict.fromkeys(rule.parameter_set for rule in rules() if rule.is_set):
-        parameter_set = PARAMETER_SETS[name]
-        assigned = [component.get(parameter_set.groups_of, {}) for component in groups]
-        try:
-            models[name] = activity_model(parameter_set, assigned)
-        except (MissingGroupPairError, ValueError) as error:
-            incomplete[name] = str(error)
-    return Ensemble(models, incomplete)

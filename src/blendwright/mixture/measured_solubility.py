@@ -30,7 +30,7 @@ from blendwright.catalogue import default_catalogue
 from blendwright.catalogue.material import Material, MeasuredSolubility
 from blendwright.conditions import ROOM_K
 from blendwright.errors import BlendwrightError
-from blendwright.mixture.ensemble import ensemble
+from blendwright.mixture.ensemble import Ensemble
 from blendwright.mixture.water_solubility import WATER_mol_m3
 from blendwright.pure.constants import pure_constants
 
@@ -154,7 +154,7 @@ def needed_shift(
     if solvent.constituents:
         catalogue = default_catalogue()
         parts = [(catalogue.material(c.material), c.typical) for c in solvent.constituents]
-    model = ensemble([m.groups for m in (solid, *(part for part, _ in parts))]).mean("solid")
+    model = Ensemble([m.groups for m in (solid, *(part for part, _ in parts))]).mean("solid")
     if model is None:
         return None
     moles = np.array([share / part.molar_mass_kg_mol for part, share in parts])

@@ -168,7 +168,8 @@ def class_features(groups: Mapping[int, int]) -> dict[str, float]:
 
 
 @cache
-def _classes(parameter_set: str) -> dict[str, float]:
+def classes(parameter_set: str) -> dict[str, float]:
+    """The learned corrections of one set, by feature."""
     text = (files("blendwright.mixture") / "water_solubility_classes.csv").read_text("utf-8")
     return {
         row["feature"]: float(row["log10_correction"])
@@ -179,13 +180,13 @@ def _classes(parameter_set: str) -> dict[str, float]:
 
 def class_correction(parameter_set: str, groups: Mapping[int, int]) -> float:
     """log10 of model over measured, as learned; 0 for a set without a table."""
-    learned = _classes(parameter_set)
+    learned = classes(parameter_set)
     return sum(learned.get(name, 0.0) * n for name, n in class_features(groups).items())
 
 
 def class_sd(parameter_set: str) -> float:
     """Standard deviation of log10 on substances left out, as learned."""
-    return _classes(parameter_set).get("standard deviation", UNCORRECTED_LOG10_SD)
+    return classes(parameter_set).get("standard deviation", UNCORRECTED_LOG10_SD)
 
 
 def features_matrix(all_groups: list[Mapping[int, int]]) -> tuple[tuple[str, ...], Array]:

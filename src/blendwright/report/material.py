@@ -25,6 +25,7 @@ _SHOWN: dict[str, tuple[str, Callable[[float], float]]] = {
     "kg/m3": ("g/mL", lambda density: density / 1e3),
     "J/mol": ("kJ/mol", lambda heat: heat / 1e3),
     "mol/mol": ("vol %", lambda fraction: fraction * 100.0),
+    "g/L": ("g/L", lambda value: value),
 }
 UNIT_OF = {
     "boiling_point": "K",
@@ -35,6 +36,7 @@ UNIT_OF = {
     "vapour_pressure": "Pa",
     "lower_flammable_limit": "mol/mol",
     "upper_flammable_limit": "mol/mol",
+    "water_solubility": "g/L",
 }
 
 

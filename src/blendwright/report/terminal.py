@@ -13,6 +13,7 @@ from blendwright.assess import Assessment
 from blendwright.estimate import Estimate
 from blendwright.verdict import Finding
 from blendwright.verdict.flammability import ASK, STANDING_WORDS, Classing
+from blendwright.verdict.words import SURELY_CLEAR_BELOW
 
 WIDTH = 80
 _MARK = {"warning": "WARNING", "caution": "CAUTION", "info": "note"}
@@ -65,8 +66,10 @@ def verdict_lines(assessment: Assessment) -> list[str]:
         "undissolved": "won't dissolve at this loading",
         "unknown": "dissolving: unknown",
     }[assessment.dissolution]
+    chance = assessment.chance_of_layers
+    sure = chance is not None and chance < SURELY_CLEAR_BELOW
     liquid = {
-        "clear": "one clear liquid",
+        "clear": "one clear liquid" if sure else "probably one clear liquid",
         "may_cloud": "may cloud or part",
         "splits": "splits into layers",
         "unknown": "layers: unknown",

@@ -9,6 +9,7 @@ from blendwright.verdict.finding import Finding
 
 STRONG_LOSS = 0.05  # of a row, in 20 minutes' stirring in an open beaker
 MOST_SHOWN = 5
+STIRRED_s = 1200.0  # 20 minutes
 
 
 @dataclass(frozen=True)

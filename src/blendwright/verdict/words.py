@@ -20,7 +20,8 @@ WARMING_MARGIN_K = 5.0  # warm a little past the last crystal (common practice, 
 EASY_K = 15.0  # this far above the last crystal it takes about 20 min (common practice, no source)
 COLD_K = 278.15  # fridge
 FAR_BELOW_C = -39.0  # the search ends at -40 °C
-CLEAR_BELOW = 0.2  # chance of a split
+CLEAR_BELOW = 0.4  # chance of a split; what is published as just clear has about 0.3
+SURELY_CLEAR_BELOW = 0.2  # above it the person is told, and fire is reckoned with layers too
 SPLITS_ABOVE = 0.8
 NARROW_MARGIN_K, WIDE_MARGIN_K = 10.0, 30.0  # of the haze (common practice, no source)
 SEEN_g = 0.005  # crystals that a person sees at the bottom (common practice, no source)
@@ -171,7 +172,7 @@ def cold_liquid_findings(
     """A liquid that is clear at the bench and may cloud in the fridge."""
     if here is None or in_fridge is None or temperature_K <= COLD_K:
         return []
-    if liquid_word(here) == "clear" and in_fridge >= CLEAR_BELOW:
+    if here < SURELY_CLEAR_BELOW <= in_fridge:
         return [
             Finding(
                 "CLOUDS-IN-FRIDGE",
@@ -199,6 +200,15 @@ def liquid_findings(
                 "caution",
                 f"Whether it splits into layers at {here} can't be said.",
                 "Try a small batch and look at it after a night.",
+            )
+        ]
+    if word == "clear" and chance >= SURELY_CLEAR_BELOW:
+        return [
+            Finding(
+                "PROBABLY-CLEAR",
+                "caution",
+                f"Probably clear at {here}, but haze can't be ruled out (chance {chance:.0%}).",
+                "Try a small batch first; a little more of the stronger solvent is the usual cure.",
             )
         ]
     if word == "clear":
