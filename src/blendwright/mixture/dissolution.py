@@ -221,7 +221,7 @@ class SolidLiquid:
         def ln_activity(t: Array, k: int) -> Array:
             position = (1.0 / t - middle) / half
             if self.may_split:
-                return np.interp(position, nodes, table[:, k])
+                return np.asarray(np.interp(position, nodes, table[:, k]))
             return np.asarray(chebyshev.chebval(position, curve[:, k]))
 
         low = np.full((len(z), len(solids)), LOWEST_K)
