@@ -6,6 +6,7 @@ import sys
 
 import typer
 
+from blendwright.advice_commands import advise_command, carriers_command
 from blendwright.assess import Assessment, assess
 from blendwright.command_options import (
     AsJson,
@@ -38,6 +39,8 @@ app = typer.Typer(
 )
 
 app.add_typer(material_app, name="material")
+app.command("advise")(advise_command)
+app.command("carriers")(carriers_command)
 
 
 @app.command("assess")

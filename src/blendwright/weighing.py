@@ -7,6 +7,7 @@ density, rows of one material summed, and "to weight" made up to the batch.
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
 from blendwright.catalogue import Catalogue, Material
@@ -187,15 +188,20 @@ def weigh(formula: Formula, catalogue: Catalogue, drop_mL: float = DROP_mL) -> W
         raise FormulaError(formula.source or formula.name, problems)
     rows, summed = _sum_twins(weighed)
     rows = [row for row in rows if row.grams > 0.0]
+    return Weighing(formula, tuple(rows), compose_rows(rows), tuple(summed))
+
+
+def compose_rows(rows: Sequence[WeighedRow]) -> Composition:
+    """The composition of weighed rows."""
     parts = [
         (substance, row.grams / 1e3 * fraction, number)
         for number, row in enumerate(rows)
         for substance, fraction in row.substances
     ]
-    return Weighing(formula, tuple(rows), compose(parts, _liquid_as_sold(rows)), tuple(summed))
+    return compose(parts, _liquid_as_sold(rows))
 
 
-def _liquid_as_sold(rows: list[WeighedRow]) -> frozenset[str]:
+def _liquid_as_sold(rows: Sequence[WeighedRow]) -> frozenset[str]:
     """Substances that come in liquid mixtures (MCT oil) and in no other row."""
     inside = {
         part.name for row in rows if row.material.kind == "mixture" for part, _ in row.substances

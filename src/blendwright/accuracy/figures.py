@@ -60,6 +60,30 @@ class Figures:
         }
 
 
+@dataclass(frozen=True)
+class Counted:
+    """How often a yes-or-no check holds, beside its target share, and which missed."""
+
+    question: str
+    hits: int
+    n: int
+    target: float
+    missed: tuple[str, ...]
+
+    @property
+    def share(self) -> float:
+        return self.hits / self.n
+
+    def to_dict(self) -> dict[str, object]:
+        return {
+            "question": self.question,
+            "hits": self.hits,
+            "n": self.n,
+            "target_share": self.target,
+            "missed": list(self.missed),
+        }
+
+
 def figures(question: str, unit: str, cases: Sequence[Case], worst: int = 5) -> Figures:
     """The table's line; raises ValueError for no cases."""
     if not cases:

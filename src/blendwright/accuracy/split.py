@@ -22,7 +22,7 @@ from __future__ import annotations
 import csv
 import io
 import math
-from collections.abc import Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 from functools import cache, cached_property
 from importlib.resources import files
@@ -31,21 +31,29 @@ import numpy as np
 from scipy.optimize import minimize
 
 from blendwright.accuracy import water_solubility
+from blendwright.accuracy.figures import Counted
 from blendwright.catalogue import default_catalogue
 from blendwright.conditions import ROOM_K
 from blendwright.formula import Formula
 from blendwright.mixture.clarity import Sign, share_of_parting, sign_of
 from blendwright.mixture.composition import Composition
-from blendwright.mixture.cosolvency import Cosolvent, DEFAULT_DENSITY_kg_m3, cosolvents, oils_in
+from blendwright.mixture.cosolvency import (
+    Cosolvent,
+    DEFAULT_DENSITY_kg_m3,
+    Oils,
+    cosolvents,
+    oils_in,
+)
 from blendwright.mixture.density import material_density
 from blendwright.mixture.parameter_sets import Array
 from blendwright.mixture.water_solubility import water_solubility as solubility_in_water
 from blendwright.pure.density import liquid_density
 from blendwright.reference import reference
+from blendwright.verdict.words import CLEAR_BELOW, SPLITS_ABOVE
 from blendwright.weighing import mass_fraction_from_volume_percent, weigh
 
-MARGIN = 1 / 3
-ASSUMED_WEIGHT = 0.3  # of a fact that is assumed (parting at MARGIN of the limit), not published
+MARGIN = 0.4
+ASSUMED_WEIGHT = 0.5  # of a fact that is assumed (parting at MARGIN of the limit), not published
 WEIGHT_PRIOR = 0.3  # a Dirichlet(1.3) prior: no voice falls silent
 LAPSE = 0.03  # of the facts are taken to be wrong, so that one of them does not blow up a scale
 ETHANOL_PRIOR = ((1.35, 0.3), (0.97, 0.04), (0.5, 0.7))  # intercept, slope, scale (its ln's sd)
@@ -85,6 +93,10 @@ class Fact:
     @property
     def medium(self) -> str:
         return self.composition.medium
+
+    @cached_property
+    def oils(self) -> Oils | None:
+        return oils_in(self.composition, self.temperature_K)
 
     @cached_property
     def signs(self) -> dict[str, Sign]:
@@ -208,9 +220,8 @@ def _surprise(p: float, parts: float) -> float:
     return -math.log(_lapsing(p) if parts else 1.0 - _lapsing(p))
 
 
-def _fit_voice(medium: str, voice: str, known: Sequence[Fact]) -> tuple[float, float]:
+def _fit_voice(medium: str, voice: str, seen: Sequence[tuple[Sign, Fact]]) -> tuple[float, float]:
     prior_bias, prior_scale = PRIOR["cosolvency" if voice == "cosolvency" else medium]
-    seen = [(f.signs[voice], f.parts, f.weight) for f in known if voice in f.signs]
 
     def cost(values: Array) -> float:
         bias, scale = float(values[0]), math.exp(float(values[1]))
@@ -219,8 +230,8 @@ def _fit_voice(medium: str, voice: str, known: Sequence[Fact]) -> tuple[float, f
             + 0.5 * (math.log(scale / prior_scale) / 0.7) ** 2
         )
         return total + sum(
-            weight * _surprise(share_of_parting(sign, bias, scale), parts)
-            for sign, parts, weight in seen
+            fact.weight * _surprise(share_of_parting(sign, bias, scale), fact.parts)
+            for sign, fact in seen
         )
 
     start = np.array([prior_bias, math.log(prior_scale)])
@@ -228,7 +239,33 @@ def _fit_voice(medium: str, voice: str, known: Sequence[Fact]) -> tuple[float, f
     return float(found.x[0]), float(math.exp(found.x[1]))
 
 
-def ethanol_law(known: Sequence[Fact]) -> tuple[float, float, float]:
+@dataclass(frozen=True)
+class EthanolLaw:
+    """Ethanol's line in cosolvents.csv, and the scale of the margins that goes with it."""
+
+    intercept: float
+    slope: float
+    scale: float
+
+    @cached_property
+    def table(self) -> dict[str, Cosolvent]:
+        line = Cosolvent(self.intercept, self.slope, "cosolvency-ethanol")
+        return {**cosolvents(), "ethanol": line}
+
+    def signs(self, fact: Fact) -> dict[str, Sign]:
+        """What each voice sees of a fact, cosolvency by this line."""
+        found = dict(fact.signs)
+        if (
+            fact.oils is not None
+            and "cosolvency" in found
+            and found["cosolvency"].margin is not None
+        ):
+            margin = -fact.oils.ln_load(self.table)
+            found["cosolvency"] = Sign(margin, found["cosolvency"].own_sd)
+        return found
+
+
+def ethanol_law(known: Sequence[Fact]) -> EthanolLaw:
     """Intercept and slope of ethanol's line in cosolvents.csv, and the scale that goes with it.
 
     Maximum likelihood of the facts in spirits, towards the published line (Li and Yalkowsky 1998:
@@ -239,7 +276,7 @@ def ethanol_law(known: Sequence[Fact]) -> tuple[float, float, float]:
         for f in known
         if f.medium == "spirit"
         and "ethanol" in f.composition.names
-        and (oils := oils_in(f.composition, f.temperature_K)) is not None
+        and (oils := f.oils) is not None
         and (sign := f.signs.get("cosolvency")) is not None
         and sign.margin is not None
     ]
@@ -261,7 +298,7 @@ def ethanol_law(known: Sequence[Fact]) -> tuple[float, float, float]:
 
     start = np.array([1.35, 0.97, math.log(0.5)])
     found = minimize(cost, start, method="Nelder-Mead", options={"xatol": 1e-4, "fatol": 1e-5})
-    return float(found.x[0]), float(found.x[1]), float(math.exp(found.x[2]))
+    return EthanolLaw(float(found.x[0]), float(found.x[1]), float(math.exp(found.x[2])))
 
 
 @dataclass(frozen=True)
@@ -271,38 +308,40 @@ class Learned:
     medium: str
     voices: dict[str, tuple[float, float, float]]
 
-    def chance(self, fact: Fact) -> float:
-        heard = {v: r for v, r in self.voices.items() if v in fact.signs}
-        total = sum(weight for weight, _, _ in heard.values())
+    def chance(self, heard: Mapping[str, Sign]) -> float:
+        """The weighted mean of the voices that can speak."""
+        used = {voice: rule for voice, rule in self.voices.items() if voice in heard}
+        total = sum(weight for weight, _, _ in used.values())
         return sum(
-            weight / total * share_of_parting(fact.signs[voice], bias, scale)
-            for voice, (weight, bias, scale) in heard.items()
+            weight / total * share_of_parting(heard[voice], bias, scale)
+            for voice, (weight, bias, scale) in used.items()
         )
 
 
-def learn(medium: str, known: Sequence[Fact]) -> Learned:
+def _learn(medium: str, known: Sequence[Fact], law: EthanolLaw) -> Learned:
     """Biases and scales voice by voice, then the weights, from facts of that medium."""
     used = [f for f in known if f.medium == medium]
-    fitted = {voice: _fit_voice(medium, voice, used) for voice in VOICES[medium]}
+    heard = [law.signs(f) for f in used]
+    fitted = {}
+    for voice in VOICES[medium]:
+        seen = [(h[voice], f) for h, f in zip(heard, used, strict=True) if voice in h]
+        fitted[voice] = _fit_voice(medium, voice, seen)
     if medium == "spirit":
         # the line itself was fitted to these facts: it has no bias left, and its own scale
-        fitted["cosolvency"] = (0.0, ethanol_law(used)[2])
+        fitted["cosolvency"] = (0.0, law.scale)
     names = list(fitted)
     chances = np.array(
-        [
-            [share_of_parting(f.signs[v], *fitted[v]) if v in f.signs else math.nan for v in names]
-            for f in used
-        ]
+        [[share_of_parting(h[v], *fitted[v]) if v in h else math.nan for v in names] for h in heard]
     )
     truth = np.array([f.parts for f in used])
     counts = np.array([f.weight for f in used])
-    heard = ~np.isnan(chances)
-    filled = np.where(heard, chances, 0.0)
+    speaks = ~np.isnan(chances)
+    filled = np.where(speaks, chances, 0.0)
 
     def cost(logits: Array) -> float:
         w = np.exp(logits - logits.max())
         w /= w.sum()
-        p = (filled @ w) / (heard @ w)
+        p = (filled @ w) / (speaks @ w)
         p = LAPSE + (1.0 - 2.0 * LAPSE) * p
         likelihood = -(counts * np.log(np.where(truth > 0.5, p, 1.0 - p))).sum()
         return float(likelihood - WEIGHT_PRIOR * np.log(w).sum())
@@ -311,6 +350,117 @@ def learn(medium: str, known: Sequence[Fact]) -> Learned:
     w = np.exp(best.x - best.x.max())
     w /= w.sum()
     return Learned(medium, {v: (float(w[i]), *fitted[v]) for i, v in enumerate(names)})
+
+
+@dataclass(frozen=True)
+class Judge:
+    """All that is learned, from some of the facts."""
+
+    law: EthanolLaw
+    media: dict[str, Learned]
+
+    def chance(self, fact: Fact) -> float:
+        return self.media[fact.medium].chance(self.law.signs(fact))
+
+
+def judge(without: str | None = None) -> Judge:
+    """Learned from all facts but those about one material."""
+    known = [f for f in facts() if f.about != without]
+    law = ethanol_law(known)
+    return Judge(law, {medium: _learn(medium, known, law) for medium in VOICES})
+
+
+def left_out_chances() -> list[tuple[Fact, float]]:
+    """The chance of parting of every fact, by a judge that never saw that material."""
+    made = []
+    for about in dict.fromkeys(f.about for f in facts()):
+        one = judge(about)
+        made += [(f, one.chance(f)) for f in facts() if f.about == about]
+    return made
+
+
+def least_clear_volume(one: Judge, material: str, alcohol_pct_vol: float, kelvin: float) -> float:
+    """Volumes of dilute alcohol above which the verdict is "clear", 0.1 to 200."""
+
+    def is_clear(ln_volume: float) -> bool:
+        mixed = in_alcohol(material, math.exp(ln_volume), alcohol_pct_vol)
+        return one.chance(Fact(material, "", mixed, kelvin, 0.0)) < CLEAR_BELOW
+
+    steps = np.linspace(math.log(0.1), math.log(200.0), 20)
+    clear = [is_clear(float(step)) for step in steps]
+    if clear[0] and all(clear):
+        return math.exp(float(steps[0]))
+    last = max(i for i, ok in enumerate(clear) if not ok)
+    if last == len(steps) - 1:
+        return math.exp(float(steps[-1]))
+    low, high = float(steps[last]), float(steps[last + 1])
+    for _ in range(6):
+        middle = 0.5 * (low + high)
+        low, high = (low, middle) if is_clear(middle) else (middle, high)
+    return math.exp(0.5 * (low + high))
+
+
+def counted() -> list[Counted]:
+    """The verdicts on the published facts, each material left out of what judges it."""
+    chances = left_out_chances()
+    published = [(f, p) for f, p in chances if f.weight == 1.0]
+    single = {row["material"] for row in reference("clear_in_alcohol.csv")}
+    oils = {row["material"] for row in reference("clear_in_alcohol_oils.csv")}
+    made = []
+    for title, names in (("substances", single), ("oils", oils)):
+        at = [(f, p) for f, p in published if f.about in names and "volumes" in f.words]
+        clear = [(f, p) for f, p in at if f.parts == 0.0]
+        parts = [(f, p) for f, p in at if f.parts == 1.0]
+        made += [
+            _count(f'{title} at the published volume: not "splits"', clear, _not_splits, 0.9),
+            _count(f'{title} at the published volume: "clear"', clear, _is_clear, 0.7),
+            _count(f'{title} in too weak alcohol: not "clear"', parts, _not_clear, 1.0),
+        ]
+    ratios = []
+    for row in reference("clear_in_alcohol.csv"):
+        name, strength = row["material"], float(row["alcohol_pct_vol"])
+        kelvin = float(row["temperature_C"]) + 273.15
+        found = least_clear_volume(judge(name), name, strength, kelvin)
+        ratios.append((name, found / float(row["millilitres_of_alcohol_per_mL"])))
+    outside = [(name, ratio) for name, ratio in ratios if not 0.4 <= ratio <= 1.5]
+    made.append(
+        Counted(
+            "least volume of alcohol 0.4 to 1.5 times the published",
+            len(ratios) - len(outside),
+            len(ratios),
+            0.8,
+            tuple(f"{name}: {ratio:.2f} times" for name, ratio in outside),
+        )
+    )
+    glycol = [(f, p) for f, p in published if f.medium == "organic"]
+    made.append(_count("glycol and other carriers: right side of a half", glycol, _is_right, 0.9))
+    return made
+
+
+def _is_right(fact: Fact, chance: float) -> bool:
+    return (chance > 0.5) == (fact.parts == 1.0)
+
+
+def _not_splits(fact: Fact, chance: float) -> bool:
+    return chance <= SPLITS_ABOVE
+
+
+def _is_clear(fact: Fact, chance: float) -> bool:
+    return chance < CLEAR_BELOW
+
+
+def _not_clear(fact: Fact, chance: float) -> bool:
+    return chance >= CLEAR_BELOW
+
+
+def _count(
+    title: str,
+    found: Sequence[tuple[Fact, float]],
+    holds: Callable[[Fact, float], bool],
+    target: float,
+) -> Counted:
+    missed = tuple(f"{f.words} ({p:.0%})" for f, p in found if not holds(f, p))
+    return Counted(title, len(found) - len(missed), len(found), target, missed)
 
 
 def _rows_of(name: str) -> tuple[list[str], list[dict[str, str]]]:
@@ -331,10 +481,10 @@ def _text_of(header: list[str], rows: list[dict[str, str]]) -> str:
 def fitted_cosolvents() -> str:
     """The text of mixture/cosolvents.csv: ethanol's line learned, the others as published."""
     header, rows = _rows_of("cosolvents.csv")
-    intercept, slope, _ = ethanol_law(facts())
+    law = ethanol_law(facts())
     for row in rows:
         if row["solvent"] == "ethanol":
-            row["intercept"], row["slope"] = f"{intercept:.3f}", f"{slope:.3f}"
+            row["intercept"], row["slope"] = f"{law.intercept:.3f}", f"{law.slope:.3f}"
     return _text_of(header, rows)
 
 
@@ -342,8 +492,8 @@ def fitted_ensemble() -> str:
     """The text of mixture/ensemble.csv: the rows for layers learned, the others kept."""
     header, rows = _rows_of("ensemble.csv")
     kept = [row for row in rows if row["question"] != "split"]
-    for medium in VOICES:
-        for voice, (weight, bias, scale) in learn(medium, facts()).voices.items():
+    for medium, learned in judge().media.items():
+        for voice, (weight, bias, scale) in learned.voices.items():
             kept.append(
                 {
                     "question": "split",

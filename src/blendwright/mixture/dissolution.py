@@ -244,6 +244,15 @@ class SolidLiquid:
         ideal = self.fusion(index).ln_ideal_activity(temperature_K)
         return ideal - pull.ln_shift(temperature_K) - z * pull.ln_sd
 
+    def undersaturations(self, temperature_K: float) -> Array:
+        """ln of how far each solid is from falling out, all being dissolved; empty without solids.
+        Negative: it falls out."""
+        solids = self.solids(temperature_K)
+        if not solids or self.model is None:
+            return np.zeros(0)
+        ln_a = self.ln_activities(self.composition.mole_fractions, temperature_K)[0]
+        return np.asarray(self.targets(solids, temperature_K, np.zeros(1))[0] - ln_a[solids])
+
     def undissolved(self, temperature_K: float, z: Array) -> Array:
         """Share of each substance that lies as crystals (z, substances), all solids at once.
 
