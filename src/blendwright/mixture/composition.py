@@ -15,6 +15,7 @@ import numpy as np
 from blendwright.catalogue.material import Material
 from blendwright.mixture.ensemble import Ensemble, Medium
 from blendwright.mixture.parameter_sets import Array
+from blendwright.mixture.vapour_correction import carrier_class, is_hydrocarbon
 from blendwright.pure.constants import PureConstants, pure_constants
 from blendwright.pure.vapour_pressure import PressureTable
 
@@ -61,6 +62,19 @@ class Composition:
     @cached_property
     def mole_fractions(self) -> Array:
         return np.asarray(self.moles / self.moles.sum())
+
+    @cached_property
+    def carrier_classes(self) -> tuple[str, ...]:
+        """Of each substance: "glycol", "water" or "other"."""
+        return tuple(carrier_class(s.material) for s in self.substances)
+
+    @cached_property
+    def is_glycol(self) -> Array:
+        return np.array([float(c == "glycol") for c in self.carrier_classes])
+
+    @cached_property
+    def is_hydrocarbon(self) -> Array:
+        return np.array([float(is_hydrocarbon(s.material)) for s in self.substances])
 
     @cached_property
     def pressures(self) -> PressureTable:

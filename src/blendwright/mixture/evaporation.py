@@ -40,7 +40,7 @@ from blendwright.estimate import Estimate
 from blendwright.mixture.composition import Composition
 from blendwright.mixture.flash_point import BlendFlash, blend_flash_point
 from blendwright.mixture.parameter_sets import Array
-from blendwright.mixture.vapour import partial_pressures_Pa, saturation_Pa
+from blendwright.mixture.vapour import partial_pressures_Pa, saturation_Pa, vapour_model
 
 # Atomic diffusion volumes, Fuller, Ensley, Giddings 1969 as tabulated by Poling et al. 2001
 # (from memory). Phosphorus has none: sulphur's stands in (common practice, no source). The ring
@@ -299,6 +299,7 @@ class _Evaporating:
         if not voices:
             raise ValueError("no parameter set covers every group pair in this blend")
         self.model = voices[0].model
+        self.corrected = vapour_model(self.model, composition)
         self.composition = composition
         self.exposure = exposure
         temperature_K, pressure_Pa = exposure.temperature_K, exposure.pressure_Pa
@@ -327,7 +328,8 @@ class _Evaporating:
         if self.exposure.may_split:
             return partial_pressures_Pa(self.model, self.at(moles), temperature_K, True)
         x = moles / moles.sum()
-        return np.asarray(x * np.exp(self.model.ln_gamma(x, temperature_K)) * self.saturation_Pa)
+        ln_gamma = self.corrected.ln_gamma(x, temperature_K)
+        return np.asarray(x * np.exp(ln_gamma) * self.saturation_Pa)
 
     def _decay_per_s(self, moles: Array, time_s: float) -> Array:
         """-d ln n / dt of each substance."""

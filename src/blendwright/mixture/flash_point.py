@@ -4,9 +4,11 @@ Liaw et al. (2002): sum_i x_i gamma_i Psat_i(T) / Psat_i(Tflash_i) = 1 over the 
 components; water and other non-flammable parts are left out of the sum (Liaw and Chiu 2006) but
 count in x and gamma. Where the liquid parts, the layers' compositions are used.
 
-The interval takes the lowest and highest of the complete parameter sets, widened by the errors of
-the pure flash points and vapour pressures (in quadrature, by their share in the sum) and by
-MODEL_SPREAD_K, the usual reproducibility of closed-cup tests (ISO 2719, ISO 13736).
+The interval takes in quadrature: the errors of the pure flash points and vapour pressures by their
+share in the sum; the error of the activity coefficients, as learned from measured ones by class of
+carrier (`vapour_correction`), through the slope of the sum; and MEASUREMENT_K, the reproducibility
+of closed-cup tests (ISO 2719, ISO 13736). Its low end reaches down to the lowest of all complete
+parameter sets, for caution.
 """
 
 from __future__ import annotations
@@ -21,11 +23,11 @@ from blendwright.estimate import Estimate
 from blendwright.mixture.activity import ActivityModel
 from blendwright.mixture.composition import Composition
 from blendwright.mixture.parameter_sets import Array
-from blendwright.mixture.vapour import partial_pressures_Pa, solve_rising
+from blendwright.mixture.vapour import partial_pressures_Pa, solve_rising, vapour_ln_sd
 from blendwright.pure.vapour_pressure import VapourPressure
 
-MODEL_SPREAD_K = 4.0
-LONE_SET_SPREAD_K = 10.0  # where one set speaks nothing shows its error (common practice)
+MEASUREMENT_K = 4.0
+NORMAL_90 = 1.645
 BAROMETRIC_K_per_kPa = 0.25  # ISO 2719
 HIGHEST_SENSIBLE_K = 623.15
 
@@ -107,9 +109,11 @@ def blend_flash_point(
             start = value
     value = found[0]
     terms = liaw_terms(voices[0].model, composition, value, may_split)
-    half = math.hypot(MODEL_SPREAD_K, _input_spread_K(composition, terms, value))
-    if len(voices) == 1 and len(composition.substances) > 1:
-        half = math.hypot(half, LONE_SET_SPREAD_K)
+    half = math.hypot(
+        MEASUREMENT_K,
+        _input_spread_K(composition, terms, value),
+        _activity_spread_K(composition, voices[0].model, terms, value),
+    )
     barometric = BAROMETRIC_K_per_kPa * (pressure_Pa - ATMOSPHERE_Pa) / 1e3
     notes = [note for s in burning for note in s.flash.notes]
     if may_split:
@@ -118,10 +122,10 @@ def blend_flash_point(
         notes.append(f"shifted by {barometric:+.1f} °C for the pressure (ISO 2719)")
     estimate = Estimate.ok(
         value + barometric,
-        min(found) - half + barometric,
-        max(found) + half + barometric,
+        min(value - half, *found) + barometric,
+        value + half + barometric,
         "K",
-        f"Liaw's equation with {voices[0].title}; interval from "
+        f"Liaw's equation with {voices[0].title}; interval learned, its low end from "
         f"{len(voices)} parameter set{'s' if len(voices) > 1 else ''}",
         ("liaw", *(v.source for v in voices), *(x for s in burning for x in s.flash.sources)),
         notes,
@@ -149,6 +153,22 @@ def _input_spread_K(composition: Composition, terms: Array, temperature_K: float
         )
         total += (share * ln_error) ** 2
     return math.sqrt(total) / slope_total if slope_total else 0.0
+
+
+def _activity_spread_K(
+    composition: Composition, model: ActivityModel, terms: Array, temperature_K: float
+) -> float:
+    """What the learned errors of the activity coefficients do to the blend, K (90 %)."""
+    shares = terms / terms.sum()
+    slopes = np.array(
+        [
+            _ln_slope_per_K(s.vapour, temperature_K) if s.vapour is not None else 0.0
+            for s in composition.substances
+        ]
+    )
+    slope = float(shares @ slopes)
+    spread = float(shares @ vapour_ln_sd(composition, model))
+    return NORMAL_90 * spread / slope if slope else 0.0
 
 
 def _ln_slope_per_K(vapour: VapourPressure, temperature_K: float) -> float:

@@ -11,8 +11,8 @@ of the blend counting by its share of the solvents. So a point in the same carri
 another carrier helps by half, and without points nothing moves and the spread is what the models
 were found to have. A^2, E^2, M^2 are learned (`solubility_spreads.csv`).
 
-Points of one solid in one carrier at three or more temperatures are fitted as
-ln x = p + q / T and used inside their range; outside it the nearest end's shift holds.
+Points of one solid in one carrier at three or more temperatures, or at two 15 K apart, are fitted
+as ln x = p + q / T and used inside their range; outside it the nearest end's shift holds.
 """
 
 from __future__ import annotations
@@ -35,6 +35,7 @@ from blendwright.mixture.water_solubility import WATER_mol_m3
 from blendwright.pure.constants import pure_constants
 
 POINTS_FOR_A_FIT = 3
+FAR_APART_K = 15.0  # two points this far apart give a slope too (own rule)
 MOST_WATER_kg_m3 = 50.0  # more is no dilute solution, and no crystal of the trade reaches it
 
 
@@ -82,7 +83,7 @@ def spreads_of(solid: Material) -> Spreads:
 
 
 def fits(points: Sequence[MeasuredSolubility]) -> tuple[Fit, ...]:
-    """One for each carrier; a level line through fewer than three temperatures."""
+    """One for each carrier; a level line where the temperatures are too few or too near."""
     by_solvent: dict[str, list[MeasuredSolubility]] = {}
     for point in points:
         by_solvent.setdefault(point.solvent, []).append(point)
@@ -90,8 +91,9 @@ def fits(points: Sequence[MeasuredSolubility]) -> tuple[Fit, ...]:
     for solvent, found in by_solvent.items():
         inverse = np.array([1.0 / point.temperature_K for point in found])
         ln_x = np.log([point.mole_fraction for point in found])
-        distinct = len({round(point.temperature_K, 1) for point in found})
-        if distinct >= POINTS_FOR_A_FIT:
+        kelvins = [point.temperature_K for point in found]
+        distinct = len({round(kelvin, 1) for kelvin in kelvins})
+        if distinct >= POINTS_FOR_A_FIT or max(kelvins) - min(kelvins) >= FAR_APART_K:
             q, p = np.polyfit(inverse, ln_x, 1)
         else:
             p, q = float(ln_x.mean()), 0.0

@@ -13,17 +13,18 @@ from dataclasses import dataclass
 import numpy as np
 
 from blendwright.estimate import Estimate
-from blendwright.mixture.activity import ActivityModel
+from blendwright.mixture.activity import ActivityModel, LnGamma
 from blendwright.mixture.composition import Composition
 from blendwright.mixture.ensemble import Voice
 from blendwright.mixture.liquid_split import layers, stability
 from blendwright.mixture.parameter_sets import Array
+from blendwright.mixture.vapour_correction import glycol_ln_gamma, learned
 
 LOWEST_K = 150.0
 HIGHEST_K = 750.0
 TEMPERATURE_TOLERANCE_K = 1e-7
-LONE_SET_LN = 0.4  # about how far the sets lie apart over glycols (common practice, no source)
-LN_GAMMA_FLOOR = 0.08  # 90 % half-width of ln gamma where all sets agree
+NORMAL_90 = 1.645
+LN_FLOOR = 0.02  # 90 % half-width of ln P below which nothing is claimed
 
 
 def saturation_Pa(composition: Composition, temperature_K: float) -> Array:
@@ -34,19 +35,63 @@ def saturation_Pa(composition: Composition, temperature_K: float) -> Array:
     return np.asarray(np.exp(composition.pressures.ln_pressures(temperature_K)))
 
 
+@dataclass(frozen=True, eq=False)
+class VapourModel:
+    """One set's ln gamma with what was learned of its error over glycols, for one blend."""
+
+    model: ActivityModel
+    terms: Array
+    is_glycol: Array
+
+    def ln_gamma(self, mole_fractions: Array, temperature_K: float | Array) -> Array:
+        """Shapes as in ActivityModel.ln_gamma."""
+        ln_gamma = self.model.ln_gamma(mole_fractions, temperature_K)
+        return ln_gamma + glycol_ln_gamma(self.terms, self.is_glycol, mole_fractions)
+
+
+def vapour_model(model: ActivityModel, composition: Composition) -> LnGamma:
+    """The set as it is, or corrected where there are glycols in the blend."""
+    if not composition.is_glycol.any():
+        return model
+    known = learned()[model.parameter_set.name]
+    is_solute = np.array([float(c == "other") for c in composition.carrier_classes])
+    hydrocarbon = composition.is_hydrocarbon
+    terms = is_solute * (
+        known.hydrocarbon_term * hydrocarbon + known.solute_term * (1.0 - hydrocarbon)
+    )
+    return VapourModel(model, terms, composition.is_glycol)
+
+
 def partial_pressures_Pa(
     model: ActivityModel, composition: Composition, temperature_K: float, may_split: bool
 ) -> Array:
     """x gamma Psat of each substance; over the layers where the model says that it parts."""
     x = composition.mole_fractions
+    corrected = vapour_model(model, composition)
     if may_split:
-        found = stability(model, x, temperature_K)
+        found = stability(corrected, x, temperature_K)
         if found.splits and found.rival is not None:
-            parted = layers(model, x, temperature_K, found.rival)
+            parted = layers(corrected, x, temperature_K, found.rival)
             if parted is not None:
                 x = parted.first
-    gamma = np.exp(model.ln_gamma(x, temperature_K))
+    gamma = np.exp(corrected.ln_gamma(x, temperature_K))
     return np.asarray(x * gamma * saturation_Pa(composition, temperature_K))
+
+
+def vapour_ln_sd(composition: Composition, model: ActivityModel) -> Array:
+    """Standard deviation of each substance's ln gamma by one set, as learned.
+
+    By the classes of what it is dissolved in, mole shares weighing them; a substance that fills the
+    blend by itself has none.
+    """
+    sd = learned()[model.parameter_set.name].ln_sd
+    x = composition.mole_fractions
+    classes = composition.carrier_classes
+    plain = np.array([sd[c] for c in classes])
+    by_glycol = np.array([sd["glycol_hydrocarbon"] if c == "glycol" else sd[c] for c in classes])
+    around = np.where(composition.is_hydrocarbon > 0.5, by_glycol @ x, plain @ x)
+    own = np.where(composition.is_hydrocarbon > 0.5, by_glycol, plain)
+    return np.asarray(around - x * own)
 
 
 def solve_rising(
@@ -118,33 +163,26 @@ class Headspace:
     total: Estimate
 
 
-def _spread_of_inputs(composition: Composition, pressures: Array, temperature_K: float) -> float:
-    """Half-width of ln(total) from the pure vapour pressures and the activity floor."""
+def _half_width(
+    composition: Composition, model: ActivityModel, pressures: Array, temperature_K: float
+) -> float:
+    """Half-width of ln(total), 90 %: the pure vapour pressures' and the activities' errors."""
     shares = pressures / pressures.sum()
     own = np.array(
         [
-            math.hypot(s.vapour.ln_uncertainty_at(temperature_K), LN_GAMMA_FLOOR)
-            if s.vapour is not None
-            else 0.0
+            s.vapour.ln_uncertainty_at(temperature_K) if s.vapour is not None else 0.0
             for s in composition.substances
         ]
     )
-    return float(np.sqrt(((shares * own) ** 2).sum()))
-
-
-def _half_width(
-    composition: Composition, voices: tuple[Voice, ...], pressures: Array, temperature_K: float
-) -> float:
-    """Half-width of ln(total); wider where a single set speaks, as nothing shows its error."""
-    own = _spread_of_inputs(composition, pressures, temperature_K)
-    lone = len(voices) == 1 and len(composition.substances) > 1
-    return math.hypot(own, LONE_SET_LN) if lone else own
+    inputs = float(np.sqrt(((shares * own) ** 2).sum()))
+    activity = NORMAL_90 * float(shares @ vapour_ln_sd(composition, model))
+    return math.hypot(inputs, activity, LN_FLOOR)
 
 
 def _describe(voices: tuple[Voice, ...]) -> str:
     rest = [v.title for v in voices[1:]]
     return f"modified Raoult with {voices[0].title}" + (
-        f"; interval from {', '.join(rest)} too" if rest else ""
+        f"; the cautious end from {', '.join(rest)} too" if rest else ""
     )
 
 
@@ -162,11 +200,11 @@ def headspace(composition: Composition, temperature_K: float, may_split: bool) -
         partial_pressures_Pa(v.model, composition, temperature_K, may_split) for v in voices
     ]
     totals = [float(p.sum()) for p in by_voice]
-    half = _half_width(composition, voices, by_voice[0], temperature_K)
+    half = _half_width(composition, voices[0].model, by_voice[0], temperature_K)
     total = Estimate.ok(
         totals[0],
-        min(totals) * math.exp(-half),
-        max(totals) * math.exp(half),
+        totals[0] * math.exp(-half),
+        max(totals[0] * math.exp(half), *totals),
         "Pa",
         _describe(voices),
         _sources(composition, voices),
@@ -197,11 +235,11 @@ def initial_boiling_point(
     p = partial_pressures_Pa(voices[0].model, composition, value, may_split)
     warmer = partial_pressures_Pa(voices[0].model, composition, value + 0.5, may_split)
     slope = 2.0 * math.log(float(warmer.sum()) / float(p.sum()))
-    half = _half_width(composition, voices, p, value) / slope
+    half = _half_width(composition, voices[0].model, p, value) / slope
     return Estimate.ok(
         value,
-        min(temperatures) - half,
-        max(temperatures) + half,
+        min(value - half, *temperatures),
+        value + half,
         "K",
         f"bubble point at {pressure_Pa / 1e3:.4g} kPa, {_describe(voices)}",
         _sources(composition, voices),
@@ -224,6 +262,6 @@ def bubble_temperature_K(
     single = solve_rising(lambda t: above(t, False), start_K)
     if single is None or not may_split:
         return single
-    if not stability(model, composition.mole_fractions, single).splits:
+    if not stability(vapour_model(model, composition), composition.mole_fractions, single).splits:
         return single
     return solve_rising(lambda t: above(t, True), single)
