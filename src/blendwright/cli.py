@@ -22,6 +22,7 @@ from blendwright.command_options import (
     read_or_stop,
 )
 from blendwright.conditions import ATMOSPHERE_Pa
+from blendwright.dose_command import dose_command
 from blendwright.material_commands import material_app
 from blendwright.usable import catalogue_with, print_json, usable
 from blendwright.weighing import DROP_mL
@@ -41,6 +42,7 @@ app = typer.Typer(
 app.add_typer(material_app, name="material")
 app.command("advise")(advise_command)
 app.command("carriers")(carriers_command)
+app.command("dose")(dose_command)
 
 
 @app.command("assess")

@@ -100,7 +100,7 @@ def print_assessment(assessment: Assessment, out: Console) -> None:
     for line in verdict_lines(assessment):
         out.print(Text(line))
     out.print()
-    _print_findings(assessment.findings, out)
+    print_findings(assessment.findings, out)
     _print_classes(assessment.classings, out)
     _print_numbers(assessment, out)
     _print_solids(assessment, out)
@@ -117,7 +117,7 @@ def print_assessment(assessment: Assessment, out: Console) -> None:
     )
 
 
-def _print_findings(findings: Iterable[Finding], out: Console) -> None:
+def print_findings(findings: Iterable[Finding], out: Console) -> None:
     table = Table.grid(padding=(0, 1))
     table.add_column(no_wrap=True)
     table.add_column()

@@ -1,0 +1,128 @@
+"""The dose as a person at the bench reads it: clear or not first, then how much, then mg/kg."""
+
+from __future__ import annotations
+
+from rich.console import Console
+from rich.padding import Padding
+from rich.table import Table
+from rich.text import Text
+
+from blendwright.dosing import Dosed
+from blendwright.glass import InDrink
+from blendwright.report.terminal import numbers_table, print_findings
+from blendwright.verdict import listed
+from blendwright.verdict.dosing import amount, two_digits
+from blendwright.verdict.words import SURELY_CLEAR_BELOW
+
+LEAST_DROP = 0.95
+_WORDS = {
+    "clear": "clear",
+    "may_cloud": "may cloud",
+    "hazy": "hazy",
+    "oil_ring": "an oil ring",
+    "oil_sinks": "oil at the bottom",
+    "crystals": "crystals",
+    "unknown": "unknown",
+}
+
+
+def print_dose(dosed: Dosed, out: Console) -> None:
+    """The whole report."""
+    celsius = dosed.temperature_K - 273.15
+    out.print(
+        Text(
+            f"{dosed.weighing.formula.name}: {dosed.dose.words} of {dosed.drink.name}, "
+            f"{celsius:.0f} °C",
+            style="bold",
+        )
+    )
+    out.print()
+    answers = Table.grid(padding=(0, 2))
+    answers.add_column(no_wrap=True)
+    for question, answer in verdict_lines(dosed):
+        answers.add_row(question, answer)
+    out.print(answers)
+    out.print()
+    print_findings(dosed.findings, out)
+    _print_rows("Material", dosed.rows, out)
+    rows = {row.name for row in dosed.rows}
+    if any(one.name not in rows for one in dosed.substances):
+        _print_rows("By substance", dosed.substances, out)
+    _print_drink(dosed, out)
+    for sentence in dosed.said:
+        out.print(Padding(Text(f"- {sentence}"), (0, 0, 0, 2)))
+
+
+def verdict_lines(dosed: Dosed) -> list[tuple[str, str]]:
+    """The plain answers: (question, answer)."""
+    chance = dosed.looks.chance
+    word = _WORDS[dosed.word]
+    if dosed.word == "clear" and chance is not None and chance >= SURELY_CLEAR_BELOW:
+        word = f"probably {word}"
+    likely = f" (chance of haze {chance:.0%})" if chance is not None else ""
+    first = listed(dosed.first_out)
+    if dosed.looks.oil_kg_m3 > 0.0:
+        comes = f"{amount(dosed.looks.oil_kg_m3)} of oil by the best estimate, mostly {first}"
+    elif dosed.looks.crystals:
+        comes = f"crystals of {listed(dosed.looks.crystals)}"
+    elif dosed.word == "unknown":
+        comes = "unknown"
+    else:
+        comes = f"nothing; first, if more is dosed: {first}" if first else "nothing"
+    return [
+        ("Clear?", word + likely),
+        ("Most clear", largest_words(dosed)),
+        ("Comes out", comes),
+    ]
+
+
+def largest_words(dosed: Dosed) -> str:
+    """The largest dose that stays clear, in mL and drops to the drink that was asked about."""
+    found = dosed.largest_clear
+    if found.status == "not_applicable":
+        return f"any: {'; '.join(found.notes)}"
+    if not found.is_ok:
+        return f"{'unknown' if found.status == 'unknown' else 'none'}: {'; '.join(found.notes)}"
+    value, low, high = (v * dosed.dose.per_mL / 1e3 for v in found.interval())
+    drops = value / dosed.dose.drop_mL
+    count = f"{two_digits(drops)} drops" if drops >= LEAST_DROP else "less than a drop"
+    span = f"{two_digits(low)} to {two_digits(high)}"
+    return f"{two_digits(value)} mL in {dosed.dose.per_mL:g} mL ({span}), {count}"
+
+
+def _print_rows(head: str, rows: tuple[InDrink, ...], out: Console) -> None:
+    """mg/kg of each; what comes out of it only where anything does."""
+    oil = any(row.oil_mg_L > 0.0 for row in rows)
+    solid = any(row.crystals_pct > 0.0 for row in rows)
+    heads = [head, "mg/kg"]
+    heads += ["out as oil, mg/L", "% of it"] if oil else []
+    heads += ["as crystals, %"] if solid else []
+    table = numbers_table(heads)
+    for row in rows:
+        cells = [row.name, _mg_kg(row.mg_kg)]
+        cells += [two_digits(row.oil_mg_L), f"{row.oil_pct:.0f}"] if oil else []
+        cells += [f"{row.crystals_pct:.0f}"] if solid else []
+        table.add_row(*cells)
+    table.add_row("total", _mg_kg(sum(row.mg_kg for row in rows)), *[""] * (len(heads) - 2))
+    out.print(table)
+    out.print()
+
+
+def _mg_kg(value: float) -> str:
+    return f"{value:.3g}" if value < 999.5 else f"{value:.0f}"
+
+
+def _print_drink(dosed: Dosed, out: Console) -> None:
+    drink = dosed.finished
+    grams, low, high = dosed.dose_mass.at_the_edge().interval()
+    holds = [f"{drink.flavour_g_L:.2g} g/L of concentrate"]
+    holds += [f"{drink.ethanol_pct_vol:.3g} % vol"] if drink.ethanol_pct_vol >= 0.005 else []
+    holds += [f"{drink.sugar_g_L:.3g} g/L sugar"] if drink.sugar_g_L else []
+    out.print(
+        Text(
+            f"The dose weighs {grams:.3g} g ({low:.3g} to {high:.3g}). The finished drink holds "
+            f"{', '.join(holds)}. A drop is taken as {dosed.dose.drop_mL:g} mL (common practice, "
+            "no source): count your own."
+        )
+    )
+    out.print()

@@ -1,0 +1,165 @@
+"""What a dose does to a drink, in words: clear, hazy, an oil ring, crystals.
+
+Thresholds of the chance are those of `verdict.words`. What is no longer clear is called by how much
+oil is out: up to a drop of oil in a litre stays about as haze, more gathers, on top where it is
+lighter than the drink.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Literal
+
+from blendwright.verdict.finding import Finding, listed
+from blendwright.verdict.words import SURELY_CLEAR_BELOW, liquid_word
+
+DoseWord = Literal["clear", "may_cloud", "hazy", "oil_ring", "oil_sinks", "crystals", "unknown"]
+
+HAZE_UP_TO_kg_m3 = 0.05  # 50 mg/L, a drop of oil in a litre (common practice, no source)
+
+FIRST_TASTING = (
+    "Two drops in 100 mL of 10 % sugar solution is a usual first tasting dose (common practice, "
+    "no source)."
+)
+ALCOHOL_TAKES_MORE = (
+    "Alcoholic drinks usually take more flavour than soft ones (common practice, no source)."
+)
+NATIONAL_LISTS = (
+    "The mg/kg are for you to hold against your own lists. Whether a substance may be used in "
+    "food, and how much, is a matter of national lists and of a qualified person."
+)
+LEFT_OUT_SUGAR = (
+    "Left out: sugar's salting-out of the flavour, for want of a published constant; makes haze a "
+    "little likelier than told. (Ethyl acetate and ethyl hexanoate grow more volatile with "
+    "sucrose: Covarrubias-Cervantes et al. 2004, J. Agric. Food Chem. 52, 7064, abstract read.) "
+    "The room that sugar takes is counted."
+)
+LEFT_OUT_REST = (
+    "Left out: acids, salts, colours, proteins, gums and emulsifiers of the drink, and its gas "
+    "(bubbles carry top notes off). The concentrate is taken as clear and well shaken."
+)
+
+
+@dataclass(frozen=True)
+class Looks:
+    """How the finished drink looks: the chance that oil parts (None: can't be told), how much oil
+    by the best estimate, whether it floats, and which crystals stay, surely or perhaps."""
+
+    chance: float | None
+    oil_kg_m3: float
+    floats: bool | None
+    crystals: tuple[str, ...] = ()
+    perhaps_crystals: tuple[str, ...] = ()
+
+    @property
+    def word(self) -> DoseWord:
+        liquid = liquid_word(self.chance)
+        if liquid == "splits":
+            if self.oil_kg_m3 <= HAZE_UP_TO_kg_m3 or self.floats is None:
+                return "hazy"
+            return "oil_ring" if self.floats else "oil_sinks"
+        if self.crystals:
+            return "crystals"
+        return liquid
+
+
+_PARTED: dict[DoseWord, tuple[str, str]] = {
+    "hazy": ("DOSE-HAZY", "turns hazy"),
+    "oil_ring": ("DOSE-OIL-RING", "gets an oil ring"),
+    "oil_sinks": ("DOSE-OIL-SINKS", "gets drops of oil at the bottom"),
+}
+
+
+def amount(kg_m3: float) -> str:
+    """A concentration as people read it.
+
+    >>> amount(0.0123), amount(0.827), amount(2.5)
+    ('12 mg/L', '830 mg/L', '2.5 g/L')
+    """
+    return f"{two_digits(kg_m3)} g/L" if kg_m3 >= 0.995 else f"{two_digits(kg_m3 * 1e3)} mg/L"
+
+
+def two_digits(value: float) -> str:
+    """Two digits of a number, without an exponent."""
+    return f"{float(f'{value:.2g}'):.12g}"
+
+
+def dose_findings(
+    word: DoseWord, looks: Looks, first_out: tuple[str, ...], uncounted: tuple[str, ...]
+) -> list[Finding]:
+    """What the person should know of the drink; `first_out` are the first to part as oil."""
+    found = []
+    oil = f"about {amount(looks.oil_kg_m3)} of oil, mostly {listed(first_out)}"
+    chance = f"chance {looks.chance:.0%}" if looks.chance is not None else ""
+    less = "Dose less, use a stronger spirit, or leave out some of what comes out."
+    if word == "unknown":
+        found.append(
+            Finding(
+                "DOSE-UNKNOWN",
+                "caution",
+                "Whether the drink stays clear can't be told: no groups, or no solubility in "
+                f"water, of {listed(uncounted)}."
+                if uncounted
+                else "Whether the drink stays clear can't be told: no model covers it.",
+                "Dose a glass, and look at it after a night.",
+                uncounted,
+            )
+        )
+    elif word == "may_cloud":
+        found.append(
+            Finding(
+                "DOSE-MAY-CLOUD",
+                "caution",
+                f"The drink may cloud ({chance}); the first to come out: {listed(first_out)}.",
+                "Dose a glass, and look at it after a night; a little less is the usual cure.",
+                first_out,
+            )
+        )
+    elif word in ("hazy", "oil_ring", "oil_sinks"):
+        code, how = _PARTED[word]
+        found.append(
+            Finding(code, "warning", f"The drink {how} ({chance}): {oil}.", less, first_out)
+        )
+    elif word == "clear" and looks.chance is not None and looks.chance >= SURELY_CLEAR_BELOW:
+        found.append(
+            Finding(
+                "DOSE-PROBABLY-CLEAR",
+                "caution",
+                f"Probably clear, but haze can't be ruled out ({chance}); the first to come out: "
+                f"{listed(first_out)}.",
+                "Dose a glass, and look at it after a night.",
+                first_out,
+            )
+        )
+    if looks.crystals:
+        found.append(
+            Finding(
+                "DOSE-CRYSTALS",
+                "warning",
+                f"Crystals are expected: {listed(looks.crystals)}.",
+                "Dose less; they may take days to show.",
+                looks.crystals,
+            )
+        )
+    elif looks.perhaps_crystals:
+        found.append(
+            Finding(
+                "DOSE-PERHAPS-CRYSTALS",
+                "caution",
+                f"Crystals can't be ruled out: {listed(looks.perhaps_crystals)}.",
+                "Look at a glass after some days.",
+                looks.perhaps_crystals,
+            )
+        )
+    if uncounted and word != "unknown":
+        found.append(
+            Finding(
+                "DOSE-LEFT-OUT",
+                "caution",
+                f"Not counted, for want of groups or of a solubility in water: "
+                f"{listed(uncounted)}.",
+                "What is told holds for the rest.",
+                uncounted,
+            )
+        )
+    return found
