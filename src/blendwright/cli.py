@@ -6,6 +6,7 @@ import sys
 
 import typer
 
+from blendwright.accuracy_command import accuracy_command
 from blendwright.advice_commands import advise_command, carriers_command
 from blendwright.assess import Assessment, assess
 from blendwright.command_options import (
@@ -42,6 +43,7 @@ app = typer.Typer(
 app.add_typer(material_app, name="material")
 app.command("advise")(advise_command)
 app.command("carriers")(carriers_command)
+app.command("accuracy")(accuracy_command)
 app.command("dose")(dose_command)
 
 

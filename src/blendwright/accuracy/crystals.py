@@ -16,7 +16,7 @@ from functools import cache
 import numpy as np
 from scipy.optimize import minimize
 
-from blendwright.accuracy.figures import NORMAL_90, Case
+from blendwright.accuracy.figures import NORMAL_90, Case, Counted
 from blendwright.catalogue import Material, default_catalogue
 from blendwright.conditions import ROOM_K
 from blendwright.errors import BlendwrightError
@@ -239,3 +239,40 @@ def anchored_at_another_temperature() -> list[Case]:
                 nearest = min(away, key=lambda p: abs(p.temperature_K - point.temperature_K))
                 made.append(_case(point, *_anchored(point, [nearest]), point.solid.family))
     return made
+
+
+@cache
+def given_names() -> frozenset[str]:
+    """Names of the points that stand in the two reference tables of crystals."""
+    catalogue = default_catalogue()
+    found: set[tuple[str, str]] = set()
+    for row in reference("solid_solubility.csv"):
+        try:
+            found.add((resolve(row["solid"], catalogue).name, row["solvent"]))
+        except BlendwrightError:
+            continue
+    for row in reference("solid_solubility_ethanol.csv"):
+        try:
+            found.add((resolve(row["cas"], catalogue).name, "ethanol"))
+        except BlendwrightError:
+            continue
+    return frozenset(p.name for p in points() if (p.solid.name, p.solvent.name) in found)
+
+
+def false_dissolves() -> Counted:
+    """At twice the measured solubility the best estimate must not say "dissolves": by the anchors
+    that an assessment uses, at the point's own temperature."""
+    missed = []
+    for point in points():
+        known = [p for p in points() if p.solid.name == point.solid.name]
+        value, _ = _anchored(point, known)
+        if predicted_x(point, value) > 2.0 * point.mole_fraction and point.mole_fraction < 0.45:
+            missed.append(point.name)
+    count = sum(1 for p in points() if p.mole_fraction < 0.45)
+    return Counted(
+        'crystals at twice the measured limit: not "dissolves"',
+        count - len(missed),
+        count,
+        1.0,
+        tuple(missed),
+    )

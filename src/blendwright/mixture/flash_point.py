@@ -40,7 +40,7 @@ class BlendFlash:
     shares: Array
 
 
-def _reference_Pa(composition: Composition) -> Array:
+def reference_Pa(composition: Composition) -> Array:
     """Psat of each substance at its own flash point; infinite for what does not burn."""
     return np.array(
         [
@@ -60,14 +60,14 @@ def liaw_terms(
 ) -> Array:
     """The terms of Liaw's sum at one temperature; they sum to 1 at the flash point."""
     pressures = partial_pressures_Pa(model, composition, temperature_K, may_split)
-    return np.asarray(pressures / _reference_Pa(composition))
+    return np.asarray(pressures / reference_Pa(composition))
 
 
 def flash_temperature_K(
     model: ActivityModel, composition: Composition, may_split: bool, start_K: float = 320.0
 ) -> float | None:
     """The flash point at 101.3 kPa by one parameter set; None above 350 °C."""
-    reference = _reference_Pa(composition)
+    reference = reference_Pa(composition)
 
     def above(temperature_K: float) -> float:
         pressures = partial_pressures_Pa(model, composition, temperature_K, may_split)

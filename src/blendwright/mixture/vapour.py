@@ -81,8 +81,9 @@ def partial_pressures_Pa(
 def vapour_ln_sd(composition: Composition, model: ActivityModel) -> Array:
     """Standard deviation of each substance's ln gamma by one set, as learned.
 
-    By the classes of what it is dissolved in, mole shares weighing them; a substance that fills the
-    blend by itself has none.
+    By the classes of what it is dissolved in, mole shares weighing them. The errors were learned at
+    infinite dilution; with the substance's own share they fall as ln gamma itself does in a
+    regular mixture, (1 - x)^2.
     """
     sd = learned()[model.parameter_set.name].ln_sd
     x = composition.mole_fractions
@@ -91,7 +92,7 @@ def vapour_ln_sd(composition: Composition, model: ActivityModel) -> Array:
     by_glycol = np.array([sd["glycol_hydrocarbon"] if c == "glycol" else sd[c] for c in classes])
     around = np.where(composition.is_hydrocarbon > 0.5, by_glycol @ x, plain @ x)
     own = np.where(composition.is_hydrocarbon > 0.5, by_glycol, plain)
-    return np.asarray(around - x * own)
+    return np.asarray((1.0 - x) * (around - x * own))
 
 
 def solve_rising(

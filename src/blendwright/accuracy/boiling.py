@@ -1,0 +1,40 @@
+"""Boiling mixtures: azeotropes at 101.3 kPa (`reference/azeotropes.csv`)."""
+
+from __future__ import annotations
+
+from blendwright.accuracy.figures import Case
+from blendwright.catalogue import default_catalogue
+from blendwright.conditions import ATMOSPHERE_Pa
+from blendwright.formula import Formula
+from blendwright.mixture.vapour import bubble_temperature_K, initial_boiling_point
+from blendwright.reference import reference
+from blendwright.weighing import weigh
+
+SINGLE_SETS = ("dortmund", "dortmund2", "nist", "unifac2", "original", "liquid_liquid")
+
+
+def cases() -> list[Case]:
+    """Errors in K of the boiling point at the azeotrope's composition."""
+    made = []
+    for row in reference("azeotropes.csv"):
+        share = float(row["mass_pct_a"])
+        formula = Formula.from_rows(
+            [
+                {"material": row["a"], "grams": share},
+                {"material": row["b"], "grams": 100.0 - share},
+            ]
+        )
+        composition = weigh(formula, default_catalogue()).composition
+        value, low, high = initial_boiling_point(composition, ATMOSPHERE_Pa, True).interval()
+        target = float(row["boiling_point_C_101kPa"]) + 273.15
+        others = []
+        for name in SINGLE_SETS:
+            model = composition.ensemble.model(name)
+            if model is None:
+                continue
+            found = bubble_temperature_K(model, composition, ATMOSPHERE_Pa, True)
+            if found is not None:
+                others.append((model.parameter_set.title, found - target))
+        half = high - value if target > value else value - low
+        made.append(Case(f"{row['a']} + {row['b']}", value - target, half, "all", tuple(others)))
+    return made

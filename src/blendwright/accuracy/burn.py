@@ -1,0 +1,142 @@
+"""Flash points of mixtures against published ones, beside ideal liquids and single sets.
+
+`reference/flash_point_ethanol_water.csv` (read as % by volume) and `mixture_flash_points.csv`: rows
+whose source was read count; rows from memory and open cups stand apart. Few mixtures could be had,
+so the activity part is tested by itself (`accuracy/activity.py`), boiling mixtures by azeotropes.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from functools import cache
+
+import numpy as np
+
+from blendwright.accuracy.figures import Case
+from blendwright.blend import Blend
+from blendwright.catalogue import default_catalogue
+from blendwright.conditions import ROOM_K, ATMOSPHERE_Pa
+from blendwright.formula import Formula
+from blendwright.mixture.composition import Composition
+from blendwright.mixture.flash_point import flash_temperature_K, reference_Pa
+from blendwright.mixture.vapour import saturation_Pa, solve_rising
+from blendwright.pure.density import liquid_density
+from blendwright.reference import reference
+from blendwright.verdict.flammability import category_of
+from blendwright.weighing import resolve, weigh
+
+SINGLE_SETS = ("dortmund", "dortmund2", "nist", "unifac2", "original", "liquid_liquid")
+HAZARD = ("1", "2", "3", "4", "none")
+
+
+@dataclass(frozen=True)
+class Measured:
+    """One published mixture: grams by name, the flash point, and whether its row counts."""
+
+    words: str
+    grams: tuple[tuple[str, float], ...]
+    flash_C: float
+    group: str
+
+
+@cache
+def measured() -> tuple[Measured, ...]:
+    """Every published mixture."""
+    catalogue = default_catalogue()
+    found = []
+    for row in reference("flash_point_ethanol_water.csv"):
+        percent = float(row["ethanol_pct"])
+        found.append(
+            Measured(
+                f"ethanol {percent:g} % vol in water",
+                (("ethanol", percent), ("water", 100.0 - percent)),
+                float(row["flash_closed_cup_C"]),
+                "closed cup, vol",
+            )
+        )
+    for row in reference("mixture_flash_points.csv"):
+        names = row["components"].split(";")
+        shares = [float(f) for f in row["fractions"].split(";")]
+        materials = [resolve(name, catalogue) for name in names]
+        if row["basis"] == "mole":
+            grams = [s * m.molar_mass_kg_mol * 1e3 for s, m in zip(shares, materials, strict=True)]
+        elif row["basis"] == "volume":
+            grams = [
+                s * (liquid_density(m, ROOM_K).value or 1000.0)
+                for s, m in zip(shares, materials, strict=True)
+            ]
+        else:
+            grams = shares
+        group = "open cup" if row["cup"] == "open" else "closed cup"
+        found.append(
+            Measured(
+                " + ".join(f"{n} {s:g}" for n, s in zip(names, shares, strict=True)),
+                tuple(zip(names, grams, strict=True)),
+                float(row["flash_C"]),
+                "from memory" if row["read"] == "memory" else group,
+            )
+        )
+    return tuple(found)
+
+
+def _formula(one: Measured) -> Formula:
+    if one.group == "closed cup, vol":
+        percent = one.grams[0][1]
+        return Formula.from_rows(
+            [{"material": "ethanol", "grams": 100, "strength_pct": f"{percent:g} % vol"}]
+        )
+    return Formula.from_rows({"material": n, "grams": g} for n, g in one.grams if g > 0.0)
+
+
+def ideal_flash_K(composition: Composition) -> float | None:
+    """Liaw's sum with gamma = 1 (Le Chatelier with Raoult)."""
+    reference_pressures = reference_Pa(composition)
+    x = composition.mole_fractions
+
+    def above(temperature_K: float) -> float:
+        terms = x * saturation_Pa(composition, temperature_K) / reference_pressures
+        return float(np.log(terms.sum()))
+
+    return solve_rising(above, 320.0)
+
+
+def cases() -> list[Case]:
+    """Errors in K; the ideal liquid and each single set beside."""
+    made = []
+    for one in measured():
+        blend = Blend(weigh(_formula(one), default_catalogue()), ROOM_K, ATMOSPHERE_Pa)
+        value, low, high = blend.flash.estimate.interval()
+        target = one.flash_C + 273.15
+        others = []
+        ideal = ideal_flash_K(blend.blend)
+        if ideal is not None:
+            others.append(("ideal liquid, gamma = 1 (naive)", ideal - target))
+        for name in SINGLE_SETS:
+            model = blend.blend.ensemble.model(name)
+            if model is None:
+                continue
+            found = flash_temperature_K(model, blend.blend, blend.may_split)
+            if found is not None:
+                others.append((model.parameter_set.title, found - target))
+        half = high - value if target > value else value - low
+        group = "closed cup" if one.group.startswith("closed cup") else one.group
+        made.append(Case(one.words, value - target, half, group, tuple(others)))
+    return made
+
+
+def wrong_side() -> tuple[int, int, tuple[str, ...]]:
+    """(classed "clear of the limit", of them measured in a more hazardous category, which)."""
+    called, wrong = 0, []
+    for one in measured():
+        if one.group == "open cup":
+            continue
+        blend = Blend(weigh(_formula(one), default_catalogue()), ROOM_K, ATMOSPHERE_Pa)
+        ghs = blend.classings[0]
+        if ghs.standing != "clear":
+            continue
+        called += 1
+        boiling = blend.boiling.value
+        truth = category_of(one.flash_C, boiling - 273.15 if boiling else None)
+        if HAZARD.index(truth) < HAZARD.index(ghs.category):
+            wrong.append(one.words)
+    return called, len(wrong), tuple(wrong)

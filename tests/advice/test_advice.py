@@ -1,0 +1,138 @@
+"""Advice holds: each way meets the goals when looked at afresh, and is small."""
+
+from __future__ import annotations
+
+import json
+
+import pytest
+from typer.testing import CliRunner
+
+from blendwright import Formula, assess
+from blendwright.advice.advise import advise
+from blendwright.advice.carriers import compare_carriers, parse_carriers
+from blendwright.advice.goals import Goal, margin
+from blendwright.catalogue import default_catalogue
+from blendwright.cli import app
+from blendwright.errors import FormulaError
+from blendwright.weighing import weigh
+from tests.conftest import ESTER_RICH_CONCENTRATE, formula
+
+VANILLIN_HEAVY = formula(
+    ("vanillin", 18), ("ethyl maltol", 4), ("ethyl butyrate", 3), ("propylene glycol", 75)
+)
+MENTHOL_HEAVY = formula(
+    ("menthol", 25), ("eucalyptol", 5), ("peppermint oil", 5), ("propylene glycol", 65)
+)
+CITRUS = formula(("sweet orange oil", 15), ("linalool", 1), ("propylene glycol", 84))
+
+
+def as_formula(rows: tuple[tuple[str, float], ...]) -> Formula:
+    return Formula.from_rows({"material": name, "grams": grams} for name, grams in rows)
+
+
+def test_every_way_meets_its_goals_when_assessed_anew() -> None:
+    goal = Goal("clear", 278.15)
+    made = advise(VANILLIN_HEAVY, clear_at_K=278.15)
+    assert not made.is_met
+    assert any(way.kind == "warm" for way in made.ways)
+    changed = [way for way in made.ways if way.kind not in ("warm", "two_bottles")]
+    assert changed
+    for way in changed:
+        again = weigh(as_formula(way.rows), default_catalogue())
+        assert margin(goal, again.composition) > -0.02, way.words
+        assert way.price
+
+
+def test_the_ways_are_ranked_by_size() -> None:
+    sizes = [way.size for way in advise(VANILLIN_HEAVY, clear_at_K=278.15).ways]
+    assert sizes == sorted(sizes)
+
+
+def test_a_smaller_change_of_the_same_kind_would_not_do() -> None:
+    """More carrier: with three quarters of what is advised the goal is still missed."""
+    made = advise(VANILLIN_HEAVY, clear_at_K=278.15)
+    way = next(w for w in made.ways if w.kind == "more_carrier")
+    grams = dict(way.rows)
+    before = 75.0
+    grams["propylene glycol"] = before + 0.75 * (grams["propylene glycol"] - before)
+    short = weigh(as_formula(tuple(grams.items())), default_catalogue())
+    assert margin(Goal("clear", 278.15), short.composition) < 0.0
+
+
+def test_citrus_oil_in_glycol_is_cured_by_another_carrier() -> None:
+    made = advise(CITRUS, clear_at_K=295.15)
+    assert any(way.kind == "swap" for way in made.ways)
+    for way in made.ways:
+        if way.kind == "swap":
+            assert assess(as_formula(way.rows), 295.15).liquid == "clear"
+
+
+def test_lifting_the_flash_point_never_clouds_a_clear_blend() -> None:
+    concentrate = formula(*ESTER_RICH_CONCENTRATE)
+    made = advise(concentrate, flash_above_K=303.15)
+    for way in made.ways:
+        again = assess(as_formula(way.rows), 293.15)
+        assert again.liquid == "clear", way.words
+        flash = again.estimates["flash_point_closed_cup_C"].interval()[0]
+        assert flash > 303.15 - 0.3
+
+
+def test_a_formula_that_is_fine_needs_nothing() -> None:
+    made = advise(formula(("vanillin", 1), ("ethanol", 99)), clear_at_K=278.15)
+    assert made.is_met
+    assert made.ways == ()
+
+
+@pytest.mark.parametrize(
+    "rows",
+    [
+        (("vanillin", 5), ("menthol", 5)),
+        (("ethyl butyrate", 10),),
+        (("ethyl butyrate", 1), ("water", 99)),
+    ],
+    ids=["crystals only", "one liquid", "mostly water"],
+)
+def test_odd_formulas_get_an_answer(rows: tuple[tuple[str, float], ...]) -> None:
+    made = advise(formula(*rows), clear_at_K=278.15, flash_above_K=333.15)
+    json.dumps(made.to_dict(), allow_nan=False)
+
+
+def test_carriers_side_by_side() -> None:
+    made = {row.carrier: row for row in compare_carriers(CITRUS)}
+    assert made["as written"].bench == "splits"
+    assert made["glycerol"].bench == "splits"
+    assert made["MCT oil"].bench == "clear"
+    assert made["ethanol"].bench == "clear"
+    low = made["ethanol"].flash.interval()[0]
+    assert low < made["MCT oil"].flash.interval()[0]
+
+
+def test_menthol_falls_out_of_glycol_in_the_fridge_before_alcohol() -> None:
+    made = {row.carrier: row for row in compare_carriers(MENTHOL_HEAVY, ["ethanol", "glycerol"])}
+    assert (made["ethanol"].cold_crystals_g or 0.0) <= (made["as written"].cold_crystals_g or 0.0)
+
+
+def test_mixes_of_carriers_are_read() -> None:
+    assert parse_carriers("triacetin") == [("triacetin", 1.0)]
+    assert parse_carriers("ethanol 96 %") == [("ethanol 96 %", 1.0)]
+    with pytest.raises(FormulaError):
+        parse_carriers(" + ")
+    with pytest.raises(FormulaError):
+        compare_carriers(formula(("propylene glycol", 10)))
+
+
+def test_the_commands_print_and_give_json() -> None:
+    runner = CliRunner()
+    rows = ["--row", "vanillin=15", "--row", "propylene glycol=85"]
+    said = runner.invoke(app, ["advise", *rows, "--clear-at", "5"])
+    assert said.exit_code == 0
+    assert "price:" in said.output
+    data = json.loads(runner.invoke(app, ["advise", *rows, "--clear-at", "5", "--json"]).output)
+    assert data["schema"] == "blendwright/advice/1"
+    assert data["ways"][0]["do"]
+    table = runner.invoke(app, ["carriers", *rows, "--in", "triacetin"])
+    assert table.exit_code == 0
+    assert "triacetin" in table.output
+    bad = runner.invoke(app, ["carriers", *rows, "--in", "moonshine"])
+    assert bad.exit_code == 2
+    assert runner.invoke(app, ["advise", *rows, "--clear-at", "900"]).exit_code == 2
