@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
+from pathlib import Path
 from typing import Annotated
 
 import typer
 
+from blendwright.catalogue import Catalogue
 from blendwright.command_options import (
     AsJson,
     BatchG,
@@ -15,7 +17,8 @@ from blendwright.command_options import (
     check_range,
     read_or_stop,
 )
-from blendwright.usable import catalogue_with, print_json, usable
+from blendwright.formula import Formula
+from blendwright.usable import catalogue_with, print_json, stop, usable
 
 ClearAt = Annotated[
     float | None,
@@ -24,6 +27,14 @@ ClearAt = Annotated[
 FlashAbove = Annotated[
     float | None,
     typer.Option("--flash-above", help="Its flash point should be this or higher, °C."),
+]
+MapOf = Annotated[
+    str | None,
+    typer.Option("--map", help='Draw where it is clear in two carriers: "triacetin + ethanol".'),
+]
+MapAt = Annotated[float, typer.Option("--map-at", help="Temperature of the map, °C.")]
+Output = Annotated[
+    str, typer.Option("-o", "--output", help="Where the map goes: a .png or .svg file.")
 ]
 Carriers = Annotated[
     list[str] | None,
@@ -68,17 +79,24 @@ def carriers_command(
     file: FormulaFile = None,
     row: Rows = None,
     within: Carriers = None,
+    map_of: MapOf = None,
+    map_at: MapAt = 22.0,
+    output: Output = "carriers.png",
     batch_g: BatchG = None,
     materials: Materials = None,
     as_json: AsJson = False,
 ) -> None:
-    """Compare the same aromatics in several carriers, side by side."""
+    """Compare the same aromatics in several carriers, side by side, or draw the map of two."""
     from blendwright.advice.carriers import SCHEMA, USUAL, compare_carriers
     from blendwright.report.advice import print_carriers
     from blendwright.report.terminal import console
 
     catalogue = catalogue_with(materials)
     formula = read_or_stop(file, row, batch_g, catalogue)
+    if map_of is not None:
+        check_range("--map-at", map_at, -20.0, 80.0)
+        usable(lambda: _draw_map(formula, map_of, map_at + 273.15, output, catalogue))
+        return
     made = usable(lambda: compare_carriers(formula, within or USUAL, catalogue=catalogue))
     if as_json:
         print_json(
@@ -90,3 +108,19 @@ def carriers_command(
         )
     else:
         print_carriers(formula.name, made, console())
+
+
+def _draw_map(
+    formula: Formula, map_of: str, temperature_K: float, output: str, catalogue: Catalogue
+) -> None:
+    """The two-carrier map of a formula, in a file."""
+    from blendwright.advice.carrier_map import carrier_map
+    from blendwright.advice.carriers import parse_carriers
+    from blendwright.pictures import save, two_carrier_map
+
+    names = [name for name, _ in parse_carriers(map_of)]
+    if len(names) != 2 or not output.endswith((".png", ".svg")):
+        stop('--map needs two carriers, "triacetin + ethanol", and -o a .png or .svg file')
+    found = carrier_map(formula, names[0], names[1], temperature_K, catalogue=catalogue)
+    save(two_carrier_map(found, formula.name), Path(output))
+    typer.echo(f"drew {output}")

@@ -10,19 +10,24 @@ from blendwright.mixture.composition import substances_of
 from blendwright.weighing import WeighedRow, Weighing, compose_rows, resolve
 
 CARRIER_FAMILY = "carriers"
-SOLVENTS = ("ethanol", "benzyl alcohol", "isopropanol")
-SOLVENT_SHARE = 0.2  # of the mass: from here on an alcohol counts as the carrier (own rule)
+SOLVENTS = ("ethanol", "isopropanol", "1-propanol", "benzyl alcohol")  # carriers of other families
+CARRIER_ROLES = ("carrier", "solvent")
+LEAST_CARRIER_SHARE = 0.1  # of the batch (common practice, no source)
 
 
 def is_carrier(row: WeighedRow, total_g: float) -> bool:
-    """A row that the others are dissolved in: by its role, by its family, or by its amount."""
-    if row.role.casefold() == "carrier":
-        return True
+    """A row that the others are dissolved in.
+
+    Written rule: of the catalogue's family "carriers" (or one of SOLVENTS), and its role is carrier
+    or solvent, or no role is written and it weighs at least LEAST_CARRIER_SHARE of the batch. A
+    little triethyl citrate is a fixative, and the carrier inside a dilution stays there.
+    """
     if row.strength is not None and row.material.name != "ethanol":
         return False
-    if row.material.family == CARRIER_FAMILY:
-        return True
-    return row.material.name in SOLVENTS and row.grams >= SOLVENT_SHARE * total_g
+    if row.material.family != CARRIER_FAMILY and row.material.name not in SOLVENTS:
+        return False
+    role = row.role.strip().casefold()
+    return role in CARRIER_ROLES or (not role and row.grams >= LEAST_CARRIER_SHARE * total_g)
 
 
 def carriers_of(weighing: Weighing) -> tuple[WeighedRow, ...]:

@@ -1,0 +1,31 @@
+"""What it looks like: thin functions from data to a matplotlib Figure, and `save` by suffix.
+
+Each module is one picture with its own frozen input. No physics and no verdicts are made here, and
+nothing of the program is asked: the caller brings the numbers. `matplotlib` is imported when a
+picture is drawn, not before; it needs the extra: pip install 'blendwright[pictures]'.
+"""
+
+from blendwright.pictures.dilution_curve import DilutionCurve, dilution_curve
+from blendwright.pictures.errors import MissingPicturesExtraError
+from blendwright.pictures.losses import RowLoss, losses
+from blendwright.pictures.parity import Parity, parity
+from blendwright.pictures.saving import picture_bytes, save
+from blendwright.pictures.shares import shares
+from blendwright.pictures.temperature_bar import TemperatureBar, temperature_bar
+from blendwright.pictures.two_carrier_map import two_carrier_map
+
+__all__ = [
+    "DilutionCurve",
+    "MissingPicturesExtraError",
+    "Parity",
+    "RowLoss",
+    "TemperatureBar",
+    "dilution_curve",
+    "losses",
+    "parity",
+    "picture_bytes",
+    "save",
+    "shares",
+    "temperature_bar",
+    "two_carrier_map",
+]
