@@ -23,7 +23,7 @@ from blendwright.mixture.storage import (
 from blendwright.verdict import MOST_NAMES, Finding, listed
 from blendwright.verdict.crystal_forms import crystal_form_findings
 from blendwright.verdict.evaporation import Loss, STIRRED_s, evaporation_findings
-from blendwright.verdict.fire import fire_findings
+from blendwright.verdict.fire import fire_findings, minimum_flash_findings
 from blendwright.verdict.plastics import contacts
 from blendwright.verdict.storage import cool_findings, fill_findings, plastic_findings
 from blendwright.verdict.words import (
@@ -102,13 +102,15 @@ def top_rows(blend: Blend) -> tuple[str, ...]:
 
 
 def _fire_findings(blend: Blend) -> list[Finding]:
-    return fire_findings(
-        blend.flash.estimate,
-        blend.classings[0],
-        blend.temperature_K,
-        blend.warm_to_K,
-        top_rows(blend) or tuple(blend.blind),
+    drivers = top_rows(blend) or tuple(blend.blind)
+    found = fire_findings(
+        blend.flash.estimate, blend.classings[0], blend.temperature_K, blend.warm_to_K, drivers
     )
+    burning = [s for s in blend.blend.substances if s.flash.value is not None]
+    if not blend.blind and burning:
+        lowest = min(burning, key=lambda s: s.flash.interval()[0])
+        found += minimum_flash_findings(blend.flash.estimate, lowest.flash, lowest.name)
+    return found
 
 
 def _evaporation_findings(blend: Blend) -> list[Finding]:

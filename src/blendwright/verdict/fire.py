@@ -6,6 +6,7 @@ from blendwright.estimate import Estimate
 from blendwright.verdict.finding import Finding
 from blendwright.verdict.flammability import Classing
 
+LEAST_BELOW_K = 0.5  # a smaller drop is not told
 FLASH_MARGIN_MIXTURE_K = 15.0  # EN 1127-1 and TRGS 721 practice, from memory
 
 
@@ -66,6 +67,26 @@ def fire_findings(
             )
         )
     return found
+
+
+def minimum_flash_findings(flash: Estimate, lowest_part: Estimate, name: str) -> list[Finding]:
+    """Where the blend flashes lower than every part of it by itself."""
+    if flash.value is None or lowest_part.value is None:
+        return []
+    below = lowest_part.value - flash.value
+    if below < LEAST_BELOW_K:
+        return []
+    return [
+        Finding(
+            "MINIMUM-FLASH",
+            "caution",
+            "It flashes lower than any of its parts by itself: about "
+            f"{flash.value - 273.15:.0f} °C, the lowest part, {name}, at "
+            f"{lowest_part.value - 273.15:.0f} °C.",
+            "Don't judge it by its parts' data sheets.",
+            (name,),
+        )
+    ]
 
 
 def _class_finding(fire: Classing, number: str, drivers: tuple[str, ...]) -> Finding:
