@@ -10,6 +10,7 @@ from blendwright.errors import BlendwrightError, FormulaError
 from blendwright.estimate import Estimate
 from blendwright.formula import Formula, read_formula
 from blendwright.version import __version__
+from blendwright.warming import WarmBath, Warming, warm
 
 __all__ = [
     "Assessment",
@@ -17,7 +18,10 @@ __all__ = [
     "Estimate",
     "Formula",
     "FormulaError",
+    "WarmBath",
+    "Warming",
     "__version__",
     "assess",
     "read_formula",
+    "warm",
 ]

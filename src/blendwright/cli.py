@@ -10,6 +10,7 @@ from blendwright.accuracy_command import accuracy_command
 from blendwright.advice_commands import advise_command, carriers_command
 from blendwright.assess import Assessment, assess
 from blendwright.command_options import (
+    EXIT_WARNING,
     AsJson,
     BatchG,
     DropML,
@@ -26,9 +27,8 @@ from blendwright.conditions import ATMOSPHERE_Pa
 from blendwright.dose_command import dose_command
 from blendwright.material_commands import material_app
 from blendwright.usable import catalogue_with, print_json, usable
+from blendwright.warm_command import flash_command, warm_command
 from blendwright.weighing import DROP_mL
-
-EXIT_WARNING = 1
 
 app = typer.Typer(
     add_completion=True,
@@ -108,6 +108,10 @@ def volumes(
         print_json(usable(lambda: volumes_dict(formula, temperature_K, drop_mL, catalogue)))
     else:
         usable(lambda: print_volumes(formula, temperature_K, drop_mL, catalogue, console()))
+
+
+app.command("warm")(warm_command)
+app.command("flash")(flash_command)
 
 
 @app.command()

@@ -13,6 +13,8 @@ from blendwright.formula import Formula, read_formula, read_formula_bytes
 from blendwright.usable import stop
 from blendwright.weighing import with_name_problems
 
+EXIT_WARNING = 1
+
 FormulaFile = Annotated[
     str | None,
     typer.Argument(help="A formula file (CSV, TSV or XLSX), or - for standard input."),

@@ -22,6 +22,8 @@ _EDGES: dict[str, tuple[str, Callable[[float], float]]] = {
     "mol/mol": ("vol %", lambda fraction: fraction * 100.0),
     "J/mol": ("kJ/mol", lambda heat: heat / 1e3),
     "kg": ("g", lambda mass: mass * 1e3),
+    "s": ("min", lambda seconds: seconds / 60.0),
+    "K/kg": ("°C/g", lambda slope: slope / 1e3),
     "1": ("%", lambda share: share * 100.0),
 }
 
@@ -81,7 +83,7 @@ class Estimate:
         return replace(self, notes=_unique((*self.notes, *notes)))
 
     def at_the_edge(self) -> Estimate:
-        """The same estimate in the unit that people read: °C, kPa, g/mL, mL, vol %, kJ/mol."""
+        """The same estimate in the unit that people read: °C, kPa, g/mL, mL, vol %, kJ/mol, min."""
         if self.unit not in _EDGES:
             return self
         unit, convert = _EDGES[self.unit]

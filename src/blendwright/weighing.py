@@ -10,6 +10,8 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
+import numpy as np
+
 from blendwright.catalogue import Catalogue, Material
 from blendwright.catalogue.names import looks_like_smiles, spellings, without_isomer
 from blendwright.conditions import BENCH_K
@@ -74,6 +76,20 @@ class Weighing:
     @property
     def total_g(self) -> float:
         return sum(row.grams for row in self.rows)
+
+    def times_rows(self, factors: Sequence[float]) -> Weighing:
+        """The same blend with each row's grams multiplied; a row that comes to nothing goes."""
+        kept = [number for number, factor in enumerate(factors) if factor > 0.0]
+        whole = self.composition
+        by_row = np.array([whole.by_row[number] * factors[number] for number in kept])
+        present = by_row.sum(axis=0) > 0.0
+        substances = tuple(s for s, here in zip(whole.substances, present, strict=True) if here)
+        return Weighing(
+            self.formula,
+            tuple(_with_grams(self.rows[n], self.rows[n].grams * factors[n]) for n in kept),
+            Composition(substances, by_row[:, present], whole.liquid_as_sold),
+            self.summed,
+        )
 
 
 def resolve(name: str, catalogue: Catalogue) -> Material:

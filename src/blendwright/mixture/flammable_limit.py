@@ -1,7 +1,14 @@
-"""How little of this blend's vapour in air can burn?
+"""How little of this blend's vapour in air can burn, how much still can, and where the vapour over
+the blend stands against that?
 
 Le Chatelier: 1 / L = sum y_i / L_i over the flammable part of the headspace, each L_i at the
-temperature (Zabetakis 1965).
+temperature (Zabetakis 1965); the same with the upper limits. The saturated vapour over the blend
+stands to the lower limit as
+
+    ratio(T) = sum (p_i / P) / L_i(T)
+
+which is 1 at the temperature where a closed headspace at equilibrium just begins to burn: a check
+beside the flash point, which is measured and lies a few degrees from it.
 """
 
 from __future__ import annotations
@@ -10,10 +17,15 @@ import math
 
 import numpy as np
 
+from blendwright.conditions import ROOM_K, ATMOSPHERE_Pa
 from blendwright.estimate import Estimate
 from blendwright.mixture.composition import Composition
 from blendwright.mixture.parameter_sets import Array
-from blendwright.pure.flammable_limit import at_temperature
+from blendwright.mixture.vapour import Headspace, headspace, partial_pressures_Pa, solve_rising
+from blendwright.pure.flammable_limit import at_temperature, upper_at_temperature
+
+WEIGHTY_SHARE = 0.05  # of the burning vapour: more without an upper limit, and it is unknown
+SLOPE_STEP_K = 0.5
 
 
 def blend_lower_limit(
@@ -35,8 +47,8 @@ def blend_lower_limit(
         terms += share / limit
         spread += (share / limit * math.log(value / low)) ** 2
         sources.extend(s.lower_limit.sources)
-    half = math.sqrt(spread) / terms
-    value = 1.0 / terms
+    half = math.sqrt(spread) / float(terms)
+    value = 1.0 / float(terms)
     return Estimate.ok(
         value,
         value * math.exp(-half),
@@ -44,4 +56,140 @@ def blend_lower_limit(
         "mol/mol",
         "Le Chatelier over the headspace",
         sources,
+    )
+
+
+def blend_upper_limit(
+    composition: Composition, pressures_Pa: Array, temperature_K: float
+) -> Estimate:
+    """Upper flammable limit of the headspace, mole fraction in air.
+
+    "unknown" where substances without a published one make more than WEIGHTY_SHARE of the burning
+    vapour. A smaller share is left out and named. A vapour above it is no safe one: air comes in.
+    """
+    burning = [s.upper_limit.status != "not_applicable" for s in composition.substances]
+    shares = np.where(burning, pressures_Pa, 0.0)
+    if not shares.sum() > 0.0:
+        return Estimate.absent("mol/mol", "not_applicable", "nothing in the vapour burns")
+    shares = shares / shares.sum()
+    known = np.array([s.upper_limit.is_ok for s in composition.substances])
+    blind = [
+        s.name
+        for s, share, k in zip(composition.substances, shares, known, strict=True)
+        if not k and share > 0.0
+    ]
+    if float(shares[~known].sum()) > WEIGHTY_SHARE:
+        order = np.argsort(-shares)
+        worst = [composition.names[i] for i in order if not known[i]]
+        return Estimate.unknown("mol/mol", f"no upper flammable limit of {worst[0]}")
+    shares = np.where(known, shares, 0.0)
+    shares = shares / shares.sum()
+    terms, low_terms, high_terms = 0.0, 0.0, 0.0
+    sources: list[str] = ["le-chatelier", "zabetakis"]
+    for s, share in zip(composition.substances, shares, strict=True):
+        if share <= 0.0:
+            continue
+        value, low, high = (
+            upper_at_temperature(v, temperature_K) for v in s.upper_limit.interval()
+        )
+        terms += share / value
+        low_terms += share / low
+        high_terms += share / high
+        sources.extend(s.upper_limit.sources)
+    return Estimate.ok(
+        1.0 / float(terms),
+        1.0 / float(low_terms),
+        1.0 / float(high_terms),
+        "mol/mol",
+        "Le Chatelier over the headspace",
+        sources,
+        [f"left out for want of an upper limit: {', '.join(blind)}"] if blind else [],
+    )
+
+
+def limit_ratio(
+    composition: Composition, pressures_Pa: Array, temperature_K: float, pressure_Pa: float
+) -> float:
+    """The vapour over its own lower limit (Le Chatelier's sum), 1 at the limit.
+
+    A substance that burns and has no lower limit is left out: the caller must name it.
+    """
+    return float(
+        sum(
+            p / pressure_Pa / at_temperature(s.lower_limit.interval()[0], temperature_K)
+            for s, p in zip(composition.substances, pressures_Pa, strict=True)
+            if s.lower_limit.is_ok
+        )
+    )
+
+
+def headspace_over_limit(
+    composition: Composition,
+    space: Headspace,
+    temperature_K: float,
+    pressure_Pa: float = ATMOSPHERE_Pa,
+) -> Estimate:
+    """Saturated headspace over its lower flammable limit, a ratio; above 1 it can burn.
+
+    The errors of the vapour pressure and of the limit in quadrature, as logarithms.
+    """
+    limit = blend_lower_limit(composition, space.pressures_Pa, temperature_K)
+    if not limit.is_ok:
+        return Estimate.absent("ratio", limit.status, "; ".join(limit.notes))
+    blind = [s.name for s in composition.substances if s.lower_limit.status == "unknown"]
+    if blind:
+        return Estimate.unknown("ratio", f"no lower flammable limit of {', '.join(blind)}")
+    value = limit_ratio(composition, space.pressures_Pa, temperature_K, pressure_Pa)
+    total, low, high = space.total.interval()
+    own = math.log(limit.interval()[0] / limit.interval()[1])
+    return Estimate.ok(
+        value,
+        value * math.exp(-math.hypot(math.log(total / low), own)),
+        value * math.exp(math.hypot(math.log(high / total), own)),
+        "ratio",
+        "saturated headspace over its lower flammable limit",
+        (*limit.sources, *space.total.sources),
+    )
+
+
+def lower_limit_temperature(
+    composition: Composition, may_split: bool, pressure_Pa: float = ATMOSPHERE_Pa
+) -> Estimate:
+    """Where the saturated headspace reaches the lower limit, K; a cross-check of the flash point.
+
+    By the leading parameter set; the interval is that of the ratio there over its slope.
+    """
+    voices = composition.ensemble.voices("vapour")
+    blind = [
+        s.name
+        for s in composition.substances
+        if s.lower_limit.status == "unknown" or s.vapour is None
+    ]
+    if blind:
+        reason = f"no lower flammable limit or vapour pressure of {', '.join(blind)}"
+        return Estimate.unknown("K", reason)
+    if not any(s.lower_limit.is_ok for s in composition.substances):
+        return Estimate.absent("K", "not_applicable", "nothing in the vapour burns")
+    if not voices:
+        return Estimate.unknown("K", "no parameter set covers every group pair in this blend")
+
+    def ln_ratio(temperature_K: float) -> float:
+        p = partial_pressures_Pa(voices[0].model, composition, temperature_K, may_split)
+        return math.log(limit_ratio(composition, p, temperature_K, pressure_Pa))
+
+    value = solve_rising(ln_ratio, ROOM_K)
+    if value is None:
+        return Estimate.absent("K", "out_of_range", "the headspace never reaches its lower limit")
+    space = headspace(composition, value, may_split)
+    assert space is not None  # there are voices
+    there = headspace_over_limit(composition, space, value, pressure_Pa)
+    _, low, high = there.interval()
+    slope = (ln_ratio(value + SLOPE_STEP_K) - ln_ratio(value - SLOPE_STEP_K)) / (2.0 * SLOPE_STEP_K)
+    return Estimate.ok(
+        value,
+        value - max(0.0, math.log(high)) / slope,
+        value - min(0.0, math.log(low)) / slope,
+        "K",
+        "saturated headspace at its lower flammable limit (Le Chatelier)",
+        there.sources,
     )

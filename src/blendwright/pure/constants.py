@@ -8,7 +8,7 @@ from functools import lru_cache
 
 from blendwright.catalogue.material import Material
 from blendwright.estimate import Estimate
-from blendwright.pure.flammable_limit import lower_flammable_limit
+from blendwright.pure.flammable_limit import lower_flammable_limit, upper_flammable_limit
 from blendwright.pure.flash_point import flash_point
 from blendwright.pure.fusion import Fusion, fusion
 from blendwright.pure.vapour_pressure import VapourPressure, vapour_pressure
@@ -16,13 +16,14 @@ from blendwright.pure.vapour_pressure import VapourPressure, vapour_pressure
 
 @dataclass(frozen=True)
 class PureConstants:
-    """Vapour pressure, fusion, flash point and flammable limit of one substance."""
+    """Vapour pressure, fusion, flash point and flammable limits of one substance."""
 
     material: Material
     vapour: VapourPressure | None
     fusion: Fusion | None
     flash: Estimate
     lower_limit: Estimate
+    upper_limit: Estimate
 
     @property
     def name(self) -> str:
@@ -43,4 +44,5 @@ def pure_constants(material: Material) -> PureConstants:
         fusion=fusion(material),
         flash=flash_point(material, vapour),
         lower_limit=lower_flammable_limit(material),
+        upper_limit=upper_flammable_limit(material),
     )

@@ -1,8 +1,12 @@
-"""How little vapour in air can burn (lower flammable limit)?
+"""How little vapour in air can burn (lower flammable limit), and how much still can (upper)?
 
-Rule: the lowest accepted published value at room temperature; without any, 0.55 of the
+Lower: the lowest accepted published value at room temperature; without any, 0.55 of the
 stoichiometric share in air (Jones 1938, in Zabetakis 1965), interval a factor 1.4. It falls with
 temperature by 0.0721 % of its 25 °C value per kelvin (Zabetakis 1965).
+
+Upper: the highest accepted published value; without any it is unknown, as no rule of thumb is good
+enough to call a vapour too rich. It rises with temperature by the same 0.0721 % per kelvin
+(Zabetakis 1965, from memory).
 """
 
 from __future__ import annotations
@@ -16,6 +20,7 @@ STOICHIOMETRIC_SHARE = 0.55
 ESTIMATED_FACTOR = 1.4
 PUBLISHED_FACTOR = 1.15
 FALL_per_K = 0.000721
+RISE_per_K = 0.000721  # of the upper limit (Zabetakis 1965, from memory)
 OXYGEN_IN_AIR = 0.21
 
 
@@ -68,3 +73,30 @@ def lower_flammable_limit(material: Material) -> Estimate:
 def at_temperature(limit_25C: float, temperature_K: float) -> float:
     """The limit at another temperature (Zabetakis 1965), never below a fifth of it."""
     return limit_25C * max(0.2, 1.0 - FALL_per_K * (temperature_K - ROOM_K))
+
+
+def upper_flammable_limit(material: Material) -> Estimate:
+    """Upper flammable limit at 25 °C, mole fraction in air; never estimated."""
+    if not material.is_flammable:
+        return Estimate.absent("mol/mol", "not_applicable", f"{material.name} does not burn")
+    data = published_first(material.accepted("upper_flammable_limit"))
+    if not data:
+        return Estimate.unknown("mol/mol", f"no upper flammable limit of {material.name}")
+    value = max(d.value for d in data)
+    half = stated_half_width(data, value * (PUBLISHED_FACTOR - 1.0))
+    return Estimate.ok(
+        value,
+        max(value - half, value / 3.0),
+        min(value + half, max(value, 1.0)),
+        "mol/mol",
+        "highest published value",
+        sources_of(data),
+    )
+
+
+def upper_at_temperature(limit_25C: float, temperature_K: float) -> float:
+    """The upper limit at another temperature (Zabetakis 1965), never above all vapour.
+
+    Below 25 °C it is kept as it is: the wider range is the cautious one.
+    """
+    return min(1.0, limit_25C * (1.0 + RISE_per_K * max(0.0, temperature_K - ROOM_K)))

@@ -118,6 +118,7 @@ def print_assessment(assessment: Assessment, out: Console) -> None:
 
 
 def print_findings(findings: Iterable[Finding], out: Console) -> None:
+    """One finding a line, its gravity first."""
     table = Table.grid(padding=(0, 1))
     table.add_column(no_wrap=True)
     table.add_column()

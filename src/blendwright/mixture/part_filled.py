@@ -1,0 +1,48 @@
+"""What stays liquid in a closed vessel that is only partly filled?
+
+The vapour space holds what has left the liquid. At equilibrium, with V the vapour space,
+
+    n_i (liquid) = n_i / (1 + x_i gamma_i Psat_i V / (R T n_i (liquid)))
+
+solved by repeating it until nothing moves. Ideal vapour; the air's own pressure doesn't matter
+(no Poynting term). The lightest parts go first, so the liquid that is left flashes higher; the
+vapour space itself holds what has gone and burns as before.
+"""
+
+from __future__ import annotations
+
+import numpy as np
+
+from blendwright.conditions import GAS_CONSTANT_J_mol_K
+from blendwright.mixture.composition import Composition
+from blendwright.mixture.vapour import partial_pressures_Pa
+
+ROUNDS = 100
+SETTLED = 1e-9  # of each substance's moles
+DAMPING = 0.7
+
+
+def liquid_in_closed_vessel(
+    composition: Composition, temperature_K: float, vapour_space_m3: float, may_split: bool = False
+) -> Composition:
+    """The liquid at equilibrium with a vapour space, by the leading activity model for vapour.
+
+    Raises ValueError where no parameter set covers the blend, or for a negative space.
+    """
+    if vapour_space_m3 < 0.0:
+        raise ValueError("the vapour space must not be negative")
+    voices = composition.ensemble.voices("vapour")
+    if not voices:
+        raise ValueError("no parameter set covers every group pair in this blend")
+    total = composition.moles
+    per_Pa = vapour_space_m3 / (GAS_CONSTANT_J_mol_K * temperature_K)
+    share = np.ones(len(total))
+    for _ in range(ROUNDS):
+        liquid = composition.times(share)
+        p = partial_pressures_Pa(voices[0].model, liquid, temperature_K, may_split)
+        new = 1.0 / (1.0 + p * per_Pa / (total * share))
+        moved = float(np.abs(new - share).max())
+        share = share * (new / share) ** DAMPING
+        if moved < SETTLED:
+            break
+    return composition.times(share)

@@ -1,0 +1,600 @@
+"""How far may this blend be warmed, what does the warming cost, and in what order?
+
+The dissolution temperature against the flash point's low end less the margin of practice; what
+each row loses in a covered and in an open beaker held at that temperature; where the headspace
+stands against its flammable limits; what remains flashes at; and whether the crystals could go
+into the carrier alone.
+
+Isothermal: the time to heat up and to cool down is not counted. Stirring is taken as enough to
+keep the liquid even and enters nothing else. The interval of a loss takes the mass-transfer
+coefficient alone (a factor 2), not the vapour pressures or the activity model. The crystals are
+taken as dissolved already.
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass, replace
+
+import numpy as np
+
+from blendwright.assess import (
+    HIGHEST_ASSESSED_K,
+    LOWEST_ASSESSED_K,
+    HIGHEST_ASSESSED_Pa,
+    LOWEST_ASSESSED_Pa,
+)
+from blendwright.blend import Blend
+from blendwright.catalogue import Catalogue, Material, default_catalogue
+from blendwright.conditions import ROOM_K, ATMOSPHERE_Pa
+from blendwright.estimate import Estimate
+from blendwright.formula import Formula
+from blendwright.mixture.density import blend_density, volume
+from blendwright.mixture.dissolution import crystallises
+from blendwright.mixture.evaporation import (
+    METHOD,
+    SOURCES,
+    CoveredBeaker,
+    Exposure,
+    OpenBeaker,
+    OpenBottle,
+    Vapours,
+    Vessel,
+    evaporate,
+    flash_after,
+    losses,
+    time_to_lose,
+)
+from blendwright.mixture.flammable_limit import (
+    blend_lower_limit,
+    blend_upper_limit,
+    headspace_over_limit,
+    lower_limit_temperature,
+)
+from blendwright.mixture.flash_point import blend_flash_point
+from blendwright.mixture.parameter_sets import Array
+from blendwright.mixture.part_filled import liquid_in_closed_vessel
+from blendwright.pure.constants import pure_constants
+from blendwright.verdict import Finding, listed
+from blendwright.verdict.cautions import CAUTIONS
+from blendwright.verdict.warming import (
+    Bath,
+    BeakerLoss,
+    Window,
+    asked_findings,
+    bath_findings,
+    order_findings,
+    vessel_findings,
+    window,
+    window_findings,
+)
+from blendwright.version import __version__
+from blendwright.weighing import HEAVY_FLASH_K, Weighing, weigh
+
+SCHEMA = "blendwright/warming/1"
+BEAKER_m = OpenBeaker().diameter_m
+TOP_NOTE_SHARE = 0.1
+A_DAY_s = 86400.0
+PART_FILL = 0.1
+CARRIER_FAMILY = "carriers"
+LEAST_CARRIER = 0.1  # of the mass: a smaller row of that family carries nothing
+MOST_MINUTES = 7.0 * 24.0 * 60.0
+MOST_DIAMETER_m, MOST_FREEBOARD_m = 2.0, 1.0
+
+
+@dataclass(frozen=True)
+class WarmBath:
+    """How the person warms: to what, how long, in what. Raises ValueError outside the ranges.
+
+    `to_K` None: what the crystals need. `diameter_m` None: 6 cm, or wider where the liquid would
+    stand deeper than wide. `freeboard_m` None: the open beaker full to the brim, the most it can
+    lose, and the usual 5 cm below the lid; else how far the liquid lies below the rim in both.
+    """
+
+    to_K: float | None = None
+    minutes: float = 20.0
+    diameter_m: float | None = None
+    freeboard_m: float | None = None
+
+    def __post_init__(self) -> None:
+        if self.to_K is not None and not LOWEST_ASSESSED_K <= self.to_K <= HIGHEST_ASSESSED_K:
+            raise ValueError("the warming temperature must lie between -40 and 150 °C")
+        if not 0.0 < self.minutes <= MOST_MINUTES:
+            raise ValueError("the time must lie between 0 and 10080 minutes (7 days)")
+        if self.diameter_m is not None and not 0.0 < self.diameter_m <= MOST_DIAMETER_m:
+            raise ValueError("the diameter must lie between 0 and 200 cm")
+        if self.freeboard_m is not None and not 0.0 < self.freeboard_m <= MOST_FREEBOARD_m:
+            raise ValueError("the freeboard must lie between 0 and 100 cm")
+
+
+@dataclass(frozen=True)
+class _Lidded:
+    """A covered beaker that never loses faster than the same beaker open: a lid adds nothing."""
+
+    covered: CoveredBeaker
+    opened: OpenBeaker
+
+    def conductance_m3_s(self, vapours: Vapours, time_s: float) -> Array:
+        return np.asarray(
+            np.minimum(
+                self.covered.conductance_m3_s(vapours, time_s),
+                self.opened.conductance_m3_s(vapours, time_s),
+            )
+        )
+
+
+@dataclass(frozen=True)
+class RowLoss:
+    """What one row loses: kg and the share of the row."""
+
+    material: str
+    mass_kg: float
+    lost: Estimate
+    share: Estimate
+
+    def to_dict(self) -> dict[str, object]:
+        return {
+            "material": self.material,
+            "grams": self.mass_kg * 1e3,
+            "lost_g": self.lost.to_dict(),
+            "lost_pct": self.share.to_dict(),
+        }
+
+
+@dataclass(frozen=True)
+class InBeaker:
+    """One beaker held at the temperature: losses by row, the top-note's time, what remains."""
+
+    cover: str
+    rows: tuple[RowLoss, ...]
+    ten_per_cent: Estimate
+    flash_after: Estimate
+    boils: bool
+
+    def to_dict(self) -> dict[str, object]:
+        return {
+            "cover": self.cover,
+            "rows": [row.to_dict() for row in self.rows],
+            "top_note_10_pct_lost_after_min": self.ten_per_cent.to_dict(),
+            "flash_point_after_C": self.flash_after.to_dict(),
+            "losses_are_lower_bounds": self.boils,
+        }
+
+
+@dataclass(frozen=True)
+class VapourSpace:
+    """A closed headspace at equilibrium, at one temperature."""
+
+    temperature_K: float
+    ratio: Estimate
+    lower_limit: Estimate
+    upper_limit: Estimate
+
+    def to_dict(self) -> dict[str, object]:
+        return {
+            "temperature_C": self.temperature_K - 273.15,
+            "headspace_over_lower_limit": self.ratio.to_dict(),
+            "lower_flammable_limit_vol_pct": self.lower_limit.to_dict(),
+            "upper_flammable_limit_vol_pct": self.upper_limit.to_dict(),
+        }
+
+
+@dataclass(frozen=True)
+class CarrierFirst:
+    """Crystals and carrier without the light rows, and their own window."""
+
+    kept: tuple[str, ...]
+    light: tuple[str, ...]
+    window: Window
+
+    def to_dict(self) -> dict[str, object]:
+        return {"rows": list(self.kept), "without": list(self.light), **self.window.to_dict()}
+
+
+@dataclass(frozen=True)
+class Warming:
+    """All that blendwright says of warming one formula. Frozen; `to_dict()` is the JSON object.
+
+    `at_K` is what the losses are reckoned at: the temperature asked for, else the one to warm to,
+    else the bench.
+    """
+
+    weighing: Weighing
+    bench_K: float
+    pressure_Pa: float
+    bath: WarmBath
+    window: Window
+    at_K: float
+    diameter_m: float
+    volume: Estimate
+    beakers: tuple[InBeaker, ...]
+    top_note: str | None
+    bottle_flash_after: Estimate
+    part_filled_flash: Estimate
+    at_bench: VapourSpace
+    when_warm: VapourSpace
+    reaches_lower_limit: Estimate
+    carrier_first: CarrierFirst | None
+    notes: tuple[str, ...]
+    findings: tuple[Finding, ...]
+    cautions: tuple[str, ...]
+    version: str
+    data_version: str
+
+    @property
+    def has_warning(self) -> bool:
+        return any(finding.severity == "warning" for finding in self.findings)
+
+    @property
+    def keeps_margin(self) -> bool | None:
+        """Whether `at_K` keeps the margin; None where it can't be told."""
+        return self.window.keeps_margin(self.at_K)
+
+    def shift_K(self, flash: Estimate) -> float | None:
+        """By how much a flash point differs from the blend's own."""
+        if flash.value is None or self.window.flash.value is None:
+            return None
+        return flash.value - self.window.flash.value
+
+    @property
+    def depth_m(self) -> float | None:
+        """How deep the liquid stands in the beaker."""
+        if self.volume.value is None:
+            return None
+        return self.volume.value / (math.pi / 4.0 * self.diameter_m**2)
+
+    def to_dict(self) -> dict[str, object]:
+        """The JSON object of the schema blendwright/warming/1."""
+        depth = self.depth_m
+        freeboard = self.bath.freeboard_m
+        return {
+            "schema": SCHEMA,
+            "version": self.version,
+            "data_version": self.data_version,
+            "formula": {"name": self.weighing.formula.name, "total_g": self.weighing.total_g},
+            "conditions": {
+                "bench_C": self.bench_K - 273.15,
+                "pressure_kPa": self.pressure_Pa / 1e3,
+                "asked_C": None if self.bath.to_K is None else self.bath.to_K - 273.15,
+                "at_C": self.at_K - 273.15,
+                "minutes": self.bath.minutes,
+                "diameter_cm": self.diameter_m * 1e2,
+                "freeboard_cm": None if freeboard is None else freeboard * 1e2,
+                "volume_mL": self.volume.to_dict(),
+                "depth_cm": None if depth is None else depth * 1e2,
+            },
+            **self.window.to_dict(),
+            "keeps_margin": self.keeps_margin,
+            "top_note": self.top_note,
+            "beakers": [
+                {**beaker.to_dict(), "flash_point_shift_C": self.shift_K(beaker.flash_after)}
+                for beaker in self.beakers
+            ],
+            "bottle_open_a_day": {
+                "flash_point_after_C": self.bottle_flash_after.to_dict(),
+                "flash_point_shift_C": self.shift_K(self.bottle_flash_after),
+            },
+            "closed_vessel_a_tenth_full": {
+                "flash_point_C": self.part_filled_flash.to_dict(),
+                "flash_point_shift_C": self.shift_K(self.part_filled_flash),
+            },
+            "headspace": [self.at_bench.to_dict(), self.when_warm.to_dict()],
+            "headspace_reaches_lower_limit_C": self.reaches_lower_limit.to_dict(),
+            "carrier_first": None if self.carrier_first is None else self.carrier_first.to_dict(),
+            "notes": list(self.notes),
+            "findings": [finding.to_dict() for finding in self.findings],
+            "cautions": list(self.cautions),
+        }
+
+
+def warm(
+    formula: Formula,
+    bath: WarmBath | None = None,
+    bench_K: float = ROOM_K,
+    pressure_Pa: float = ATMOSPHERE_Pa,
+    *,
+    catalogue: Catalogue | None = None,
+) -> Warming:
+    """Warm a formula from a bench temperature (-40 to 150 °C) at 10-120 kPa.
+
+    Raises FormulaError with every problem of the formula, ValueError outside those ranges or for
+    a warming temperature below the bench's.
+    """
+    bath = bath or WarmBath()
+    if not LOWEST_ASSESSED_K <= bench_K <= HIGHEST_ASSESSED_K:
+        raise ValueError("the bench temperature must lie between -40 and 150 °C")
+    if not LOWEST_ASSESSED_Pa <= pressure_Pa <= HIGHEST_ASSESSED_Pa:
+        raise ValueError("the pressure must lie between 10 and 120 kPa")
+    if bath.to_K is not None and bath.to_K < bench_K:
+        raise ValueError("the warming temperature must not lie below the bench's")
+    catalogue = catalogue or default_catalogue()
+    blend = Blend(weigh(formula, catalogue), bench_K, pressure_Pa)
+    found = _window(blend)
+    at_K = bath.to_K if bath.to_K is not None else found.target_K or bench_K
+    hot = Blend(blend.weighing, at_K, pressure_Pa)
+    room = volume(blend.weighing.total_g / 1e3, blend_density(blend.whole, at_K))
+    diameter = bath.diameter_m or _sensible_diameter_m(room)
+    beakers, top_note = _beakers(hot, bath, diameter, blend.may_split)
+    alone = _carrier_first(blend)
+    made = Warming(
+        weighing=blend.weighing,
+        bench_K=bench_K,
+        pressure_Pa=pressure_Pa,
+        bath=bath,
+        window=found,
+        at_K=at_K,
+        diameter_m=diameter,
+        volume=room,
+        beakers=beakers,
+        top_note=top_note,
+        bottle_flash_after=_bottle_flash(blend),
+        part_filled_flash=_part_filled_flash(blend),
+        at_bench=_vapour_space(blend),
+        when_warm=_vapour_space(hot),
+        reaches_lower_limit=_reaches_lower_limit(blend),
+        carrier_first=alone,
+        notes=_notes(blend),
+        findings=(),
+        cautions=CAUTIONS,
+        version=__version__,
+        data_version=catalogue.version(),
+    )
+    return replace(made, findings=_findings(made, blend, hot))
+
+
+def _window(blend: Blend) -> Window:
+    one = len(blend.whole.substances) == 1
+    return window(blend.last_crystal, _cautious_flash(blend), one, blend.temperature_K)
+
+
+def _cautious_flash(blend: Blend) -> Estimate:
+    """The blend's flash point, its low end that of the liquid over undissolved crystals if lower:
+    at the start of the warming that is what stands in the beaker."""
+    whole = blend.flash.estimate
+    if not whole.is_ok or blend.blind:
+        return whole
+    left = blend.liquid_left(blend.temperature_K)
+    if left is blend.blend:
+        return whole
+    over = blend_flash_point(left, blend.may_split, blend.pressure_Pa).estimate
+    if not over.is_ok or over.interval()[1] >= whole.interval()[1]:
+        return whole
+    return replace(whole, low=over.interval()[1]).with_notes(
+        "low end as the liquid over the undissolved crystals"
+    )
+
+
+def _sensible_diameter_m(room: Estimate) -> float:
+    """6 cm, or as wide as the liquid stands deep, for a large batch (common practice, no source)"""
+    if room.value is None:
+        return BEAKER_m
+    return max(BEAKER_m, math.cbrt(4.0 * room.value / math.pi))
+
+
+def _why_no_vapour(blend: Blend) -> str:
+    if blend.blind:
+        return f"the vapour of {listed(blend.blind)} can't be counted"
+    return "no parameter set covers every group pair in this blend"
+
+
+def _vessels(bath: WarmBath, diameter_m: float) -> tuple[tuple[str, Vessel], ...]:
+    opened = OpenBeaker(diameter_m, freeboard_m=bath.freeboard_m or 0.0)
+    covered = CoveredBeaker(diameter_m)
+    if bath.freeboard_m is not None:
+        covered = replace(covered, headspace_depth_m=bath.freeboard_m)
+    return ("covered", _Lidded(covered, opened)), ("open", opened)
+
+
+def _beakers(
+    hot: Blend, bath: WarmBath, diameter_m: float, splits_at_bench: bool
+) -> tuple[tuple[InBeaker, ...], str | None]:
+    """Covered and open, and the top-note: the substance that an open beaker takes most of."""
+    if hot.headspace is None:
+        reason = _why_no_vapour(hot)
+        rows = tuple(
+            RowLoss(
+                row.label,
+                row.grams / 1e3,
+                Estimate.unknown("kg", reason),
+                Estimate.unknown("1", reason),
+            )
+            for row in hot.weighing.rows
+        )
+        unknown = Estimate.unknown("s", reason), Estimate.unknown("K", reason)
+        return tuple(InBeaker(c, rows, *unknown, False) for c in ("covered", "open")), None
+    made, top_note = [], _top_note(hot, bath, diameter_m)
+    for cover, vessel in _vessels(bath, diameter_m):
+        exposure = Exposure(vessel, hot.temperature_K, hot.pressure_Pa, hot.may_split)
+        time_s = bath.minutes * 60.0
+        gone = evaporate(hot.blend, exposure, time_s, points=1)
+        either = replace(exposure, may_split=hot.may_split or splits_at_bench)
+        after = flash_after(gone, either).estimate.with_notes(*hot.notes)
+        made.append(
+            InBeaker(
+                cover,
+                _row_losses(hot, losses(hot.blend, exposure, time_s)),
+                Estimate.absent("s", "not_applicable", "nothing in it evaporates")
+                if top_note is None
+                else time_to_lose(hot.blend, exposure, top_note, TOP_NOTE_SHARE),
+                after,
+                gone.boils,
+            )
+        )
+    return tuple(made), top_note
+
+
+def _top_note(hot: Blend, bath: WarmBath, diameter_m: float) -> str | None:
+    """Of the row that loses the largest share of itself open, the substance that loses most."""
+    opened = _vessels(bath, diameter_m)[1][1]
+    exposure = Exposure(opened, hot.temperature_K, hot.pressure_Pa, hot.may_split)
+    lost = evaporate(hot.blend, exposure, bath.minutes * 60.0, points=1).share_lost
+    worst, name = 0.0, None
+    for number, row in enumerate(hot.weighing.rows):
+        if row.material.is_water:
+            continue
+        by_substance = hot.blend.by_row[number] * lost
+        share = float(by_substance.sum()) * 1e3 / row.grams
+        if share > worst:
+            worst, name = share, hot.blend.names[int(np.argmax(by_substance))]
+    return name
+
+
+def _row_losses(hot: Blend, shares: tuple[Estimate, ...]) -> tuple[RowLoss, ...]:
+    """Substances' losses gathered by row; what has no groups is not counted, and named."""
+    ends = np.array([share.interval() for share in shares])
+    made = []
+    hidden = {s.name for s in hot.without_groups}
+    for number, row in enumerate(hot.weighing.rows):
+        mass = row.grams / 1e3
+        missing = [m.name for m, _ in row.substances if m.name in hidden]
+        if len(missing) == len(row.substances):
+            reason = f"{listed(missing)} has no groups"
+            lost, share = Estimate.unknown("kg", reason), Estimate.unknown("1", reason)
+        else:
+            value, low, high = (float(x) for x in hot.blend.by_row[number] @ ends)
+            low, high = min(low, value), max(high, value)  # rounding of the sums
+            notes = [f"{listed(missing)} not counted"] if missing else []
+            lost = Estimate.ok(value, low, high, "kg", METHOD, SOURCES, notes)
+            share = Estimate.ok(value / mass, low / mass, high / mass, "1", METHOD, SOURCES, notes)
+        made.append(RowLoss(row.label, mass, lost, share))
+    return tuple(made)
+
+
+def _bottle_flash(blend: Blend) -> Estimate:
+    """What a bottle left open a day at the bench flashes at."""
+    if blend.headspace is None:
+        return Estimate.unknown("K", _why_no_vapour(blend))
+    exposure = Exposure(OpenBottle(), blend.temperature_K, blend.pressure_Pa, blend.may_split)
+    gone = evaporate(blend.blend, exposure, A_DAY_s, points=1)
+    return flash_after(gone, exposure).estimate.with_notes(*blend.notes)
+
+
+def _part_filled_flash(blend: Blend) -> Estimate:
+    """Of the liquid in a closed vessel that it fills to a tenth, at the bench temperature."""
+    if blend.headspace is None:
+        return Estimate.unknown("K", _why_no_vapour(blend))
+    room = volume(float(blend.blend.mass_kg.sum()), blend_density(blend.blend, blend.temperature_K))
+    if room.value is None:
+        return Estimate.unknown("K", "; ".join(room.notes))
+    space = room.value * (1.0 - PART_FILL) / PART_FILL
+    left = liquid_in_closed_vessel(blend.blend, blend.temperature_K, space, blend.may_split)
+    found = blend_flash_point(left, blend.may_split, blend.pressure_Pa).estimate
+    return found.with_notes(*blend.notes)
+
+
+def _vapour_space(blend: Blend) -> VapourSpace:
+    temperature, pressure = blend.temperature_K, blend.pressure_Pa
+    if blend.headspace is None:
+        reason = _why_no_vapour(blend)
+        limit = Estimate.unknown("mol/mol", reason)
+        return VapourSpace(temperature, Estimate.unknown("ratio", reason), limit, limit)
+    pressures = blend.headspace.pressures_Pa
+    ratio = headspace_over_limit(blend.blend, blend.headspace, temperature, pressure)
+    return VapourSpace(
+        temperature,
+        ratio.with_notes(*blend.notes),
+        blend_lower_limit(blend.blend, pressures, temperature),
+        blend_upper_limit(blend.blend, pressures, temperature),
+    )
+
+
+def _reaches_lower_limit(blend: Blend) -> Estimate:
+    if blend.headspace is None:
+        return Estimate.unknown("K", _why_no_vapour(blend))
+    found = lower_limit_temperature(blend.blend, blend.may_split, blend.pressure_Pa)
+    return found.with_notes(*blend.notes)
+
+
+def carrier_row(weighing: Weighing) -> int:
+    """The row that carries the others: the heaviest of the family of carriers with at least a
+    tenth of the mass, else the heaviest of all."""
+    rows = weighing.rows
+    heaviest = sorted(range(len(rows)), key=lambda n: -rows[n].grams)
+    for number in heaviest:
+        row = rows[number]
+        is_carrier = row.material.family == CARRIER_FAMILY and row.strength is None
+        if is_carrier and row.grams >= LEAST_CARRIER * weighing.total_g:
+            return number
+    return heaviest[0]
+
+
+def _carrier_first(blend: Blend) -> CarrierFirst | None:
+    """The blend without its light rows; None without crystals or without light rows.
+
+    A light row holds a substance that flashes below 93 °C, or whose flash point is unknown; never
+    the carrier or the crystals themselves (rows of one substance, a solid at the bench).
+    """
+    rows = blend.weighing.rows
+    carrier = carrier_row(blend.weighing)
+    solids = {
+        number
+        for number, row in enumerate(rows)
+        if row.material.kind == "substance"
+        and row.strength is None
+        and crystallises(pure_constants(row.material).fusion, blend.temperature_K)
+    }
+    light = [
+        number
+        for number, row in enumerate(rows)
+        if number != carrier
+        and number not in solids
+        and any(_is_light(m) for m, _ in row.substances)
+    ]
+    if not solids or not light:
+        return None
+    factors = [0.0 if number in light else 1.0 for number in range(len(rows))]
+    alone = blend.weighing.times_rows(factors)
+    return CarrierFirst(
+        tuple(row.label for row in alone.rows),
+        tuple(rows[number].label for number in light),
+        _window(Blend(alone, blend.temperature_K, blend.pressure_Pa)),
+    )
+
+
+def _is_light(material: Material) -> bool:
+    flash = pure_constants(material).flash
+    return flash.status == "unknown" or (flash.value is not None and flash.value < HEAVY_FLASH_K)
+
+
+def _notes(blend: Blend) -> tuple[str, ...]:
+    return (
+        "held at the temperature: heating up and cooling down are not counted",
+        "the interval of a loss takes the mass-transfer coefficient alone (a factor 2), not the "
+        "vapour pressures or the activity model",
+        "stirring is taken as enough to keep the liquid even",
+        "a closed vessel a tenth full: the liquid flashes higher, its vapour space burns as before",
+        *blend.notes,
+    )
+
+
+def _findings(made: Warming, blend: Blend, hot: Blend) -> tuple[Finding, ...]:
+    solids = [s.name for s in blend.dissolved.solids]
+    covered, opened = made.beakers
+    beaker_losses = tuple(
+        BeakerLoss(
+            o.material,
+            c.share.value,
+            o.share.value,
+            (o.lost.value or 0.0) * 1e3,
+        )
+        for c, o, row in zip(covered.rows, opened.rows, made.weighing.rows, strict=True)
+        if c.share.value is not None and o.share.value is not None and not row.material.is_water
+    )
+    bath = Bath(
+        made.at_K,
+        made.bath.minutes,
+        made.volume.value,
+        beaker_losses,
+        made.when_warm.ratio,
+        hot.boiling,
+    )
+    found = [*window_findings(made.window, made.bench_K, solids, blend.never_clear)]
+    if made.bath.to_K is not None:
+        found += asked_findings(made.window, made.bath.to_K)
+    if made.carrier_first is not None:
+        first = made.carrier_first
+        found += order_findings(first.window, made.window, first.light, made.bench_K)
+    found += bath_findings(bath)
+    found += vessel_findings(made.depth_m, made.diameter_m)
+    order = {"warning": 0, "caution": 1, "info": 2}
+    return tuple(sorted(found, key=lambda finding: order[finding.severity]))
