@@ -2,10 +2,14 @@
 
 from __future__ import annotations
 
-from typing import Annotated
+from collections.abc import Callable
+from importlib import import_module
+from pathlib import Path
+from typing import Annotated, Any
 
 import typer
 
+from blendwright.blend import Blend
 from blendwright.command_options import (
     EXIT_WARNING,
     AsJson,
@@ -20,7 +24,12 @@ from blendwright.command_options import (
     read_or_stop,
 )
 from blendwright.conditions import ATMOSPHERE_Pa
-from blendwright.usable import catalogue_with, print_json, usable
+from blendwright.usable import catalogue_with, print_json, stop, usable
+
+Picture = Annotated[
+    str | None,
+    typer.Option("--picture", help="Draw it too, into this .png or .svg (extra pictures)."),
+]
 
 
 def warm_command(
@@ -51,6 +60,7 @@ def warm_command(
     pressure_kPa: PressureKPa = ATMOSPHERE_Pa / 1e3,
     batch_g: BatchG = None,
     materials: Materials = None,
+    picture: Picture = None,
     as_json: AsJson = False,
     strict: Strict = False,
 ) -> None:
@@ -89,6 +99,9 @@ def warm_command(
     else:
         covers = {None: ("covered", "open"), True: ("open",), False: ("covered",)}[is_open]
         print_warming(result, covers, console())
+    if picture is not None:
+        cloud = Blend(result.weighing, bench_K, pressure_Pa).cloud
+        _draw(picture, lambda: command_pictures().warming_picture(result, cloud))
     if strict and result.has_warning:
         raise typer.Exit(EXIT_WARNING)
 
@@ -100,6 +113,7 @@ def flash_command(
     pressure_kPa: PressureKPa = ATMOSPHERE_Pa / 1e3,
     batch_g: BatchG = None,
     materials: Materials = None,
+    picture: Picture = None,
     as_json: AsJson = False,
 ) -> None:
     """What drives the flash point: per gram of each row, and on dilution with the carrier."""
@@ -117,3 +131,20 @@ def flash_command(
         print_json(found.to_dict())
     else:
         print_flash_drivers(found, console())
+    if picture is not None:
+        _draw(picture, lambda: command_pictures().dilution_picture(found))
+
+
+def command_pictures() -> Any:
+    """The module that draws, loaded only when a picture is asked for."""
+    return import_module("blendwright.pictures.command_pictures")
+
+
+def _draw(path: str, drawn: Callable[[], Any]) -> None:
+    """Into a file; a wrong suffix or a missing extra is said, with what to do."""
+    if not path.endswith((".png", ".svg")):
+        stop(f"--picture {path}: a picture is a .png or a .svg file")
+    from blendwright.pictures import save
+
+    usable(lambda: save(drawn(), Path(path)))
+    typer.echo(f"drew {path}", err=True)
