@@ -9,6 +9,7 @@ import pytest
 from hypothesis import settings
 
 from blendwright import Formula
+from blendwright.accuracy.split import CONCENTRATE
 from blendwright.catalogue import Catalogue, default_catalogue
 
 settings.register_profile("blendwright", deadline=None, max_examples=25, derandomize=True)
@@ -23,18 +24,7 @@ def formula(*rows: tuple[str, float] | tuple[str, float, str]) -> Formula:
     )
 
 
-ESTER_RICH_CONCENTRATE = (
-    ("ethyl acetate", 3.0),
-    ("ethyl propionate", 3.0),
-    ("ethyl butyrate", 5.0),
-    ("isoamyl acetate", 5.0),
-    ("vanillin", 2.0),
-    ("triethyl citrate", 1.0),
-    ("eugenol", 0.3),
-    ("benzaldehyde", 0.4),
-    ("hexanal", 0.3),
-    ("propylene glycol", 80.0),
-)
+ESTER_RICH_CONCENTRATE = CONCENTRATE
 """About 16 % short esters, 2 % vanillin, 1 % triethyl citrate, 1 % phenols and aldehydes, and
 80 % propylene glycol: common practice, no source."""
 

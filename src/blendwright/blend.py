@@ -325,6 +325,8 @@ class Blend:
             reasons.append(f"an input of weight is estimated ({listed(weighty)})")
         if self.may_split or self.liquid_word == "unknown":
             reasons.append("it may not be one homogeneous liquid")
+        if self.dissolution_word != "dissolves":
+            reasons.append("crystals may stay undissolved")
         reasons += ["; ".join(self.notes)] if self.notes else []
         if self.blind:
             reasons.append(f"unknown composition: {listed(self.blind)}")

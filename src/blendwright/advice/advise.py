@@ -28,6 +28,7 @@ from blendwright.catalogue import Catalogue, default_catalogue
 from blendwright.conditions import BENCH_K, ATMOSPHERE_Pa
 from blendwright.editing import carriers_of, with_grams
 from blendwright.formula import Formula
+from blendwright.verdict.fire import FLASH_MARGIN_MIXTURE_K
 from blendwright.verdict.words import WARMEST_SENSIBLE_K, WARMING_MARGIN_K
 from blendwright.weighing import Weighing, weigh
 
@@ -246,11 +247,19 @@ def _warming(weighing: Weighing, goals: tuple[Goal, ...], now: State) -> list[Wa
         return []
     target_C = 5.0 * np.ceil((now.dissolves_K + WARMING_MARGIN_K - 273.15) / 5.0)
     words = (
-        f"warm it, covered, to {target_C:.0f} °C for about 20 minutes: the crystals go, but below "
-        f"{now.dissolves_K - 273.15:.0f} °C they may come back (see the command warm first)"
+        f"for a while only: warm it, covered, to {target_C:.0f} °C for about 20 minutes; the "
+        f"crystals go, but below {now.dissolves_K - 273.15:.0f} °C they may come back"
     )
+    price = ["top-notes are lost while warm"]
+    low_K = now.flash_low_K
+    if low_K is not None and target_C + 273.15 > low_K - FLASH_MARGIN_MIXTURE_K:
+        price.insert(
+            0,
+            f"NOT SAFE as it is: less than {FLASH_MARGIN_MIXTURE_K:.0f} °C below the flash point's "
+            f"low end ({low_K - 273.15:.0f} °C); see blendwright warm",
+        )
     rows = tuple((row.label, row.grams) for row in weighing.rows)
-    return [Way("warm", words, 0.0, rows, now, ("top-notes are lost while warm",))]
+    return [Way("warm", words, 0.0, rows, now, tuple(price))]
 
 
 def _two_bottles(weighing: Weighing, goals: tuple[Goal, ...], now: State) -> list[Way]:

@@ -24,7 +24,7 @@ SCAN = 8
 SMALLEST_CHANGE = 1e-3
 MOST_CARRIER_FACTOR = 5.0
 MOST_COSOLVENT = 0.5  # of the batch
-COSOLVENTS = ("ethanol", "benzyl alcohol", "triacetin", "triethyl citrate", "isopropanol")
+COSOLVENTS = ("ethanol", "benzyl alcohol", "triacetin", "triethyl citrate")
 SWAPS = (
     "triacetin",
     "triethyl citrate",
