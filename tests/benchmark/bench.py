@@ -17,16 +17,26 @@ from pathlib import Path
 import numpy as np
 from thermo import unifac
 
-from blendwright import assess, read_formula
+from blendwright import Formula, assess, read_formula
+from blendwright.blend import Blend
 from blendwright.catalogue import default_catalogue
+from blendwright.conditions import ROOM_K, ATMOSPHERE_Pa
 from blendwright.mixture.activity import activity_model
 from blendwright.mixture.parameter_sets import PARAMETER_SETS
+from blendwright.weighing import weigh
 
 EXAMPLE = Path(__file__).parents[2] / "examples" / "orchard-pear-cardamom.csv"
 TWELVE = [
     "ethyl acetate", "isoamyl acetate", "hexyl acetate", "ethyl butyrate", "benzaldehyde",
     "linalool", "eugenol", "vanillin", "triethyl citrate", "limonene", "ethanol",
     "propylene glycol",
+]  # fmt: skip
+
+FIFTEEN = [
+    ("ethyl acetate", 1.2), ("isoamyl acetate", 2.1), ("hexyl acetate", 1.4),
+    ("ethyl butyrate", 1.6), ("ethyl 2-methylbutyrate", 0.8), ("benzaldehyde", 0.05),
+    ("gamma-decalactone", 0.15), ("linalool", 0.1), ("eugenol", 0.05), ("vanillin", 0.9),
+    ("ethyl maltol", 0.25), ("triethyl citrate", 0.6), ("hexanal", 0.1), ("limonene", 0.1),
 ]  # fmt: skip
 
 
@@ -58,6 +68,19 @@ def main() -> None:
     formula = read_formula(EXAMPLE)
     warm = seconds(lambda: assess(formula), 3.0)
     print(f"warm assess of the example: {warm * 1e3:.0f} ms, {1 / warm:.1f} a second")
+    for kind, extra in (("clear", "propylene glycol"), ("that may part", "glycerol")):
+        rows = [*FIFTEEN, (extra, 40.0)]
+        blend = Formula.from_rows({"material": name, "grams": grams} for name, grams in rows)
+
+        def fresh(blend: Formula = blend) -> Blend:
+            return Blend(weigh(blend, default_catalogue()), ROOM_K, ATMOSPHERE_Pa)
+
+        weighing = seconds(fresh)
+        liquid = seconds(lambda: fresh().liquid_word)
+        both = seconds(lambda: (b := fresh()).liquid_word and (b.dissolution_word, b.solids))
+        flash = seconds(lambda: (b := fresh()).liquid_word and b.flash)
+        print(f"15 rows, {kind}: dissolve and clear {(both - weighing) * 1e3:.0f} ms")
+        print(f"15 rows, {kind}: flash point after that {(flash - liquid) * 1e3:.0f} ms")
     names = (list(default_catalogue().names()) * 4)[:1000]
     default_catalogue().find(names[0])
     found = seconds(lambda: [default_catalogue().find(name) for name in names])
