@@ -2,15 +2,13 @@
 
 from __future__ import annotations
 
-from blendwright.accuracy.figures import Case
+from blendwright.accuracy.figures import SINGLE_SETS, Case
 from blendwright.catalogue import default_catalogue
 from blendwright.conditions import ATMOSPHERE_Pa
 from blendwright.formula import Formula
 from blendwright.mixture.vapour import bubble_temperature_K, initial_boiling_point
 from blendwright.reference import reference
 from blendwright.weighing import weigh
-
-SINGLE_SETS = ("dortmund", "dortmund2", "nist", "unifac2", "original", "liquid_liquid")
 
 
 def cases() -> list[Case]:

@@ -12,7 +12,7 @@ from functools import cache
 
 import numpy as np
 
-from blendwright.accuracy.figures import Case
+from blendwright.accuracy.figures import SINGLE_SETS, Case
 from blendwright.blend import Blend
 from blendwright.catalogue import default_catalogue
 from blendwright.conditions import ROOM_K, ATMOSPHERE_Pa
@@ -25,7 +25,6 @@ from blendwright.reference import reference
 from blendwright.verdict.flammability import category_of
 from blendwright.weighing import resolve, weigh
 
-SINGLE_SETS = ("dortmund", "dortmund2", "nist", "unifac2", "original", "liquid_liquid")
 HAZARD = ("1", "2", "3", "4", "none")
 
 

@@ -32,7 +32,6 @@ from blendwright.weighing import resolve
 FEWEST_TO_LEARN = 20
 FEW_FACTOR = 1.5  # widening of the ordinary spreads for a class with fewer points (own rule)
 LEAST_MEASUREMENT_LN = 0.1  # what careful laboratories differ by (common practice, no source)
-SINGLE_SETS = ("dortmund2", "unifac2", "dortmund", "original")
 
 
 @dataclass(frozen=True)
@@ -175,9 +174,8 @@ def without_anchor() -> list[Case]:
     """One case a solid and carrier (the temperatures' mean), nothing of the solid being known."""
     made = []
     by_solid = _solids(points())
-    for name, group in by_solid.items():
-        rest = [p for p in points() if p.solid.name != name and not p.solid.is_analogue]
-        solid, carrier, measurement = _spread_for(group[0], rest)
+    for group in by_solid.values():
+        solid, carrier, measurement = _spread_for(group[0])
         for solvent in dict.fromkeys(p.solvent.name for p in group):
             there = [p for p in group if p.solvent.name == solvent]
             point = min(there, key=lambda p: abs(p.temperature_K - ROOM_K))
@@ -193,7 +191,7 @@ def _spreads_without(name: str) -> tuple[float, float, float]:
     )
 
 
-def _spread_for(point: Point, _: Sequence[Point] = ()) -> tuple[float, float, float]:
+def _spread_for(point: Point) -> tuple[float, float, float]:
     solid, carrier, measurement = _spreads_without(point.solid.name)
     if point.solid.is_analogue:
         return solid * FEW_FACTOR, carrier * FEW_FACTOR, measurement

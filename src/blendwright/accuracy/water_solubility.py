@@ -12,7 +12,7 @@ from functools import cache
 
 import numpy as np
 
-from blendwright.accuracy.figures import NORMAL_90, Case
+from blendwright.accuracy.figures import NORMAL_90, SINGLE_SETS, Case
 from blendwright.catalogue import Catalogue, Material, default_catalogue
 from blendwright.conditions import ROOM_K
 from blendwright.errors import BlendwrightError
@@ -28,7 +28,6 @@ from blendwright.reference import reference
 from blendwright.weighing import resolve
 
 LEARNED_SETS = ("dortmund2", "unifac2")
-COMPARED_SETS = ("unifac2", "dortmund2", "original", "dortmund", "nist", "liquid_liquid")
 RIDGE = 1.0  # pulls each kind's correction to zero; as strong as one substance with one such group
 RIDGE_CONSTANT = 0.1
 
@@ -55,7 +54,7 @@ def rows() -> tuple[Row, ...]:
         if fusion is not None and (fusion.melting.value or 0.0) > ROOM_K:
             continue
         by_set: dict[str, float] = {}
-        for name in COMPARED_SETS:
+        for name in SINGLE_SETS:
             model = pair_with_water(name, material)
             solubility = saturated_mol_m3(model, molar_volume_m3(material)) if model else None
             if solubility is not None:
