@@ -2,10 +2,19 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 
-from blendwright.accuracy import activity, boiling, burn, crystals, split, water_solubility
+from blendwright.accuracy import (
+    activity,
+    boiling,
+    burn,
+    crystals,
+    evaporation,
+    split,
+    water_solubility,
+)
 from blendwright.accuracy.figures import Case, Counted, Figures, figures
 
 
@@ -143,7 +152,24 @@ def fire() -> list[Answer]:
             "all within 2",
             lambda f: abs(f.worst[0][1]) <= 2.0,
         ),
+        *(
+            _figures(
+                f"evaporation, {kind}",
+                "ln rate",
+                [c for c in evaporation.cases() if c.group == kind],
+                target,
+                met,
+            )
+            for kind, target, met in (
+                ("quiet room", "all within a factor 1.5", _within_a_factor),
+                ("large pan", "none: out of the model's range", None),
+            )
+        ),
     ]
+
+
+def _within_a_factor(found: Figures) -> bool:
+    return abs(found.worst[0][1]) <= math.log(1.5)
 
 
 QUESTIONS: dict[str, Callable[[], list[Answer]]] = {"dissolve": dissolve, "burn": fire}
