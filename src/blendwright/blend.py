@@ -12,7 +12,7 @@ from functools import cached_property
 import numpy as np
 
 from blendwright.estimate import Estimate
-from blendwright.mixture.clarity import clarity, cloud_temperature
+from blendwright.mixture.clarity import Clarity, clarity, cloud_temperature
 from blendwright.mixture.composition import Composition
 from blendwright.mixture.density import blend_density
 from blendwright.mixture.dissolution import (
@@ -155,13 +155,22 @@ class Blend:
         return self.mass_share(self.without_groups) <= MOST_WITHOUT_GROUPS
 
     @cached_property
+    def _crystals_alone(self) -> Crystals | None:
+        """The crystals here, solved without layers."""
+        return crystals(self.blend, self.temperature_K)
+
+    @cached_property
+    def _clarity_alone(self) -> Clarity | None:
+        """Of the liquid that they leave."""
+        return clarity(_without(self.blend, self._crystals_alone), self.temperature_K)
+
+    @cached_property
     def _may_part(self) -> bool:
         """Whether the crystals are solved with layers: where the liquid that the crystals leave, as
         one liquid, may part. (A crystal that is itself too much for the liquid makes no layer.)"""
         if not self._layers_can_be_told:
             return False
-        alone = crystals(self.blend, self.temperature_K)
-        found = clarity(_without(self.blend, alone), self.temperature_K)
+        found = self._clarity_alone
         return found is not None and found.chance_of_split >= SURELY_CLEAR_BELOW
 
     def liquid_left(self, temperature_K: float) -> Composition:
@@ -172,7 +181,10 @@ class Blend:
         """Of the liquid that is left there; None where it can't be told."""
         if not self._layers_can_be_told:
             return None
-        found = clarity(self.liquid_left(temperature_K), temperature_K)
+        if temperature_K == self.temperature_K and not self._may_part:
+            found = self._clarity_alone
+        else:
+            found = clarity(self.liquid_left(temperature_K), temperature_K)
         return found.chance_of_split if found else None
 
     @cached_property
@@ -231,12 +243,15 @@ class Blend:
     def crystals_at(self, temperature_K: float) -> Crystals | None:
         """What lies undissolved at a temperature; None where it can't be told."""
         if temperature_K not in self._crystals:
-            self._crystals[temperature_K] = (
-                crystals(self.blend, temperature_K, self._may_part)
-                if self.blend.substances
-                else None
-            )
+            self._crystals[temperature_K] = self._solved_crystals(temperature_K)
         return self._crystals[temperature_K]
+
+    def _solved_crystals(self, temperature_K: float) -> Crystals | None:
+        if not self.blend.substances:
+            return None
+        if temperature_K == self.temperature_K and not self._may_part:
+            return self._crystals_alone
+        return crystals(self.blend, temperature_K, self._may_part)
 
     @cached_property
     def solids(self) -> tuple[Solid, ...]:

@@ -11,6 +11,7 @@ from collections.abc import Callable, Iterable
 from dataclasses import dataclass, replace
 from typing import Literal
 
+NORMAL_90 = 1.645  # half of a 90 % interval over the standard deviation, normal errors
 Status = Literal["ok", "unknown", "not_applicable", "out_of_range"]
 
 # SI unit inside -> (unit at the edge, how to get there)

@@ -20,7 +20,7 @@ from blendwright.mixture.storage import (
     vapour_pressure_at_50C,
     volume_shares,
 )
-from blendwright.verdict import MOST_NAMES, Finding, listed
+from blendwright.verdict import MOST_NAMES, Finding, gravest_first, listed
 from blendwright.verdict.crystal_forms import crystal_form_findings
 from blendwright.verdict.evaporation import Loss, STIRRED_s, evaporation_findings
 from blendwright.verdict.fire import fire_findings, minimum_flash_findings
@@ -54,8 +54,7 @@ def findings_of(blend: Blend) -> list[Finding]:
         *_storage_findings(blend),
         *_input_findings(blend),
     ]
-    order = {"warning": 0, "caution": 1, "info": 2}
-    return sorted(found, key=lambda finding: order[finding.severity])
+    return gravest_first(found)
 
 
 def layers_words(blend: Blend) -> str:

@@ -55,7 +55,7 @@ from blendwright.mixture.flash_point import blend_flash_point
 from blendwright.mixture.parameter_sets import Array
 from blendwright.mixture.part_filled import liquid_in_closed_vessel
 from blendwright.pure.constants import pure_constants
-from blendwright.verdict import Finding, listed
+from blendwright.verdict import Finding, gravest_first, listed
 from blendwright.verdict.cautions import CAUTIONS
 from blendwright.verdict.warming import (
     Bath,
@@ -596,5 +596,4 @@ def _findings(made: Warming, blend: Blend, hot: Blend) -> tuple[Finding, ...]:
         found += order_findings(first.window, made.window, first.light, made.bench_K)
     found += bath_findings(bath)
     found += vessel_findings(made.depth_m, made.diameter_m)
-    order = {"warning": 0, "caution": 1, "info": 2}
-    return tuple(sorted(found, key=lambda finding: order[finding.severity]))
+    return tuple(gravest_first(found))

@@ -13,8 +13,9 @@ from functools import cache
 
 import numpy as np
 
-from blendwright.accuracy.figures import NORMAL_90, Case
+from blendwright.accuracy.figures import Case
 from blendwright.catalogue import default_catalogue
+from blendwright.estimate import NORMAL_90
 from blendwright.mixture.ensemble import Ensemble, rules
 from blendwright.mixture.parameter_sets import PARAMETER_SETS
 from blendwright.mixture.vapour_correction import carrier_class, is_hydrocarbon

@@ -16,10 +16,11 @@ from functools import cache
 import numpy as np
 from scipy.optimize import minimize
 
-from blendwright.accuracy.figures import NORMAL_90, Case, Counted
+from blendwright.accuracy.figures import Case, Counted
 from blendwright.catalogue import Material, default_catalogue
 from blendwright.conditions import ROOM_K
 from blendwright.errors import BlendwrightError
+from blendwright.estimate import NORMAL_90
 from blendwright.mixture.dissolution import crystallises, fusion_ln_sd
 from blendwright.mixture.ensemble import Ensemble, MeanModel
 from blendwright.mixture.measured_solubility import needed_shift

@@ -8,7 +8,6 @@ from dataclasses import dataclass
 import numpy as np
 from scipy.stats import binom
 
-NORMAL_90 = 1.645
 SINGLE_SETS = ("dortmund", "dortmund2", "nist", "unifac2", "original", "liquid_liquid")
 """The parameter sets that stand beside blendwright's own answer, each as published."""
 COVERAGE = 0.90

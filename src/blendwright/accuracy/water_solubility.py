@@ -12,10 +12,11 @@ from functools import cache
 
 import numpy as np
 
-from blendwright.accuracy.figures import NORMAL_90, SINGLE_SETS, Case
+from blendwright.accuracy.figures import SINGLE_SETS, Case
 from blendwright.catalogue import Catalogue, Material, default_catalogue
 from blendwright.conditions import ROOM_K
 from blendwright.errors import BlendwrightError
+from blendwright.estimate import NORMAL_90
 from blendwright.mixture.parameter_sets import PARAMETER_SETS, Array
 from blendwright.mixture.water_solubility import (
     features_matrix,

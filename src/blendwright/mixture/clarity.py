@@ -91,16 +91,6 @@ def sign_of(composition: Composition, voice: str, temperature_K: float) -> Sign 
     return _set_sign(composition, voice, temperature_K)
 
 
-def signs(composition: Composition, temperature_K: float) -> dict[str, Sign]:
-    """What every voice of the blend's medium sees."""
-    found = {
-        rule.parameter_set: sign_of(composition, rule.parameter_set, temperature_K)
-        for rule in rules()
-        if rule.question == "split" and rule.medium == composition.medium
-    }
-    return {voice: sign for voice, sign in found.items() if sign is not None}
-
-
 def clarity(composition: Composition, temperature_K: float) -> Clarity | None:
     """All voices at one temperature; None where none can speak."""
     total = weighted = 0.0

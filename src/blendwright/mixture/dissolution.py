@@ -24,7 +24,7 @@ import numpy as np
 from numpy.polynomial import chebyshev
 
 from blendwright.conditions import ROOM_K, GAS_CONSTANT_J_mol_K
-from blendwright.estimate import Estimate
+from blendwright.estimate import NORMAL_90, Estimate
 from blendwright.mixture.composition import Composition
 from blendwright.mixture.ensemble import MeanModel
 from blendwright.mixture.liquid_split import layers, stability
@@ -32,7 +32,6 @@ from blendwright.mixture.measured_solubility import Anchor, anchor
 from blendwright.mixture.parameter_sets import Array
 from blendwright.pure.fusion import Fusion
 
-NORMAL_90 = 1.645
 LOWEST_K = 233.15  # -40 °C; below it the answer is "at or below"
 SLOW = frozenset(
     {
@@ -189,12 +188,7 @@ class SolidLiquid:
 
     def targets(self, solids: list[int], temperature_K: float, z: Array) -> Array:
         """ln(x gamma) at which each solid is saturated (z, solids), its anchor moved by z sd."""
-        rows = []
-        for i in solids:
-            pull = self.anchor(i)
-            base = self.fusion(i).ln_ideal_activity(temperature_K) - pull.ln_shift(temperature_K)
-            rows.append(base - z * pull.ln_sd)
-        return np.array(rows).T
+        return np.array([[self._target(i, temperature_K, float(one)) for i in solids] for one in z])
 
     def saturation_K(self, solids: list[int], z: Array) -> Array:
         """Where each solid just dissolves, all others dissolved (z, solids), -40 °C to melting.

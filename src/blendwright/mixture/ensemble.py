@@ -45,8 +45,6 @@ class Voice:
 
     model: ActivityModel
     weight: float
-    bias: float
-    scale: float
 
     @property
     def title(self) -> str:
@@ -125,9 +123,7 @@ class Ensemble:
             if (model := self.model(rule.parameter_set)) is not None
         ]
         total = sum(rule.weight for rule, _ in heard)
-        return tuple(
-            Voice(model, rule.weight / total, rule.bias, rule.scale) for rule, model in heard
-        )
+        return tuple(Voice(model, rule.weight / total) for rule, model in heard)
 
     def mean(self, question: Question, medium: Medium = "any") -> MeanModel | None:
         """The complete sets of a question as one model; None where there is none."""

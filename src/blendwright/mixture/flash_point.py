@@ -19,7 +19,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from blendwright.conditions import ATMOSPHERE_Pa
-from blendwright.estimate import Estimate
+from blendwright.estimate import NORMAL_90, Estimate
 from blendwright.mixture.activity import ActivityModel
 from blendwright.mixture.composition import Composition
 from blendwright.mixture.parameter_sets import Array
@@ -27,7 +27,6 @@ from blendwright.mixture.vapour import partial_pressures_Pa, solve_rising, vapou
 from blendwright.pure.vapour_pressure import VapourPressure
 
 MEASUREMENT_K = 4.0
-NORMAL_90 = 1.645
 BAROMETRIC_K_per_kPa = 0.25  # ISO 2719
 HIGHEST_SENSIBLE_K = 623.15
 

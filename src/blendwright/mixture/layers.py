@@ -26,11 +26,6 @@ class TwoLayers:
     top_density_kg_m3: float | None
     bottom_density_kg_m3: float | None
 
-    @property
-    def top_share(self) -> float:
-        """Of the whole mass."""
-        return float(self.top_kg.sum() / (self.top_kg.sum() + self.bottom_kg.sum()))
-
 
 def two_layers(composition: Composition, temperature_K: float) -> TwoLayers | None:
     """None where the best estimate is one liquid, or no model can speak."""

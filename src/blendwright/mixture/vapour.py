@@ -12,7 +12,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from blendwright.estimate import Estimate
+from blendwright.estimate import NORMAL_90, Estimate
 from blendwright.mixture.activity import ActivityModel, LnGamma
 from blendwright.mixture.composition import Composition
 from blendwright.mixture.ensemble import Voice
@@ -23,7 +23,6 @@ from blendwright.mixture.vapour_correction import glycol_ln_gamma, learned
 LOWEST_K = 150.0
 HIGHEST_K = 750.0
 TEMPERATURE_TOLERANCE_K = 1e-7
-NORMAL_90 = 1.645
 LN_FLOOR = 0.02  # 90 % half-width of ln P below which nothing is claimed
 
 

@@ -3,6 +3,6 @@
 Rules and limits stand in data files with their edition and clause. No physics is computed here.
 """
 
-from blendwright.verdict.finding import MOST_NAMES, Finding, Severity, listed
+from blendwright.verdict.finding import MOST_NAMES, Finding, Severity, gravest_first, listed
 
-__all__ = ["MOST_NAMES", "Finding", "Severity", "listed"]
+__all__ = ["MOST_NAMES", "Finding", "Severity", "gravest_first", "listed"]

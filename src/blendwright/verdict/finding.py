@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from typing import Literal
 
 Severity = Literal["info", "caution", "warning"]
+_GRAVITY: dict[Severity, int] = {"warning": 0, "caution": 1, "info": 2}
 
 
 MOST_NAMES = 6
@@ -41,3 +42,8 @@ class Finding:
             "action": self.action,
             "materials": list(self.materials),
         }
+
+
+def gravest_first(findings: Iterable[Finding]) -> list[Finding]:
+    """Warnings, cautions, then notes; otherwise in the order given."""
+    return sorted(findings, key=lambda finding: _GRAVITY[finding.severity])
