@@ -173,7 +173,15 @@ def assess(
     if not LOWEST_ASSESSED_Pa <= pressure_Pa <= HIGHEST_ASSESSED_Pa:
         raise ValueError("the pressure must lie between 10 and 120 kPa")
     catalogue = catalogue or default_catalogue()
-    blend = Blend(weigh(formula, catalogue, drop_mL), temperature_K, pressure_Pa)
+    weighing = weigh(formula, catalogue, drop_mL)
+    return assess_weighing(weighing, temperature_K, pressure_Pa, catalogue)
+
+
+def assess_weighing(
+    weighing: Weighing, temperature_K: float, pressure_Pa: float, catalogue: Catalogue
+) -> Assessment:
+    """The same for a batch that is weighed already: scaled, rounded, or changed."""
+    blend = Blend(weighing, temperature_K, pressure_Pa)
     return Assessment(
         weighing=blend.weighing,
         temperature_K=temperature_K,

@@ -26,7 +26,9 @@ from blendwright.command_options import (
 from blendwright.conditions import ATMOSPHERE_Pa
 from blendwright.dose_command import dose_command
 from blendwright.material_commands import material_app
+from blendwright.report_command import report_command
 from blendwright.usable import catalogue_with, print_json, usable
+from blendwright.volumes_command import volumes_command
 from blendwright.warm_command import flash_command, warm_command
 from blendwright.weighing import DROP_mL
 
@@ -45,6 +47,7 @@ app.command("advise")(advise_command)
 app.command("carriers")(carriers_command)
 app.command("accuracy")(accuracy_command)
 app.command("dose")(dose_command)
+app.command("volumes")(volumes_command)
 
 
 @app.command("assess")
@@ -85,33 +88,9 @@ def assess_command(
         raise typer.Exit(EXIT_WARNING)
 
 
-@app.command()
-def volumes(
-    file: FormulaFile = None,
-    row: Rows = None,
-    temperature_C: TemperatureC = 20.0,
-    batch_g: BatchG = None,
-    drop_mL: DropML = DROP_mL,
-    materials: Materials = None,
-    as_json: AsJson = False,
-) -> None:
-    """Turn grams into millilitres and drops, row by row and in total."""
-    from blendwright.report.terminal import console
-    from blendwright.report.volumes import print_volumes, volumes_dict
-
-    catalogue = catalogue_with(materials)
-    formula = read_or_stop(file, row, batch_g, catalogue)
-    temperature_K = temperature_C + 273.15
-    check_range("--temperature-C", temperature_C, -40.0, 150.0)
-    check_range("--drop-mL", drop_mL, 0.001, 1.0)
-    if as_json:
-        print_json(usable(lambda: volumes_dict(formula, temperature_K, drop_mL, catalogue)))
-    else:
-        usable(lambda: print_volumes(formula, temperature_K, drop_mL, catalogue, console()))
-
-
 app.command("warm")(warm_command)
 app.command("flash")(flash_command)
+app.command("report")(report_command)
 
 
 @app.command()

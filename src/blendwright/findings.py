@@ -25,6 +25,7 @@ from blendwright.verdict.crystal_forms import crystal_form_findings
 from blendwright.verdict.evaporation import Loss, STIRRED_s, evaporation_findings
 from blendwright.verdict.fire import fire_findings, minimum_flash_findings
 from blendwright.verdict.plastics import contacts
+from blendwright.verdict.reactions import reaction_findings
 from blendwright.verdict.storage import cool_findings, fill_findings, plastic_findings
 from blendwright.verdict.words import (
     CrystalsBack,
@@ -52,6 +53,7 @@ def findings_of(blend: Blend) -> list[Finding]:
         *_fire_findings(blend),
         *_evaporation_findings(blend),
         *_storage_findings(blend),
+        *_reaction_findings(blend),
         *_input_findings(blend),
     ]
     return gravest_first(found)
@@ -144,6 +146,13 @@ def _storage_findings(blend: Blend) -> list[Finding]:
         *plastic_findings(contacts(volume_shares(blend.whole))),
         *cool_findings(blend.flash.estimate, top_rows(blend) or tuple(blend.blind)),
     ]
+
+
+def _reaction_findings(blend: Blend) -> list[Finding]:
+    shares = blend.whole.mass_fractions.tolist()
+    return reaction_findings(
+        (s.material, share) for s, share in zip(blend.whole.substances, shares, strict=True)
+    )
 
 
 def _input_findings(blend: Blend) -> list[Finding]:

@@ -13,6 +13,7 @@ from functools import cache
 
 import numpy as np
 
+from blendwright.accuracy.conformal import Score, factor
 from blendwright.accuracy.figures import Case
 from blendwright.catalogue import default_catalogue
 from blendwright.estimate import NORMAL_90
@@ -131,22 +132,25 @@ def fitted_table() -> str:
     kinds = (True, False)
     terms = {(n, k): glycol_term(n, k, pairs()) for n in vapour_sets() for k in kinds}
     typical = {k: float(np.nanmedian([terms[n, k] for n in vapour_sets()])) for k in kinds}
-    spreads = {(n, c): _spread(n, c) for n in vapour_sets() for c in CLASSES}
-    widest = {c: float(np.nanmax([spreads[n, c] for n in vapour_sets()])) for c in CLASSES}
+    spreads = {(n, c): factor(_scores(n), c, least=0.0) for n in vapour_sets() for c in CLASSES}
+    taught = [s for s in spreads.values() if s > 0.0]
     header = ["parameter_set", "hydrocarbon_term", "solute_term", *(f"ln_sd_{c}" for c in CLASSES)]
     lines = [",".join(header)]
     for name in vapour_sets():
         numbers = [typical[k] if math.isnan(terms[name, k]) else terms[name, k] for k in kinds]
-        numbers += [
-            widest[c] if math.isnan(spreads[name, c]) else spreads[name, c] for c in CLASSES
-        ]
+        numbers += [spreads[name, c] or max(taught) for c in CLASSES]
         lines.append(",".join([name, *(f"{number:.3f}" for number in numbers)]))
     return "\n".join(lines) + "\n"
 
 
-def _spread(name: str, carrier: str) -> float:
-    errors = [e for pair, e in _left_out(name) if pair.kind == carrier]
-    return float(np.sqrt(np.mean(np.square(errors)))) if len(errors) >= FEWEST else math.nan
+def _scores(name: str, unlike: Pair | None = None) -> list[Score]:
+    """The errors of one set as scores over a deviation of 1, so that the conformal factor is the
+    deviation itself; without pairs that share a solute or a solvent with `unlike`."""
+    return [
+        Score(pair.solute, pair.kind, abs(error) / NORMAL_90)
+        for pair, error in _left_out(name)
+        if unlike is None or (pair.solute != unlike.solute and pair.solvent != unlike.solvent)
+    ]
 
 
 def cases() -> list[Case]:
@@ -154,21 +158,17 @@ def cases() -> list[Case]:
     made = []
     for pair in pairs():
         name = next(n for n in vapour_sets() if n in pair.errors)
-        errors = [
-            e
-            for p, e in _left_out(name)
-            if p.solute != pair.solute and p.solvent != pair.solvent and p.kind == pair.kind
-        ]
-        half = NORMAL_90 * float(np.sqrt(np.mean(np.square(errors)))) if errors else None
         others = [(PARAMETER_SETS[s].title, e) for s, e in pair.errors.items()]
         others.insert(0, ("ideal, gamma = 1 (naive)", -pair.measured))
         made.append(
             Case(
                 f"{pair.solute} in {pair.solvent}",
                 next(e for p, e in _left_out(name) if p is pair),
-                half,
+                NORMAL_90 * factor(_scores(name, pair), pair.kind, least=0.0),
                 pair.kind,
                 tuple(others),
+                pair.solute,
+                pair.measured,
             )
         )
     return made

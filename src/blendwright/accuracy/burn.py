@@ -12,7 +12,7 @@ from functools import cache
 
 import numpy as np
 
-from blendwright.accuracy.figures import SINGLE_SETS, Case
+from blendwright.accuracy.figures import SINGLE_SETS, Case, Counted
 from blendwright.blend import Blend
 from blendwright.catalogue import default_catalogue
 from blendwright.conditions import ROOM_K, ATMOSPHERE_Pa
@@ -22,7 +22,7 @@ from blendwright.mixture.flash_point import flash_temperature_K, reference_Pa
 from blendwright.mixture.vapour import saturation_Pa, solve_rising
 from blendwright.pure.density import liquid_density
 from blendwright.reference import reference
-from blendwright.verdict.flammability import category_of
+from blendwright.verdict.flammability import category_of, lower_bound_K
 from blendwright.weighing import resolve, weigh
 
 HAZARD = ("1", "2", "3", "4", "none")
@@ -119,7 +119,9 @@ def cases() -> list[Case]:
                 others.append((model.parameter_set.title, found - target))
         half = high - value if target > value else value - low
         group = "closed cup" if one.group.startswith("closed cup") else one.group
-        made.append(Case(one.words, value - target, half, group, tuple(others)))
+        made.append(
+            Case(one.words, value - target, half, group, tuple(others), measured=one.flash_C)
+        )
     return made
 
 
@@ -139,3 +141,22 @@ def wrong_side() -> tuple[int, int, tuple[str, ...]]:
         if HAZARD.index(truth) < HAZARD.index(ghs.category):
             wrong.append(one.words)
     return called, len(wrong), tuple(wrong)
+
+
+def above_the_safety_bound() -> Counted:
+    """Measured closed-cup flash points at or above the one-sided 99 % bound of the estimate."""
+    missed, n = [], 0
+    for one in measured():
+        if one.group == "open cup":
+            continue
+        n += 1
+        blend = Blend(weigh(_formula(one), default_catalogue()), ROOM_K, ATMOSPHERE_Pa)
+        if one.flash_C + 273.15 < lower_bound_K(blend.flash.estimate):
+            missed.append(one.words)
+    return Counted(
+        "flash points of mixtures: none measured below the one-sided 99 % bound",
+        n - len(missed),
+        n,
+        1.0,
+        tuple(missed),
+    )

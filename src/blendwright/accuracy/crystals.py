@@ -16,15 +16,18 @@ from functools import cache
 import numpy as np
 from scipy.optimize import minimize
 
-from blendwright.accuracy.figures import Case, Counted
+from blendwright.accuracy.conformal import Score, left_out
+from blendwright.accuracy.figures import SINGLE_SETS, Case, Counted
 from blendwright.catalogue import Material, default_catalogue
 from blendwright.conditions import ROOM_K
 from blendwright.errors import BlendwrightError
 from blendwright.estimate import NORMAL_90
+from blendwright.mixture.activity import LnGamma
 from blendwright.mixture.dissolution import crystallises, fusion_ln_sd
-from blendwright.mixture.ensemble import Ensemble, MeanModel
+from blendwright.mixture.ensemble import Ensemble
 from blendwright.mixture.measured_solubility import needed_shift
-from blendwright.mixture.parameter_sets import Array
+from blendwright.mixture.parameter_sets import PARAMETER_SETS, Array
+from blendwright.mixture.vapour_correction import carrier_class
 from blendwright.mixture.water_solubility import LN_10, WATER_mol_m3
 from blendwright.pure.constants import pure_constants
 from blendwright.reference import reference
@@ -137,7 +140,7 @@ def fitted_table() -> str:
     return "\n".join(lines) + "\n"
 
 
-def predicted_x(point: Point, ln_shift: float, model: MeanModel | None = None) -> float:
+def predicted_x(point: Point, ln_shift: float, model: LnGamma | None = None) -> float:
     """Mole fraction at saturation with a shift, by bisection in ln x (the lean branch)."""
     melt = pure_constants(point.solid).fusion
     assert melt is not None
@@ -157,22 +160,61 @@ def predicted_x(point: Point, ln_shift: float, model: MeanModel | None = None) -
     return float(math.exp(grid[i - 1] + share * (grid[i] - grid[i - 1])))
 
 
-def _case(point: Point, ln_shift: float, ln_sd: float, group: str) -> Case:
-    error = math.log10(predicted_x(point, ln_shift) / point.mole_fraction)
+@dataclass(frozen=True)
+class Judged:
+    """A point, the shift that was said of it, and the deviation claimed before any factor."""
+
+    point: Point
+    ln_shift: float
+    ln_sd: float
+
+    @property
+    def score(self) -> Score:
+        ratio = abs(self.point.ln_needed - self.ln_shift) / (NORMAL_90 * self.ln_sd)
+        return Score(self.point.solid.name, carrier_class(self.point.solvent), ratio)
+
+
+def cases_of(judged: Sequence[Judged]) -> list[Case]:
+    """Errors in log10 x, each interval with the factor that the other solids teach."""
+    widths = left_out([j.score for j in judged])
+    return [_case(j, factor) for j, factor in zip(judged, widths, strict=True)]
+
+
+def _case(judged: Judged, factor: float) -> Case:
+    point, shift = judged.point, judged.ln_shift
+    error = math.log10(predicted_x(point, shift) / point.mole_fraction)
+    reach = NORMAL_90 * factor * judged.ln_sd
     edges = [
-        math.log10(predicted_x(point, ln_shift + z * ln_sd) / point.mole_fraction)
-        for z in (-NORMAL_90, NORMAL_90)
+        math.log10(predicted_x(point, shift + sign * reach) / point.mole_fraction)
+        for sign in (-1.0, 1.0)
     ]
-    half = max(abs(edge - error) for edge in edges)
+    # the edge on the measured side: the interval is asymmetric in x where the liquid is not dilute
+    half = abs(edges[0] - error) if error < 0.0 else abs(edges[1] - error)
     ideal = pure_constants(point.solid).fusion
     assert ideal is not None
     naive = ideal.ln_ideal_activity(point.temperature_K) / LN_10
-    others = (("ideal solution (naive)", naive - math.log10(point.mole_fraction)),)
-    return Case(point.name, error, half, group, others)
+    others = [("ideal solution (naive)", naive - math.log10(point.mole_fraction))]
+    if shift == 0.0:
+        others += _single_sets(point)
+    kind = carrier_class(point.solvent)
+    measured = math.log10(point.mole_fraction)
+    return Case(point.name, error, half, kind, tuple(others), point.solid.name, measured)
 
 
-def without_anchor() -> list[Case]:
-    """One case a solid and carrier (the temperatures' mean), nothing of the solid being known."""
+def _single_sets(point: Point) -> list[tuple[str, float]]:
+    """Of each set as it is; with a measurement to lean on no published set stands beside."""
+    found = []
+    both = Ensemble([point.solid.groups, point.solvent.groups])
+    for name in SINGLE_SETS:
+        model = both.model(name)
+        if model is not None:
+            said = predicted_x(point, 0.0, model)
+            found.append((PARAMETER_SETS[name].title, math.log10(said / point.mole_fraction)))
+    return found
+
+
+def without_anchor() -> list[Judged]:
+    """One a solid and carrier (the temperature nearest 25 °C), nothing of the solid being known."""
     made = []
     by_solid = _solids(points())
     for group in by_solid.values():
@@ -181,7 +223,7 @@ def without_anchor() -> list[Case]:
             there = [p for p in group if p.solvent.name == solvent]
             point = min(there, key=lambda p: abs(p.temperature_K - ROOM_K))
             sd = math.sqrt(solid**2 + carrier**2 + measurement**2 + point.fusion_ln_sd**2)
-            made.append(_case(point, 0.0, sd, "analogue" if point.solid.is_analogue else "own"))
+            made.append(Judged(point, 0.0, sd))
     return made
 
 
@@ -209,7 +251,7 @@ def _anchored(point: Point, known: Sequence[Point]) -> tuple[float, float]:
     return value, math.sqrt(max(float(k[0, 0] - weights @ k[0, 1:]), spread[2] ** 2))
 
 
-def anchored_in_another_carrier() -> list[Case]:
+def anchored_in_another_carrier() -> list[Judged]:
     """Each solid and carrier predicted from that solid's other carriers."""
     made = []
     for group in _solids(points()).values():
@@ -218,11 +260,11 @@ def anchored_in_another_carrier() -> list[Case]:
             there = [p for p in group if p.solvent.name == solvent]
             if known:
                 point = min(there, key=lambda p: abs(p.temperature_K - ROOM_K))
-                made.append(_case(point, *_anchored(point, known), point.solid.family))
+                made.append(Judged(point, *_anchored(point, known)))
     return made
 
 
-def anchored_at_another_temperature() -> list[Case]:
+def anchored_at_another_temperature() -> list[Judged]:
     """Each point predicted from one point of that solid and carrier, 10 K or more away: the
     nearest such."""
     made = []
@@ -236,7 +278,7 @@ def anchored_at_another_temperature() -> list[Case]:
             ]
             if away:
                 nearest = min(away, key=lambda p: abs(p.temperature_K - point.temperature_K))
-                made.append(_case(point, *_anchored(point, [nearest]), point.solid.family))
+                made.append(Judged(point, *_anchored(point, [nearest])))
     return made
 
 

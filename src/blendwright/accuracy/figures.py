@@ -12,13 +12,19 @@ SINGLE_SETS = ("dortmund", "dortmund2", "nist", "unifac2", "original", "liquid_l
 """The parameter sets that stand beside blendwright's own answer, each as published."""
 COVERAGE = 0.90
 CONFIDENCE = 0.95
+FEWEST_JUDGED = 20  # a kind with fewer points is not judged by itself
+NEARLY_ALL = 0.8
+ROUNDING = 1e-9
+NAIVE = "(naive)"  # marks the title of a baseline that is no published model
 
 
 @dataclass(frozen=True)
 class Case:
     """One comparison: what was measured, what we say, and our 90 % half-width (None: no claim).
 
-    `others` holds the errors of a naive baseline and of single published models by title.
+    `group` is the kind whose interval it has; `substance` is what was left out as new (the name,
+    if not told). `others` holds the errors of a naive baseline and of single published models by
+    title. `measured` is the published number, for the plot.
     """
 
     name: str
@@ -26,11 +32,87 @@ class Case:
     half_width: float | None
     group: str = "all"
     others: tuple[tuple[str, float], ...] = ()
+    substance: str = ""
+    measured: float | None = None
+
+    @property
+    def unit(self) -> str:
+        """Points of one unit aren't independent."""
+        return self.substance or self.name
+
+
+@dataclass(frozen=True)
+class Beside:
+    """A naive baseline or a single published model on the cases that it can answer.
+
+    `quantile` is the 90 % quantile of its own absolute errors: the half-width that it would need.
+    """
+
+    title: str
+    n: int
+    mean_absolute: float
+    root_mean_square: float
+    quantile: float
+
+    def to_dict(self) -> dict[str, object]:
+        return {
+            "model": self.title,
+            "n": self.n,
+            "mean_absolute_error": self.mean_absolute,
+            "root_mean_square": self.root_mean_square,
+            "error_90_quantile": self.quantile,
+        }
+
+
+@dataclass(frozen=True)
+class Coverage:
+    """How often the 90 % intervals of one kind hold, and how wide they are.
+
+    `share` counts points; `by_substance` gives each substance the same weight, which is what the
+    acceptance region of n = `substances` draws is for. `best` is the single published model with
+    the least error on nearly all cases of the kind, `quantile` what it would need.
+    """
+
+    kind: str
+    n: int
+    substances: int
+    share: float
+    by_substance: float
+    mean_half_width: float
+    best: str
+    quantile: float | None
+
+    @property
+    def accepted(self) -> bool:
+        low, high = acceptance(self.substances)
+        return low - ROUNDING <= self.by_substance <= high + ROUNDING
+
+    @property
+    def width_ratio(self) -> float | None:
+        """Our mean half-width over what the best single model would need."""
+        return self.mean_half_width / self.quantile if self.quantile else None
+
+    def to_dict(self) -> dict[str, object]:
+        low, high = acceptance(self.substances)
+        return {
+            "kind": self.kind,
+            "n": self.n,
+            "substances": self.substances,
+            "coverage": self.share,
+            "coverage_by_substance": self.by_substance,
+            "acceptance": [low, high],
+            "accepted": self.accepted,
+            "mean_half_width": self.mean_half_width,
+            "best_single_model": self.best or None,
+            "its_error_90_quantile": self.quantile,
+            "width_ratio": self.width_ratio,
+        }
 
 
 @dataclass(frozen=True)
 class Figures:
-    """Statistics of the errors in one unit. `coverage` is None where no interval is claimed."""
+    """Statistics of the errors in one unit. `coverage` is empty where no interval is claimed;
+    else all cases first, then the kinds with FEWEST_JUDGED points."""
 
     question: str
     unit: str
@@ -39,9 +121,8 @@ class Figures:
     bias: float
     root_mean_square: float
     worst: tuple[tuple[str, float], ...]
-    coverage: float | None
-    mean_half_width: float | None
-    others: tuple[tuple[str, int, float, float], ...]  # title, n, mean absolute, root mean square
+    coverage: tuple[Coverage, ...]
+    others: tuple[Beside, ...]
 
     def to_dict(self) -> dict[str, object]:
         return {
@@ -52,12 +133,8 @@ class Figures:
             "bias": self.bias,
             "root_mean_square": self.root_mean_square,
             "worst": [{"name": name, "error": error} for name, error in self.worst],
-            "interval_90_coverage": self.coverage,
-            "interval_90_mean_half_width": self.mean_half_width,
-            "beside": [
-                {"model": title, "n": n, "mean_absolute_error": mean, "root_mean_square": square}
-                for title, n, mean, square in self.others
-            ],
+            "interval_90": [c.to_dict() for c in self.coverage],
+            "beside": [other.to_dict() for other in self.others],
         }
 
 
@@ -90,14 +167,8 @@ def figures(question: str, unit: str, cases: Sequence[Case], worst: int = 5) -> 
     if not cases:
         raise ValueError(f"nothing to compare for {question}")
     errors = np.array([c.error for c in cases])
-    claimed = [c for c in cases if c.half_width is not None]
-    inside = [abs(c.error) <= (c.half_width or 0.0) for c in claimed]
     order = np.argsort(-np.abs(errors))[:worst]
     titles = dict.fromkeys(title for c in cases for title, _ in c.others)
-    others = []
-    for title in titles:
-        found = np.array([e for c in cases for t, e in c.others if t == title])
-        others.append((title, len(found), float(np.abs(found).mean()), _rms(found)))
     return Figures(
         question=question,
         unit=unit,
@@ -106,14 +177,61 @@ def figures(question: str, unit: str, cases: Sequence[Case], worst: int = 5) -> 
         bias=float(errors.mean()),
         root_mean_square=_rms(errors),
         worst=tuple((cases[i].name, float(errors[i])) for i in order),
-        coverage=float(np.mean(inside)) if claimed else None,
-        mean_half_width=float(np.mean([c.half_width for c in claimed])) if claimed else None,
-        others=tuple(others),
+        coverage=_coverages(cases),
+        others=tuple(_beside(title, cases) for title in titles),
     )
 
 
 def _rms(errors: np.ndarray) -> float:
     return float(np.sqrt((errors**2).mean()))
+
+
+def _beside(title: str, cases: Sequence[Case]) -> Beside:
+    found = np.array([e for c in cases for t, e in c.others if t == title])
+    size = np.abs(found)
+    return Beside(
+        title, len(found), float(size.mean()), _rms(found), float(np.quantile(size, COVERAGE))
+    )
+
+
+def _coverages(cases: Sequence[Case]) -> tuple[Coverage, ...]:
+    claimed = [c for c in cases if c.half_width is not None]
+    if not claimed:
+        return ()
+    kinds = dict.fromkeys(sorted(c.group for c in claimed))
+    found = [coverage("all", claimed)]
+    if len(kinds) > 1:
+        by_kind = {kind: [c for c in claimed if c.group == kind] for kind in kinds}
+        found += [coverage(k, own) for k, own in by_kind.items() if len(own) >= FEWEST_JUDGED]
+    return tuple(found)
+
+
+def coverage(kind: str, cases: Sequence[Case]) -> Coverage:
+    """Of cases that all claim an interval."""
+    inside = np.array([abs(c.error) <= (c.half_width or 0.0) for c in cases])
+    points: dict[str, int] = {}
+    for case in cases:
+        points[case.unit] = points.get(case.unit, 0) + 1
+    weights = np.array([1.0 / points[c.unit] for c in cases])
+    best = _best_single(cases)
+    return Coverage(
+        kind=kind,
+        n=len(cases),
+        substances=len(points),
+        share=float(inside.mean()),
+        by_substance=float(weights @ inside / weights.sum()),
+        mean_half_width=float(np.mean([c.half_width for c in cases])),
+        best=best.title if best else "",
+        quantile=best.quantile if best else None,
+    )
+
+
+def _best_single(cases: Sequence[Case]) -> Beside | None:
+    """Of the published models that answer nearly all cases, the one with the least error."""
+    titles = dict.fromkeys(t for c in cases for t, _ in c.others if NAIVE not in t)
+    found = [_beside(title, cases) for title in titles]
+    nearly_all = [b for b in found if b.n >= NEARLY_ALL * len(cases)]
+    return min(nearly_all, key=lambda b: b.root_mean_square, default=None)
 
 
 def acceptance(n: int) -> tuple[float, float]:

@@ -9,7 +9,17 @@ from collections.abc import Callable
 from importlib.resources import files
 from pathlib import Path
 
-from blendwright.accuracy import activity, crystals, split, water_solubility
+from blendwright.accuracy import (
+    activity,
+    crystals,
+    densities,
+    flash_points,
+    split,
+    vapour_pressures,
+    water_solubility,
+)
+from blendwright.accuracy.conformal import Score, table
+from blendwright.intervals import IntervalQuestion, forget_factors
 from blendwright.mixture.cosolvency import cosolvents
 from blendwright.mixture.ensemble import rules
 from blendwright.mixture.measured_solubility import spreads
@@ -17,12 +27,37 @@ from blendwright.mixture.vapour_correction import learned as vapour_corrections
 from blendwright.mixture.water_solubility import classes as water_solubility_classes
 from blendwright.mixture.water_solubility import water_solubility as water_solubility_of
 
+
+def interval_factors_table() -> str:
+    """The text of interval_factors.csv."""
+    lines = ["question,kind,points,substances,factor"]
+    for question, scores in SCORES.items():
+        lines += table(question, scores())
+    return "\n".join(lines) + "\n"
+
+
+SCORES: dict[IntervalQuestion, Callable[[], list[Score]]] = {
+    "flash point, estimated": flash_points.scores,
+    "density, published": lambda: [j.score for j in densities.judged()],
+    "density, mixing": lambda: [j.score for j in densities.judged_blends()],
+    "vapour pressure, from the boiling point": lambda: [j.score for j in vapour_pressures.judged()],
+    "water solubility": lambda: [j.score for j in water_solubility.judged()],
+    "crystals, not measured": lambda: [j.score for j in crystals.without_anchor()],
+    "crystals, measured in another carrier": lambda: [
+        j.score for j in crystals.anchored_in_another_carrier()
+    ],
+    "crystals, measured in this carrier": lambda: [
+        j.score for j in crystals.anchored_at_another_temperature()
+    ],
+}
+
 TABLES: dict[str, Callable[[], str]] = {
     "mixture/water_solubility_classes.csv": water_solubility.fitted_table,
     "mixture/solubility_spreads.csv": crystals.fitted_table,
     "mixture/vapour_corrections.csv": activity.fitted_table,
     "mixture/cosolvents.csv": split.fitted_cosolvents,
     "mixture/ensemble.csv": split.fitted_ensemble,
+    "interval_factors.csv": interval_factors_table,
 }
 
 """In the order in which they lean on one another."""
@@ -34,6 +69,8 @@ CACHES = (
     cosolvents,
     rules,
     split.facts,
+    split.judge,
+    split.left_out_chances,
 )
 """What remembers a table, to be forgotten once it is written anew."""
 
@@ -44,6 +81,7 @@ def main() -> None:
         print(f"wrote {place}")
         for remembered in CACHES:
             remembered.cache_clear()
+    forget_factors()
 
 
 if __name__ == "__main__":

@@ -31,7 +31,7 @@ import numpy as np
 from scipy.optimize import minimize
 
 from blendwright.accuracy import water_solubility
-from blendwright.accuracy.figures import Counted
+from blendwright.accuracy.figures import Case, Counted
 from blendwright.catalogue import default_catalogue
 from blendwright.conditions import ROOM_K
 from blendwright.formula import Formula
@@ -223,16 +223,27 @@ def _surprise(p: float, parts: float) -> float:
 def _fit_voice(medium: str, voice: str, seen: Sequence[tuple[Sign, Fact]]) -> tuple[float, float]:
     prior_bias, prior_scale = PRIOR["cosolvency" if voice == "cosolvency" else medium]
 
+    settled = [(sign, fact) for sign, fact in seen if sign.margin is None]
+    constant = sum(
+        fact.weight * _surprise(share_of_parting(sign, 0.0, 1.0), fact.parts)
+        for sign, fact in settled
+    )
+    told = [(sign, fact) for sign, fact in seen if sign.margin is not None]
+    margins = np.array([sign.margin for sign, _ in told], dtype=float)
+    own_sds = np.array([sign.own_sd for sign, _ in told])
+    parts = np.array([fact.parts for _, fact in told])
+    counts = np.array([fact.weight for _, fact in told])
+
     def cost(values: Array) -> float:
         bias, scale = float(values[0]), math.exp(float(values[1]))
         total = PRIOR_WEIGHT * (
             0.5 * ((bias - prior_bias) / prior_scale) ** 2
             + 0.5 * (math.log(scale / prior_scale) / 0.7) ** 2
         )
-        return total + sum(
-            fact.weight * _surprise(share_of_parting(sign, bias, scale), fact.parts)
-            for sign, fact in seen
-        )
+        z = -(margins + bias) / np.hypot(scale, own_sds)
+        p = LAPSE + (1.0 - 2.0 * LAPSE) * 0.5 * (1.0 + z / np.sqrt(2.0 + z * z))
+        likely = np.where(parts > 0.5, p, 1.0 - p)
+        return float(total + constant - (counts * np.log(likely)).sum())
 
     start = np.array([prior_bias, math.log(prior_scale)])
     found = minimize(cost, start, method="Nelder-Mead", options={"xatol": 1e-4, "fatol": 1e-5})
@@ -363,20 +374,40 @@ class Judge:
         return self.media[fact.medium].chance(self.law.signs(fact))
 
 
-def judge(without: str | None = None) -> Judge:
-    """Learned from all facts but those about one material."""
-    known = [f for f in facts() if f.about != without]
-    law = ethanol_law(known)
-    return Judge(law, {medium: _learn(medium, known, law) for medium in VOICES})
+@cache
+def judge() -> Judge:
+    """Learned from all facts."""
+    law = ethanol_law(facts())
+    return Judge(law, {medium: _learn(medium, facts(), law) for medium in VOICES})
 
 
-def left_out_chances() -> list[tuple[Fact, float]]:
+def judge_without(about: str) -> Judge:
+    """Learned from all facts but those about one material: anew for the media that have any. The
+    ethanol line rests on spirits alone, and spirits alone rest on it."""
+    known = [f for f in facts() if f.about != about]
+    touched = {f.medium for f in facts() if f.about == about}
+    law = ethanol_law(known) if "spirit" in touched else judge().law
+    anew = {medium: _learn(medium, known, law) for medium in touched}
+    return Judge(law, {**judge().media, **anew})
+
+
+@cache
+def left_out_chances() -> tuple[tuple[Fact, float], ...]:
     """The chance of parting of every fact, by a judge that never saw that material."""
     made = []
     for about in dict.fromkeys(f.about for f in facts()):
-        one = judge(about)
+        one = judge_without(about)
         made += [(f, one.chance(f)) for f in facts() if f.about == about]
-    return made
+    return tuple(made)
+
+
+def chance_cases() -> list[Case]:
+    """Chance of layers less what was seen (1: parts), each substance left out."""
+    return [
+        Case(fact.words, chance - fact.parts, None, fact.medium)
+        for fact, chance in left_out_chances()
+        if fact.weight == 1.0
+    ]
 
 
 def least_clear_volume(one: Judge, material: str, alcohol_pct_vol: float, kelvin: float) -> float:
@@ -420,7 +451,7 @@ def counted() -> list[Counted]:
     for row in reference("clear_in_alcohol.csv"):
         name, strength = row["material"], float(row["alcohol_pct_vol"])
         kelvin = float(row["temperature_C"]) + 273.15
-        found = least_clear_volume(judge(name), name, strength, kelvin)
+        found = least_clear_volume(judge_without(name), name, strength, kelvin)
         ratios.append((name, found / float(row["millilitres_of_alcohol_per_mL"])))
     outside = [(name, ratio) for name, ratio in ratios if not 0.4 <= ratio <= 1.5]
     made.append(

@@ -7,5 +7,17 @@ mean, and what they do, is the business of the packages above.
 from blendwright.formula.formula import Formula, Row
 from blendwright.formula.numbers import Amount, Strength
 from blendwright.formula.reading import read_formula, read_formula_bytes
+from blendwright.formula.writing import formula_bytes, formula_dict, formula_sha256, write_formula
 
-__all__ = ["Amount", "Formula", "Row", "Strength", "read_formula", "read_formula_bytes"]
+__all__ = [
+    "Amount",
+    "Formula",
+    "Row",
+    "Strength",
+    "formula_bytes",
+    "formula_dict",
+    "formula_sha256",
+    "read_formula",
+    "read_formula_bytes",
+    "write_formula",
+]

@@ -92,6 +92,26 @@ class Formula:
         """The same formula made up to another batch size."""
         return replace(self, batch_g=batch_g)
 
+    def to_rows(self) -> list[dict[str, str | float]]:
+        """The rows as mappings that `from_rows` reads back alike; empty columns are left out.
+
+        >>> Formula.from_rows([{"material": "vanillin", "grams": "250 mg"}]).to_rows()
+        [{'material': 'vanillin', 'grams': 0.25}]
+        """
+        return [_as_mapping(row) for row in self.rows]
+
+
+def _as_mapping(row: Row) -> dict[str, str | float]:
+    amount = row.amount
+    unit = "grams" if amount.unit in ("g", "to weight") else amount.unit
+    number: str | float = "q.s." if amount.unit == "to weight" else amount.number
+    cells: dict[str, str | float] = {"material": row.material, unit: number}
+    if row.strength is not None:
+        cells["strength_pct"] = row.strength.written()
+    texts = ("carrier", "role", "cas", "smiles", "note")
+    cells.update({name: getattr(row, name) for name in texts if getattr(row, name)})
+    return cells
+
 
 def parse_row(texts: Mapping[str, str], line: int, problems: list[Problem]) -> Row | None:
     """One row from its cells; problems are added to the list and None returned."""

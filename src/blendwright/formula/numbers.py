@@ -51,6 +51,11 @@ class Strength:
     basis: Basis
     basis_stated: bool = False
 
+    def written(self) -> str | float:
+        """As a formula file holds it: 10.0, or "96.0 % vol" where the basis was stated."""
+        stated = self.basis_stated or self.basis == "vol"
+        return f"{self.percent!r} % {self.basis}" if stated else self.percent
+
 
 def parse_number(text: str) -> float | None:
     """A decimal number with point or comma; None if it isn't one.

@@ -1,4 +1,4 @@
-"""Reading a formula from CSV, TSV or XLSX, the way that people's files really are.
+"""Reading a formula from CSV, TSV, XLSX or our own JSON, the way that people's files really are.
 
 Semicolons, tabs, decimal commas, a byte-order mark, Windows-1252, blank lines and `#` comments
 are all taken. Every problem of a file is reported, each with its row and column.
@@ -8,8 +8,10 @@ from __future__ import annotations
 
 import csv
 import io
+import json
 import re
 from collections.abc import Sequence
+from dataclasses import replace
 from pathlib import Path
 
 from blendwright.errors import FormulaError, Problem
@@ -18,6 +20,9 @@ from blendwright.formula.numbers import parse_batch_g
 
 MOST_ROWS = 5000
 MOST_BYTES = 5_000_000
+JSON_SCHEMA = "blendwright/formula/1"
+# An apostrophe that keeps a spreadsheet from taking a text for a formula; writing.py puts it there
+QUOTED = re.compile(r"'+[=+\-@]")
 _BATCH = re.compile(r"^#\s*batch\s*[:=]?\s*(.+)$", re.IGNORECASE)
 _NAME = re.compile(r"^#\s*name\s*[:=]?\s*(.+)$", re.IGNORECASE)
 _HEADER_WORDS = {
@@ -56,7 +61,36 @@ def _bytes_of(path: Path) -> tuple[bytes, str]:
 
 def read_formula_bytes(data: bytes, name: str) -> Formula:
     """Read a formula from a file's bytes; `name` is used in messages and tells the format."""
+    if data.lstrip()[:1] == b"{":
+        return _from_json(data, name)
     return _from_table(_cells(data, name), name)
+
+
+def _from_json(data: bytes, name: str) -> Formula:
+    """Our own JSON: a formula, or a report that holds one."""
+    try:
+        held = json.loads(data)
+    except (ValueError, RecursionError) as error:
+        raise FormulaError(name, [Problem(f"not a JSON file ({error})")]) from None
+    if held.get("schema") != JSON_SCHEMA:
+        held = held.get("formula")
+    if not isinstance(held, dict) or held.get("schema") != JSON_SCHEMA:
+        raise FormulaError(
+            name,
+            [
+                Problem(
+                    f"a formula in JSON has the schema {JSON_SCHEMA}, as `report -o x.json` and "
+                    "write_formula make it; an assessment's JSON does not hold the strengths"
+                )
+            ],
+        )
+    rows = held.get("rows")
+    if not isinstance(rows, list) or not all(isinstance(row, dict) for row in rows):
+        raise FormulaError(name, [Problem("its rows must be a list of objects")])
+    if len(rows) > MOST_ROWS:
+        raise FormulaError(name, [Problem(f"more than {MOST_ROWS} rows: not one formula")])
+    title = str(held.get("name") or Path(name).stem)
+    return replace(Formula.from_rows(rows, title, held.get("batch_g")), source=name)
 
 
 def table_cells(path: str | Path) -> list[Cells]:
@@ -104,10 +138,14 @@ def _text_cells(text: str, name: str) -> list[Cells]:
             if row and row[0].lstrip().startswith("#"):
                 cells.append((reader.line_num, [delimiter.join(row)]))
             else:
-                cells.append((reader.line_num, [cell.strip() for cell in row]))
+                cells.append((reader.line_num, [_unquoted(cell.strip()) for cell in row]))
     except csv.Error as error:
         raise FormulaError(name, [Problem(f"not a table ({error})", reader.line_num)]) from None
     return cells
+
+
+def _unquoted(cell: str) -> str:
+    return cell[1:] if QUOTED.match(cell) else cell
 
 
 def _workbook_cells(data: bytes, name: str) -> list[Cells]:

@@ -6,6 +6,10 @@ Ideal mixing of the pure liquids' volumes plus the excess volume of pairs that a
 
 (Redlich-Kister, carried into blends by Kohler's rule) with the pairs in `excess_volume.csv`,
 fitted to the measurements named there. Dissolved solids count with their liquid density.
+
+The interval takes in quadrature the pure densities' errors by their share of the volume, and what
+mixing may do, MIXING_SPREAD (1 - sum x^2), times a factor learned apart for blends with and without
+a known pair (`intervals`).
 """
 
 from __future__ import annotations
@@ -18,12 +22,14 @@ import numpy as np
 
 from blendwright.catalogue.material import Material
 from blendwright.estimate import Estimate
+from blendwright.intervals import interval_factor
 from blendwright.mixture.composition import Composition, compose
 from blendwright.mixture.parameter_sets import Array
 from blendwright.pure.density import liquid_density
 
 REDLICH_KISTER_TERMS = 6
-MIXING_SPREAD = 0.004  # of the value; excess volumes of unknown pairs
+MIXING_SPREAD = 0.004  # of the value, before the learned factor
+WITH_KNOWN_PAIRS, WITHOUT_KNOWN_PAIRS = "with known pairs", "without known pairs"
 
 
 @cache
@@ -72,8 +78,7 @@ def blend_density(composition: Composition, temperature_K: float) -> Estimate:
     value = 1.0 / specific
     shares = w / rho / specific
     own = float(np.sqrt((((half / rho) * shares) ** 2).sum()))
-    mixing = MIXING_SPREAD * (1.0 - float((x**2).sum()))
-    spread = value * float(np.hypot(own, mixing))
+    spread = value * float(np.hypot(own, mixing_spread(x, bool(sources))))
     return Estimate.ok(
         value,
         value - spread,
@@ -83,6 +88,13 @@ def blend_density(composition: Composition, temperature_K: float) -> Estimate:
         (*(source for d in pures for source in d.sources), *sources),
         [note for d in pures for note in d.notes],
     )
+
+
+def mixing_spread(x: Array, with_known_pairs: bool) -> float:
+    """Half-width (90 %) of the relative error that mixing brings."""
+    kind = WITH_KNOWN_PAIRS if with_known_pairs else WITHOUT_KNOWN_PAIRS
+    plain = MIXING_SPREAD * (1.0 - float((x**2).sum()))
+    return plain * interval_factor("density, mixing", kind)
 
 
 def material_density(substances: list[tuple[Material, float]], temperature_K: float) -> Estimate:

@@ -30,7 +30,9 @@ from blendwright.catalogue import default_catalogue
 from blendwright.catalogue.material import Material, MeasuredSolubility
 from blendwright.conditions import ROOM_K
 from blendwright.errors import BlendwrightError
+from blendwright.intervals import IntervalQuestion, interval_factor
 from blendwright.mixture.ensemble import Ensemble
+from blendwright.mixture.vapour_correction import carrier_class_of
 from blendwright.mixture.water_solubility import WATER_mol_m3
 from blendwright.pure.constants import pure_constants
 
@@ -208,8 +210,9 @@ def anchor(
     of_solid = spread.solid**2 + fusion_ln_sd**2
     prior = of_solid + spread.carrier**2 * sum(share**2 for share in carrier_shares.values())
     used = tuple(p for p in _points(solid) if p[0].solvent not in leave_out)
+    widening = _widening(carrier_shares, used)
     if not used:
-        return Anchor((), (), math.sqrt(prior))
+        return Anchor((), (), widening * math.sqrt(prior))
     covariance = np.full((len(used), len(used)), of_solid)
     covariance += np.diag(np.full(len(used), spread.carrier**2 + spread.measurement**2))
     towards = of_solid + spread.carrier**2 * np.array(
@@ -217,7 +220,26 @@ def anchor(
     )
     weights = np.linalg.solve(covariance, towards)
     left = max(prior - float(weights @ towards), spread.measurement**2)
-    return Anchor(used, tuple(float(w) for w in weights), math.sqrt(left))
+    return Anchor(used, tuple(float(w) for w in weights), widening * math.sqrt(left))
+
+
+def _widening(
+    carrier_shares: Mapping[str, float], used: Sequence[tuple[Fit, float, float]]
+) -> float:
+    """The learned factor on the deviation (`intervals`), each carrier by its share."""
+    measured = {fit.solvent for fit, _, _ in used}
+    total = weighted = 0.0
+    for name, share in carrier_shares.items():
+        question: IntervalQuestion = (
+            "crystals, measured in this carrier"
+            if name in measured
+            else "crystals, measured in another carrier"
+            if measured
+            else "crystals, not measured"
+        )
+        total += share
+        weighted += share * interval_factor(question, carrier_class_of(name))
+    return weighted / total if total else 1.0
 
 
 def _at(low: float, high: float, fit: Fit, temperature_K: float) -> float:

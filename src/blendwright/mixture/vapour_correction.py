@@ -68,9 +68,14 @@ def learned() -> dict[str, Learned]:
 
 def carrier_class(material: Material) -> CarrierClass:
     """What a substance counts as, where it is the carrier."""
-    if material.is_water:
+    return "water" if material.is_water else carrier_class_of(material.name)
+
+
+def carrier_class_of(name: str) -> CarrierClass:
+    """The same by the catalogue's name."""
+    if name == "water":
         return "water"
-    return "glycol" if material.name in GLYCOLS else "other"
+    return "glycol" if name in GLYCOLS else "other"
 
 
 def is_hydrocarbon(material: Material) -> bool:

@@ -23,9 +23,11 @@ from importlib.resources import files
 
 import numpy as np
 
+from blendwright.catalogue.kinds import kind_of
 from blendwright.catalogue.material import Material, sources_of
 from blendwright.conditions import ROOM_K
 from blendwright.errors import MissingGroupPairError
+from blendwright.intervals import interval_factor
 from blendwright.mixture.activity import ActivityModel, activity_model
 from blendwright.mixture.parameter_sets import PARAMETER_SETS, Array, main_group_counts
 from blendwright.pure.boiling_point import published_first
@@ -85,6 +87,7 @@ def estimated_water_solubility(material: Material) -> WaterSolubility | None:
         found = saturated_mol_m3(model, molar_volume_m3(material))
         rule = PARAMETER_SETS[name]
         sd = ANALOGUE_LOG10_SD if material.is_analogue else class_sd(name)
+        sd *= interval_factor("water solubility", kind_of(material))
         if found is None:
             return WaterSolubility(
                 math.inf, sd, f"mixes with water by {rule.title}", (rule.source,)

@@ -26,6 +26,7 @@ from blendwright.catalogue.material import (
     sources_of,
 )
 from blendwright.estimate import Estimate
+from blendwright.intervals import interval_factor
 from blendwright.pure.boiling_point import boiling_point, published_first, stated_half_width
 
 MEASURED_SPREAD = 0.003  # of the value, 90 %
@@ -73,13 +74,14 @@ def liquid_density(material: Material, temperature_K: float) -> Estimate:
     data = [d for d in published_first(material.accepted("density")) if d.temperature_K is not None]
     curves = material.accepted_curves("density")
     if len({d.temperature_K for d in data}) >= PARABOLA_POINTS:
-        return _along_parabola(data, temperature_K)
+        return _along_parabola(material, data, temperature_K)
     if data:
         return _from_values(material, data, temperature_K)
     if curves:
         values = [_curve_density(c, material.molar_mass_kg_mol, temperature_K) for c in curves]
         value = values[0]
         half = max(MEASURED_SPREAD * value, max(abs(v - value) for v in values))
+        half *= interval_factor("density, published", "all")
         return Estimate.ok(
             value, value - half, value + half, "kg/m3", "published correlation", sources_of(curves)
         )
@@ -94,7 +96,7 @@ def liquid_density(material: Material, temperature_K: float) -> Estimate:
     )
 
 
-def _along_parabola(data: list[Datum], temperature_K: float) -> Estimate:
+def _along_parabola(material: Material, data: list[Datum], temperature_K: float) -> Estimate:
     at_K = np.array([d.temperature_K for d in data], dtype=float)
     values = np.array([d.value for d in data])
     middle = float(at_K.mean())
@@ -102,6 +104,7 @@ def _along_parabola(data: list[Datum], temperature_K: float) -> Estimate:
     value = float(fit(temperature_K - middle))
     outside_K = max(0.0, float(at_K.min()) - temperature_K, temperature_K - float(at_K.max()))
     half = value * (TABLE_SPREAD + OUTSIDE_SPREAD_per_K * outside_K)
+    half *= interval_factor("density, published", "all")
     return Estimate.ok(
         value,
         value - half,
@@ -132,6 +135,8 @@ def _from_values(material: Material, data: list[Datum], temperature_K: float) ->
     floor = ESTIMATED_SPREAD if estimated else MEASURED_SPREAD
     floor = stated_half_width(data, floor * value * material.trust_factor)
     half = max(floor, float(np.std(values)) * 1.645)
+    if not estimated:
+        half *= interval_factor("density, published", "all")
     solid = material.state_20C == "solid" and temperature_K < 313.15
     return Estimate.ok(
         value,

@@ -13,12 +13,14 @@ from __future__ import annotations
 
 import argparse
 import csv
+from dataclasses import dataclass
 from pathlib import Path
 
 import numpy as np
 from numpy.typing import NDArray
 
 from blendwright.catalogue import default_catalogue
+from blendwright.catalogue.kinds import ChemicalKind, kind_by_groups, kind_of
 from blendwright.catalogue.material import atoms
 from blendwright.pure.boiling_point import boiling_point, published_first
 from blendwright.pure.flash_regression import TERMS, terms
@@ -31,9 +33,20 @@ POSSIBLE_RATIO = (0.6, 0.9)
 FOLDS = 10
 
 
-def training_rows(without: set[str]) -> tuple[list[str], Array, Array]:
-    """(names, terms, flash points K); `without` holds first blocks of InChIKeys."""
+@dataclass(frozen=True)
+class Training:
+    """Substances: kind, terms of the equation (substances x terms), flash points K."""
+
+    names: tuple[str, ...]
+    kinds: tuple[ChemicalKind, ...]
+    terms: Array
+    flashes_K: Array
+
+
+def training_rows(without: set[str]) -> Training:
+    """`without` holds first blocks of InChIKeys."""
     names: list[str] = []
+    kinds: list[ChemicalKind] = []
     rows: list[list[float]] = []
     flashes: list[float] = []
     catalogue = default_catalogue()
@@ -56,16 +69,20 @@ def training_rows(without: set[str]) -> tuple[list[str], Array, Array]:
         if material.inchikey.split("-")[0] in without:
             continue
         names.append(name)
+        kinds.append(kind_of(material))
         rows.append(terms(material.formula, groups, boiling.value))
         flashes.append(float(np.median(flash)))
-    for name, row, flash_K in _library_rows(without, known):
+    for name, kind, row, flash_K in _library_rows(without, known):
         names.append(name)
+        kinds.append(kind)
         rows.append(row)
         flashes.append(flash_K)
-    return names, np.array(rows), np.array(flashes)
+    return Training(tuple(names), tuple(kinds), np.array(rows), np.array(flashes))
 
 
-def _library_rows(without: set[str], known: set[str]) -> list[tuple[str, list[float], float]]:
+def _library_rows(
+    without: set[str], known: set[str]
+) -> list[tuple[str, ChemicalKind, list[float], float]]:
     import chemicals
     import pandas as pd
     from chemicals import identifiers
@@ -99,9 +116,10 @@ def _library_rows(without: set[str], known: set[str]) -> list[tuple[str, list[fl
         low, high = POSSIBLE_RATIO
         if identity.InChI_key.split("-")[0] in without or not low < flash_K / boiling_K < high:
             continue
-        found.append(
-            (str(identity.common_name), terms(str(identity.formula), groups, boiling_K), flash_K)
-        )
+        formula = str(identity.formula)
+        kind = kind_by_groups(groups, formula)
+        row = terms(formula, groups, boiling_K)
+        found.append((str(identity.common_name), kind, row, flash_K))
     return found
 
 
@@ -158,7 +176,8 @@ def main() -> None:
     if options.without:
         with Path(options.without).open(encoding="utf-8", newline="") as handle:
             without = {row["inchikey"].split("-")[0] for row in csv.DictReader(handle)}
-    _, rows, flashes = training_rows(without)
+    known = training_rows(without)
+    rows, flashes = known.terms, known.flashes_K
     errors = np.abs(cross_validated_errors(rows, flashes))
     print(
         f"{len(flashes)} substances; cross-validated mean {errors.mean():.1f} K, median "

@@ -15,9 +15,11 @@ import math
 from collections.abc import Sequence
 from statistics import median_low
 
+from blendwright.catalogue.kinds import kind_of
 from blendwright.catalogue.material import Datum, Material, atoms, sources_of
 from blendwright.conditions import ROOM_K
 from blendwright.estimate import Estimate
+from blendwright.intervals import interval_factor
 from blendwright.pure.boiling_point import (
     boiling_point,
     stated_half_width,
@@ -54,11 +56,21 @@ def flash_point(material: Material, vapour: VapourPressure | None) -> Estimate:
         return _estimated(material, value, boiling, REGRESSION, "flash-regression")
     if data:
         return _median(material, data, STRUCTURE)
-    if boiling.value is None or vapour is None or not carbons:
+    catoire = catoire_naudet_K(material, boiling.value, vapour)
+    if catoire is None:
         return Estimate.unknown("K", f"no flash point of {material.name}, and none to be estimated")
+    return _estimated(material, catoire, boiling, CATOIRE, "catoire-naudet")
+
+
+def catoire_naudet_K(
+    material: Material, boiling_K: float | None, vapour: VapourPressure | None
+) -> float | None:
+    """Catoire and Naudet (2004), K; None without a boiling point, a vapour pressure or carbon."""
+    carbons = atoms(material.formula).get("C", 0)
+    if boiling_K is None or vapour is None or not carbons:
+        return None
     heat_kJ_mol = vapour.heat_of_vaporisation_J_mol(ROOM_K) / 1e3
-    value = 1.477 * boiling.value**0.79686 * heat_kJ_mol**0.16845 * carbons**-0.05948
-    return _estimated(material, value, boiling, CATOIRE, "catoire-naudet")
+    return float(1.477 * boiling_K**0.79686 * heat_kJ_mol**0.16845 * carbons**-0.05948)
 
 
 def _median(material: Material, data: Sequence[Datum], method: str) -> Estimate:
@@ -75,6 +87,7 @@ def _estimated(
     boiling_spread = 0.5 * (boiling.interval()[2] - boiling.interval()[1])
     spread = ESTIMATE_SPREAD_K[method] * material.trust_factor**0.5
     half = math.hypot(spread, FLASH_PER_BOILING * boiling_spread)
+    half *= interval_factor("flash point, estimated", kind_of(material))
     return Estimate.ok(
         value,
         value - half,

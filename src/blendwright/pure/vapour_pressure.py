@@ -10,8 +10,9 @@ Rule of choice, first that applies:
    C by Thomson (1946), C = 18 - 0.19 Tb (K).
 3. A curve from the boiling point alone: Grain (1982), Watson form, with a factor on the entropy of
    vaporisation of 1.09, and 0.12 more for each alcohol or acid group and 0.08 for each phenol, at
-   most 1.35: fitted to the 89 substances of the catalogue with a published curve or points (90 %
-   of them within 0.63 in ln P at 25 °C; 0.8 is claimed, for the three constants were fitted here).
+   most 1.35: fitted to 89 substances of the catalogue with a published curve or points. The 0.8
+   claimed for ln P is multiplied by a factor by kind of substance (`intervals`), learned from those
+   that have a vapour pressure of their own (`accuracy/vapour_pressures.py`).
 
 Outside its range a curve goes on along its tangent in ln P against 1/T. The uncertainty of ln P
 is the larger of a floor by kind (curve 0.05, points 0.25, estimate 0.8; 90 %) and half of the
@@ -28,8 +29,10 @@ from typing import Any, Literal
 import numpy as np
 from numpy.typing import NDArray
 
+from blendwright.catalogue.kinds import kind_of
 from blendwright.catalogue.material import Curve, Datum, Material
 from blendwright.conditions import ROOM_K, ATMOSPHERE_Pa, GAS_CONSTANT_J_mol_K
+from blendwright.intervals import interval_factor
 from blendwright.pure.boiling_point import boiling_point
 
 Array = NDArray[np.float64]
@@ -276,7 +279,10 @@ def vapour_pressure(material: Material) -> VapourPressure | None:
     chosen = _chosen(material)
     if chosen is None:
         return None
-    return replace(chosen, ln_uncertainty=chosen.ln_uncertainty * material.trust_factor)
+    widened = chosen.ln_uncertainty * material.trust_factor
+    if chosen.kind == "boiling point":
+        widened *= interval_factor("vapour pressure, from the boiling point", kind_of(material))
+    return replace(chosen, ln_uncertainty=widened)
 
 
 def _chosen(material: Material) -> VapourPressure | None:

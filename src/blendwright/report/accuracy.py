@@ -2,9 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 
-from blendwright.accuracy.figures import Counted, Figures, acceptance
+from blendwright.accuracy.figures import Counted, Coverage, Figures, acceptance
 from blendwright.accuracy.questions import Answer
 
 _MET = {True: "met", False: "MISSED", None: "-"}
@@ -13,6 +13,54 @@ _MET = {True: "met", False: "MISSED", None: "-"}
 def markdown(answers: Sequence[Answer]) -> str:
     """All answers as Markdown sections; plain enough to read on a terminal."""
     return "\n".join(line for answer in answers for line in _section(answer))
+
+
+def targets(questions: Mapping[str, Sequence[Answer]]) -> str:
+    """Every target with the figure of today, one line each."""
+    lines = ["| | what is asked | n | target | figure | |", "|---|---|---|---|---|---|"]
+    for name, answers in questions.items():
+        for answer in answers:
+            n = answer.figures.n if answer.figures else answer.counted.n if answer.counted else 0
+            lines.append(
+                f"| {name} | {answer.question} | {n} | {answer.target} | {_headline(answer)} | "
+                f"{_MET[answer.met]} |"
+            )
+    return "\n".join([*lines, ""])
+
+
+def _headline(answer: Answer) -> str:
+    if answer.counted is not None:
+        return f"{answer.counted.hits} of {answer.counted.n} ({answer.counted.share:.0%})"
+    return f"{answer.headline.value:.2f} {answer.figures.unit if answer.figures else ''}"
+
+
+def coverages(questions: Mapping[str, Sequence[Answer]]) -> str:
+    """Every 90 % interval with its class, one line each."""
+    lines = [
+        "| what is asked | kind | points | substances | held | by substance | allowed | "
+        "| half-width | best single model needs | ratio |",
+        "|---|---|---|---|---|---|---|---|---|---|---|",
+    ]
+    for answers in questions.values():
+        for answer in answers:
+            if answer.figures is not None:
+                lines += [
+                    f"| {answer.question} | {line}"
+                    for line in map(_coverage_cells, answer.figures.coverage)
+                ]
+    return "\n".join([*lines, ""])
+
+
+def _coverage_cells(found: Coverage) -> str:
+    low, high = acceptance(found.substances)
+    ratio = found.width_ratio
+    beside = f"{found.quantile:.2f} ({found.best})" if found.quantile is not None else "-"
+    return (
+        f"{found.kind} | {found.n} | {found.substances} | {found.share:.0%} | "
+        f"{found.by_substance:.0%} | {low:.0%} to {high:.0%} | "
+        f"{'inside' if found.accepted else 'OUTSIDE'} | {found.mean_half_width:.2f} | {beside} | "
+        f"{f'{ratio:.2f}' if ratio is not None else '-'} |"
+    )
 
 
 def _section(answer: Answer) -> list[str]:
@@ -34,18 +82,18 @@ def _figures(found: Figures) -> list[str]:
         f"{found.root_mean_square:.2f} |",
     ]
     lines += [
-        f"| {title} | {n} | {mean:.2f} | | {square:.2f} |"
-        for title, n, mean, square in found.others
+        f"| {o.title} | {o.n} | {o.mean_absolute:.2f} | | {o.root_mean_square:.2f} |"
+        for o in found.others
     ]
     worst = ", ".join(f"{name} {error:+.2f}" for name, error in found.worst)
     lines += ["", f"Worst: {worst}."]
-    if found.coverage is not None and found.mean_half_width is not None:
-        low, high = acceptance(found.n)
-        inside = "inside" if low <= found.coverage <= high else "OUTSIDE"
+    if found.coverage:
         lines += [
             "",
-            f"90 % intervals hold {found.coverage:.0%}, {inside} the {low:.0%} to {high:.0%} that "
-            f"{found.n} cases allow; mean half-width {found.mean_half_width:.2f}.",
+            "| 90 % intervals | points | substances | held | by substance | allowed | "
+            "| half-width | best single model needs | ratio |",
+            "|---|---|---|---|---|---|---|---|---|---|",
+            *(f"| {_coverage_cells(c)}" for c in found.coverage),
         ]
     return lines
 

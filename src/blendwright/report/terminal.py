@@ -18,7 +18,7 @@ from blendwright.verdict.words import SURELY_CLEAR_BELOW
 WIDTH = 80
 _MARK = {"warning": "WARNING", "caution": "CAUTION", "info": "note"}
 _STYLE = {"warning": "bold red", "caution": "bold yellow", "info": "dim"}
-_LABELS = {
+LABELS = {
     "density_g_mL": "Density",
     "volume_mL": "Volume",
     "vapour_pressure_kPa": "Vapour pressure",
@@ -59,6 +59,11 @@ def estimate_cells(estimate: Estimate) -> tuple[str, str]:
 
 def verdict_lines(assessment: Assessment) -> list[str]:
     """The plain answers, one line each."""
+    return [f"{question:<11} {answer}" for question, answer in verdict_answers(assessment)]
+
+
+def verdict_answers(assessment: Assessment) -> list[tuple[str, str]]:
+    """The three questions of the bench and their plain answers."""
     here = f"{assessment.temperature_K - 273.15:.0f} °C"
     dissolves = {
         "dissolves": f"dissolves at {here}",
@@ -80,9 +85,9 @@ def verdict_lines(assessment: Assessment) -> list[str]:
         "unknown": "flammability unknown: treat as highly flammable",
     }.get(fire.category, f"flammable liquid, GHS category {fire.category}")
     return [
-        f"Dissolves?  {dissolves}",
-        f"One liquid? {liquid}",
-        f"Burns?      {ghs} ({STANDING_WORDS[fire.standing]})",
+        ("Dissolves?", dissolves),
+        ("One liquid?", liquid),
+        ("Burns?", f"{ghs} ({STANDING_WORDS[fire.standing]})"),
     ]
 
 
@@ -153,7 +158,7 @@ def _print_numbers(assessment: Assessment, out: Console) -> None:
     table.add_row(Text("Numbers", style="bold"), "", Text("90 % interval", style="bold"))
     for name, estimate in assessment.estimates.items():
         value, span = estimate_cells(estimate)
-        table.add_row(_LABELS[name], value, span)
+        table.add_row(LABELS[name], value, span)
     out.print(table)
     out.print()
 

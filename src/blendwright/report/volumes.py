@@ -1,92 +1,180 @@
-"""Grams to millilitres, row by row: the pipetting sheet."""
+"""The bench's numbers on the screen: grams, millilitres and drops; weighing order; bottles."""
 
 from __future__ import annotations
 
 from rich.console import Console
 from rich.text import Text
 
-from blendwright.catalogue import Catalogue
+from blendwright.bench import BenchSheet, PipettedRow
+from blendwright.conditions import BENCH_K
+from blendwright.drops import drops_per_mL
 from blendwright.estimate import Estimate
-from blendwright.formula import Formula
-from blendwright.mixture.density import blend_density, volume
-from blendwright.report.terminal import numbers_table, volume_cell
-from blendwright.weighing import Weighing, weigh
+from blendwright.report.terminal import LABELS, number, numbers_table, print_findings, volume_cell
+from blendwright.rounding import Effect, Rounding
+from blendwright.weighing_order import ORDER_RULE
 
 
-def volumes_dict(
-    formula: Formula, temperature_K: float, drop_mL: float, catalogue: Catalogue
-) -> dict[str, object]:
-    """Rows and total with grams, mL and drops, as JSON data."""
-    weighing, densities, total = _volumes(formula, temperature_K, drop_mL, catalogue)
-    rows = []
-    for row, density in zip(weighing.rows, densities, strict=True):
-        poured = volume(row.grams / 1e3, density)
-        edge = poured.at_the_edge()
-        rows.append(
-            {
-                "material": row.written,
-                "name": row.label,
-                "grams": row.grams,
-                "density_g_mL": density.to_dict(),
-                "volume_mL": poured.to_dict(),
-                "drops": edge.value / drop_mL if edge.value is not None else None,
-            }
-        )
-    return {
-        "schema": "blendwright/volumes/1",
-        "temperature_C": temperature_K - 273.15,
-        "drop_mL": drop_mL,
-        "total_g": weighing.total_g,
-        "total_volume_mL": volume(weighing.total_g / 1e3, total).to_dict(),
-        "density_g_mL": total.to_dict(),
-        "rows": rows,
-    }
-
-
-def _volumes(
-    formula: Formula, temperature_K: float, drop_mL: float, catalogue: Catalogue
-) -> tuple[Weighing, list[Estimate], Estimate]:
-    weighing = weigh(formula, catalogue, drop_mL)
-    densities = [row.density(temperature_K) for row in weighing.rows]
-    return weighing, densities, blend_density(weighing.composition, temperature_K)
-
-
-def print_volumes(
-    formula: Formula, temperature_K: float, drop_mL: float, catalogue: Catalogue, out: Console
-) -> None:
-    """The table of rows in grams, millilitres and drops, and the blend's own volume."""
-    weighing, densities, total = _volumes(formula, temperature_K, drop_mL, catalogue)
-    out.print(Text(f"{formula.name}: volumes at {temperature_K - 273.15:.0f} °C", style="bold"))
+def print_volumes(sheet: BenchSheet, out: Console) -> None:
+    """The whole sheet."""
+    here = f"{sheet.order.temperature_K - 273.15:.0f} °C"
+    scaled = "" if abs(sheet.factor - 1.0) < 1e-9 else f", {sheet.factor:.4g} times as written"
+    name, total_g = sheet.weighing.formula.name, sheet.weighing.total_g
+    out.print(Text(f"{name}: {total_g:.5g} g{scaled}, volumes at {here}", style="bold"))
     out.print()
-    table = numbers_table(("Material", "g", "g/mL", "mL", "drops"))
-    solids = []
-    for row, density in zip(weighing.rows, densities, strict=True):
-        poured = volume(row.grams / 1e3, density)
-        edge = poured.at_the_edge()
-        solid = row.material.state_20C == "solid" and row.strength is None
-        if solid:
-            solids.append(row.label)
-        drops = "weigh it" if solid else f"{edge.value / drop_mL:.0f}" if edge.value else "?"
+    print_findings(sheet.findings, out)
+    _print_rows(sheet, out)
+    _print_totals(sheet, out)
+    _print_steps(sheet, out)
+    if sheet.rounding is not None:
+        _print_rounding(sheet.rounding, out)
+    _print_bottles(sheet, out)
+
+
+def _print_rows(sheet: BenchSheet, out: Console) -> None:
+    digits = _grams_digits(sheet)
+    table = numbers_table(("Material", "g", "g/mL", "mL", "90 %", "drops"))
+    for line in sheet.rows:
         table.add_row(
-            row.label,
-            f"{row.grams:.3f}",
-            f"{density.value / 1e3:.3f}" if density.value else "?",
-            volume_cell(poured),
-            drops,
+            line.row.label,
+            f"{line.row.grams:.{digits}f}",
+            f"{line.density.value / 1e3:.3f}" if line.density.value else "?",
+            volume_cell(line.volume),
+            _half_width(line.volume),
+            _drops_cell(line),
         )
-    whole = volume(weighing.total_g / 1e3, total)
     table.add_row(
         "total",
-        f"{weighing.total_g:.3f}",
-        f"{total.value / 1e3:.3f}" if total.value else "?",
-        volume_cell(whole),
+        f"{sheet.weighing.total_g:.{digits}f}",
+        f"{sheet.density.value / 1e3:.3f}" if sheet.density.value else "?",
+        volume_cell(sheet.total),
+        _half_width(sheet.total),
         "",
     )
     out.print(table)
     out.print()
-    if whole.is_ok:
-        value, low, high = whole.at_the_edge().interval()
-        out.print(f"The blend fills {value:.2f} mL ({low:.2f} to {high:.2f}).")
-    out.print(f"A drop is taken as {drop_mL:g} mL (common practice, no source): count your own.")
+
+
+def _grams_digits(sheet: BenchSheet) -> int:
+    """As many as the balance shows; 3 without one."""
+    if sheet.rounding is None:
+        return 3
+    text = f"{sheet.rounding.division_g:.10f}".rstrip("0")
+    return len(text.partition(".")[2])
+
+
+def _half_width(estimate: Estimate) -> str:
+    if not estimate.is_ok:
+        return ""
+    _, low, high = estimate.at_the_edge().interval()
+    return f"±{0.5 * (high - low):.3f}"
+
+
+def _drops_cell(line: PipettedRow) -> str:
+    if line.is_crystal:
+        return "weigh it"
+    return f"{line.drops.value:.0f}" if line.drops.value is not None else "?"
+
+
+def _print_totals(sheet: BenchSheet, out: Console) -> None:
+    at = {BENCH_K: sheet.total_20C, sheet.order.fill_K: sheet.total_at_fill}
+    for kelvin, total in at.items():
+        here = f"{kelvin - 273.15:.0f} °C"
+        if total.is_ok:
+            value, low, high = total.at_the_edge().interval()
+            out.print(f"At {here} the blend fills {value:.2f} mL ({low:.2f} to {high:.2f}).")
+        else:
+            out.print(f"What it fills at {here} can't be said: {'; '.join(total.notes)}.")
+    _print_drops(sheet, out)
+    solids = [line.row.label for line in sheet.rows if line.is_crystal]
     if solids:
         out.print(f"Solids take this room once dissolved: {', '.join(solids)}.")
+    out.print()
+
+
+def _print_drops(sheet: BenchSheet, out: Console) -> None:
+    per_mL = drops_per_mL(sheet.drop)
+    drop_mL = sheet.drop.interval()[0] * 1e6
+    usual = sheet.drop.sources == ("common-practice",)
+    practice = " (common practice, no source): count your own" if usual else ""
+    out.print(
+        f"A drop is taken as {drop_mL:.3g} mL, {per_mL.interval()[0]:.3g} to the millilitre: "
+        f"{sheet.drop.method}{practice}. Another liquid makes other drops."
+    )
+    dose = sheet.dose
+    grams = dose.mass.at_the_edge()
+    weighs = f", {grams.value:.2g} g" if grams.value is not None else ""
+    measured = f"{dose.volume.interval()[0] * 1e6:.3g} mL{weighs}"
+    if dose.is_first_tasting:
+        out.print(
+            f"Two drops in 100 mL of 10 % sugar solution, a usual first tasting dose (common "
+            f"practice, no source), are {measured}."
+        )
+    else:
+        value, low, high = dose.drops.interval()
+        out.print(f"A dose of {measured} is {value:.2g} drops ({low:.2g} to {high:.2g}).")
+
+
+def _print_steps(sheet: BenchSheet, out: Console) -> None:
+    digits = _grams_digits(sheet)
+    table = numbers_table(("Weigh in this order", "add g", "display g"))
+    for position, step in enumerate(sheet.steps, start=1):
+        last = " (make up to weight)" if step.makes_up else ""
+        table.add_row(
+            f"{position}. {step.material}{last}",
+            f"{step.grams:.{digits}f}",
+            f"{step.running_total_g:.{digits}f}",
+        )
+    out.print(table)
+    out.print(Text(f"{ORDER_RULE} Tare the empty beaker once: the display runs on.", style="dim"))
+    out.print()
+
+
+def _print_rounding(found: Rounding, out: Console) -> None:
+    digits = len(f"{found.division_g:.10f}".rstrip("0").partition(".")[2])
+    table = numbers_table((f"On a balance of {found.division_g:g} g", "wanted", "weighed", "error"))
+    for row in found.rows:
+        table.add_row(
+            row.material,
+            f"{row.wanted_g:.4f}",
+            f"{row.grams:.{digits}f}",
+            f"{row.error:+.1%}",
+        )
+    out.print(table)
+    out.print()
+    effects = numbers_table(("What rounding does to", "wanted", "weighed", "change"))
+    for effect in found.effects:
+        effects.add_row(*_effect_cells(effect))
+    out.print(effects)
+    if all(effect.is_within for effect in found.effects):
+        out.print(Text("Every change is smaller than the estimates' own intervals.", style="dim"))
+    else:
+        moved = ", ".join(LABELS[e.name].lower() for e in found.effects if not e.is_within)
+        out.print(f"More than half of its own interval: {moved}.")
+    out.print()
+
+
+def _effect_cells(effect: Effect) -> tuple[str, str, str, str]:
+    wanted, weighed = effect.wanted.at_the_edge(), effect.weighed.at_the_edge()
+    cells = [
+        f"{number(e.value, e.unit)} {e.unit}" if e.value is not None else e.status.replace("_", " ")
+        for e in (wanted, weighed)
+    ]
+    change = ""
+    if wanted.value is not None and weighed.value is not None:
+        change = f"{weighed.value - wanted.value:+.2g}"
+    return LABELS[effect.name], cells[0], cells[1], change
+
+
+def _print_bottles(sheet: BenchSheet, out: Console) -> None:
+    found = sheet.filling
+    if found is None:
+        return
+    bottles = found.bottles
+    value, low, high = found.in_each.at_the_edge().interval()
+    made = sheet.total_at_fill.at_the_edge().value
+    out.print(
+        f"{bottles.count} bottles of {bottles.fill_mL:g} mL at {found.fill_K - 273.15:.0f} °C are "
+        f"{bottles.total_mL:g} mL, with {bottles.loss:.0%} loss {bottles.needed_mL:g}; made: "
+        f"{'?' if made is None else f'{made:.1f}'}. Weigh {value:.2f} g ({low:.2f} to {high:.2f}) "
+        "into each."
+    )

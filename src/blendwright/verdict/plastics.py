@@ -5,8 +5,10 @@ liquid is expected to dissolve or swell the polymer. The blend's parameters are 
 those of its substances. That mean hides an ester in a glycol, which the plastic takes up out of it:
 so the substances that attack by themselves count too, from ATTACKER_SHARE of the volume.
 
-The values stand in `hansen.csv`, the polymers' from memory; silicone has none there. Stress
-cracking (alcohols on acrylic glass and polycarbonate) is not looked at.
+The values stand in `hansen.csv`, the polymers' from memory. For EPDM no published triple was found
+(a total parameter near 17 MPa^0.5 is, which tells nothing of esters), and it is not looked at; nor
+is stress cracking (alcohols on acrylic glass and polycarbonate), nor the plasticiser that esters
+draw out of soft PVC.
 """
 
 from __future__ import annotations

@@ -141,8 +141,8 @@ def plastic_findings(contacts: Contacts) -> list[Finding]:
                 "PLASTIC-NO-ATTACK",
                 "info",
                 f"No attack expected by this estimate: {', '.join(c.polymer for c in spared)} "
-                f"({contacts.not_counted:.0%} of the volume not counted). Silicone and stress "
-                "cracking are not assessed.",
+                f"({contacts.not_counted:.0%} of the volume not counted). EPDM, soft PVC and "
+                "stress cracking are not assessed.",
                 "Test a bottle.",
             )
         )

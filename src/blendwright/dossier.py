@@ -1,0 +1,113 @@
+"""All that the papers of one formula are made from, gathered once.
+
+Beside the assessment: the warming where there is something to warm, the upper flammable limit, the
+order of weighing, the bibliography, the date, and what the person measured.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, replace
+from datetime import date
+
+from blendwright.assess import Assessment
+from blendwright.blend import Blend
+from blendwright.catalogue import Catalogue, default_catalogue
+from blendwright.catalogue.material import Source
+from blendwright.estimate import Estimate
+from blendwright.formula import Amount, Formula, formula_sha256
+from blendwright.measured import FLASH_POINT, Measured
+from blendwright.mixture.flammable_limit import blend_upper_limit
+from blendwright.warming import Warming, warm
+from blendwright.weighing import DROP_mL
+from blendwright.weighing_order import make_up_row, weighing_order
+
+
+@dataclass(frozen=True)
+class Dossier:
+    """`order` holds the numbers of the rows as they are weighed; `make_up` that of the row that
+    makes up to weight, if there is one. `sources` is the bibliography by key."""
+
+    assessment: Assessment
+    made_on: date
+    order: tuple[int, ...]
+    make_up: int | None
+    warming: Warming | None
+    upper_limit: Estimate
+    sources: Mapping[str, Source]
+    measured: tuple[Measured, ...] = ()
+    lot: str = ""
+    drop_mL: float = DROP_mL
+
+    @property
+    def name(self) -> str:
+        return self.assessment.weighing.formula.name
+
+    @property
+    def formula_sha256(self) -> str:
+        return formula_sha256(self.assessment.weighing.formula)
+
+    def measurement(self, name: str) -> Measured | None:
+        """What the person measured of a property of section 9; the last one given."""
+        return next((m for m in reversed(self.measured) if m.property == name), None)
+
+    @property
+    def measured_flash(self) -> Measured | None:
+        return self.measurement(FLASH_POINT)
+
+
+def gather(
+    assessment: Assessment,
+    made_on: date,
+    *,
+    measured: Sequence[Measured] = (),
+    lot: str = "",
+    catalogue: Catalogue | None = None,
+    drop_mL: float = DROP_mL,
+) -> Dossier:
+    """The dossier of an assessment; `catalogue` and `drop_mL` are those that it was made with.
+
+    Raises what `warm` raises.
+    """
+    catalogue = catalogue or default_catalogue()
+    weighing = assessment.weighing
+    warming = None
+    if assessment.dissolution != "dissolves":
+        warming = warm(
+            _with_drops_as_mL(weighing.formula, drop_mL),
+            bench_K=assessment.temperature_K,
+            pressure_Pa=assessment.pressure_Pa,
+            catalogue=catalogue,
+        )
+    return Dossier(
+        assessment,
+        made_on,
+        weighing_order(weighing),
+        make_up_row(weighing),
+        warming,
+        _upper_limit(assessment),
+        catalogue.sources,
+        tuple(measured),
+        lot,
+        drop_mL,
+    )
+
+
+def _with_drops_as_mL(formula: Formula, drop_mL: float) -> Formula:
+    """Drops of a stated volume in millilitres, for `warm`, which takes every drop as 0.05 mL."""
+    rows = [
+        replace(row, amount=Amount(row.amount.number * drop_mL, "mL"))
+        if row.amount.unit == "drops"
+        else row
+        for row in formula.rows
+    ]
+    return replace(formula, rows=tuple(rows))
+
+
+def _upper_limit(assessment: Assessment) -> Estimate:
+    """Of the headspace at the bench, as the lower one in the assessment."""
+    blend = Blend(assessment.weighing, assessment.temperature_K, assessment.pressure_Pa)
+    lower = assessment.estimates["lower_flammable_limit_vol_pct"]
+    if blend.headspace is None or not lower.is_ok:
+        return Estimate.unknown("mol/mol", "; ".join(lower.notes) or "the lower limit is unknown")
+    return blend_upper_limit(blend.blend, blend.headspace.pressures_Pa, blend.temperature_K)

@@ -1,0 +1,108 @@
+"""The bench sheet: what to weigh, in which order, to which reading, and what to mind."""
+
+from __future__ import annotations
+
+from blendwright.dossier import Dossier
+from blendwright.report.papers.contents import (
+    Answers,
+    Blanks,
+    Block,
+    Cell,
+    Column,
+    Sentence,
+    Sentences,
+    Sheet,
+    Table,
+    estimate_value,
+    finding_sentences,
+    grams,
+    in_words,
+    plain_sentences,
+    quantity,
+    volume_mL,
+)
+from blendwright.report.papers.parts import facts_of, foot_of
+from blendwright.report.terminal import verdict_answers
+from blendwright.report.warming import verdict_sentence
+from blendwright.weighing_order import ORDER_RULE, is_crystal
+
+COLUMNS = (
+    Column("", "tick"),
+    Column("", "numbers"),
+    Column("Material"),
+    Column("weigh, g", "numbers"),
+    Column("balance shows, g", "numbers"),
+    Column("about, mL", "numbers"),
+    Column("weighed, g", "blank"),
+)
+BY_HAND = ("weighed by", "date", "balance", "empty vessel, g", "looked at after a night")
+# Of the warming: its window is the first sentence
+WARMING_SHOWN = ("WARM-ORDER", "WARM-LIGHT-LAST", "WARM-IGNITION", "WARM-BOILS", "WARM-GROUNDING")
+
+
+def bench_sheet(dossier: Dossier) -> Sheet:
+    """The bench sheet; fifteen rows fit one page of A4 or Letter."""
+    assessment = dossier.assessment
+    blocks: list[Block] = [
+        Answers("verdicts", tuple(verdict_answers(assessment))),
+        weighing_list(dossier),
+    ]
+    if dossier.warming is not None:
+        found = [f for f in dossier.warming.findings if f.code in WARMING_SHOWN]
+        window = Sentence(verdict_sentence(dossier.warming))
+        blocks.append(Sentences("warming", "Warming", (window, *finding_sentences(found))))
+    told = ("EVAPORATES",) if dossier.warming is not None else ()  # there, by the warm losses
+    grave = [f for f in assessment.findings if f.severity != "info" and f.code not in told]
+    stirring = [f for f in assessment.findings if f.code == "DISSOLVES"]
+    mind = finding_sentences((*grave, *stirring))
+    if dossier.measured_flash is not None:
+        mind = (Sentence(f"Flash point measured (yours): {dossier.measured_flash.text}."), *mind)
+    blocks += [
+        Sentences("mind", "Mind", mind),
+        Sentences("cautions", "Always", plain_sentences(assessment.cautions), small=True),
+        Blanks("by hand", BY_HAND),
+    ]
+    flash = assessment.estimates["flash_point_closed_cup_C"]
+    facts = (
+        ("makes", quantity(assessment.weighing.total_g, "g")),
+        ("about", estimate_value(assessment.estimates["volume_mL"])),
+        ("flash point, estimate", Cell(in_words(flash), flash.at_the_edge().value)),
+        *facts_of(dossier),
+    )
+    return Sheet("bench", "Bench sheet", dossier.name, facts, tuple(blocks), foot_of(dossier))
+
+
+def weighing_list(dossier: Dossier) -> Table:
+    """The rows in the order of weighing, with what a tared balance shows after each."""
+    weighing = dossier.assessment.weighing
+    rows, total_g = [], 0.0
+    for place, number in enumerate(dossier.order, start=1):
+        row = weighing.rows[number]
+        total_g += row.grams
+        name = row.label
+        if number == dossier.make_up:
+            name += ": make up to weight"
+        poured = dossier.assessment.row_volumes[number]
+        rows.append(
+            (
+                Cell(""),
+                Cell(str(place)),
+                Cell(name),
+                grams(row.grams),
+                grams(total_g),
+                Cell("weigh it") if is_crystal(row) else volume_mL(poured),
+                Cell(""),
+            )
+        )
+    volume = dossier.assessment.estimates["volume_mL"]
+    foot = (
+        Cell(""),
+        Cell(""),
+        Cell("total"),
+        grams(weighing.total_g),
+        grams(total_g),
+        volume_mL(volume),
+        Cell(""),
+    )
+    note = f"Tare the vessel. {ORDER_RULE}"
+    return Table("weighing", "Weigh", COLUMNS, tuple(rows), foot, note)

@@ -1,0 +1,28 @@
+"""What several papers share: the strip of facts and the last line."""
+
+from __future__ import annotations
+
+from blendwright.dossier import Dossier
+from blendwright.report.papers.contents import HASH_SHOWN, Cell
+from blendwright.report.terminal import number
+
+
+def facts_of(dossier: Dossier) -> tuple[tuple[str, Cell], ...]:
+    """Date, lot and conditions."""
+    assessment = dossier.assessment
+    here_C, pressure_kPa = assessment.temperature_K - 273.15, assessment.pressure_Pa / 1e3
+    lot = (("lot", Cell(dossier.lot)),) if dossier.lot else ()
+    return (
+        ("at", Cell(f"{number(here_C, '°C')} °C, {pressure_kPa:.1f} kPa", here_C)),
+        ("date", Cell(dossier.made_on.isoformat())),
+        *lot,
+    )
+
+
+def foot_of(dossier: Dossier) -> str:
+    """Program, data, and the beginning of the formula's hash."""
+    assessment = dossier.assessment
+    return (
+        f"blendwright {assessment.version}, data {assessment.data_version}, formula "
+        f"{dossier.formula_sha256[:HASH_SHOWN]}. Estimates, not tests."
+    )

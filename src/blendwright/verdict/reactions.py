@@ -1,0 +1,285 @@
+"""What reacts with what in the bottle, and how far that is known.
+
+A kind of reaction is told where a group meets its partner (aldehyde and glycol, ester and water,
+terpene and air) and both weigh enough. Groups follow from the structure: `reactive_groups.csv` is
+written from the catalogue's SMILES by `structures.reactive`; a material outside it is read there
+by its SMILES where the extra `structures` is installed, and is else said not to be looked at.
+
+Published numbers and their sources stand in `reactions.csv`, one fact a row. Nothing is computed
+from them: conditions differ, and a reaction that is named may not show for months. Not looked at:
+ketones with glycols, sugars, thiols, metals, light by itself, and citral in acid drinks.
+"""
+
+from __future__ import annotations
+
+import csv
+import re
+from collections.abc import Callable, Iterable, Mapping
+from dataclasses import dataclass
+from functools import cache
+from importlib.resources import files
+
+from blendwright.catalogue import Material, default_catalogue
+from blendwright.verdict.finding import Finding, Severity, listed
+
+# Shares of the mass, all common practice, no source
+LEAST_REACTIVE = 1e-3  # of aldehydes, esters and lactones together
+LEAST_TERPENES = 1e-2
+LEAST_COLOURING = 5e-4  # an aldehyde and an amine that colour show at half a gram in a kilogram
+LEAST_SOLVENT = 0.1  # of the alcohols together
+LEAST_WATER = 0.05
+LEAST_UNKNOWN = 1e-2
+LEAST_ACID = 1e-3
+NOTABLE = 1e-2  # from here on a caution, below a note
+NAMED_FROM = 0.1  # of the least share of its kind: less of a material is not named
+
+Groups = frozenset[str]
+Members = dict[str, float]  # name -> share of the mass
+
+
+@dataclass(frozen=True)
+class Fact:
+    """One row of reactions.csv. `number` is empty where no rate or amount was found."""
+
+    code: str
+    first: str
+    second: str
+    what: str
+    number: str
+    unit: str
+    conditions: str
+    source: str
+
+    def words(self) -> str:
+        """The fact in words with its source; `what` says where the amount stands in it.
+
+        >>> Fact("X", "ester", "water", "half-life {amount}", "2", "years", "pH 7", "liaw").words()
+        'half-life 2 years (pH 7; Liaw and others 2002)'
+        """
+        told = self.what.format(amount=f"{self.number} {self.unit}".strip())
+        about = "; ".join(part for part in (self.conditions, cited(self.source)) if part)
+        return f"{told} ({about})"
+
+
+@dataclass(frozen=True)
+class Kind:
+    """A kind of reaction: what is said, what to do, the least shares, how grave."""
+
+    says: str
+    action: str
+    least_first: float
+    least_second: float
+    severity: Severity | None = None  # None: a caution from NOTABLE on, else a note
+    rate_known: bool = False
+    acids_speed_it: bool = False
+
+
+KINDS: Mapping[str, Kind] = {
+    "ACETAL-FORMS": Kind(
+        "Acetals form from {first} and {second}, and the smell shifts",
+        "Let it ripen before you judge it; keep acids out.",
+        LEAST_REACTIVE,
+        LEAST_SOLVENT,
+        rate_known=True,
+        acids_speed_it=True,
+    ),
+    "ESTER-EXCHANGE": Kind(
+        "Esters and lactones may trade their alcohol for the carrier's: {first} with {second}",
+        "Keep it cool, and free of strong acids and bases.",
+        NOTABLE,
+        LEAST_SOLVENT,
+        "info",
+        acids_speed_it=True,
+    ),
+    "SCHIFF-BASE": Kind(
+        "A Schiff base and water form from {first} and {second}",
+        "Expect yellow; keep the two in separate bottles, or make it fresh.",
+        LEAST_COLOURING,
+        LEAST_COLOURING,
+        "caution",
+    ),
+    "AMINE-COLOUR": Kind(
+        "It may colour: {first} with {second}",
+        "Try it on a shelf in the light before you promise a colour.",
+        LEAST_COLOURING,
+        LEAST_COLOURING,
+        "caution",
+    ),
+    "ALDEHYDE-OXIDISES": Kind(
+        "Air turns aldehydes to acids (benzaldehyde to crystals of benzoic acid): {first}",
+        "Fill bottles well, keep them closed, cool and dark; buy the aldehyde fresh.",
+        LEAST_REACTIVE,
+        0.0,
+    ),
+    "TERPENE-OXIDISES": Kind(
+        "Air turns terpenes to hydroperoxides, which sensitise, and to stale notes: {first}",
+        "Fill bottles well, keep them closed, cool and dark, away from copper and brass.",
+        LEAST_TERPENES,
+        0.0,
+    ),
+    "WATER-HYDROLYSIS": Kind(
+        "Water splits esters and lactones in time: {first}, in {second}",
+        "Keep it neutral and cool; leave the water for the drink.",
+        LEAST_REACTIVE,
+        LEAST_WATER,
+        "info",
+        rate_known=True,
+        acids_speed_it=True,
+    ),
+}
+
+NO_RATE = "No published rate for a closed bottle was found."
+
+# What a word of reactions.csv means in groups; air is always there.
+_MEMBERS: Mapping[str, Callable[[Groups], bool]] = {
+    "aldehyde": lambda g: "aldehyde" in g,
+    "phenolic aldehyde": lambda g: "phenolic_aldehyde" in g,
+    "plain aldehyde": lambda g: "aldehyde" in g and "phenolic_aldehyde" not in g,
+    "ester": lambda g: "ester" in g,
+    "lactone": lambda g: "lactone" in g,
+    "terpene": lambda g: "terpene_alkene" in g,
+    "glycol": lambda g: "glycol" in g,
+    "other alcohol": lambda g: "alcohol" in g and "glycol" not in g,
+    "any alcohol": lambda g: "alcohol" in g,
+    "primary amine": lambda g: "primary_amine" in g,
+    "indole": lambda g: "indole" in g,
+    "any amine": lambda g: bool(g & {"primary_amine", "indole"}),
+    "water": lambda g: "water" in g,
+    "ethanol": lambda g: "ethanol" in g,
+    "ester of another alcohol": lambda g: "ester_not_ethyl" in g,
+    "acid": lambda g: "carboxylic_acid" in g,
+    "air": lambda g: False,
+}
+
+
+@cache
+def facts() -> tuple[Fact, ...]:
+    """The rows of reactions.csv."""
+    text = (files("blendwright.verdict") / "reactions.csv").read_text(encoding="utf-8")
+    return tuple(Fact(**row) for row in csv.DictReader(text.splitlines()))
+
+
+@cache
+def cited(key: str) -> str:
+    """A source in a few words: who and when, or what it is."""
+    source = default_catalogue().sources[key]
+    if source.kind == "from memory" and not source.author:
+        return source.title
+    if not source.author:
+        return f"{source.published_in} {source.year}".strip()
+    authors = re.split(r"; | and |(?<=\.), ", source.author)
+    family = [author.split(",")[0] for author in authors]
+    who = " and ".join(family) if len(family) < 3 else f"{family[0]} and others"
+    told = f"{who} {source.year}".strip()
+    return f"from memory: {told}" if source.kind == "from memory" else told
+
+
+@cache
+def _table() -> Mapping[str, Groups]:
+    text = (files("blendwright.verdict") / "reactive_groups.csv").read_text(encoding="utf-8")
+    return {
+        row["material"]: frozenset(row["groups"].split())
+        for row in csv.DictReader(text.splitlines())
+    }
+
+
+@cache
+def _by_structure(smiles: str) -> Groups | None:
+    from blendwright.structures import MissingExtraError, StructureError
+    from blendwright.structures.reactive import reactive_groups_of
+
+    try:
+        return reactive_groups_of(smiles)
+    except (MissingExtraError, StructureError):
+        return None
+
+
+def reactive_groups(material: Material) -> Groups | None:
+    """The reactive groups of a material; None where its structure can't be looked at."""
+    known = _table().get(material.name)
+    if known is not None or not material.smiles:
+        return known
+    return _by_structure(material.smiles)
+
+
+def reaction_findings(parts: Iterable[tuple[Material, float]]) -> list[Finding]:
+    """At most one finding of each kind, from substances and their shares of the mass."""
+    told = [(material.name, reactive_groups(material), share) for material, share in parts]
+    known = [(name, groups, share) for name, groups, share in told if groups is not None]
+    there = {
+        word: {name: share for name, groups, share in known if belongs(groups)}
+        for word, belongs in _MEMBERS.items()
+    }
+    found = [_finding(code, kind, there) for code, kind in KINDS.items()]
+    hidden = {name: share for name, groups, share in told if groups is None}
+    return [*(f for f in found if f is not None), *_unknown(hidden)]
+
+
+def _unknown(hidden: Members) -> list[Finding]:
+    if sum(hidden.values()) < LEAST_UNKNOWN:
+        return []
+    return [
+        Finding(
+            "REACTIONS-UNKNOWN",
+            "caution",
+            f"What these react with can't be told, their structure is not known here: "
+            f"{_listed(_seen(hidden, NAMED_FROM * LEAST_UNKNOWN))}.",
+            "Ask the supplier; keep a sample and smell it after a month.",
+            tuple(hidden),
+        )
+    ]
+
+
+def _finding(code: str, kind: Kind, there: Mapping[str, Members]) -> Finding | None:
+    """The finding of one kind, or None where a partner is missing or too little of it is there."""
+    first: Members = {}
+    second: Members = {}
+    rows = []
+    for fact in facts():
+        if fact.code != code:
+            continue
+        reactive, partners = there[fact.first], there[fact.second]
+        if code == "ESTER-EXCHANGE":
+            reactive = _that_change(reactive, there)
+        enough = sum(partners.values()) >= kind.least_second
+        if enough and sum(reactive.values()) >= kind.least_first:
+            first |= reactive
+            second |= partners
+            rows.append(fact)
+    if not rows:
+        return None
+    notable: Severity = "caution" if sum(first.values()) >= NOTABLE else "info"
+    named = _seen(first, NAMED_FROM * kind.least_first)
+    partner = _seen(second, NAMED_FROM * kind.least_second)
+    says = kind.says.format(first=_listed(named), second=_listed(partner))
+    sentences = [f"{says}: {'; '.join(fact.words() for fact in rows)}."]
+    if not kind.rate_known:
+        sentences.append(NO_RATE)
+    acids = _seen(there["acid"], NAMED_FROM * LEAST_ACID)
+    if kind.acids_speed_it and sum(acids.values()) >= LEAST_ACID:
+        sentences.append(f"Acids in it speed this up: {_listed(acids)}.")
+    return Finding(code, kind.severity or notable, " ".join(sentences), kind.action, tuple(named))
+
+
+def _that_change(reactive: Members, there: Mapping[str, Members]) -> Members:
+    """In ethanol an ethyl ester becomes itself again: there only the others change."""
+    alcohols, ethanol = there["any alcohol"], there["ethanol"]
+    if sum(alcohols.values()) - sum(ethanol.values()) >= NOTABLE:
+        return reactive
+    unlike = there["ester of another alcohol"].keys() | there["lactone"].keys()
+    return {name: share for name, share in reactive.items() if name in unlike}
+
+
+def _seen(members: Members, least: float) -> Members:
+    """Those of at least this share, the most first."""
+    ranked = sorted(members.items(), key=lambda pair: -pair[1])
+    return {name: share for name, share in ranked if share >= least}
+
+
+def _listed(members: Members) -> str:
+    """Names with their shares.
+
+    >>> _listed({"vanillin": 0.018, "hexanal": 0.002})
+    'vanillin 1.8 %, hexanal 0.2 %'
+    """
+    return listed([f"{name} {100.0 * share:.2g} %" for name, share in members.items()])
