@@ -29,6 +29,12 @@ ESTER_RICH_CONCENTRATE = CONCENTRATE
 80 % propylene glycol: common practice, no source."""
 
 
+@pytest.fixture(autouse=True)
+def no_observations_of_our_own(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    """The tests don't see what whoever runs them has recorded."""
+    monkeypatch.setenv("BLENDWRIGHT_OBSERVATIONS", str(tmp_path / "none-yet.sqlite"))
+
+
 @pytest.fixture(scope="session")
 def catalogue() -> Catalogue:
     return default_catalogue()

@@ -6,9 +6,11 @@ assessment.to_dict()
 """
 
 from blendwright.assess import Assessment, assess
+from blendwright.bibliography import bibliography
 from blendwright.errors import BlendwrightError, FormulaError
 from blendwright.estimate import Estimate
 from blendwright.formula import Formula, read_formula
+from blendwright.observations import read_observations
 from blendwright.version import __version__
 from blendwright.warming import WarmBath, Warming, warm
 
@@ -22,6 +24,8 @@ __all__ = [
     "Warming",
     "__version__",
     "assess",
+    "bibliography",
     "read_formula",
+    "read_observations",
     "warm",
 ]

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from dataclasses import dataclass
 
 from blendwright.blend import FREEZER_K, FRIDGE_K, Blend, LeftOut
@@ -13,7 +14,11 @@ from blendwright.findings import crystals_back, findings_of
 from blendwright.formula import Formula
 from blendwright.mixture.density import volume
 from blendwright.mixture.flammable_limit import blend_lower_limit
-from blendwright.verdict import Finding, listed
+from blendwright.observations import Observation
+from blendwright.observations.comparing import Compared
+from blendwright.observations.findings import observation_findings
+from blendwright.observations.observed_blend import ObservedBlend
+from blendwright.verdict import Finding, gravest_first, listed
 from blendwright.verdict.cautions import CAUTIONS
 from blendwright.verdict.flammability import Classing
 from blendwright.verdict.words import DissolutionWord, LiquidWord
@@ -95,13 +100,18 @@ class Assessment:
     cautions: tuple[str, ...]
     version: str
     data_version: str
+    observations: tuple[Compared, ...] = ()
 
     @property
     def has_warning(self) -> bool:
         return any(finding.severity == "warning" for finding in self.findings)
 
     def to_dict(self) -> dict[str, object]:
-        """The JSON object of the schema blendwright/assessment/1."""
+        """The JSON object of the schema blendwright/assessment/1.
+
+        `observations` is there only where some were counted or shown.
+        """
+        seen = [compared.to_dict() for compared in self.observations]
         return {
             "schema": SCHEMA,
             "version": self.version,
@@ -153,6 +163,7 @@ class Assessment:
             ],
             "findings": [finding.to_dict() for finding in self.findings],
             "cautions": list(self.cautions),
+            **({"observations": seen} if seen else {}),
         }
 
 
@@ -163,10 +174,13 @@ def assess(
     *,
     catalogue: Catalogue | None = None,
     drop_mL: float = DROP_mL,
+    observations: Iterable[Observation] = (),
 ) -> Assessment:
     """Assess a formula at a bench temperature (-40 to 150 °C) and ambient pressure (10-120 kPa).
 
-    Raises FormulaError with every problem of the formula, ValueError outside those ranges.
+    `observations` are the person's own (`blendwright.observations.read_observations`): those of the
+    same and of similar blends adjust the estimates; none are read unless given. Raises FormulaError
+    with every problem of the formula, ValueError outside those ranges.
     """
     if not LOWEST_ASSESSED_K <= temperature_K <= HIGHEST_ASSESSED_K:
         raise ValueError("the temperature must lie between -40 and 150 °C")
@@ -174,14 +188,20 @@ def assess(
         raise ValueError("the pressure must lie between 10 and 120 kPa")
     catalogue = catalogue or default_catalogue()
     weighing = weigh(formula, catalogue, drop_mL)
-    return assess_weighing(weighing, temperature_K, pressure_Pa, catalogue)
+    return assess_weighing(weighing, temperature_K, pressure_Pa, catalogue, tuple(observations))
 
 
 def assess_weighing(
-    weighing: Weighing, temperature_K: float, pressure_Pa: float, catalogue: Catalogue
+    weighing: Weighing,
+    temperature_K: float,
+    pressure_Pa: float,
+    catalogue: Catalogue,
+    observations: tuple[Observation, ...] = (),
 ) -> Assessment:
     """The same for a batch that is weighed already: scaled, rounded, or changed."""
-    blend = Blend(weighing, temperature_K, pressure_Pa)
+    alone = Blend(weighing, temperature_K, pressure_Pa)
+    blend, compared = _with_observations(alone, observations, catalogue)
+    told = observation_findings(compared, blend.classings)
     return Assessment(
         weighing=blend.weighing,
         temperature_K=temperature_K,
@@ -199,11 +219,22 @@ def assess_weighing(
         chance_of_layers=blend.chance,
         layers=_layers(blend),
         left_out=blend.left_out,
-        findings=tuple(findings_of(blend)),
+        findings=tuple(gravest_first([*findings_of(blend), *told])),
         cautions=CAUTIONS,
         version=__version__,
         data_version=catalogue.version(),
+        observations=compared,
     )
+
+
+def _with_observations(
+    alone: Blend, observations: tuple[Observation, ...], catalogue: Catalogue
+) -> tuple[Blend, tuple[Compared, ...]]:
+    """The blend with what was seen of it and of its like; as it is where nothing was."""
+    if not observations:
+        return alone, ()
+    observed = ObservedBlend(alone, observations, catalogue)
+    return (observed, observed.compared) if observed.compared else (alone, ())
 
 
 def _estimates(blend: Blend) -> dict[str, Estimate]:

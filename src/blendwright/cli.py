@@ -9,6 +9,7 @@ import typer
 from blendwright.accuracy_command import accuracy_command
 from blendwright.advice_commands import advise_command, carriers_command
 from blendwright.assess import Assessment, assess
+from blendwright.catalogue import Catalogue
 from blendwright.command_options import (
     EXIT_WARNING,
     AsJson,
@@ -26,8 +27,17 @@ from blendwright.command_options import (
 from blendwright.conditions import ATMOSPHERE_Pa
 from blendwright.dose_command import dose_command
 from blendwright.material_commands import material_app
+from blendwright.observations import read_observations
+from blendwright.observe_commands import (
+    Kept,
+    NoObservations,
+    observations_app,
+    observations_file,
+    observe_command,
+)
 from blendwright.report_command import report_command
-from blendwright.usable import catalogue_with, print_json, usable
+from blendwright.sources_option import FORMS, Sources, WithSources
+from blendwright.usable import catalogue_with, print_json, stop, usable
 from blendwright.volumes_command import volumes_command
 from blendwright.warm_command import flash_command, warm_command
 from blendwright.weighing import DROP_mL
@@ -48,9 +58,11 @@ app.command("carriers")(carriers_command)
 app.command("accuracy")(accuracy_command)
 app.command("dose")(dose_command)
 app.command("volumes")(volumes_command)
+app.command("observe")(observe_command)
+app.add_typer(observations_app, name="observations")
 
 
-@app.command("assess")
+@app.command("assess", cls=WithSources)
 def assess_command(
     file: FormulaFile = None,
     row: Rows = None,
@@ -59,6 +71,9 @@ def assess_command(
     batch_g: BatchG = None,
     drop_mL: DropML = DROP_mL,
     materials: Materials = None,
+    kept: Kept = None,
+    no_observations: NoObservations = False,
+    sources: Sources = None,
     as_json: AsJson = False,
     strict: Strict = False,
 ) -> None:
@@ -68,6 +83,10 @@ def assess_command(
     check_range("--temperature-C", temperature_C, -40.0, 150.0)
     check_range("--pressure-kPa", pressure_kPa, 10.0, 120.0)
     check_range("--drop-mL", drop_mL, 0.001, 1.0)
+    if sources is not None and sources not in FORMS:
+        stop(f"--sources {sources!r} is neither {' nor '.join(FORMS)}")
+    path = observations_file(kept)
+    seen = () if no_observations else usable(lambda: read_observations(path))
     result = usable(
         lambda: assess(
             formula,
@@ -75,10 +94,13 @@ def assess_command(
             pressure_kPa * 1e3,
             catalogue=catalogue,
             drop_mL=drop_mL,
+            observations=seen,
         )
     )
     assert isinstance(result, Assessment)
-    if as_json:
+    if sources is not None:
+        _print_sources(result, catalogue, sources, as_json)
+    elif as_json:
         print_json(result.to_dict())
     else:
         from blendwright.report.terminal import console, print_assessment
@@ -86,6 +108,20 @@ def assess_command(
         print_assessment(result, console())
     if strict and result.has_warning:
         raise typer.Exit(EXIT_WARNING)
+
+
+def _print_sources(result: Assessment, catalogue: Catalogue, form: str, as_json: bool) -> None:
+    from blendwright.bibliography import bibliography
+    from blendwright.report.bibliography import bibliography_text, bibtex
+
+    entries = usable(lambda: bibliography(result, catalogue))
+    if as_json:
+        listed = [entry.to_dict() for entry in entries]
+        print_json({**result.to_dict(), "bibliography": listed})
+    elif form == "bibtex":
+        sys.stdout.write(bibtex(entries))
+    else:
+        sys.stdout.write(bibliography_text(result.weighing.formula.name, entries))
 
 
 app.command("warm")(warm_command)

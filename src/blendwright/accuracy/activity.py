@@ -13,7 +13,7 @@ from functools import cache
 
 import numpy as np
 
-from blendwright.accuracy.conformal import Score, factor
+from blendwright.accuracy.conformal import Score, factor, quantile
 from blendwright.accuracy.figures import Case
 from blendwright.catalogue import default_catalogue
 from blendwright.estimate import NORMAL_90
@@ -132,13 +132,13 @@ def fitted_table() -> str:
     kinds = (True, False)
     terms = {(n, k): glycol_term(n, k, pairs()) for n in vapour_sets() for k in kinds}
     typical = {k: float(np.nanmedian([terms[n, k] for n in vapour_sets()])) for k in kinds}
-    spreads = {(n, c): factor(_scores(n), c, least=0.0) for n in vapour_sets() for c in CLASSES}
-    taught = [s for s in spreads.values() if s > 0.0]
+    spreads = {(n, c): _deviation(_scores(n), c) for n in vapour_sets() for c in CLASSES}
+    taught = [s for s in spreads.values() if math.isfinite(s)]
     header = ["parameter_set", "hydrocarbon_term", "solute_term", *(f"ln_sd_{c}" for c in CLASSES)]
     lines = [",".join(header)]
     for name in vapour_sets():
         numbers = [typical[k] if math.isnan(terms[name, k]) else terms[name, k] for k in kinds]
-        numbers += [spreads[name, c] or max(taught) for c in CLASSES]
+        numbers += [min(spreads[name, c], max(taught)) for c in CLASSES]
         lines.append(",".join([name, *(f"{number:.3f}" for number in numbers)]))
     return "\n".join(lines) + "\n"
 
@@ -153,6 +153,11 @@ def _scores(name: str, unlike: Pair | None = None) -> list[Score]:
     ]
 
 
+def _deviation(scores: list[Score], kind: str) -> float:
+    """The conformal factor on a deviation of 1; infinite where all pairs together are too few."""
+    return factor(scores, kind) if math.isfinite(quantile(scores)) else math.inf
+
+
 def cases() -> list[Case]:
     """Errors in ln gamma of the leading set that has the pair; the sets uncorrected beside."""
     made = []
@@ -164,7 +169,7 @@ def cases() -> list[Case]:
             Case(
                 f"{pair.solute} in {pair.solvent}",
                 next(e for p, e in _left_out(name) if p is pair),
-                NORMAL_90 * factor(_scores(name, pair), pair.kind, least=0.0),
+                NORMAL_90 * _deviation(_scores(name, pair), pair.kind),
                 pair.kind,
                 tuple(others),
                 pair.solute,

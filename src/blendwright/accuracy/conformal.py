@@ -13,8 +13,8 @@ a factor of its own. Others take, as the written rule for few data,
 
     FEW_WIDENING x the larger of the pooled factor and the 90 % quantile of the kind's own scores
 
-and never less than 1: too few data don't narrow an interval. There the pooled factor, too, is the
-plain quantile of all scores if there are fewer than FEWEST_SUBSTANCES in all.
+There the pooled factor, too, is the plain quantile of all scores if there are fewer than
+FEWEST_SUBSTANCES in all, and then it is never less than 1: so few don't narrow an interval.
 
 mapie and crepes were looked at: neither counts by substance within kinds, and what is needed here
 is a sorted sum.
@@ -64,15 +64,16 @@ def quantile(scores: Sequence[Score], coverage: float = COVERAGE) -> float:
     return math.inf
 
 
-def factor(scores: Sequence[Score], kind: str, least: float = 1.0) -> float:
-    """What the scores teach for one kind, by the rule above; `least` where the data are few."""
+def factor(scores: Sequence[Score], kind: str) -> float:
+    """What the scores teach for one kind, by the rule above."""
     own = [s for s in scores if s.kind == kind]
     learned = quantile(own) if len(own) >= FEWEST_JUDGED else math.inf
     if math.isfinite(learned):
         return learned
     pooled = quantile(scores)
-    taught = max(pooled if math.isfinite(pooled) else _plain(scores), _plain(own))
-    return max(least, FEW_WIDENING * taught)
+    if math.isfinite(pooled):
+        return FEW_WIDENING * max(pooled, _plain(own))
+    return max(1.0, FEW_WIDENING * max(_plain(scores), _plain(own)))
 
 
 def _plain(scores: Sequence[Score]) -> float:

@@ -17,6 +17,7 @@ set that finds no rival at all counts with SETTLED_CHANCE.
 from __future__ import annotations
 
 import math
+from collections.abc import Callable
 from dataclasses import dataclass
 from itertools import pairwise
 
@@ -112,12 +113,19 @@ def _sources(composition: Composition) -> tuple[str, ...]:
     return (*watery, *(voice.source for voice in voices))
 
 
-def cloud_temperature(composition: Composition) -> Estimate:
+def _as_it_is(chance: float, temperature_K: float) -> float:
+    return chance
+
+
+def cloud_temperature(
+    composition: Composition, update: Callable[[float, float], float] = _as_it_is
+) -> Estimate:
     """The highest temperature between -20 and 80 °C at which a split is as likely as not, K.
 
     Its interval runs to where a split is UNLIKELY (above) and LIKELY (below). "not_applicable"
     where it is clear over the whole range, "out_of_range" where it is split at the top, "unknown"
-    where no voice can speak.
+    where no voice can speak. `update` turns the models' (chance, temperature) into the chance that
+    what was seen at the bench leaves.
     """
     method = "chance of a split by all voices together, -20 to 80 °C"
     if len(composition.substances) < 2:
@@ -129,7 +137,7 @@ def cloud_temperature(composition: Composition) -> Estimate:
             found = clarity(composition, temperature_K)
             if found is None:
                 return None
-            seen[temperature_K] = found.chance_of_split
+            seen[temperature_K] = update(found.chance_of_split, temperature_K)
         return seen[temperature_K]
 
     step = (HIGHEST_CLOUD_K - LOWEST_CLOUD_K) / (CLOUD_NODES - 1)

@@ -5,6 +5,7 @@ nothing of the program is asked: the caller brings the numbers. `matplotlib` is 
 picture is drawn, not before; it needs the extra: pip install 'blendwright[pictures]'.
 """
 
+from blendwright.pictures.coverage import Held, coverage
 from blendwright.pictures.dilution_curve import DilutionCurve, dilution_curve
 from blendwright.pictures.errors import MissingPicturesExtraError
 from blendwright.pictures.losses import RowLoss, losses
@@ -16,10 +17,12 @@ from blendwright.pictures.two_carrier_map import two_carrier_map
 
 __all__ = [
     "DilutionCurve",
+    "Held",
     "MissingPicturesExtraError",
     "Parity",
     "RowLoss",
     "TemperatureBar",
+    "coverage",
     "dilution_curve",
     "losses",
     "parity",

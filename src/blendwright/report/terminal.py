@@ -11,8 +11,9 @@ from rich.text import Text
 
 from blendwright.assess import Assessment
 from blendwright.estimate import Estimate
+from blendwright.observations.comparing import Compared
 from blendwright.verdict import Finding
-from blendwright.verdict.flammability import ASK, STANDING_WORDS, Classing
+from blendwright.verdict.flammability import ASK, Classing
 from blendwright.verdict.words import SURELY_CLEAR_BELOW
 
 WIDTH = 80
@@ -87,7 +88,7 @@ def verdict_answers(assessment: Assessment) -> list[tuple[str, str]]:
     return [
         ("Dissolves?", dissolves),
         ("One liquid?", liquid),
-        ("Burns?", f"{ghs} ({STANDING_WORDS[fire.standing]})"),
+        ("Burns?", f"{ghs} ({fire.standing_words()})"),
     ]
 
 
@@ -108,6 +109,7 @@ def print_assessment(assessment: Assessment, out: Console) -> None:
     print_findings(assessment.findings, out)
     _print_classes(assessment.classings, out)
     _print_numbers(assessment, out)
+    _print_observations(assessment, out)
     _print_solids(assessment, out)
     _print_rows(assessment, out)
     out.print(Text("Cautions", style="bold"))
@@ -143,7 +145,7 @@ def _print_classes(classings: Iterable[Classing], out: Console) -> None:
         table.add_column(no_wrap=True)
     table.add_row(Text("Classes", style="bold"), "by the estimate", "", "clause")
     for c in classings:
-        standing = "" if c.category == "unknown" else STANDING_WORDS[c.standing]
+        standing = "" if c.category == "unknown" else c.standing_words()
         table.add_row(c.title, c.words(), standing, c.clause)
     out.print(table)
     out.print(Text(f"The transport texts name tests; ways out of a class are in --json: {ASK}"))
@@ -161,6 +163,35 @@ def _print_numbers(assessment: Assessment, out: Console) -> None:
         table.add_row(LABELS[name], value, span)
     out.print(table)
     out.print()
+
+
+def _print_observations(assessment: Assessment, out: Console) -> None:
+    """What the person saw, most alike first, and what the model expects of that blend."""
+    if not assessment.observations:
+        return
+    table = Table.grid(padding=(0, 2))
+    table.add_column()
+    table.add_column(no_wrap=True)
+    table.add_column(no_wrap=True)
+    table.add_column()
+    heads = ("You saw", "on", "of the, counts", "the model there")
+    table.add_row(*(Text(head, style="bold") for head in heads))
+    for c in assessment.observations:
+        table.add_row(
+            c.observation.words(),
+            c.observation.seen_on.isoformat(),
+            f"{c.similarity}, {c.correlation:.0%}" if not c.why_not else "not counted",
+            c.why_not or _model_there(c),
+        )
+    out.print(table)
+    out.print()
+
+
+def _model_there(compared: Compared) -> str:
+    if compared.model is None:
+        return ", ".join(f"chance of layers {look.chance_there:.0%}" for look in compared.looks)
+    value, span = estimate_cells(compared.model)
+    return f"{value} ({span})"
 
 
 def _print_solids(assessment: Assessment, out: Console) -> None:

@@ -18,6 +18,11 @@ def _forms() -> dict[str, tuple[str, str]]:
     }
 
 
+def crystal_form_source(material: str) -> str:
+    """Who says so; raises KeyError for a material without known forms."""
+    return _forms()[material][1]
+
+
 def crystal_form_findings(materials: Iterable[str]) -> list[Finding]:
     """One for each of these materials whose forms or hydrates are known."""
     known = _forms()

@@ -104,7 +104,8 @@ class Classing:
 
     `name` and `label` are the category in the scheme's words ("category 2", "Danger, H225");
     `bound_K` is the one-sided 99 % lower bound of the flash point; `tests` are those that the text
-    names; `pointers` are rules to look up, never claimed here.
+    names; `pointers` are rules to look up, never claimed here. `basis` says whose measurement a
+    "clear" rests on where the estimate alone does not give it.
     """
 
     scheme: str
@@ -119,6 +120,12 @@ class Classing:
     clause: str
     tests: str
     pointers: tuple[str, ...]
+    basis: str = ""
+
+    def standing_words(self) -> str:
+        """Where it stands, and by whose measurement if not by the estimate alone."""
+        by = " by your measurement" if self.basis else ""
+        return f"{STANDING_WORDS[self.standing]}{by}"
 
     def words(self) -> str:
         """The category as people say it, with the label's words."""

@@ -77,6 +77,26 @@ def hansen_parameters(kind: str) -> Mapping[str, Hansen]:
     }
 
 
+@cache
+def _sources(kind: str) -> Mapping[str, str]:
+    text = (files("blendwright.verdict") / "hansen.csv").read_text(encoding="utf-8")
+    return {
+        row["material"]: row["source"]
+        for row in csv.DictReader(text.splitlines())
+        if row["kind"] == kind
+    }
+
+
+def hansen_source(substance: str) -> str:
+    """Where a substance's parameters come from; empty where it has none."""
+    return _sources("substance").get(substance, "")
+
+
+def polymer_sources() -> Mapping[str, str]:
+    """Where each polymer's parameters come from."""
+    return _sources("polymer")
+
+
 def contacts(volume_shares: Mapping[str, float]) -> Contacts:
     """The blend, as volume fractions by name, against every polymer of the table."""
     known = hansen_parameters("substance")

@@ -28,7 +28,6 @@ from blendwright.report.papers.contents import (
 )
 from blendwright.report.papers.parts import facts_of, foot_of
 from blendwright.report.terminal import estimate_cells, number
-from blendwright.verdict.flammability import STANDING_WORDS
 
 Line = tuple[Cell, str, str]  # value, standing, how it was come by
 
@@ -144,7 +143,7 @@ def _flammability(dossier: Dossier) -> Line:
     words = f"flammable liquid, GHS {fire.name}"
     if fire.category == "none":
         words = "not classed as a flammable liquid by GHS"
-    why = "; ".join((STANDING_WORDS[fire.standing], *fire.reasons))
+    why = "; ".join((fire.standing_words(), *fire.reasons))
     return Cell(words), ESTIMATED, f"from the estimated flash point: {why}"
 
 

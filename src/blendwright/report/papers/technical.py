@@ -28,7 +28,7 @@ from blendwright.report.papers.contents import (
 from blendwright.report.papers.parts import facts_of, foot_of
 from blendwright.report.terminal import LABELS, verdict_answers
 from blendwright.report.warming import verdict_sentence
-from blendwright.verdict.flammability import ASK, STANDING_WORDS
+from blendwright.verdict.flammability import ASK
 
 UPPER_LIMIT = "Upper flammable limit"
 
@@ -103,7 +103,7 @@ def _classes(dossier: Dossier) -> Table:
         (
             Cell(c.title),
             Cell(c.words()),
-            Cell("" if c.category == "unknown" else STANDING_WORDS[c.standing]),
+            Cell("" if c.category == "unknown" else c.standing_words()),
             Cell("; ".join(c.reasons)),
             Cell(f"{c.edition}, {c.clause}"),
         )

@@ -1,0 +1,188 @@
+"""Which observations speak of this blend, and what does the model say of the blends measured?
+
+An observation is compared where its blend lies within REACH (`similarity`) of the present one. The
+measured blend is assessed by today's model at the conditions of the measurement, so that residuals
+are never stale. A measured blend with a material that nobody knows any more is shown, not counted.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import dataclass, replace
+
+from blendwright.blend import Blend
+from blendwright.catalogue import Catalogue, Material
+from blendwright.errors import BlendwrightError
+from blendwright.estimate import Estimate
+from blendwright.formula import Formula
+from blendwright.mixture.composition import compose
+from blendwright.observations.looks import Look
+from blendwright.observations.observation import MeasuredBlend, Observation
+from blendwright.observations.rule import Residual
+from blendwright.observations.similarity import (
+    REACH,
+    SAME_DISTANCE,
+    Place,
+    correlation,
+    mass_shares,
+    place_of,
+    similarity_word,
+)
+from blendwright.weighing import WeighedRow, Weighing, resolve
+
+BATCH_g = 100.0  # any: the answers don't depend on it
+
+
+@dataclass(frozen=True)
+class Compared:
+    """One observation beside the present blend.
+
+    `model` is the estimate for the measured blend (of a number), `looks` what a look says;
+    `why_not` is empty where it can be counted.
+    """
+
+    observation: Observation
+    place: Place
+    distance: float
+    model: Estimate | None = None
+    looks: tuple[Look, ...] = ()
+    why_not: str = ""
+
+    @property
+    def correlation(self) -> float:
+        return correlation(self.distance)
+
+    @property
+    def is_same_blend(self) -> bool:
+        return self.distance <= SAME_DISTANCE
+
+    @property
+    def similarity(self) -> str:
+        return similarity_word(self.distance)
+
+    @property
+    def residual(self) -> Residual | None:
+        """None where the model has no number for the measured blend."""
+        if self.model is None or not self.model.is_ok:
+            return None
+        one = self.observation
+        return Residual(one.value, one.half_width, self.model, self.correlation)
+
+    @property
+    def disagrees(self) -> bool:
+        """What was seen lies outside the model's 90 % interval for that blend."""
+        if self.looks:
+            return any(look.disagrees for look in self.looks)
+        if self.residual is not None:
+            return self.residual.disagrees
+        return self.model is not None and self.model.status in ("not_applicable", "out_of_range")
+
+    def words(self) -> str:
+        """ "flash point 41 ± 6 °C (2026-11-20, same blend)"."""
+        return (
+            f"{self.observation.words()} ({self.observation.seen_on.isoformat()}, "
+            f"{self.similarity})"
+        )
+
+    def to_dict(self) -> dict[str, object]:
+        there = self.observation.to_dict()
+        del there["mass_fractions"]
+        return {
+            **there,
+            "distance": self.distance,
+            "similarity": self.similarity,
+            "correlation": self.correlation,
+            "model_there": self.model.to_dict() if self.model is not None else None,
+            "chance_of_layers_there": [look.chance_there for look in self.looks],
+            "disagrees": self.disagrees,
+            "why_not_counted": self.why_not,
+        }
+
+
+def compare(
+    blend: Blend, observations: Iterable[Observation], catalogue: Catalogue
+) -> tuple[Compared, ...]:
+    """Every observation in reach, the most alike first. Raises nothing."""
+    here = mass_shares(blend)
+    known = {s.name: s.material for s in blend.whole.substances}
+    measured: dict[tuple[MeasuredBlend, float, float], Blend] = {}
+    found = []
+    for one in observations:
+        by_mass = Place(dict(one.blend.shares), {})
+        apart = by_mass.distance(Place(here, {}))
+        if apart > REACH:
+            continue
+        try:
+            there = _blend_there(one, blend, known, catalogue, measured)
+        except BlendwrightError as error:
+            found.append(Compared(one, by_mass, apart, why_not=str(error)))
+            continue
+        place = place_of(there, one.question)
+        distance = place.distance(place_of(blend, one.question))
+        if distance <= REACH:
+            found.append(_compared(one, there, place, distance))
+    return tuple(sorted(found, key=lambda c: (c.distance, c.observation.id or 0)))
+
+
+def _blend_there(
+    one: Observation,
+    blend: Blend,
+    known: dict[str, Material],
+    catalogue: Catalogue,
+    measured: dict[tuple[MeasuredBlend, float, float], Blend],
+) -> Blend:
+    temperature_K = one.value if one.is_look else one.temperature_K or blend.temperature_K
+    key = (one.blend, temperature_K, one.pressure_Pa)
+    if key not in measured:
+        materials = {
+            name: known[name] if name in known else resolve(name, catalogue)
+            for name, _ in one.blend.shares
+        }
+        weighing = _weighing(one.blend, materials)
+        measured[key] = Blend(weighing, temperature_K, one.pressure_Pa)
+    return measured[key]
+
+
+def _weighing(blend: MeasuredBlend, materials: dict[str, Material]) -> Weighing:
+    """The measured blend as if weighed from its substances."""
+    rows = tuple(
+        WeighedRow(name, m, None, None, share * BATCH_g, ((m, 1.0),), "", "", ())
+        for name, share in blend.shares
+        for m in (materials[name],)
+    )
+    parts = [(row.material, row.grams / 1e3, number) for number, row in enumerate(rows)]
+    composition = compose(parts, frozenset(blend.liquid_as_sold))
+    return Weighing(Formula("a measured blend", ()), rows, composition, ())
+
+
+def _compared(one: Observation, there: Blend, place: Place, distance: float) -> Compared:
+    made = Compared(one, place, distance)
+    if one.is_look:
+        looks = _looks(one, there, correlation(distance))
+        why = "" if looks else "the model can't tell the layers of the measured blend"
+        return replace(made, looks=looks, why_not=why)
+    model = {
+        "density": lambda: there.density,
+        "boiling_point": lambda: there.boiling,
+        "flash_point": lambda: there.flash.estimate,
+        "crystals_gone": lambda: there.last_crystal,
+    }[one.question]()
+    why = "" if model.is_ok else f"no estimate for the measured blend: {'; '.join(model.notes)}"
+    made = replace(made, model=model, why_not=why)
+    if made.residual is not None and not made.residual.is_of_use:
+        return replace(made, why_not="the model gives only a bound for the measured blend")
+    return made
+
+
+def _looks(one: Observation, there: Blend, rho: float) -> tuple[Look, ...]:
+    ends = {
+        "clear": ((True, one.value),),
+        "cloudy": ((False, one.value),),
+        "cloud_point": ((True, one.value + one.half_width), (False, one.value - one.half_width)),
+    }[one.question]
+    chances = [(is_clear, at_K, there.chance_of_split(at_K)) for is_clear, at_K in ends]
+    return tuple(
+        Look(is_clear, at_K, chance, rho)
+        for is_clear, at_K, chance in chances
+        if chance is not None
+    )
