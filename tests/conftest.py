@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 from collections.abc import Callable
 from pathlib import Path
 
@@ -11,6 +12,9 @@ from hypothesis import settings
 from blendwright import Formula
 from blendwright.accuracy.split import CONCENTRATE
 from blendwright.catalogue import Catalogue, default_catalogue
+
+# nobody's own settings are read by a test
+os.environ["BLENDWRIGHT_SETTINGS"] = str(Path(__file__).parent / "no-such-settings.toml")
 
 settings.register_profile("blendwright", deadline=None, max_examples=25, derandomize=True)
 settings.load_profile("blendwright")

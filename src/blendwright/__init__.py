@@ -1,9 +1,18 @@
 """Blendwright: from a flavour formula in grams to an honest assessment.
 
-from blendwright import assess, read_formula
-assessment = assess(read_formula("formula.csv"), temperature_K=295.15)
-assessment.to_dict()
+    from blendwright import Formula, assess, compare
+
+    pear = Formula.of({"ethyl butyrate": 1.6, "vanillin": 0.9, "PG": "q.s."}, "pear", batch_g=50)
+    assessment = assess(pear, temperature_K=295.15)
+    assessment.to_dict()
+    compare(assessment, assess(pear.with_grams("vanillin", 2)))
+
+Everything in `__all__` is public. What a first assessment doesn't need is imported when it is
+first asked for.
 """
+
+from importlib import import_module
+from typing import TYPE_CHECKING, Any
 
 from blendwright.assess import Assessment, assess
 from blendwright.bibliography import bibliography
@@ -14,18 +23,75 @@ from blendwright.observations import read_observations
 from blendwright.version import __version__
 from blendwright.warming import WarmBath, Warming, warm
 
+if TYPE_CHECKING:
+    from blendwright.advice.advise import advise
+    from blendwright.advice.carriers import compare_carriers
+    from blendwright.batch import assess_many
+    from blendwright.bench import BenchOrder, BenchSheet, bench_sheet
+    from blendwright.catalogue import Catalogue, default_catalogue
+    from blendwright.comparing import Comparison, compare
+    from blendwright.dosing import Dose, Dosed, dose
+    from blendwright.formula import formula_sha256, write_formula
+    from blendwright.own_materials import read_own_materials
+
+# a name here must not be that of a module of the package: the module would hide it
+_LATER = {
+    "BenchOrder": "blendwright.bench",
+    "BenchSheet": "blendwright.bench",
+    "Catalogue": "blendwright.catalogue",
+    "Comparison": "blendwright.comparing",
+    "Dose": "blendwright.dosing",
+    "Dosed": "blendwright.dosing",
+    "advise": "blendwright.advice.advise",
+    "assess_many": "blendwright.batch",
+    "bench_sheet": "blendwright.bench",
+    "compare": "blendwright.comparing",
+    "compare_carriers": "blendwright.advice.carriers",
+    "default_catalogue": "blendwright.catalogue",
+    "dose": "blendwright.dosing",
+    "formula_sha256": "blendwright.formula",
+    "read_own_materials": "blendwright.own_materials",
+    "write_formula": "blendwright.formula",
+}
+
 __all__ = [
     "Assessment",
+    "BenchOrder",
+    "BenchSheet",
     "BlendwrightError",
+    "Catalogue",
+    "Comparison",
+    "Dose",
+    "Dosed",
     "Estimate",
     "Formula",
     "FormulaError",
     "WarmBath",
     "Warming",
     "__version__",
+    "advise",
     "assess",
+    "assess_many",
+    "bench_sheet",
     "bibliography",
+    "compare",
+    "compare_carriers",
+    "default_catalogue",
+    "dose",
+    "formula_sha256",
     "read_formula",
     "read_observations",
+    "read_own_materials",
     "warm",
+    "write_formula",
 ]
+
+
+def __getattr__(name: str) -> Any:
+    if name in _LATER:
+        return getattr(import_module(_LATER[name]), name)
+    raise AttributeError(f"module 'blendwright' has no attribute {name!r}")
+
+
+def __dir__() -> list[str]:
+    return sorted(__all__)

@@ -3,13 +3,16 @@
 from __future__ import annotations
 
 import sys
+from typing import Annotated
 
 import typer
 
 from blendwright.accuracy_command import accuracy_command
 from blendwright.advice_commands import advise_command, carriers_command
 from blendwright.assess import Assessment, assess
+from blendwright.batch_command import batch_command
 from blendwright.catalogue import Catalogue
+from blendwright.command_examples import add_examples
 from blendwright.command_options import (
     EXIT_WARNING,
     AsJson,
@@ -25,6 +28,7 @@ from blendwright.command_options import (
     read_or_stop,
 )
 from blendwright.conditions import ATMOSPHERE_Pa
+from blendwright.doctor_command import doctor_command
 from blendwright.dose_command import dose_command
 from blendwright.material_commands import material_app
 from blendwright.observations import read_observations
@@ -36,8 +40,12 @@ from blendwright.observe_commands import (
     observe_command,
 )
 from blendwright.report_command import report_command
+from blendwright.settings import read_settings
+from blendwright.settings_command import settings_app
 from blendwright.sources_option import FORMS, Sources, WithSources
+from blendwright.sweep_command import sweep_command
 from blendwright.usable import catalogue_with, print_json, stop, usable
+from blendwright.version import __version__
 from blendwright.volumes_command import volumes_command
 from blendwright.warm_command import flash_command, warm_command
 from blendwright.weighing import DROP_mL
@@ -52,7 +60,35 @@ app = typer.Typer(
     rich_markup_mode=None,
 )
 
+
+def print_version(asked: bool) -> None:
+    if asked:
+        typer.echo(f"blendwright {__version__}")
+        raise typer.Exit
+
+
+Version = Annotated[
+    bool,
+    typer.Option(
+        "--version", help="Print the version and stop.", is_eager=True, callback=print_version
+    ),
+]
+WITHOUT_SETTINGS = ("settings", "doctor", "schema")  # they work where the settings are broken
+
+
+@app.callback()
+def defaults(
+    context: typer.Context,
+    version: Version = False,
+) -> None:
+    if context.invoked_subcommand not in WITHOUT_SETTINGS:
+        commands = list(context.command.commands)  # type: ignore[attr-defined]  # it is a group
+        context.default_map = {**usable(read_settings).defaults(commands)}
+
+
 app.add_typer(material_app, name="material")
+app.add_typer(settings_app, name="settings")
+app.command("doctor")(doctor_command)
 app.command("advise")(advise_command)
 app.command("carriers")(carriers_command)
 app.command("accuracy")(accuracy_command)
@@ -60,6 +96,8 @@ app.command("dose")(dose_command)
 app.command("volumes")(volumes_command)
 app.command("observe")(observe_command)
 app.add_typer(observations_app, name="observations")
+app.command("batch")(batch_command)
+app.command("sweep")(sweep_command)
 
 
 @app.command("assess", cls=WithSources)
@@ -137,13 +175,16 @@ def schema() -> None:
     sys.stdout.write(schema_text())
 
 
+add_examples(app)  # after the last command
+
+
 def main() -> None:
     """Entry point of the command `blendwright`."""
     for stream in (sys.stdout, sys.stderr):
         if hasattr(stream, "reconfigure"):
             stream.reconfigure(encoding="utf-8", errors="replace")
     try:
-        app()
+        app(prog_name="blendwright")
     except BrokenPipeError:
         sys.exit(0)
 

@@ -167,9 +167,14 @@ def with_estimates(known: Material, estimated: Material) -> Material:
 def weigh(formula: Formula, catalogue: Catalogue, drop_mL: float = DROP_mL) -> Weighing:
     """Resolve a formula. Raises FormulaError with every problem of every row."""
     problems: list[Problem] = []
-    opened: list[tuple[Row, WeighedRow | None]] = []
-    for row in formula.rows:
-        opened.append((row, _open(row, catalogue, drop_mL, problems)))
+    opened = [(row, open_row(row, catalogue, drop_mL, problems)) for row in formula.rows]
+    return made_up(formula, opened, problems)
+
+
+def made_up(
+    formula: Formula, opened: Sequence[tuple[Row, WeighedRow | None]], problems: list[Problem]
+) -> Weighing:
+    """Opened rows made up to weight, twins summed. Raises FormulaError with all the problems."""
     weighed = [w for row, w in opened if w is not None and row.amount.unit != "to weight"]
     fillers = [(row, w) for row, w in opened if row.amount.unit == "to weight"]
     total = sum(w.grams for w in weighed)
@@ -214,10 +219,10 @@ def compose_rows(rows: Sequence[WeighedRow]) -> Composition:
         for number, row in enumerate(rows)
         for substance, fraction in row.substances
     ]
-    return compose(parts, _liquid_as_sold(rows))
+    return compose(parts, liquid_as_sold(rows))
 
 
-def _liquid_as_sold(rows: Sequence[WeighedRow]) -> frozenset[str]:
+def liquid_as_sold(rows: Sequence[WeighedRow]) -> frozenset[str]:
     """Substances that come in liquid mixtures (MCT oil) and in no other row."""
     inside = {
         part.name for row in rows if row.material.kind == "mixture" for part, _ in row.substances
@@ -261,9 +266,10 @@ def _by_structure(row: Row, catalogue: Catalogue, problems: list[Problem]) -> Ma
     return found if found.curated else replace(found, name=row.material)
 
 
-def _open(
+def open_row(
     row: Row, catalogue: Catalogue, drop_mL: float, problems: list[Problem]
 ) -> WeighedRow | None:
+    """One row resolved, in grams; None with its problems added where it can't be."""
     material = _find(row.material, "material", row, catalogue, problems)
     if material is None:
         return None

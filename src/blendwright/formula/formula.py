@@ -1,9 +1,15 @@
-"""A formula as the person wrote it, before anyone asks what the names mean."""
+"""A formula as the person wrote it, before anyone asks what the names mean.
+
+Every change gives a new formula; the old one stays as it is. Names are compared as they are
+written (case and blanks at the ends aside): which material they mean is asked later.
+"""
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, replace
+from difflib import get_close_matches
 
 from blendwright.errors import FormulaError, Problem
 from blendwright.formula.numbers import (
@@ -41,6 +47,12 @@ class Row:
     smiles: str = ""
     note: str = ""
     line: int | None = None
+
+    @property
+    def identity(self) -> tuple[object, ...]:
+        """What makes two rows the same purchasable thing: name, strength, carrier, CAS, SMILES."""
+        named = (_written(self.material), self.strength, _written(self.carrier))
+        return (*named, self.cas, self.smiles, self.amount.unit)
 
 
 @dataclass(frozen=True)
@@ -88,9 +100,148 @@ class Formula:
             raise FormulaError(name, problems)
         return cls(name, tuple(parsed), size)
 
+    @classmethod
+    def of(
+        cls,
+        amounts: Mapping[str, float | str],
+        name: str = "formula",
+        batch_g: float | str | None = None,
+    ) -> Formula:
+        """Build a formula from names and grams ("q.s." makes a row up to the batch).
+
+        >>> Formula.of({"ethyl butyrate": 3, "PG": "q.s."}, "pear", batch_g=20).total_g
+        20.0
+
+        Raises FormulaError with every problem found.
+        """
+        rows = [{"material": material, "grams": grams} for material, grams in amounts.items()]
+        return cls.from_rows(rows, name, batch_g)
+
+    @property
+    def total_g(self) -> float:
+        """The mass of the whole. Raises FormulaError while a row is in mL or drops, or q.s. without
+        a batch size: those grams are known only once weighed (`assess(...).weighing.total_g`)."""
+        return sum(row.amount.number for row in self.made_up().rows)
+
     def with_batch_g(self, batch_g: float) -> Formula:
-        """The same formula made up to another batch size."""
+        """The same formula made up to another batch size: a q.s. row takes the difference."""
         return replace(self, batch_g=batch_g)
+
+    def named(self, name: str) -> Formula:
+        """The same formula under another name."""
+        return replace(self, name=name)
+
+    def with_row(self, material: str, grams: float | str, **cells: object) -> Formula:
+        """One row more at the end; `cells` are further columns of a formula file.
+
+        >>> Formula.of({"vanillin": 1}).with_row("linalool", 0.5, strength_pct=10).rows[1].strength
+        Strength(percent=10.0, basis='mass', basis_stated=False)
+
+        Raises FormulaError for an unknown column or a cell that can't be read.
+        """
+        unknown = [name for name in cells if name not in COLUMNS]
+        if unknown:
+            message = f"no column {unknown[0]!r}; there are {', '.join(COLUMNS)}"
+            raise FormulaError(self.name, [Problem(message)])
+        made = Formula.from_rows([{"material": material, "grams": grams, **cells}], self.name)
+        row = replace(made.rows[0], line=len(self.rows) + 1)
+        return replace(self, rows=(*self.rows, row))
+
+    def with_grams(self, material: str, grams: float | str) -> Formula:
+        """Another amount for one row. Raises FormulaError unless exactly one row has that name."""
+        wanted = self._named_rows(material)
+        if len(wanted) > 1:
+            raise FormulaError(self.name, [Problem(f"{len(wanted)} rows are named {material!r}")])
+        amount = Formula.from_rows([{"material": material, "grams": grams}], self.name)
+        rows = [
+            replace(row, amount=amount.rows[0].amount) if row is wanted[0] else row
+            for row in self.rows
+        ]
+        return replace(self, rows=tuple(rows))
+
+    def without(self, *materials: str) -> Formula:
+        """The formula without the rows of these names; a q.s. row takes up the difference.
+
+        Raises FormulaError where no row has that name, or none would be left.
+        """
+        out = {id(row) for material in materials for row in self._named_rows(material)}
+        rows = tuple(row for row in self.rows if id(row) not in out)
+        if not rows:
+            raise FormulaError(self.name, [Problem("no row would be left")])
+        return replace(self, rows=rows)
+
+    def scaled(self, factor: float) -> Formula:
+        """Every amount and the batch size times `factor`, which is above 0.
+
+        >>> Formula.of({"vanillin": 1, "PG": 9}).scaled(2).total_g
+        20.0
+        """
+        if not (math.isfinite(factor) and factor > 0.0):
+            raise FormulaError(self.name, [Problem(f"can't be scaled by {factor:g}")])
+        rows = tuple(_times(row, factor) for row in self.rows)
+        return replace(self, rows=rows, batch_g=self.batch_g and self.batch_g * factor)
+
+    def to_grams(self, total_g: float) -> Formula:
+        """Scaled so that the whole weighs `total_g`. Raises FormulaError as `total_g` does."""
+        return self.scaled(total_g / self.total_g)
+
+    def made_up(self) -> Formula:
+        """The same formula with the q.s. row as grams. Raises FormulaError as `total_g` does."""
+        unweighed = [row for row in self.rows if row.amount.unit in ("mL", "drops")]
+        fillers = [row for row in self.rows if row.amount.unit == "to weight"]
+        others_g = sum(row.amount.number for row in self.rows)
+        problems = [
+            Problem(f"{row.material} is in {row.amount.unit}; give grams", row.line)
+            for row in unweighed
+        ]
+        if len(fillers) > 1:
+            problems.append(Problem("only one row can be made up to weight"))
+        elif fillers and self.batch_g is None:
+            problems.append(Problem("q.s. needs a batch size: with_batch_g(50)", fillers[0].line))
+        elif fillers and self.batch_g is not None and others_g > self.batch_g:
+            problems.append(
+                Problem(f"the other rows weigh {others_g:.4g} g, more than {self.batch_g:g} g")
+            )
+        if not problems and not others_g > 0.0 and not fillers:
+            problems.append(Problem("the rows add up to nothing"))
+        if problems:
+            raise FormulaError(self.name, problems)
+        if not fillers or self.batch_g is None:
+            return self
+        filled = replace(fillers[0], amount=Amount(self.batch_g - others_g, "g"))
+        rows = tuple(filled if row is fillers[0] else row for row in self.rows)
+        return replace(self, rows=rows, batch_g=None)
+
+    def blended_with(
+        self,
+        other: Formula,
+        *,
+        grams: float | None = None,
+        other_grams: float | None = None,
+        name: str | None = None,
+    ) -> Formula:
+        """So many grams of this with so many of another (all of each unless told).
+
+        q.s. rows become grams, rows of the same thing are added up.
+
+        >>> pear = Formula.of({"ethyl butyrate": 1, "PG": 9}, "pear")
+        >>> spice = Formula.of({"eugenol": 1, "PG": 1}, "spice")
+        >>> pear.blended_with(spice, grams=5, other_grams=1).rows[1].amount
+        Amount(number=5.0, unit='g')
+        """
+        parts = [
+            formula.made_up() if total is None else formula.made_up().to_grams(total)
+            for formula, total in ((self, grams), (other, other_grams))
+        ]
+        kept: dict[tuple[object, ...], Row] = {}
+        for row in (*parts[0].rows, *parts[1].rows):
+            twin = kept.get(row.identity)
+            more = 0.0 if twin is None else twin.amount.number
+            kept[row.identity] = replace(
+                twin or row, amount=Amount(row.amount.number + more, row.amount.unit)
+            )
+        rows = tuple(replace(row, line=line) for line, row in enumerate(kept.values(), start=1))
+        return Formula(name or f"{self.name} + {other.name}", rows)
 
     def to_rows(self) -> list[dict[str, str | float]]:
         """The rows as mappings that `from_rows` reads back alike; empty columns are left out.
@@ -99,6 +250,27 @@ class Formula:
         [{'material': 'vanillin', 'grams': 0.25}]
         """
         return [_as_mapping(row) for row in self.rows]
+
+    def _named_rows(self, material: str) -> list[Row]:
+        found = [row for row in self.rows if _written(row.material) == _written(material)]
+        if found:
+            return found
+        near = get_close_matches(material, [row.material for row in self.rows], n=1)
+        hint = f"; did you mean {near[0]!r}?" if near else ""
+        raise FormulaError(self.name, [Problem(f"no row is named {material!r}{hint}")])
+
+    def _repr_html_(self) -> str:
+        from blendwright.report.notebook import formula_html  # only a notebook asks for it
+
+        return formula_html(self)
+
+
+def _written(name: str) -> str:
+    return name.strip().casefold()
+
+
+def _times(row: Row, factor: float) -> Row:
+    return replace(row, amount=replace(row.amount, number=row.amount.number * factor))
 
 
 def _as_mapping(row: Row) -> dict[str, str | float]:

@@ -25,7 +25,7 @@ JSON_SCHEMA = "blendwright/formula/1"
 QUOTED = re.compile(r"'+[=+\-@]")
 _BATCH = re.compile(r"^#\s*batch\s*[:=]?\s*(.+)$", re.IGNORECASE)
 _NAME = re.compile(r"^#\s*name\s*[:=]?\s*(.+)$", re.IGNORECASE)
-_HEADER_WORDS = {
+HEADER_WORDS = {
     "material": "material", "ingredient": "material", "name": "material",
     "grams": "grams", "g": "grams", "gram": "grams", "mass_g": "grams", "weight_g": "grams",
     "ml": "mL", "millilitres": "mL", "milliliters": "mL", "drops": "drops",
@@ -234,11 +234,17 @@ def _from_table(cells: Sequence[Cells], name: str) -> Formula:
     return Formula(title, tuple(rows), batch_g, name)
 
 
+def header_word(cell: str) -> str:
+    """A header's cell as it is looked up.
+
+    >>> header_word(" Grams (g) ")
+    'grams_g'
+    """
+    return re.sub(r"[\s\[\]()]+", "_", cell.strip().casefold()).strip("_")
+
+
 def _header(values: Sequence[str], line: int, name: str) -> list[str]:
-    header = [
-        _HEADER_WORDS.get(re.sub(r"[\s\[\]()]+", "_", v.strip().casefold()).strip("_"), "")
-        for v in values
-    ]
+    header = [HEADER_WORDS.get(header_word(v), "") for v in values]
     if "material" not in header or not {"grams", "mL", "drops"} & set(header):
         shown = ", ".join(v for v in values if v)[:80]
         raise FormulaError(

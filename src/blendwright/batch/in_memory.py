@@ -1,0 +1,64 @@
+"""`assess_many`: formulas in, one table out, in this process."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator
+from pathlib import Path
+from typing import TypeAlias
+
+import pyarrow as pa
+
+from blendwright.assess import (
+    HIGHEST_ASSESSED_K,
+    LOWEST_ASSESSED_K,
+    HIGHEST_ASSESSED_Pa,
+    LOWEST_ASSESSED_Pa,
+)
+from blendwright.batch.assembly import marks, refused_twins
+from blendwright.batch.evaluate import Asked, evaluated
+from blendwright.batch.lots import LOT_SIZE, Lot, formula_lots
+from blendwright.batch.reading import ArrowTable, source_of
+from blendwright.batch.repeated import repeated
+from blendwright.batch.schema import questions, schema_of
+from blendwright.batch.shelf import Shelf
+from blendwright.catalogue import Catalogue, default_catalogue
+from blendwright.formula import Formula
+from blendwright.weighing import DROP_mL
+
+Formulas: TypeAlias = "Iterable[Formula] | pa.Table | str | Path"
+
+
+def assessed(
+    formulas: Formulas,
+    temperature_K: float,
+    pressure_Pa: float,
+    only: Iterable[str] | None,
+    catalogue: Catalogue | None,
+) -> pa.Table:
+    """See `blendwright.batch.assess_many`."""
+    if not LOWEST_ASSESSED_K <= temperature_K <= HIGHEST_ASSESSED_K:
+        raise ValueError("the temperature must lie between -40 and 150 °C")
+    if not LOWEST_ASSESSED_Pa <= pressure_Pa <= HIGHEST_ASSESSED_Pa:
+        raise ValueError("the pressure must lie between 10 and 120 kPa")
+    catalogue = catalogue or default_catalogue()
+    asked = Asked(temperature_K, pressure_Pa, questions(only))
+    shelf = Shelf(catalogue, DROP_mL)
+    lots, ids_may_return = _lots(formulas)
+    tables = [evaluated(lot, shelf, asked) for lot in lots]
+    if ids_may_return:
+        ids = [table.column("formula") for table in tables]
+        repeats = repeated(ids, sum(map(len, tables)))
+        tables = list(refused_twins(tables, repeats))
+    schema = schema_of(asked.only).with_metadata(marks(asked, catalogue.version()))
+    joined = pa.concat_tables(tables) if tables else schema.empty_table()
+    return joined.combine_chunks().replace_schema_metadata(schema.metadata)
+
+
+def _lots(formulas: Formulas) -> tuple[Iterator[Lot], bool]:
+    if isinstance(formulas, pa.Table):
+        table = ArrowTable(formulas)
+        return table.lots(LOT_SIZE), True
+    if isinstance(formulas, str | Path):
+        source = source_of(formulas)
+        return source.lots(LOT_SIZE), source.ids_may_return
+    return iter(formula_lots(list(formulas))), False

@@ -1,0 +1,192 @@
+"""Long tables from text files and workbooks, streamed, whatever people's files look like.
+
+Semicolons, tabs, a byte-order mark, UTF-16, Windows-1252 and decimal commas are taken, as in a
+formula file. A row that can't be read stays a row, with what is wrong with it, so that its formula
+is refused and never answered without it. An open quotation mark would swallow the rows after it;
+such rows are read again one line at a time.
+"""
+
+from __future__ import annotations
+
+import csv
+import io
+import os
+from collections.abc import Callable, Iterator, Sequence
+from pathlib import Path
+
+import pyarrow as pa
+
+from blendwright.errors import FormulaError, Problem
+
+Columns = Callable[[Sequence[str]], dict[str, str]]
+Tables = Iterator[tuple[pa.Table, float | None]]
+SNIFFED_BYTES = 4096
+MAY_HOLD_LINES = ("note",)  # a line break anywhere else is an open quotation mark
+
+
+def text_rows(path: Path, columns: Columns, at_once: int) -> Tables:
+    """Tables of up to `at_once` rows of a CSV or TSV, with the share of the file read.
+
+    Raises FormulaError for a file without a header that `columns` takes, or a binary one.
+    """
+    with path.open("rb") as raw:
+        start = raw.read(SNIFFED_BYTES)
+        raw.seek(0)
+        utf16 = start[:2] in (b"\xff\xfe", b"\xfe\xff")
+        if not utf16 and b"\x00" in start:
+            raise FormulaError(
+                path.name, [Problem("this is a binary file; a batch takes CSV, XLSX or Parquet")]
+            )
+        size = max(1, os.fstat(raw.fileno()).st_size)
+        encoding = "utf-16" if utf16 else "utf-8-sig"
+        text = io.TextIOWrapper(raw, encoding, errors="surrogateescape", newline="")
+        lines = (_western(line) for line in text)
+        number, header, delimiter = _header(lines, path.name)
+        builder = _Builder(header, columns(header))
+        for record in _records(lines, number, delimiter, builder):
+            builder.add(*record)
+            if len(builder.lines) == at_once:
+                yield builder.table(), min(1.0, raw.tell() / size)
+        if builder.lines:
+            yield builder.table(), 1.0
+
+
+def workbook_rows(path: Path, columns: Columns, at_once: int) -> Tables:
+    """The same of the first sheet of a workbook. Raises FormulaError where it can't be read."""
+    import zipfile
+
+    from openpyxl import load_workbook
+    from openpyxl.utils.exceptions import InvalidFileException
+
+    builder: _Builder | None = None
+    try:
+        book = load_workbook(path, read_only=True, data_only=True)
+        sheet = book.worksheets[0]
+        total = sheet.max_row
+        for line, values in enumerate(sheet.iter_rows(values_only=True), start=1):
+            cells = [_cell_text(value) for value in values]
+            if not any(cells):
+                continue
+            if builder is None:
+                if not cells[0].startswith("#"):
+                    builder = _Builder(cells, columns(cells))
+                continue
+            builder.add(line, cells)
+            if len(builder.lines) == at_once:
+                yield builder.table(), min(1.0, line / total) if total else None
+        if builder is None:
+            raise FormulaError(path.name, [Problem("the first sheet is empty")])
+        if builder.lines:
+            yield builder.table(), 1.0
+    except (zipfile.BadZipFile, InvalidFileException, LookupError, ValueError, EOFError):
+        raise FormulaError(
+            path.name, [Problem("the workbook can't be read; open it and save it again as .xlsx")]
+        ) from None
+
+
+def _cell_text(value: object) -> str:
+    if value is None:
+        return ""
+    return repr(value) if isinstance(value, float) else str(value).strip()
+
+
+def _western(line: str) -> str:
+    """A line that isn't UTF-8 is taken for Windows-1252."""
+    if line.isascii() or not any("\udc80" <= sign <= "\udcff" for sign in line):
+        return line
+    return line.encode("utf-8", "surrogateescape").decode("cp1252", errors="replace")
+
+
+def _header(lines: Iterator[str], name: str) -> tuple[int, list[str], str]:
+    """The header's line number and cells, and the delimiter; comments may stand before it."""
+    for number, line in enumerate(lines, start=1):
+        if not line.strip() or line.lstrip().startswith("#"):
+            continue
+        delimiter = max("\t;,", key=line.count)
+        return (
+            number,
+            [cell.strip() for cell in next(csv.reader([line], delimiter=delimiter))],
+            (delimiter),
+        )
+    raise FormulaError(
+        name, [Problem("the file holds no table; it needs a header: formula, material, grams")]
+    )
+
+
+def _records(
+    lines: Iterator[str], number: int, delimiter: str, builder: _Builder
+) -> Iterator[tuple[int, list[str]]]:
+    """(line number, cells) of every row after the header; blank lines are none."""
+    held: list[str] = []
+
+    def fed() -> Iterator[str]:
+        for line in lines:
+            held.append(line)
+            yield line
+
+    reader = csv.reader(fed(), delimiter=delimiter)
+    while True:
+        try:
+            cells = next(reader)
+        except StopIteration:
+            return
+        except csv.Error:
+            cells = []
+        if len(held) == 1 or builder.is_whole(cells):
+            rows = [cells]
+        else:
+            rows = [_alone(line, delimiter) for line in held]
+        for place, row in enumerate(rows, start=1):
+            if any(cell.strip() for cell in row):
+                yield number + place, [cell.strip() for cell in row]
+        number += len(held)
+        held.clear()
+
+
+def _alone(line: str, delimiter: str) -> list[str]:
+    try:
+        return next(csv.reader([line], delimiter=delimiter), [])
+    except csv.Error:
+        return line.split(delimiter)
+
+
+class _Builder:
+    """Rows gathered column by column."""
+
+    def __init__(self, header: Sequence[str], names: dict[str, str]) -> None:
+        self.width = len(header)
+        self.places = [(n, names[cell]) for n, cell in enumerate(header) if cell in names]
+        self.lines: list[int] = []
+        self.cells: dict[str, list[str]] = {}
+        self._clear()
+
+    def _clear(self) -> None:
+        self.lines = []
+        self.cells = {ours: [] for _, ours in self.places}
+        self.cells["broken"] = []
+
+    def is_whole(self, cells: Sequence[str]) -> bool:
+        """Whether a row of several lines is meant so: a line break in a note."""
+        return len(cells) == self.width and not any(
+            "\n" in cells[place] or "\r" in cells[place]
+            for place, ours in self.places
+            if ours not in MAY_HOLD_LINES
+        )
+
+    def add(self, line: int, cells: Sequence[str]) -> None:
+        extra = [cell for cell in cells[self.width :] if cell]
+        self.lines.append(line)
+        for place, ours in self.places:
+            self.cells[ours].append(cells[place] if place < len(cells) else "")
+        self.cells["broken"].append(
+            f"more cells than the header has columns (left over: {', '.join(extra)[:60]}); a "
+            "decimal comma in a comma-separated file needs quotes or semicolons"
+            if extra
+            else ""
+        )
+
+    def table(self) -> pa.Table:
+        made = {name: pa.array(values, pa.string()) for name, values in self.cells.items()}
+        made["line"] = pa.array(self.lines, pa.int64())
+        self._clear()
+        return pa.table(made)

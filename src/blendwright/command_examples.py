@@ -1,0 +1,75 @@
+"""Examples for `--help`, the command pages and the manual; every one is run by a test.
+
+Keyed by the command as it is typed, without `blendwright`. FILE names are those of `examples/`.
+"""
+
+from __future__ import annotations
+
+from typing import Any
+
+FORMULA = "orchard-pear-cardamom.csv"
+EXAMPLES: dict[str, tuple[str, ...]] = {
+    "assess": (
+        f"assess {FORMULA}",
+        f"assess {FORMULA} --temperature-C 5 --batch-g 250 --json",
+        'assess --row "ethyl butyrate=1.6" --row "PG=8.4"',
+    ),
+    "volumes": (
+        f"volumes {FORMULA}",
+        f"volumes {FORMULA} --bottles 24x30 --brim-mL 33 --balance-g 0.01 --drops-per-mL 32",
+    ),
+    "report": (
+        f"report {FORMULA} -o pear.html",
+        f'report {FORMULA} -o pear.xlsx --data-sheet --measured "flash point=41 °C"',
+        f"report {FORMULA} -o labels.html --paper label --copies 24 --bottle-mL 30",
+    ),
+    "observe": (f"observe {FORMULA} --clear-at 22 --flash 41 --density 1.021",),
+    "observations list": ("observations list",),
+    "observations export": ("observations export seen.csv",),
+    "observations forget": ("observations forget --all --yes",),
+    "batch": ("batch library.csv answers.parquet --only flash,density",),
+    "sweep": (f'sweep {FORMULA} --vary "ethyl butyrate=0..3 g/3" -o sweep.csv --only flash',),
+    "warm": (f"warm {FORMULA}", f"warm {FORMULA} --to-C 40 --minutes 30 --diameter-cm 8"),
+    "flash": (f"flash {FORMULA}",),
+    "dose": (
+        f'dose {FORMULA} --into "10 % sugar" --drops 2 --per-mL 100',
+        f'dose {FORMULA} --into "40 % vol" --mL 0.5',
+    ),
+    "carriers": (
+        f"carriers {FORMULA}",
+        f'carriers {FORMULA} --in triacetin --in "propylene glycol 70 + ethanol 30"',
+    ),
+    "advise": (f"advise {FORMULA} --clear-at 5", f"advise {FORMULA} --flash-above 60"),
+    "accuracy": ("accuracy burn",),
+    "schema": ("schema",),
+    "doctor": ("doctor", "doctor --json"),
+    "settings show": ("settings show",),
+    "settings set": ("settings set drop_mL 0.04", "settings set altitude_m 640"),
+    "settings path": ("settings path",),
+    "material show": ('material "gamma-decalactone"', "material 64-17-5 --json"),
+    "material find": (
+        "material find --family ester --flash-below 40",
+        "material find acet --state liquid -o acetates.csv",
+    ),
+    "material check": ("material check mine.csv",),
+    "material add": ("material add", "material add --file mine.csv"),
+    "material audit": ("material audit --summary",),
+}
+
+
+def epilog(command: str) -> str | None:
+    """The examples as the last lines of a command's help; None where there are none."""
+    lines = EXAMPLES.get(command, ())
+    if not lines:
+        return None
+    # \b keeps click from running the lines together
+    return "\b\nExamples:\n" + "\n".join(f"  blendwright {line}" for line in lines)
+
+
+def add_examples(app: Any, before: str = "") -> None:
+    """Give every command of a typer application its examples, sub-commands included."""
+    for command in app.registered_commands:
+        name = command.name or command.callback.__name__
+        command.epilog = epilog(f"{before}{name}")
+    for group in app.registered_groups:
+        add_examples(group.typer_instance, f"{before}{group.name} ")

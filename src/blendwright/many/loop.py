@@ -1,0 +1,128 @@
+"""The columns of many blends, one blend after the other: the reference for the array engine.
+
+Asks each `Blend` only for what `only` needs. Numbers are in the units at the edge (°C, kPa, g/mL,
+mL, %, vol %), NaN where there is none; the status says why.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from math import nan
+from typing import Any
+
+import numpy as np
+
+from blendwright.blend import Blend
+from blendwright.estimate import Estimate
+from blendwright.findings import findings_of
+from blendwright.mixture.density import volume
+from blendwright.mixture.flammable_limit import blend_lower_limit
+from blendwright.weighing import Weighing
+
+UNTOLD = "it can't be told"
+
+
+def columns_by_loop(
+    weighings: Sequence[Weighing],
+    temperature_K: float,
+    pressure_Pa: float,
+    only: frozenset[str],
+) -> dict[str, np.ndarray[Any, Any]]:
+    """Arrays of the length of `weighings`; `only` names the questions of `QUESTIONS`.
+
+    Raises ValueError for a question that isn't one of them.
+    """
+    unknown = only - QUESTIONS.keys()
+    if unknown:
+        raise ValueError(f"no such question: {', '.join(sorted(unknown))}")
+    answers: list[dict[str, object]] = []
+    for weighing in weighings:
+        blend = Blend(weighing, temperature_K, pressure_Pa)
+        found: dict[str, object] = {"mass_g": weighing.total_g}
+        for question in QUESTIONS:
+            if question in only:
+                found.update(QUESTIONS[question](blend))
+        answers.append(found)
+    return {name: np.array([a[name] for a in answers]) for name in (answers or [{}])[0]}
+
+
+def _told(name: str, estimate: Estimate) -> dict[str, object]:
+    edge = estimate.at_the_edge()
+    value, low, high = edge.interval() if edge.is_ok else (nan, nan, nan)
+    return {
+        name: value,
+        f"{name}_low": low,
+        f"{name}_high": high,
+        f"{name}_status": edge.status,
+    }
+
+
+def _density(blend: Blend) -> dict[str, object]:
+    return {
+        **_told("density_g_mL", blend.density),
+        **_told("volume_mL", volume(blend.weighing.total_g / 1e3, blend.density)),
+    }
+
+
+def _vapour(blend: Blend) -> dict[str, object]:
+    if blend.headspace is None:
+        total, limit = Estimate.unknown("Pa", UNTOLD), Estimate.unknown("mol/mol", UNTOLD)
+    else:
+        total = blend.headspace.total
+        limit = blend_lower_limit(blend.blend, blend.headspace.pressures_Pa, blend.temperature_K)
+    return {
+        **_told("vapour_pressure_kPa", total),
+        **_told("lower_flammable_limit_vol_pct", limit),
+    }
+
+
+def _boiling(blend: Blend) -> dict[str, object]:
+    return _told("initial_boiling_point_C", blend.boiling)
+
+
+def _flash(blend: Blend) -> dict[str, object]:
+    ghs = blend.classings[0]
+    return {
+        **_told("flash_point_closed_cup_C", blend.flash.estimate),
+        "ghs_category": ghs.category,
+        "ghs_standing": ghs.standing,
+    }
+
+
+def _crystals(blend: Blend) -> dict[str, object]:
+    here = blend.crystals_at(blend.temperature_K)
+    share = Estimate.unknown("1", UNTOLD) if here is None else here.dissolved_share
+    return {
+        **_told("dissolved_share", share),
+        **_told("dissolution_temperature_C", blend.last_crystal),
+        "dissolution": blend.dissolution_word,
+    }
+
+
+def _layers(blend: Blend) -> dict[str, object]:
+    chance = blend.chance
+    return {"chance_of_layers": nan if chance is None else chance, "liquid": blend.liquid_word}
+
+
+def _cloud(blend: Blend) -> dict[str, object]:
+    return _told("cloud_temperature_C", blend.cloud)
+
+
+def _findings(blend: Blend) -> dict[str, object]:
+    found = findings_of(blend)
+    return {
+        "findings": ";".join(finding.code for finding in found),
+        "has_warning": any(finding.severity == "warning" for finding in found),
+    }
+
+
+QUESTIONS: dict[str, Callable[[Blend], dict[str, object]]] = {
+    "density": _density,
+    "vapour": _vapour,
+    "boiling": _boiling,
+    "flash": _flash,
+    "crystals": _crystals,
+    "layers": _layers,
+    "cloud": _cloud,
+    "findings": _findings,
+}

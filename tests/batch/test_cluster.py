@@ -1,0 +1,141 @@
+"""Workers change nothing but the time; a dead one costs a retry and no answer."""
+
+from __future__ import annotations
+
+import os
+import signal
+import sys
+from collections.abc import Iterator
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any
+
+import pyarrow.parquet as pq
+import pytest
+from typer.testing import CliRunner
+
+pytest.importorskip("distributed")
+
+from blendwright.batch.cluster import local_cluster, on_workers, worked
+from blendwright.batch.errors import BatchError
+from blendwright.batch.evaluate import Asked, OwnMaterials, evaluated
+from blendwright.batch.long_rows import LongLot
+from blendwright.batch.lots import Lot, Weighed
+from blendwright.batch.reading import LongTable
+from blendwright.batch.run import Order, in_process, run
+from blendwright.batch.shelf import Shelf
+from blendwright.catalogue import Catalogue, default_catalogue
+from blendwright.cli import app
+from blendwright.own_materials import read_own_materials
+from tests.batch.conftest import many
+
+ASKED = Asked(298.15, 101325.0, ("density", "vapour"))
+
+
+@pytest.fixture(scope="module")
+def client() -> Iterator[Any]:
+    with local_cluster(2) as made:
+        yield made
+
+
+@pytest.fixture
+def table(tmp_path: Path) -> Path:
+    path = tmp_path / "in.parquet"
+    pq.write_table(many(24, bad=[5]), path)
+    return path
+
+
+def ran(order: Order, client: Any = None) -> bytes:
+    reckon = in_process(order) if client is None else on_workers(order, client)
+    run(order, reckon, lambda count, share: None)
+    return order.out.read_bytes()
+
+
+def test_workers_write_the_same_file_to_the_byte(table: Path, tmp_path: Path, client: Any) -> None:
+    here = Order(LongTable(table), tmp_path / "here.parquet", ASKED, default_catalogue(), 5)
+    there = Order(LongTable(table), tmp_path / "there.parquet", ASKED, default_catalogue(), 5)
+    assert ran(here) == ran(there, client)
+
+
+@dataclass(frozen=True)
+class Deadly(LongLot):
+    """A lot that kills the worker that first takes it up."""
+
+    mark: str = ""
+
+    def weighed(self, shelf: Shelf, batch_g: float | None) -> list[Weighed]:
+        if not os.path.exists(self.mark):
+            Path(self.mark).write_text(str(os.getpid()))
+            os.kill(os.getpid(), signal.SIGKILL)
+        return super().weighed(shelf, batch_g)
+
+
+class Perilous(LongTable):
+    """A table with a deadly lot in its middle."""
+
+    def lots(self, size: int) -> Iterator[Lot]:
+        for lot in super().lots(size):
+            if lot.number == 3:
+                assert isinstance(lot, LongLot)
+                mark = str(self.path.with_suffix(".killed"))
+                yield Deadly(lot.number, lot.first, lot.rows, lot.starts, lot.share, mark)
+            else:
+                yield lot
+
+
+def test_a_killed_worker_costs_a_retry_not_an_answer(
+    table: Path, tmp_path: Path, client: Any
+) -> None:
+    here = Order(LongTable(table), tmp_path / "here.parquet", ASKED, default_catalogue(), 4)
+    there = Order(Perilous(table), tmp_path / "there.parquet", ASKED, default_catalogue(), 4)
+    made = ran(there, client)
+    killed = int(table.with_suffix(".killed").read_text())
+    assert killed != os.getpid()
+    assert made == ran(here)
+
+
+def test_own_materials_travel_with_the_work(tmp_path: Path) -> None:
+    own = tmp_path / "own.csv"
+    own.write_text("material,property,value,unit,temperature_C\nvanillin,melting_point,80,°C,\n")
+    catalogue = read_own_materials(own, default_catalogue())
+    carried = OwnMaterials.of(catalogue)
+    assert carried is not None
+    (lot,) = LongTable(_written(tmp_path)).lots(10)
+    versions, table = worked(lot, ASKED, carried)
+    assert versions[1] == catalogue.version() != default_catalogue().version()
+    assert table.equals(evaluated(lot, Shelf(catalogue, ASKED.drop_mL), ASKED))
+
+
+def _written(folder: Path) -> Path:
+    path = folder / "in.parquet"
+    pq.write_table(many(2), path)
+    return path
+
+
+def test_a_worker_with_other_data_is_refused(
+    table: Path, tmp_path: Path, client: Any, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(Catalogue, "version", lambda self: "0ther")
+    order = Order(LongTable(table), tmp_path / "out.parquet", ASKED, default_catalogue(), 5)
+    with pytest.raises(BatchError, match="install the same everywhere"):
+        ran(order, client)
+
+
+def test_a_scheduler_that_is_not_there_is_told(
+    table: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr("blendwright.batch.cluster.PATIENCE_s", 1)
+    done = CliRunner().invoke(
+        app, ["batch", str(table), str(tmp_path / "o.csv"), "--scheduler", "tcp://127.0.0.1:9"]
+    )
+    assert done.exit_code == 2
+    assert "no Dask scheduler answers at tcp://127.0.0.1:9" in done.stderr
+
+
+def test_without_dask_the_extra_is_named(
+    table: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setitem(sys.modules, "distributed", None)
+    done = CliRunner().invoke(app, ["batch", str(table), str(tmp_path / "o.csv"), "--workers", "2"])
+    assert done.exit_code == 2
+    assert "pip install 'blendwright[batch]'" in done.stderr
