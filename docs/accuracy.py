@@ -142,7 +142,7 @@ def coverage_picture(found: Mapping[str, Sequence[Answer]]) -> bytes:
     for asked in found.values():
         for answer in asked:
             for c in answer.figures.coverage if answer.figures else ():
-                if c.n < 5:
+                if c.n < 20:
                     continue
                 low, high = acceptance(c.substances)
                 name = answer.question if c.kind == "all" else f"{c.kind}: {answer.question}"

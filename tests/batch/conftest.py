@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import os
+import signal
 import subprocess
 import sys
 from collections.abc import Callable, Iterable
@@ -57,6 +58,8 @@ def slow_batch() -> Callable[..., subprocess.Popen[str]]:
             stderr=subprocess.PIPE,
             text=True,
             env={**os.environ, "PYTHONPATH": str(SOURCE)},
+            # a job in a shell's background is born deaf to Ctrl-C
+            preexec_fn=lambda: signal.signal(signal.SIGINT, signal.default_int_handler),
         )
 
     return start

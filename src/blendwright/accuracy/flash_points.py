@@ -18,7 +18,6 @@ import numpy as np
 from blendwright.accuracy.conformal import Score, left_out
 from blendwright.accuracy.figures import Case, Counted
 from blendwright.catalogue import Material, default_catalogue
-from blendwright.catalogue.kinds import kind_of
 from blendwright.errors import BlendwrightError
 from blendwright.intervals import interval_factor
 from blendwright.pure.boiling_point import boiling_point
@@ -29,6 +28,8 @@ from blendwright.pure.flash_point import (
     ESTIMATE_SPREAD_K,
     REGRESSION,
     catoire_naudet_K,
+    estimated_kind,
+    never_narrowed,
 )
 from blendwright.reference import reference
 from blendwright.verdict.flammability import ONE_SIDED_99_OVER_90_INTERVAL
@@ -52,7 +53,7 @@ class Judged:
     @property
     def score(self) -> Score:
         ratio = abs(self.error_K) / self.half_width_K
-        return Score(self.material.name, kind_of(self.material), ratio)
+        return Score(self.material.name, estimated_kind(self.material), ratio)
 
 
 def _rows() -> Iterator[tuple[Material, float]]:
@@ -77,13 +78,13 @@ def judged() -> tuple[Judged, ...]:
         boiling = boiling_point(blind).value
         if not known.flash.is_ok or known.flash.method != REGRESSION or boiling is None:
             continue
-        value, low, _ = known.flash.interval()
-        factor = interval_factor("flash point, estimated", kind_of(material))
+        value, _, high = known.flash.interval()
+        factor = interval_factor("flash point, estimated", estimated_kind(material))
         others = [("middle of the table (naive)", middle - measured)]
         catoire = catoire_naudet_K(blind, boiling, known.vapour)
         if catoire is not None:
             others.append((CATOIRE, catoire - measured))
-        made.append(Judged(material, measured, value, (value - low) / factor, tuple(others)))
+        made.append(Judged(material, measured, value, (high - value) / factor, tuple(others)))
     return tuple(made)
 
 
@@ -113,8 +114,8 @@ def cases() -> list[Case]:
         Case(
             j.material.name,
             j.error_K,
-            factor * j.half_width_K,
-            kind_of(j.material),
+            (never_narrowed(factor) if j.error_K > 0.0 else factor) * j.half_width_K,
+            estimated_kind(j.material),
             j.others,
             measured=j.measured_K - 273.15,
         )

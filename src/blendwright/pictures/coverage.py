@@ -25,9 +25,10 @@ from blendwright.pictures.canvas import (
 if TYPE_CHECKING:
     from matplotlib.figure import Figure
 
-NAMES_cm, NUMBERS_cm = 6.6, 2.6
+NAMES_cm, NUMBERS_cm = 6.6, 2.0
 ROW_cm, AXIS_cm = 0.62, 1.0
 LEAST_pct = 40.0
+ROUNDING = 1e-6
 
 
 @dataclass(frozen=True)
@@ -57,7 +58,7 @@ def coverage(lines: Sequence[Held], title: str) -> Figure:
             y = row + 0.5
             low, high = max(line.low_pct, LEAST_pct), line.high_pct
             axes.barh(y, high - low, left=low, height=0.5, facecolor=PALE, edgecolor=QUIET, lw=0.5)
-            inside = line.low_pct <= line.held_pct <= line.high_pct
+            inside = line.low_pct - ROUNDING <= line.held_pct <= line.high_pct + ROUNDING
             axes.plot(
                 [max(line.held_pct, LEAST_pct)],
                 [y],
@@ -78,7 +79,7 @@ def coverage(lines: Sequence[Held], title: str) -> Figure:
                 transform=axes.get_yaxis_transform(),
             )
             axes.text(
-                1.03,
+                1.06,
                 y,
                 f"{line.held_pct:.0f} % of {line.substances}",
                 size=SMALL_pt,

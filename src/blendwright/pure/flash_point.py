@@ -30,6 +30,7 @@ from blendwright.pure.vapour_pressure import VapourPressure
 PUBLISHED_SPREAD_K = 4.0
 FLASH_PER_BOILING = 0.7  # K of flash point for a K of boiling point, about the ratio of the two
 FLASH_OVER_BOILING = (0.67, 0.82)  # where 98 % of sound values lie; estimates are kept inside
+FROM_THE_LIBRARY = "from the library"
 REGRESSION = "regression on boiling point and groups"
 CATOIRE = "Catoire and Naudet"
 STRUCTURE = "estimated from the structure"
@@ -73,6 +74,16 @@ def catoire_naudet_K(
     return float(1.477 * boiling_K**0.79686 * heat_kJ_mol**0.16845 * carbons**-0.05948)
 
 
+def never_narrowed(factor: float) -> float:
+    """The learned factor at the low end: for safety's sake it only ever widens."""
+    return max(1.0, factor)
+
+
+def estimated_kind(material: Material) -> str:
+    """Which learned factor widens an estimate: the kind of substance, or that nobody curated it."""
+    return kind_of(material) if material.curated else FROM_THE_LIBRARY
+
+
 def _median(material: Material, data: Sequence[Datum], method: str) -> Estimate:
     values = [d.value for d in data]
     value = median_low(values)
@@ -87,11 +98,11 @@ def _estimated(
     boiling_spread = 0.5 * (boiling.interval()[2] - boiling.interval()[1])
     spread = ESTIMATE_SPREAD_K[method] * material.trust_factor**0.5
     half = math.hypot(spread, FLASH_PER_BOILING * boiling_spread)
-    half *= interval_factor("flash point, estimated", kind_of(material))
+    factor = interval_factor("flash point, estimated", estimated_kind(material))
     return Estimate.ok(
         value,
-        value - half,
-        value + half,
+        value - half * never_narrowed(factor),
+        value + half * factor,
         "K",
         method,
         (source, *boiling.sources),
