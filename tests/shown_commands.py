@@ -41,6 +41,7 @@ NOT_RUN = {
     f"carriers {FORMULA} --map triacetin + ethanol -o map.png": (
         "a minute; tests/advice/test_carrier_map.py draws one"
     ),
+    f"serve {FORMULA} --no-browser": "runs until it is stopped; the page's own tests start it",
     "serve": "runs until it is stopped; the page's own tests start it",
 }
 

@@ -204,20 +204,26 @@ def assess_weighing(
     observations: tuple[Observation, ...] = (),
 ) -> Assessment:
     """The same for a batch that is weighed already: scaled, rounded, or changed."""
-    alone = Blend(weighing, temperature_K, pressure_Pa)
+    return assess_blend(Blend(weighing, temperature_K, pressure_Pa), catalogue, observations)
+
+
+def assess_blend(
+    alone: Blend, catalogue: Catalogue, observations: tuple[Observation, ...] = ()
+) -> Assessment:
+    """The same for a blend of which some answers may be known already."""
     blend, compared = _with_observations(alone, observations, catalogue)
     told = observation_findings(compared, blend.classings)
     return Assessment(
         weighing=blend.weighing,
-        temperature_K=temperature_K,
-        pressure_Pa=pressure_Pa,
+        temperature_K=blend.temperature_K,
+        pressure_Pa=blend.pressure_Pa,
         estimates=_estimates(blend),
         dissolution=blend.dissolution_word,
         liquid=blend.liquid_word,
         flammability=blend.classings[0],
         classings=blend.classings,
         row_volumes=tuple(
-            volume(row.grams / 1e3, row.density(temperature_K)) for row in blend.weighing.rows
+            volume(row.grams / 1e3, row.density(blend.temperature_K)) for row in blend.weighing.rows
         ),
         contributions=contributions(blend),
         solids=_solids(blend),

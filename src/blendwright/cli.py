@@ -40,6 +40,7 @@ from blendwright.observe_commands import (
     observe_command,
 )
 from blendwright.report_command import report_command
+from blendwright.serve_command import serve_command
 from blendwright.settings import read_settings
 from blendwright.settings_command import settings_app
 from blendwright.sources_option import FORMS, Sources, WithSources
@@ -98,6 +99,7 @@ app.command("observe")(observe_command)
 app.add_typer(observations_app, name="observations")
 app.command("batch")(batch_command)
 app.command("sweep")(sweep_command)
+app.command("serve")(serve_command)
 
 
 @app.command("assess", cls=WithSources)

@@ -42,6 +42,7 @@ EXAMPLES: dict[str, tuple[str, ...]] = {
     "advise": (f"advise {FORMULA} --clear-at 5", f"advise {FORMULA} --flash-above 60"),
     "accuracy": ("accuracy burn",),
     "schema": ("schema",),
+    "serve": ("serve", f"serve {FORMULA} --no-browser"),
     "doctor": ("doctor", "doctor --json"),
     "settings show": ("settings show",),
     "settings set": ("settings set drop_mL 0.04", "settings set altitude_m 640"),

@@ -1,0 +1,127 @@
+"""Draw the page's states for the docs: python docs/screens.py (extra `page`, playwright, Chromium).
+
+Each picture is what the page itself shows, in a data folder made for it. Nothing is retouched; the
+colours are only counted down so that the files stay small.
+"""
+
+from __future__ import annotations
+
+import io
+import sys
+import tempfile
+from pathlib import Path
+from typing import Any
+
+from PIL import Image
+from playwright.sync_api import sync_playwright
+
+ROOT = Path(__file__).parent.parent
+sys.path[:0] = [str(ROOT), str(ROOT / "src")]
+
+from tests.browser.conftest import CHROMIUM, Bench, Server  # noqa: E402
+
+OUT = ROOT / "docs" / "screens"
+COLOURS = 48
+WARNED = "material,grams\nethyl acetate,6\nvanillin,4\nwater,20\npropylene glycol,10\n"
+WRONG = "vannilin\t0.9\nethyl butyrate\tmuch\nionone\t0.2\npropylene glycol\t20"
+
+
+def keep(page: Any, name: str, grey: bool = False, whole: bool = False) -> None:
+    """One picture, in few colours."""
+    image = Image.open(io.BytesIO(page.screenshot(full_page=whole)))
+    image = image.convert("L") if grey else image.convert("RGB")
+    image = image.quantize(COLOURS, dither=Image.Dither.NONE)
+    image.save(OUT / f"{name}.png", optimize=True)
+    print(f"{name}.png {(OUT / f'{name}.png').stat().st_size / 1e3:.0f} kB")
+
+
+def window(browser: Any, server: Server, width: int = 1280, height: int = 800) -> Bench:
+    context = browser.new_context(
+        viewport={"width": width, "height": height}, reduced_motion="reduce"
+    )
+    return Bench(context.new_page(), server, [], []).open()
+
+
+def draw(browser: Any, server: Server) -> None:
+    bench = window(browser, server)
+    keep(bench.page, "empty")
+
+    bench.row(1, "ethyl butyrate", "1.6")
+    bench.row(2, "propylene glycol", "8.4")
+    bench.settled()
+    bench.cell("Material", 3).fill("vani")
+    bench.page.wait_for_timeout(800)
+    keep(bench.page, "typing")
+
+    bench = window(browser, server)
+    bench.paste(WRONG)
+    bench.state("to mend")
+    bench.page.wait_for_timeout(800)
+    keep(bench.page, "error")
+
+    bench = window(browser, server)
+    bench.drop("warned.csv", WARNED.encode())
+    bench.settled()
+    bench.page.wait_for_timeout(6000)
+    keep(bench.page, "warning")
+
+    bench = window(browser, server).example()
+    bench.page.wait_for_timeout(4000)
+    keep(bench.page, "answer")
+    keep(bench.page, "grey", grey=True)
+    bench.page.locator(".answers .picture img").nth(1).wait_for(timeout=60_000)
+    bench.page.get_by_role("heading", name="Pictures").evaluate("(e) => e.scrollIntoView()")
+    keep(bench.page, "pictures")
+    fix = bench.question("fix")
+    fix.get_by_label("Flash point at least, °C").fill("30")
+    fix.get_by_role("button", name="Find changes").click()
+    bench.answered("fix")
+    bench.page.locator("#question-fix").evaluate("(e) => e.scrollIntoView()")
+    keep(bench.page, "fix")
+    bench.page.locator("#question-fix > summary").click()
+    warm = bench.question("warm")
+    warm.locator("img").wait_for(timeout=60_000)
+    bench.page.locator("#question-warm").evaluate("(e) => e.scrollIntoView()")
+    keep(bench.page, "warm")
+    bench.page.locator("#question-warm > summary").click()
+    compare(bench)
+    keep(bench.page, "compare")
+
+    bench = window(browser, server, 768, 1024).example()
+    bench.page.wait_for_timeout(4000)
+    keep(bench.page, "tablet", whole=True)
+
+
+def compare(bench: Bench) -> None:
+    saved = bench.question("saved")
+    saved.get_by_label("Name").fill("Orchard pear")
+    saved.get_by_role("button", name="Save a version").click()
+    saved.get_by_text("version 1.").wait_for()
+    saved.get_by_role("button", name="Save a version").wait_for()
+    bench.page.locator("#question-saved > summary").click()
+    bench.cell("Grams", 1).fill("0.4")
+    bench.cell("Grams", 4).fill("0.5")
+    bench.settled()
+    inside = bench.question("compare")
+    inside.get_by_label("Saved versions").click()
+    bench.page.get_by_role("option").first.click()
+    bench.page.keyboard.press("Escape")
+    inside.get_by_role("button", name="Put them side by side").click()
+    inside.get_by_role("row", name="Flash point, closed cup").wait_for(timeout=60_000)
+    bench.page.locator("#question-compare").evaluate("(e) => e.scrollIntoView()")
+
+
+def main() -> None:
+    OUT.mkdir(exist_ok=True)
+    with tempfile.TemporaryDirectory() as folder, sync_playwright() as playwright:
+        server = Server(Path(folder)).start()
+        browser = playwright.chromium.launch(executable_path=CHROMIUM, args=["--no-sandbox"])
+        try:
+            draw(browser, server)
+        finally:
+            browser.close()
+            server.stop()
+
+
+if __name__ == "__main__":
+    main()

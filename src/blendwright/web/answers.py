@@ -1,0 +1,412 @@
+"""What the page says of one formula, reckoned in a worker process and sent back in three parts.
+
+`amounts` is there at once (a few ms): what is wrong with which row, grams, millilitres, density.
+`verdicts` follows (about 50 ms): dissolving, layers, flash point, boiling point, the class.
+`everything` is the whole assessment. The three share one `Blend`, so that nothing is done twice.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from functools import lru_cache
+from pathlib import Path
+
+from blendwright.assess import Assessment, SolidLine, assess_blend
+from blendwright.blend import Blend
+from blendwright.catalogue import Catalogue, default_catalogue
+from blendwright.catalogue.names import spellings
+from blendwright.conditions import BENCH_K
+from blendwright.contributions import Contribution
+from blendwright.errors import (
+    AmbiguousMaterialError,
+    BlendwrightError,
+    FormulaError,
+    Problem,
+    UnknownMaterialError,
+)
+from blendwright.estimate import Estimate
+from blendwright.formula import Formula, Row
+from blendwright.formula.formula import parse_row
+from blendwright.formula.numbers import parse_batch_g
+from blendwright.mixture.density import blend_density, volume
+from blendwright.verdict import Finding
+from blendwright.verdict.flammability import Classing
+from blendwright.verdict.words import DissolutionWord, LiquidWord
+from blendwright.web.state import Line, Sheet
+from blendwright.weighing import DROP_mL, WeighedRow, Weighing, resolve, weigh
+
+KELVIN = 273.15
+
+
+@dataclass(frozen=True)
+class Asked:
+    """What a window asks about. `typing` is the row whose name is being typed just now: a name that
+    the catalogue doesn't have is no mistake yet. `beyond` are names that a slow hand has found in
+    the wider library, which takes seconds and much memory to open.
+
+    `materials` is the file of the person's own materials ("" for none), `stamp` tells its age.
+    """
+
+    sheet: Sheet
+    typing: int | None = None
+    drop_mL: float = DROP_mL
+    materials: str = ""
+    stamp: int = 0
+    beyond: tuple[str, ...] = ()
+
+    @property
+    def bench_K(self) -> float:
+        return self.sheet.bench_C + KELVIN
+
+    @property
+    def pressure_Pa(self) -> float:
+        return self.sheet.pressure_kPa * 1e3
+
+
+@dataclass(frozen=True)
+class RowProblem:
+    """What is wrong in one row (from 0; None: the whole formula), and names that may help."""
+
+    row: int | None
+    column: str | None
+    message: str
+    instead: tuple[str, ...] = ()
+    unknown: str = ""  # the name that the catalogue doesn't have
+
+
+@dataclass(frozen=True)
+class RowAmount:
+    """One row of the grid in numbers: grams, mL at 20 °C (None: unknown), % by mass."""
+
+    row: int
+    label: str
+    grams: float
+    mL: float | None
+    share_pct: float
+
+
+@dataclass(frozen=True)
+class Amounts:
+    """The first part. With problems there is nothing but them. `waiting` are rows not counted yet:
+    no amount, or a name still being typed."""
+
+    problems: tuple[RowProblem, ...]
+    waiting: tuple[int, ...]
+    rows: tuple[RowAmount, ...] = ()
+    total_g: float = 0.0
+    density: Estimate | None = None
+    volume: Estimate | None = None
+
+    @property
+    def is_empty(self) -> bool:
+        return not self.problems and not self.rows
+
+
+@dataclass(frozen=True)
+class Verdicts:
+    """The second part: what decides the sentences."""
+
+    dissolution: DissolutionWord
+    liquid: LiquidWord
+    chance: float | None
+    last_crystal: Estimate
+    warm_to_K: float | None
+    flash: Estimate
+    boiling: Estimate
+    classing: Classing
+
+
+@dataclass(frozen=True)
+class Everything:
+    """The third part: the assessment without what only the models need."""
+
+    estimates: dict[str, Estimate]
+    findings: tuple[Finding, ...]
+    classings: tuple[Classing, ...]
+    contributions: tuple[Contribution, ...]
+    solids: tuple[SolidLine, ...]
+    cautions: tuple[str, ...]
+    version: str
+    data_version: str
+
+
+# The catalogue, with the person's own materials
+
+
+@lru_cache(maxsize=2)
+def catalogue_of(materials: str, stamp: int) -> Catalogue:
+    """Ours with theirs over it; read again when the file's stamp is another."""
+    catalogue = default_catalogue()
+    if not materials:
+        return catalogue
+    from blendwright.own_materials import read_own_materials
+
+    return read_own_materials(Path(materials), catalogue)
+
+
+def catalogue_for(asked: Asked) -> Catalogue:
+    return catalogue_of(asked.materials, asked.stamp)
+
+
+# From the grid to a formula
+
+
+@dataclass(frozen=True)
+class Read:
+    """A sheet read: the formula (None with problems, or with nothing to count)."""
+
+    formula: Formula | None
+    weighing: Weighing | None
+    problems: tuple[RowProblem, ...]
+    waiting: tuple[int, ...]
+
+
+def read(asked: Asked) -> Read:
+    """Every problem of every row, or the formula and its weighing."""
+    try:
+        catalogue = catalogue_for(asked)
+    except BlendwrightError as error:
+        return Read(None, None, (RowProblem(None, None, str(error)),), ())
+    rows: list[Row] = []
+    waiting: list[int] = []
+    found: list[Problem] = []
+    unknown: list[RowProblem] = []
+    for number, line in enumerate(asked.sheet.written):
+        if line.is_blank:
+            continue
+        if _waits(number, line, asked.typing, catalogue):
+            waiting.append(number)
+            continue
+        row = parse_row(line.cells(), number + 1, found)
+        names = _unknown_names(line, number, asked, catalogue)
+        unknown += names
+        if row is not None and not names:
+            rows.append(row)
+    batch_g = None
+    if asked.sheet.batch_g.strip():
+        batch_g = parse_batch_g(asked.sheet.batch_g, found)
+    formula = Formula(asked.sheet.name.strip() or "formula", tuple(rows), batch_g)
+    weighing: Weighing | None = None
+    try:
+        weighing = weigh(formula, catalogue, asked.drop_mL) if rows else None
+    except FormulaError as error:
+        of_rows = [problem for problem in error.problems if problem.row]
+        found += of_rows if found or unknown else error.problems  # a row's fault first
+    if found or unknown:
+        problems = (*unknown, *(_told(problem, catalogue) for problem in found))
+        return Read(None, None, problems, tuple(waiting))
+    return Read(formula if weighing else None, weighing, (), tuple(waiting))
+
+
+def _waits(number: int, line: Line, typing: int | None, catalogue: Catalogue) -> bool:
+    if not line.has_amount:
+        return True
+    if number != typing:
+        return False
+    try:
+        catalogue.find(line.material)
+    except UnknownMaterialError:
+        return True
+    except AmbiguousMaterialError:
+        return False
+    return False
+
+
+def _unknown_names(line: Line, number: int, asked: Asked, catalogue: Catalogue) -> list[RowProblem]:
+    """The material and the carrier of a row, where the catalogue knows neither name."""
+    found = []
+    for column in ("material", "carrier"):
+        name = getattr(line, column).strip()
+        if not name or name in asked.beyond or (column == "material" and line.smiles.strip()):
+            continue
+        try:
+            _in_catalogue(name, catalogue)
+        except UnknownMaterialError as error:
+            found.append(RowProblem(number, column, str(error), error.suggestions, name))
+        except AmbiguousMaterialError:
+            continue  # told by `weigh`
+    return found
+
+
+def _in_catalogue(name: str, catalogue: Catalogue) -> None:
+    """Raises UnknownMaterialError unless the catalogue has the name in one of its spellings."""
+    missing: UnknownMaterialError | None = None
+    for spelling in spellings(name):
+        try:
+            catalogue.find(spelling)
+        except UnknownMaterialError as error:
+            missing = missing or error
+        else:
+            return
+    assert missing is not None
+    raise missing
+
+
+def _told(problem: Problem, catalogue: Catalogue) -> RowProblem:
+    row = None if problem.row is None else problem.row - 1
+    return RowProblem(row, problem.column, problem.message, _instead(problem, catalogue))
+
+
+def _instead(problem: Problem, catalogue: Catalogue) -> tuple[str, ...]:
+    """Names to choose from, where the name is what is wrong."""
+    if problem.column not in ("material", "carrier"):
+        return ()
+    _, quote, rest = problem.message.partition("'")
+    name = rest.partition("'")[0] if quote else ""
+    try:
+        catalogue.find(name)
+    except UnknownMaterialError as error:
+        return error.suggestions
+    except AmbiguousMaterialError as error:
+        return error.choices
+    return ()
+
+
+@lru_cache(maxsize=16)
+def _read_once(asked: Asked) -> tuple[Read, Blend | None]:
+    found = read(asked)
+    if found.weighing is None:
+        return found, None
+    return found, Blend(found.weighing, asked.bench_K, asked.pressure_Pa)
+
+
+def formula_of(asked: Asked) -> Formula:
+    """The formula that a sheet holds. Raises FormulaError for one with problems or no rows."""
+    found = read(asked)
+    if found.formula is None:
+        problems = [
+            Problem(p.message, None if p.row is None else p.row + 1, p.column)
+            for p in found.problems
+        ]
+        name = asked.sheet.name or "formula"
+        raise FormulaError(name, problems or [Problem("the formula has no rows")])
+    return found.formula
+
+
+# The three parts
+
+
+def amounts(asked: Asked) -> Amounts:
+    """The first part."""
+    found, blend = _read_once(asked)
+    if found.weighing is None or blend is None:
+        return Amounts(found.problems, found.waiting)
+    weighing = found.weighing
+    return Amounts(
+        (),
+        found.waiting,
+        tuple(_row_amounts(weighing, asked.drop_mL)),
+        weighing.total_g,
+        blend.density,
+        volume(weighing.total_g / 1e3, blend.density),
+    )
+
+
+def _row_amounts(weighing: Weighing, drop_mL: float) -> list[RowAmount]:
+    made = []
+    by_line = {line: row for row in weighing.rows for line in row.lines}
+    for written in weighing.formula.rows:
+        row = by_line.get(written.line or 0)
+        if row is None:  # a row of nothing
+            continue
+        density = row.density(BENCH_K).value
+        grams = _grams_of_line(written, row, density, drop_mL)
+        mL = None if density is None else grams / density * 1e3
+        share = 100.0 * grams / weighing.total_g
+        made.append(RowAmount((written.line or 1) - 1, row.label, grams, mL, share))
+    return made
+
+
+def _grams_of_line(
+    written: Row, row: WeighedRow, density_kg_m3: float | None, drop_mL: float
+) -> float:
+    """Of one line, though rows of one material were added up."""
+    if len(row.lines) < 2:
+        return row.grams
+    if written.amount.unit == "g":
+        return written.amount.number
+    if written.amount.unit in ("mL", "drops") and density_kg_m3 is not None:
+        each_mL = drop_mL if written.amount.unit == "drops" else 1.0
+        return written.amount.number * each_mL * density_kg_m3 / 1e3
+    return row.grams
+
+
+def verdicts(asked: Asked) -> Verdicts | None:
+    """The second part; None where the first has problems."""
+    _, blend = _read_once(asked)
+    if blend is None:
+        return None
+    return Verdicts(
+        blend.dissolution_word,
+        blend.liquid_word,
+        blend.chance,
+        blend.last_crystal,
+        blend.warm_to_K,
+        blend.flash.estimate,
+        blend.boiling,
+        blend.classings[0],
+    )
+
+
+def everything(asked: Asked) -> Everything | None:
+    """The third part; None where the first has problems."""
+    found = _assessment(asked)
+    if found is None:
+        return None
+    return Everything(
+        found.estimates,
+        found.findings,
+        found.classings,
+        found.contributions,
+        found.solids,
+        found.cautions,
+        found.version,
+        found.data_version,
+    )
+
+
+@lru_cache(maxsize=8)
+def _assessment(asked: Asked) -> Assessment | None:
+    found, blend = _read_once(asked)
+    if found.formula is None or blend is None:
+        return None
+    return assess_blend(blend, catalogue_for(asked))
+
+
+def assessment_data(asked: Asked) -> dict[str, object]:
+    """The JSON object of the assessment. Raises FormulaError."""
+    found = _assessment(asked)
+    if found is None:
+        formula_of(asked)  # says what is wrong
+        raise FormulaError(asked.sheet.name, [Problem("the formula has no rows")])
+    return found.to_dict()
+
+
+def density_at(asked: Asked, kelvin: float) -> tuple[list[tuple[str, float, Estimate]], Estimate]:
+    """(label, grams, volume) of each row and the blend's volume, at a temperature."""
+    weighing = weigh(formula_of(asked), catalogue_for(asked), asked.drop_mL)
+    rows = [
+        (row.label, row.grams, volume(row.grams / 1e3, row.density(kelvin)))
+        for row in weighing.rows
+    ]
+    whole = blend_density(weighing.composition, kelvin)
+    return rows, volume(weighing.total_g / 1e3, whole)
+
+
+# Getting a worker ready
+
+
+def make_ready() -> bool:
+    """Load the catalogue and walk the road once, so that the first keystroke finds it warm."""
+    sheet = Sheet("", "", (Line("ethanol", "1"), Line("vanillin", "0.1"), Line("water", "1")))
+    everything(Asked(sheet))
+    return True
+
+
+def is_beyond(asked: Asked, name: str) -> bool:
+    """Whether the wider library, or a structure, knows a name. Slow at first."""
+    try:
+        resolve(name, catalogue_for(asked))
+    except BlendwrightError:
+        return False
+    return True

@@ -1,0 +1,244 @@
+"""The right-hand side: sentences first, then numbers with intervals, then pictures.
+
+Each part is filled as it comes. Until all of it belongs to the formula as it stands, the panel is
+stale: paler, and the words at the top say so.
+"""
+
+from __future__ import annotations
+
+from nicegui import background_tasks, ui
+
+from blendwright.assess import SolidLine
+from blendwright.estimate import Estimate
+from blendwright.verdict import Finding
+from blendwright.web.answers import Amounts, Everything, Verdicts
+from blendwright.web.bench import Bench, Part
+from blendwright.web.drawing import shares_by_row, thermometer
+from blendwright.web.pieces import PictureFrame, findings_list, table
+from blendwright.web.sentences import burns, dissolves, one_liquid
+
+EARLY = ("density_g_mL", "volume_mL")
+SECOND = ("flash_point_closed_cup_C", "initial_boiling_point_C", "dissolution_temperature_C")
+NUMBERS = (
+    "flash_point_closed_cup_C",
+    "lower_flammable_limit_vol_pct",
+    "vapour_pressure_kPa",
+    "initial_boiling_point_C",
+    "dissolution_temperature_C",
+    "dissolved_share",
+    "cloud_temperature_C",
+    "density_g_mL",
+    "volume_mL",
+)
+SAID = ("dissolve", "liquid", "burn")
+DRAW_AFTER_s = 0.4
+
+
+class AnswersPanel:
+    """Laid out once; filled again and again."""
+
+    def __init__(self, bench: Bench, state: ui.label, total: ui.label) -> None:
+        self.bench = bench
+        self.state = state
+        self.total = total
+        self._drawing = False
+        text = bench.texts
+        self.empty = ui.label(text("empty")).classes("quiet")
+        with ui.element("div").classes("answers") as self.box:
+            self._lay_verdicts()
+            self._lay_numbers()
+            self._lay_pictures()
+        self.box.set_visibility(False)
+        bench.listeners.append(self._told)
+
+    def _lay_verdicts(self) -> None:
+        text = self.bench.texts
+        self.sentences: dict[str, ui.label] = {}
+        with ui.element("dl").classes("short verdicts"):
+            for name in SAID:
+                with ui.element("dt"):
+                    ui.label(text(f"verdict.{name}"))
+                with ui.element("dd").props(f'data-verdict="{name}"'):
+                    self.sentences[name] = ui.label()
+        with ui.element("h2"):
+            ui.label(text("verdict.do"))
+        self.todo = ui.element("div")
+        with ui.element("details") as self.notes_box:
+            with ui.element("summary"):
+                self.notes_head = ui.label()
+            self.notes = ui.element("div")
+
+    def _lay_numbers(self) -> None:
+        text = self.bench.texts
+        self.numbers: dict[str, tuple[ui.label, ui.label]] = {}
+        with ui.element("h2"):
+            ui.label(text("numbers"))
+        with ui.element("table").classes("plain numbers"):
+            with ui.element("thead"), ui.element("tr"):
+                for place, key in enumerate(("numbers", "value", "interval")):
+                    with ui.element("th").props("scope=col").classes("right" if place else ""):
+                        ui.label(text(key)).classes("" if place else "sr")
+            with ui.element("tbody"):
+                for name in NUMBERS:
+                    with ui.element("tr"):
+                        with ui.element("th").props("scope=row"):
+                            ui.label(text(f"number.{name}"))
+                        with ui.element("td").classes("right").props(f'data-number="{name}"'):
+                            value = ui.label()
+                        with ui.element("td").classes("right"):
+                            self.numbers[name] = value, ui.label()
+        self.crystals = ui.element("div")
+        with ui.element("details"):
+            with ui.element("summary"):
+                ui.label(text("classes"))
+            self.classes = ui.element("div")
+
+    def _lay_pictures(self) -> None:
+        with ui.element("h2"):
+            ui.label(self.bench.texts("pictures"))
+        self.thermometer = PictureFrame(self.bench, "thermometer")
+        self.shares = PictureFrame(self.bench, "shares")
+
+    # Filling
+
+    def _told(self, part: Part) -> None:
+        text, found = self.bench.texts, self.bench.answer
+        if part == "stale":
+            self.box.classes(add="stale")
+            self.state.set_text(text("state.updating"))
+            return
+        assert found is not None
+        if part == "amounts":
+            self._show_amounts(found.amounts)
+        elif part == "verdicts" and found.verdicts is not None:
+            self._show_verdicts(found.verdicts)
+        elif part == "everything" and found.everything is not None:
+            self._show_everything(found.everything)
+            self.box.classes(remove="stale")
+            self._say_fresh(found.amounts)
+            self._draw_soon()
+
+    def _say_fresh(self, found: Amounts) -> None:
+        text = self.bench.texts
+        if self.bench.sheet.is_blank:
+            self.state.set_text("")
+            return
+        waiting = [n for n in found.waiting if self.bench.sheet.lines[n].material.strip()]
+        if waiting:
+            rows = ", ".join(str(number + 1) for number in waiting)
+            self.state.set_text(text("state.waiting", rows=rows))
+        else:
+            self.state.set_text(text("state.fresh"))
+
+    def _show_amounts(self, found: Amounts) -> None:
+        text, units = self.bench.texts, self.bench.units
+        if found.problems:
+            key = "state.wrong" if self.box.visible else "state.wrong_first"
+            said = text(key, count=len(found.problems))
+            general = [p.message for p in found.problems if p.row is None]
+            self.state.set_text(" ".join([said, *general]))
+            return
+        self.empty.set_visibility(found.is_empty)
+        self.box.set_visibility(not found.is_empty)
+        if found.density is None or found.volume is None:
+            self.total.set_text("")
+            self._say_fresh(found)
+            return
+        volume = units.cells(found.volume)[0] if found.volume.is_ok else text("unknown")
+        self.total.set_text(text("total.line", grams=units.grams(found.total_g, 2), volume=volume))
+        self._put("density_g_mL", found.density)
+        self._put("volume_mL", found.volume)
+
+    def _put(self, name: str, estimate: Estimate) -> None:
+        value, span = self.bench.units.cells(estimate)
+        shown, between = self.numbers[name]
+        shown.set_text(value if estimate.is_ok else self.bench.texts(f"status.{value}"))
+        between.set_text(span)
+        between.props(remove="lang") if estimate.is_ok else between.props("lang=en")
+
+    def _show_verdicts(self, found: Verdicts) -> None:
+        text, units = self.bench.texts, self.bench.units
+        self.sentences["dissolve"].set_text(dissolves(found, text, units))
+        self.sentences["liquid"].set_text(one_liquid(found, text, units))
+        self.sentences["burn"].set_text(burns(found, text, units))
+        self._put("flash_point_closed_cup_C", found.flash)
+        self._put("initial_boiling_point_C", found.boiling)
+        self._put("dissolution_temperature_C", found.last_crystal)
+
+    def _show_everything(self, found: Everything) -> None:
+        for name, estimate in found.estimates.items():
+            if name in self.numbers:
+                self._put(name, estimate)
+        self._show_findings(found.findings)
+        self._show_crystals(found.solids)
+        self._show_classes(found)
+
+    def _show_findings(self, findings: tuple[Finding, ...]) -> None:
+        text = self.bench.texts
+        grave = [f for f in findings if f.severity != "info"]
+        notes = [f for f in findings if f.severity == "info"]
+        self.todo.clear()
+        with self.todo:
+            if grave:
+                findings_list(grave, text)
+            else:
+                ui.label(text("verdict.nothing")).classes("quiet")
+        self.notes_head.set_text(text("verdict.notes", count=len(notes)))
+        self.notes_box.set_visibility(bool(notes))
+        self.notes.clear()
+        with self.notes:
+            findings_list(notes, text)
+
+    def _show_crystals(self, solids: tuple[SolidLine, ...]) -> None:
+        text, units = self.bench.texts, self.bench.units
+        self.crystals.clear()
+        if not solids:
+            return
+        with self.crystals:
+            heads = ("crystals", "amount", "crystals.go", "crystals.back")
+            rows = []
+            for solid in solids:
+                goes = units.cells(solid.dissolves)[0]
+                rows.append(
+                    (
+                        solid.material,
+                        units.grams(solid.mass_kg * 1e3),
+                        goes if solid.dissolves.is_ok else text(f"status.{goes}"),
+                        units.grams(solid.back_4C_g, 2),
+                    )
+                )
+            table([text(head) for head in heads], rows)
+
+    def _show_classes(self, found: Everything) -> None:
+        text = self.bench.texts
+        self.classes.clear()
+        with self.classes:
+            heads = ("classes.scheme", "classes.class", "classes.standing", "classes.clause")
+            rows = [
+                (c.title, c.words(), text(f"sure.{c.standing}"), c.clause) for c in found.classings
+            ]
+            table([text(head) for head in heads], rows, words=4)
+
+    # Pictures, once the typing pauses
+
+    def _draw_soon(self) -> None:
+        if not self._drawing:
+            self._drawing = True
+            background_tasks.create(self._draw(), name="pictures")
+
+    async def _draw(self) -> None:
+        import asyncio
+
+        try:
+            drawn = None
+            while not self.bench.closed and drawn != self.bench.asked():
+                await asyncio.sleep(DRAW_AFTER_s)
+                found = self.bench.answer
+                if not self.bench.is_fresh or found is None or found.everything is None:
+                    return
+                drawn = found.asked
+                await self.thermometer.show(thermometer, found.asked)
+                title = self.bench.sheet.name or self.bench.texts("formula")
+                await self.shares.show(shares_by_row, found.everything.contributions, title)
+        finally:
+            self._drawing = False

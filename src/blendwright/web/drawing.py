@@ -1,0 +1,164 @@
+"""The page's pictures, drawn in a slow hand: each with its words and its data.
+
+A maker gives a figure, a sentence for those who don't see it, and the numbers as a table. What it
+leans on is imported in the hand that draws.
+"""
+
+from __future__ import annotations
+
+import csv
+import io
+from collections.abc import Callable, Iterable, Sequence
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Any
+
+from blendwright.estimate import Estimate
+from blendwright.web.answers import Asked
+from blendwright.web.jobs import cloud_of, drivers, two_carriers, warming
+
+if TYPE_CHECKING:
+    from matplotlib.figure import Figure
+
+    from blendwright.contributions import Contribution
+    from blendwright.warming import WarmBath
+
+Made = tuple["Figure", str, str]  # the figure, what it says, its data as CSV
+
+
+@dataclass(frozen=True)
+class Drawn:
+    """A picture's file, what it shows in words, and its data."""
+
+    content: bytes
+    words: str
+    data: str
+
+
+def draw(kind: str, maker: Callable[..., Made], *arguments: Any) -> Drawn:
+    """Make a picture as "svg" or "png"."""
+    from blendwright.pictures import picture_bytes
+
+    figure, words, data = maker(*arguments)
+    return Drawn(picture_bytes(figure, kind), words, data)
+
+
+def thermometer(asked: Asked) -> Made:
+    """Freezer, fridge, bench, last crystals, clouding, flash point, the window between."""
+    from blendwright.pictures.command_pictures import warming_picture
+    from blendwright.warming import WarmBath
+
+    found, cloud = warming(asked, WarmBath()), cloud_of(asked)
+    named = (
+        ("last crystals go", found.window.dissolution),
+        ("clouds below", cloud),
+        ("flash point, closed cup", found.window.flash),
+    )
+    words = "; ".join(f"{name}: {_words(estimate)}" for name, estimate in named)
+    return (
+        warming_picture(found, cloud),
+        f"Temperatures of {found.weighing.formula.name}: {words}.",
+        _table(
+            ("what", "value", "low", "high", "unit", "status"),
+            ((name, *_cells(estimate)) for name, estimate in named),
+        ),
+    )
+
+
+def shares_by_row(rows: tuple[Contribution, ...], title: str) -> Made:
+    """Who makes up the vapour, and who makes it flash."""
+    from blendwright.pictures import shares
+
+    first = sorted(rows, key=lambda row: -row.flammability_pct)[:3]
+    told = ", ".join(
+        f"{row.material} {row.flammability_pct:.0f} %" for row in first if row.flammability_pct
+    )
+    return (
+        shares(rows, title),
+        f"Shares of the vapour and of what makes it flash. Most of the flash: {told or 'none'}.",
+        _table(
+            ("material", "vapour_pct", "flash_pct"),
+            ((r.material, f"{r.vapour_pct:.2f}", f"{r.flammability_pct:.2f}") for r in rows),
+        ),
+    )
+
+
+def dilution(asked: Asked) -> Made:
+    """The flash point as the formula is let down in its carrier."""
+    from blendwright.pictures.command_pictures import dilution_picture
+
+    found = drivers(asked)
+    points = [(f"{100.0 / p.factor:.1f}", *_cells(p.flash), p.liquid) for p in found.curve]
+    ends = f"{_words(found.curve[0].flash)} as it is, {_words(found.curve[-1].flash)} at a tenth"
+    return (
+        dilution_picture(found),
+        f"Flash point against the share of the formula in {found.carrier}: {ends}.",
+        _table(("share_pct", "value", "low", "high", "unit", "status", "liquid"), points),
+    )
+
+
+def warming_losses(asked: Asked, bath: WarmBath) -> Made:
+    """What each row loses while warm, covered and open."""
+    from blendwright.pictures import RowLoss, losses
+
+    found = warming(asked, bath)
+    covered, opened = found.beakers
+    rows = [
+        RowLoss(o.material, o.share, c.share)
+        for c, o in zip(covered.rows, opened.rows, strict=True)
+    ]
+    at = f"{bath.minutes:g} minutes at {found.at_K - 273.15:.0f} °C"
+    worst = max(rows, key=lambda row: row.open.value or 0.0)
+    return (
+        losses(rows, f"{found.weighing.formula.name}: {at}"),
+        f"Losses in {at}; the most, left open: {worst.row}, {_words(worst.open)}.",
+        _table(
+            (
+                "material",
+                *(f"{w}_{e}_pct" for w in ("open", "covered") for e in ("", "low", "high")),
+            ),
+            ((row.row, *_cells(row.open)[:3], *_cells(row.covered)[:3]) for row in rows),
+        ),
+    )
+
+
+def carrier_triangle(asked: Asked, pair: str, kelvin: float) -> Made:
+    """Where the aromatics stay one clear liquid in two carriers."""
+    from blendwright.pictures import two_carrier_map
+
+    found = two_carriers(asked, pair, kelvin)
+    data = (
+        (*(f"{share:.3f}" for share in point), f"{chance:.3f}", f"{solid:.4f}")
+        for point, chance, solid in zip(found.shares, found.chance, found.undissolved, strict=True)
+    )
+    clear = float((found.chance < 0.2).mean())
+    return (
+        two_carrier_map(found, asked.sheet.name or "formula"),
+        f"Map of {found.names[0]} in {found.names[1]} and {found.names[2]} at "
+        f"{kelvin - 273.15:.0f} °C: {clear:.0%} of the blends are clear (chance of layers below "
+        "20 %).",
+        _table((*found.names, "chance_of_layers", "undissolved_share"), data),
+    )
+
+
+def _words(estimate: Estimate) -> str:
+    edge = estimate.at_the_edge()
+    if not edge.is_ok:
+        return edge.status.replace("_", " ")
+    value, low, high = edge.interval()
+    return f"{value:.3g} {edge.unit} ({low:.3g} to {high:.3g})"
+
+
+def _cells(estimate: Estimate) -> tuple[str, str, str, str, str]:
+    edge = estimate.at_the_edge()
+    if not edge.is_ok:
+        return "", "", "", edge.unit, edge.status
+    value, low, high = edge.interval()
+    return f"{value:.4g}", f"{low:.4g}", f"{high:.4g}", edge.unit, edge.status
+
+
+def _table(heads: Sequence[str], rows: Iterable[Sequence[object]]) -> str:
+    out = io.StringIO()
+    writer = csv.writer(out, lineterminator="\n")
+    writer.writerow(heads)
+    writer.writerows(rows)
+    return out.getvalue()

@@ -1,0 +1,143 @@
+"""Processes that reckon while the page stays awake.
+
+Quick hands answer keystrokes: each is one process, and the three parts of one answer go to the
+same one, which has the blend by then. One slow hand draws and does what takes a moment, another
+what takes many seconds, so that neither typing nor pictures wait for it. A hand that dies is
+replaced, and its question asked once more.
+"""
+
+from __future__ import annotations
+
+import asyncio
+import multiprocessing
+import os
+import signal
+import threading
+from collections.abc import Callable
+from concurrent.futures import ProcessPoolExecutor
+from concurrent.futures.process import BrokenProcessPool
+from dataclasses import dataclass
+from typing import TypeVar
+
+from blendwright.errors import BlendwrightError
+from blendwright.web.answers import make_ready
+
+Result = TypeVar("Result")
+MOST_QUICK = 4
+
+
+def quick_count() -> int:
+    """One core is left to the page itself and its browser."""
+    return max(1, min(MOST_QUICK, (os.cpu_count() or 2) - 1))
+
+
+def _hold_still() -> None:
+    """Ctrl-C is for the server, which ends its hands itself. However it ends, so do they."""
+    signal.signal(signal.SIGINT, signal.SIG_IGN)
+    threading.Thread(target=_end_with_parent, daemon=True).start()
+
+
+def _end_with_parent() -> None:
+    parent = multiprocessing.parent_process()
+    if parent is not None:
+        parent.join()
+        os._exit(0)
+
+
+def _executor() -> ProcessPoolExecutor:
+    return ProcessPoolExecutor(
+        1, mp_context=multiprocessing.get_context("spawn"), initializer=_hold_still
+    )
+
+
+class RefusedError(Exception):
+    """The question can't be answered, and why, in words for the person."""
+
+
+@dataclass(frozen=True)
+class _Refused:
+    words: str
+
+
+def _carefully(function: Callable[..., Result], *arguments: object) -> Result | _Refused:
+    """Errors for the person travel between processes as words."""
+    try:
+        return function(*arguments)
+    except (BlendwrightError, ValueError) as error:
+        return _Refused(str(error))
+
+
+def _or_raise(answer: Result | _Refused) -> Result:
+    if isinstance(answer, _Refused):
+        raise RefusedError(answer.words)
+    return answer
+
+
+class Hands:
+    """All processes of one server."""
+
+    def __init__(self, quick: int | None = None) -> None:
+        self._quick = [_executor() for _ in range(quick or quick_count())]
+        self._busy = [0] * len(self._quick)
+        self._slow: list[ProcessPoolExecutor] = []
+        self._long: list[ProcessPoolExecutor] = []
+
+    def start_first(self) -> None:
+        """Start one quick process, beside the loading of the page itself; returns at once."""
+        self._quick[0].submit(make_ready)
+
+    def start_others(self) -> None:
+        """Start the other quick processes; returns at once."""
+        for executor in self._quick[1:]:
+            executor.submit(make_ready)
+
+    def free_hand(self) -> int:
+        """The quick hand with the least to do."""
+        return min(range(len(self._quick)), key=lambda number: self._busy[number])
+
+    async def quick(self, hand: int, function: Callable[..., Result], *arguments: object) -> Result:
+        """Ask one quick hand. Raises RefusedError."""
+        self._busy[hand] += 1
+        try:
+            return _or_raise(await self._ask(self._quick, hand, function, *arguments))
+        finally:
+            self._busy[hand] -= 1
+
+    async def slow(self, function: Callable[..., Result], *arguments: object) -> Result:
+        """Ask the slow hand, for what takes a moment. Raises RefusedError."""
+        return await self._ask_started(self._slow, function, *arguments)
+
+    async def long(self, function: Callable[..., Result], *arguments: object) -> Result:
+        """Ask the hand for what takes many seconds. Raises RefusedError."""
+        return await self._ask_started(self._long, function, *arguments)
+
+    async def _ask_started(
+        self, hands: list[ProcessPoolExecutor], function: Callable[..., Result], *arguments: object
+    ) -> Result:
+        """The first question starts the hand."""
+        if not hands:
+            hands.append(_executor())
+        return _or_raise(await self._ask(hands, 0, function, *arguments))
+
+    async def _ask(
+        self,
+        hands: list[ProcessPoolExecutor],
+        number: int,
+        function: Callable[..., Result],
+        *arguments: object,
+    ) -> Result | _Refused:
+        loop = asyncio.get_running_loop()
+        asked = hands[number]
+        try:
+            return await loop.run_in_executor(asked, _carefully, function, *arguments)
+        except BrokenProcessPool:
+            if hands[number] is asked:
+                hands[number] = _executor()
+            return await loop.run_in_executor(hands[number], _carefully, function, *arguments)
+
+    def stop(self) -> None:
+        """End every process."""
+        for executor in (*self._quick, *self._slow, *self._long):
+            executor.shutdown(wait=False, cancel_futures=True)
+        for process in multiprocessing.active_children():
+            process.terminate()

@@ -1,0 +1,141 @@
+"""What the sections ask of a slow hand: one function a question.
+
+They run in a worker process; what they lean on is imported there, so that the page itself starts
+quickly. Each raises BlendwrightError or ValueError with words for the person.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from functools import lru_cache
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from blendwright.errors import BlendwrightError
+from blendwright.estimate import Estimate
+from blendwright.web.answers import Asked, catalogue_for, density_at, formula_of
+
+if TYPE_CHECKING:
+    from blendwright.advice.advise import Advice
+    from blendwright.advice.carrier_map import CarrierMap
+    from blendwright.advice.carriers import InCarrier
+    from blendwright.dosing import Dosed
+    from blendwright.flash_drivers import FlashDrivers
+    from blendwright.warming import WarmBath, Warming
+
+
+@lru_cache(maxsize=4)
+def warming(asked: Asked, bath: WarmBath) -> Warming:
+    from blendwright.warming import warm
+
+    return warm(
+        formula_of(asked), bath, asked.bench_K, asked.pressure_Pa, catalogue=catalogue_for(asked)
+    )
+
+
+def cloud_of(asked: Asked) -> Estimate:
+    """Where the blend clouds."""
+    from blendwright.blend import Blend
+    from blendwright.weighing import weigh
+
+    weighing = weigh(formula_of(asked), catalogue_for(asked), asked.drop_mL)
+    return Blend(weighing, asked.bench_K, asked.pressure_Pa).cloud
+
+
+@lru_cache(maxsize=4)
+def drivers(asked: Asked) -> FlashDrivers:
+    from blendwright.flash_drivers import flash_drivers
+
+    return flash_drivers(
+        formula_of(asked), asked.bench_K, asked.pressure_Pa, catalogue=catalogue_for(asked)
+    )
+
+
+def volumes(asked: Asked, kelvin: float) -> tuple[list[tuple[str, float, Estimate]], Estimate]:
+    return density_at(asked, kelvin)
+
+
+@dataclass(frozen=True)
+class Pour:
+    """A dose as asked for: into what, how much of it, and where it stands."""
+
+    into: str
+    drops: float | None
+    mL: float | None
+    per_mL: float
+    drink_K: float
+
+
+def dosed(asked: Asked, pour: Pour) -> Dosed:
+    from blendwright.dosing import Dose, dose
+
+    amount = Dose.of(pour.drops, pour.mL, pour.per_mL, asked.drop_mL)
+    formula, catalogue = formula_of(asked), catalogue_for(asked)
+    return dose(formula, pour.into, amount, pour.drink_K, catalogue=catalogue)
+
+
+def carriers(asked: Asked, names: tuple[str, ...]) -> tuple[InCarrier, ...]:
+    from blendwright.advice.carriers import compare_carriers
+
+    return compare_carriers(formula_of(asked), names, catalogue=catalogue_for(asked))
+
+
+@lru_cache(maxsize=4)
+def two_carriers(asked: Asked, pair: str, kelvin: float) -> CarrierMap:
+    from blendwright.advice.carrier_map import carrier_map
+    from blendwright.advice.carriers import parse_carriers
+
+    names = [name for name, _ in parse_carriers(pair)]
+    if len(names) != 2:
+        raise ValueError("a map needs two carriers, like: triacetin + ethanol")
+    formula, catalogue = formula_of(asked), catalogue_for(asked)
+    return carrier_map(formula, names[0], names[1], kelvin, catalogue=catalogue)
+
+
+def advice(asked: Asked, clear_at_K: float | None, flash_above_K: float | None) -> Advice:
+    from blendwright.advice.advise import advise
+
+    return advise(
+        formula_of(asked),
+        clear_at_K=clear_at_K,
+        flash_above_K=flash_above_K,
+        catalogue=catalogue_for(asked),
+    )
+
+
+@dataclass(frozen=True)
+class MaterialCard:
+    """Everything known of one material: the JSON data, and the chosen values as estimates."""
+
+    data: dict[str, object]
+    chosen: dict[str, Estimate]
+
+
+def material_card(asked: Asked, name: str) -> MaterialCard:
+    from blendwright.report.material import chosen_values, material_dict
+    from blendwright.weighing import resolve
+
+    catalogue = catalogue_for(asked)
+    found = resolve(name, catalogue)
+    known = found.kind == "substance" and not found.is_undisclosed
+    return MaterialCard(material_dict(found, catalogue), chosen_values(found) if known else {})
+
+
+def check_own_materials(path: str) -> tuple[str, ...]:
+    """The names in a file of the person's own materials. Raises for one that can't be used.
+
+    A composition may name a formula file: only one that lies in the same folder is opened.
+    """
+    from blendwright.catalogue import default_catalogue
+    from blendwright.formula.reading import table_cells
+    from blendwright.own_materials import read_own_materials
+
+    file = Path(path)
+    folder = file.parent.resolve()
+    for line, cells in table_cells(file):
+        for cell in cells[2:3] if "formula_file" in cells else ():
+            if not (folder / cell).resolve().is_relative_to(folder):
+                raise BlendwrightError(
+                    f"row {line}: {cell!r} lies outside the folder of your materials"
+                )
+    return read_own_materials(file, default_catalogue()).own_names()

@@ -1,0 +1,139 @@
+"""Pieces that several parts of the page lay out alike: findings, tables, pictures, downloads."""
+
+from __future__ import annotations
+
+import base64
+from collections.abc import Callable, Iterable, Sequence
+from typing import Any
+
+from nicegui import ui
+
+from blendwright.verdict import Finding
+from blendwright.web.bench import Bench
+from blendwright.web.drawing import Drawn, Made, draw
+from blendwright.web.hands import RefusedError
+from blendwright.web.texts import Texts
+
+
+def findings_list(findings: Iterable[Finding], text: Texts) -> None:
+    """One finding an item: how grave in a word, the sentence, what to do."""
+    with ui.element("ul").classes("findings"):
+        for finding in findings:
+            with ui.element("li").classes(f"finding {finding.severity}"):
+                ui.label(text(f"severity.{finding.severity}")).classes("gravity")
+                with ui.element("p").props("lang=en"):
+                    ui.label(finding.message).classes("message")
+                    ui.label(finding.action).classes("action")
+
+
+def table(
+    heads: Sequence[str], rows: Iterable[Sequence[str]], words: int = 1, last_words: bool = False
+) -> None:
+    """A plain table: the first columns are words (and the last one, if so said), the others
+    numbers; the first cell heads its row.
+
+    It scrolls by itself where it is too wide for the column.
+    """
+
+    def side(place: int) -> str:
+        wordy = place < words or (last_words and place == len(heads) - 1)
+        return "" if wordy else "right"
+
+    with (
+        ui.element("div").classes("scrolls").props("tabindex=0 role=group") as box,
+        ui.element("table").classes("plain"),
+    ):
+        box.props["aria-label"] = heads[0]
+        with ui.element("thead"), ui.element("tr"):
+            for place, head in enumerate(heads):
+                with ui.element("th").props("scope=col").classes(side(place)):
+                    ui.label(head)
+        with ui.element("tbody"):
+            for row in rows:
+                with ui.element("tr"):
+                    for place, value in enumerate(row):
+                        tag = "th" if place == 0 else "td"
+                        with ui.element(tag).classes(side(place)) as cell:
+                            ui.label(value)
+                        if place == 0:
+                            cell.props("scope=row")
+
+
+def file_name(bench: Bench, what: str, suffix: str) -> str:
+    """A download's name: the formula's letters and figures, and what it is."""
+    name = "".join(c if c.isalnum() else "-" for c in bench.sheet.name.casefold()).strip("-")
+    return f"{'-'.join(filter(None, (name[:60] or 'formula', what)))}.{suffix}"
+
+
+class PictureFrame:
+    """A picture with its title, its words, and buttons for the files."""
+
+    def __init__(self, bench: Bench, what: str) -> None:
+        self.bench = bench
+        self.what = what
+        self._made: tuple[Callable[..., Made], tuple[Any, ...]] | None = None
+        self._data = ""
+        text = bench.texts
+        title = text(f"picture.{what}")
+        with ui.element("figure").classes("picture") as self.box:
+            with ui.element("figcaption"):
+                ui.label(title)
+            self.place = ui.element("div")
+            with ui.element("div").classes("files"):
+                for kind in ("SVG", "PNG", "CSV"):
+                    button = ui.button(kind, on_click=lambda k=kind: self._file(k))
+                    button.props("flat dense no-caps").props["aria-label"] = text(
+                        "picture.download", kind=kind, title=title
+                    )
+        self.box.set_visibility(False)
+
+    async def show(self, maker: Callable[..., Made], *arguments: Any) -> None:
+        """Draw it in a slow hand and put it in; what can't be drawn is said instead."""
+        made = (maker, arguments)
+        self._made = made
+        try:
+            drawn = await self.bench.services.hands.slow(draw, "svg", maker, *arguments)
+        except RefusedError as error:
+            if self._made == made and not self.bench.closed:
+                self._say(str(error))
+            return
+        if self._made == made and not self.bench.closed:
+            self._put(drawn)
+
+    def _put(self, drawn: Drawn) -> None:
+        self._data = drawn.data
+        self.place.clear()
+        with self.place:
+            image = ui.element("img")
+        # the picture's own styles and names stay inside an image
+        image.props["src"] = f"data:image/svg+xml;base64,{base64.b64encode(drawn.content).decode()}"
+        image.props["alt"] = drawn.words
+        self.box.set_visibility(True)
+
+    def _say(self, words: str) -> None:
+        self.place.clear()
+        with self.place:
+            ui.label(words).classes("quiet")
+        self.box.set_visibility(True)
+
+    async def _file(self, kind: str) -> None:
+        if self._made is None:
+            return
+        name = file_name(self.bench, self.what, kind.lower())
+        if kind == "CSV":
+            ui.download.content(self._data, name, "text/csv")
+            return
+        maker, arguments = self._made
+        drawn = await self.bench.services.hands.slow(draw, kind.lower(), maker, *arguments)
+        media = {"SVG": "image/svg+xml", "PNG": "image/png"}[kind]
+        ui.download.content(drawn.content, name, media)
+
+
+def number_field(label: str, value: str = "", hint: str = "") -> ui.input:
+    """A field for a number, with its label above it."""
+    field = ui.input(label=label, value=value).props("outlined dense stack-label hide-bottom-space")
+    field.props["inputmode"] = "decimal"
+    field.classes("ask-field")
+    if hint:
+        field.props["placeholder"] = hint
+    return field

@@ -1,0 +1,38 @@
+"""The page's further questions, one module each.
+
+A section is a key of the texts (`section.<key>`) and a function that lays it out when it is first
+opened. To add one: write a module with a `SECTION`, and put it into the list.
+"""
+
+from __future__ import annotations
+
+from blendwright.web.sections import (
+    burn,
+    carriers,
+    compare,
+    dose,
+    fix,
+    material,
+    own,
+    saved,
+    take_along,
+    volumes,
+    warm,
+)
+from blendwright.web.sections.section import Section
+
+SECTIONS: tuple[Section, ...] = (
+    fix.SECTION,
+    warm.SECTION,
+    burn.SECTION,
+    volumes.SECTION,
+    dose.SECTION,
+    carriers.SECTION,
+    compare.SECTION,
+    material.SECTION,
+    own.SECTION,
+    saved.SECTION,
+    take_along.SECTION,
+)
+
+__all__ = ["SECTIONS", "Section"]

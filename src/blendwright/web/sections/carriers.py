@@ -1,0 +1,116 @@
+"""Which carrier? The same aromatics in several, side by side, and the map of two."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from typing import Any
+
+from nicegui import ui
+
+from blendwright.advice.carriers import USUAL, InCarrier
+from blendwright.web.bench import Bench
+from blendwright.web.drawing import carrier_triangle
+from blendwright.web.hands import RefusedError
+from blendwright.web.jobs import carriers
+from blendwright.web.pieces import PictureFrame, number_field, table
+from blendwright.web.sections.section import Asking, Section
+
+SEEN_g = 0.005
+Found = tuple[InCarrier, ...]
+
+
+class Carriers(Asking[Found]):
+    key = "carriers"
+    takes_long = True
+
+    def fields(self) -> None:
+        self.names = ui.textarea(label=self.text("carriers.names"), value="\n".join(USUAL))
+        self.names.props("outlined dense stack-label autogrow hide-bottom-space")
+        self.names.classes("ask-field wide")
+
+    def question(self) -> tuple[Callable[..., Found], tuple[Any, ...]]:
+        lines = str(self.names.value or "").splitlines()
+        names = tuple(line.strip() for line in lines if line.strip())
+        if not names:
+            raise RefusedError(self.text("carriers.none"))
+        return carriers, (self.bench.asked(), names[:30])
+
+    def show(self, answer: Found) -> None:
+        text, units = self.text, self.bench.units
+        heads = [
+            text("carriers.carrier"),
+            units.kelvin(277.15),
+            units.kelvin(295.15),
+            text("carriers.gone"),
+            text("burn.flash_point"),
+            text("interval"),
+            "GHS",
+            text("carriers.in_water"),
+        ]
+        rows = []
+        for row in answer:
+            flash = units.cells(row.flash)
+            gone = units.cells(row.dissolves)[0]
+            rows.append(
+                (
+                    text("carriers.as_written") if row.now else row.carrier,
+                    self._looks(row.cold, row.cold_crystals_g),
+                    self._looks(row.bench, row.bench_crystals_g),
+                    gone if row.dissolves.is_ok else text(f"status.{gone}"),
+                    flash[0] if row.flash.is_ok else text(f"status.{flash[0]}"),
+                    flash[1] if row.flash.is_ok else "",
+                    row.category,
+                    text(f"liquid.{row.in_water}"),
+                )
+            )
+        table(heads, rows, words=3)
+        ui.label(text("carriers.note")).classes("quiet")
+
+    def _looks(self, word: str, crystals_g: float | None) -> str:
+        crystals = crystals_g is not None and crystals_g > SEEN_g
+        told = self.text(f"liquid.{word}")
+        return f"{told}, {self.text('carriers.crystals')}" if crystals else told
+
+
+class TwoCarriers:
+    """The map: drawn when asked for."""
+
+    def __init__(self, bench: Bench) -> None:
+        self.bench = bench
+        text, units = bench.texts, bench.units
+        with ui.element("form").classes("ask") as form:
+            form.on("submit.prevent", self.ask)
+            self.pair = ui.input(label=text("carriers.pair"), value="triacetin + ethanol")
+            self.pair.props("outlined dense stack-label hide-bottom-space")
+            self.pair.classes("ask-field wide")
+            label = text("carriers.map_at", degree=units.degree)
+            self.at = number_field(label, f"{units.shown_temperature(22.0):g}")
+            ui.button(text("carriers.draw")).props("no-caps unelevated type=submit").classes("do")
+        self.state = ui.label().classes("quiet").props("role=status")
+        self.frame = PictureFrame(bench, "map")
+
+    async def ask(self) -> None:
+        text, units = self.bench.texts, self.bench.units
+        try:
+            celsius = units.celsius(float(str(self.at.value).replace(",", ".")))
+        except ValueError:
+            celsius = float("nan")
+        if not -20.0 <= celsius <= 80.0:
+            ends = (f"{units.shown_temperature(v):g}" for v in (-20.0, 80.0))
+            least, most = ends
+            name = text("carriers.map_at", degree=units.degree)
+            self.state.set_text(text("field.range", name=name, least=least, most=most))
+            return
+        self.state.set_text(text("asking"))
+        pair = str(self.pair.value or "")
+        await self.frame.show(carrier_triangle, self.bench.asked(), pair, celsius + 273.15)
+        if not self.bench.closed:
+            self.state.set_text("")
+
+
+def build(bench: Bench) -> None:
+    Carriers(bench)
+    TwoCarriers(bench)
+
+
+SECTION = Section("carriers", build)

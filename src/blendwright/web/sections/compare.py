@@ -1,0 +1,134 @@
+"""Compare: the formula on the bench beside saved versions."""
+
+from __future__ import annotations
+
+import asyncio
+
+from nicegui import ui
+
+from blendwright.web.answers import (
+    Amounts,
+    Asked,
+    Everything,
+    Verdicts,
+    amounts,
+    everything,
+    verdicts,
+)
+from blendwright.web.bench import Bench
+from blendwright.web.pieces import table
+from blendwright.web.sections.section import Section
+from blendwright.web.sentences import burns, dissolves, one_liquid
+from blendwright.web.state import Sheet
+
+NUMBERS = (
+    "flash_point_closed_cup_C",
+    "density_g_mL",
+    "volume_mL",
+    "vapour_pressure_kPa",
+    "initial_boiling_point_C",
+    "dissolution_temperature_C",
+    "cloud_temperature_C",
+)
+MOST = 6
+Column = tuple[str, Amounts, Verdicts | None, Everything | None]
+
+
+class Compare:
+    """A choice of saved versions, and one table."""
+
+    def __init__(self, bench: Bench) -> None:
+        self.bench = bench
+        text = bench.texts
+        self.sheets: dict[str, Sheet] = {}
+        with ui.element("form").classes("ask") as form:
+            form.on("submit.prevent", self.ask)
+            self.choice = ui.select([], label=text("compare.which"), multiple=True, value=[]).props(
+                "outlined dense stack-label use-chips hide-bottom-space"
+            )
+            self.choice.classes("ask-field wide")
+            self.choice.on("popup-show", self.refresh)
+            ui.button(text("compare.ask")).props("no-caps unelevated type=submit").classes("do")
+        self.state = ui.label().classes("quiet").props("role=status")
+        self.place = ui.element("div").classes("answer")
+        bench.on_saved.append(self.refresh)
+        self.refresh()
+
+    def refresh(self) -> None:
+        """The choice as it stands in the store."""
+        found = self.bench.services.store.saved(self.bench.owner)
+        self.sheets = {f"{one.title} · {one.saved_at[:16]}": one.sheet for one in found}
+        options = list(self.sheets)
+        if options != self.choice.options:
+            kept = [name for name in self.choice.value or [] if name in self.sheets]
+            self.choice.set_options(options, value=kept)
+
+    async def ask(self) -> None:
+        text = self.bench.texts
+        chosen = [name for name in self.choice.value or [] if name in self.sheets][: MOST - 1]
+        if not chosen:
+            self.state.set_text(text("compare.none"))
+            return
+        self.state.set_text(text("asking"))
+        sheets = [(text("compare.now"), self.bench.sheet)]
+        sheets += [(name, self.sheets[name]) for name in chosen]
+        columns = await asyncio.gather(*(self._column(name, sheet) for name, sheet in sheets))
+        if self.bench.closed:
+            return
+        self.state.set_text("")
+        self.place.clear()
+        with self.place:
+            self._show(list(columns))
+
+    async def _column(self, name: str, sheet: Sheet) -> Column:
+        path, stamp = self.bench.services.materials
+        asked = Asked(sheet, None, self.bench.units.drop_mL, path, stamp)
+        hands = self.bench.services.hands
+        hand = hands.free_hand()
+        first = await hands.quick(hand, amounts, asked)
+        second = await hands.quick(hand, verdicts, asked)
+        return name, first, second, await hands.quick(hand, everything, asked)
+
+    def _show(self, columns: list[Column]) -> None:
+        text, units = self.bench.texts, self.bench.units
+        rows: list[list[str]] = []
+        for key, sentence in (
+            ("verdict.dissolve", dissolves),
+            ("verdict.liquid", one_liquid),
+            ("verdict.burn", burns),
+        ):
+            cells = []
+            for _, first, second, _ in columns:
+                said = self._problem(first) if second is None else sentence(second, text, units)
+                cells.append(said)
+            rows.append([text(key), *cells])
+        for name in NUMBERS:
+            cells = []
+            for *_, found in columns:
+                if found is None:
+                    cells.append("")
+                    continue
+                value, span = units.cells(found.estimates[name])
+                known = found.estimates[name].is_ok
+                cells.append(f"{value} ({span})" if known else text(f"status.{value}"))
+            rows.append([text(f"number.{name}"), *cells])
+        rows += self._materials(columns)
+        table(["", *(name for name, *_ in columns)], rows, words=len(columns) + 1)
+
+    def _problem(self, first: Amounts) -> str:
+        problems = "; ".join(problem.message for problem in first.problems)
+        return problems or self.bench.texts("compare.empty")
+
+    def _materials(self, columns: list[Column]) -> list[list[str]]:
+        labels = dict.fromkeys(row.label for _, first, *_ in columns for row in first.rows)
+        made = []
+        for label in labels:
+            cells = []
+            for _, first, *_ in columns:
+                grams = sum(row.grams for row in first.rows if row.label == label)
+                cells.append(self.bench.units.grams(grams) if grams else "–")
+            made.append([label, *cells])
+        return made
+
+
+SECTION = Section("compare", Compare)

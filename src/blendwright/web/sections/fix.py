@@ -1,0 +1,81 @@
+"""What would fix it? The smallest changes that meet a wish, each to be tried with one click."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from typing import Any
+
+from nicegui import ui
+
+from blendwright.advice.advise import Advice, State, Way
+from blendwright.web.hands import RefusedError
+from blendwright.web.jobs import advice
+from blendwright.web.pieces import number_field
+from blendwright.web.sections.section import Asking, Section
+from blendwright.web.trying import with_way
+
+CLEAR_AT_C = 20.0
+UNCHANGED = ("warm", "two_bottles")  # ways that change no gram
+
+
+class Fix(Asking[Advice]):
+    key = "fix"
+    takes_long = True
+
+    def fields(self) -> None:
+        degree = self.bench.units.degree
+        self.clear_at = number_field(
+            self.text("fix.clear_at", degree=degree), self.shown(CLEAR_AT_C)
+        )
+        self.flash_above = number_field(self.text("fix.flash_above", degree=degree))
+
+    def question(self) -> tuple[Callable[..., Advice], tuple[Any, ...]]:
+        clear = self.kelvin(self.clear_at, -20.0, 150.0)
+        flash = self.kelvin(self.flash_above, -20.0, 150.0)
+        if clear is None and flash is None:
+            raise RefusedError(self.text("fix.nothing"))
+        return advice, (self.bench.asked(), clear, flash)
+
+    def show(self, answer: Advice) -> None:
+        ui.label(self.text("fix.now", state=self._stands(answer.now)))
+        if answer.is_met:
+            ui.label(self.text("fix.met")).classes("strong")
+        with ui.element("ol").classes("ways"):
+            for way in answer.ways:
+                with ui.element("li"):
+                    self._way(way)
+        for note in answer.notes:
+            ui.label(note).props("lang=en")
+        ui.label(self.text("fix.small_batch")).classes("quiet")
+
+    def _way(self, way: Way) -> None:
+        ui.label(f"{way.words[:1].upper()}{way.words[1:]}.").props("lang=en").classes("strong")
+        price = self.text("fix.price", price="; ".join(way.price))
+        ui.label(price).props("lang=en")
+        if way.kind in UNCHANGED:
+            return
+        ui.label(self.text("fix.then", state=self._stands(way.state)))
+        button = ui.button(self.text("fix.try"), on_click=lambda: self._try(way))
+        button.props("outline no-caps").classes("do")
+
+    def _try(self, way: Way) -> None:
+        found = self.bench.answer
+        if found is None or found.asked != self._asked:
+            ui.notify(self.text("asked.before"))
+            return
+        self.bench.change(with_way(self.bench.sheet, found.amounts, way.rows))
+        ui.notify(self.text("fix.tried"))
+
+    def _stands(self, state: State) -> str:
+        units, parts = self.bench.units, []
+        if state.chance_of_layers is not None:
+            parts.append(self.text("fix.chance", chance=f"{state.chance_of_layers:.0%}"))
+        if state.dissolves_K is not None:
+            parts.append(self.text("fix.crystals", at=units.kelvin(state.dissolves_K)))
+        if state.flash_K is not None and state.flash_low_K is not None:
+            flash, low = units.kelvin(state.flash_K), units.kelvin(state.flash_low_K)
+            parts.append(self.text("fix.flash", flash=flash, low=low))
+        return ", ".join(parts) or self.text("unknown")
+
+
+SECTION = Section("fix", Fix)

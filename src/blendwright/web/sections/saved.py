@@ -1,0 +1,105 @@
+"""Saved work: each save a version under a name, every one to be had back."""
+
+from __future__ import annotations
+
+import asyncio
+
+from nicegui import ui
+
+from blendwright.web.bench import Bench
+from blendwright.web.sections.section import Section
+from blendwright.web.work_store import Saved
+
+LONGEST_NAME = 120
+
+
+class SavedWork:
+    """A name and a button; below it the versions, the latest first."""
+
+    def __init__(self, bench: Bench) -> None:
+        self.bench = bench
+        text = bench.texts
+        with ui.element("form").classes("ask") as form:
+            form.on("submit.prevent", self.save)
+            self.name = ui.input(label=text("saved.name"), value=bench.sheet.name)
+            self.name.props("outlined dense stack-label hide-bottom-space")
+            self.name.classes("ask-field wide")
+            ui.button(text("saved.ask")).props("no-caps unelevated type=submit").classes("do")
+        self.state = ui.label().classes("quiet").props("role=status")
+        self.place = ui.element("div").classes("answer")
+        if not bench.services.lets_others_in:
+            ui.button(text("saved.adopt"), on_click=self.adopt).props("flat no-caps").classes("do")
+            ui.label(text("saved.adopt_why")).classes("quiet")
+        self.show()
+
+    async def save(self) -> None:
+        name = " ".join(str(self.name.value or "").split())[:LONGEST_NAME]
+        text = self.bench.texts
+        name = name or self.bench.sheet.name.strip() or text("saved.unnamed")
+        saved = await asyncio.to_thread(
+            self.bench.services.store.save, self.bench.owner, name, self.bench.sheet
+        )
+        self.state.set_text(text("saved.done", name=saved.name, number=saved.number))
+        self._changed()
+
+    async def adopt(self) -> None:
+        count = await asyncio.to_thread(self.bench.services.store.adopt_all, self.bench.owner)
+        self.state.set_text(self.bench.texts("saved.adopted", count=count))
+        self._changed()
+
+    def _changed(self) -> None:
+        self.show()
+        for listener in self.bench.on_saved:
+            listener()
+
+    def show(self) -> None:
+        text = self.bench.texts
+        found = self.bench.services.store.saved(self.bench.owner)
+        self.place.clear()
+        with self.place:
+            if not found:
+                ui.label(text("saved.none")).classes("quiet")
+            with ui.element("ul").classes("saved"):
+                for one in found:
+                    with ui.element("li"):
+                        self._line(one)
+
+    def _line(self, one: Saved) -> None:
+        text = self.bench.texts
+        when = one.saved_at[:16].replace("T", " ")
+        ui.label(text("saved.line", name=one.name, number=one.number, when=when))
+        button = ui.button(text("saved.restore"), on_click=lambda: self.restore(one))
+        button.props("outline dense no-caps").classes("do")
+        button.props["aria-label"] = text("saved.restore_it", title=one.title)
+        other = ui.button(text("saved.rename"), on_click=lambda: self.rename(one))
+        other.props("flat dense no-caps").classes("do")
+        other.props["aria-label"] = text("saved.rename_it", title=one.title)
+
+    def restore(self, one: Saved) -> None:
+        self.bench.change(one.sheet.tidied())
+        self.state.set_text(self.bench.texts("saved.restored", title=one.title))
+
+    async def rename(self, one: Saved) -> None:
+        text = self.bench.texts
+        with self.place, ui.dialog() as dialog, ui.card().classes("talk"):
+            dialog.props["aria-label"] = text("saved.rename_it", title=one.title)
+            field = ui.input(label=text("saved.name"), value=one.name)
+            field.props("outlined dense stack-label").classes("wide")
+            with ui.element("div").classes("buttons"):
+                ui.button(text("cancel"), on_click=lambda: dialog.submit(None)).props(
+                    "flat no-caps"
+                )
+                ui.button(text("saved.rename"), on_click=lambda: dialog.submit(field.value)).props(
+                    "no-caps unelevated"
+                )
+        name = " ".join(str(await dialog or "").split())[:LONGEST_NAME]
+        if name and name != one.name:
+            try:
+                self.bench.services.store.rename(self.bench.owner, one.work, name)
+            except ValueError as error:
+                self.state.set_text(str(error))
+                return
+            self._changed()
+
+
+SECTION = Section("saved", SavedWork)

@@ -1,0 +1,45 @@
+"""One of the advised ways, put into the grid: other grams, rows added, rows left out."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import replace
+
+from blendwright.web.answers import Amounts
+from blendwright.web.state import TO_WEIGHT, Line, Sheet
+
+SAME = 6e-4  # advice is rounded to four digits; a smaller change is none
+
+
+def with_way(sheet: Sheet, found: Amounts, rows: Sequence[tuple[str, float]]) -> Sheet:
+    """The sheet with the rows of a way, (label, grams).
+
+    A row made up to weight stays so, and the batch takes the new total. Rows of one material keep
+    their proportions.
+    """
+    new = dict(rows)
+    old: dict[str, float] = {}
+    for amount in found.rows:
+        old[amount.label] = old.get(amount.label, 0.0) + amount.grams
+    label_of = {amount.row: amount.label for amount in found.rows}
+    grams_of = {amount.row: amount.grams for amount in found.rows}
+    lines: list[Line] = []
+    made_up = False
+    for number, line in enumerate(sheet.written):
+        label = label_of.get(number)
+        if label is None:
+            lines.append(line)
+            continue
+        if label not in new:
+            continue
+        factor = new[label] / old[label] if old[label] > 0.0 else 1.0
+        if line.grams.strip().casefold() == TO_WEIGHT:
+            made_up = True
+            lines.append(line)
+        elif abs(factor - 1.0) > SAME:
+            lines.append(line.with_cell("grams", f"{grams_of[number] * factor:.4g}"))
+        else:
+            lines.append(line)
+    lines += [Line(label, f"{grams:.4g}") for label, grams in rows if label not in old]
+    batch = f"{sum(new.values()):.6g}" if made_up else sheet.batch_g
+    return replace(sheet, lines=tuple(lines), batch_g=batch).tidied()

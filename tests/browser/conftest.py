@@ -1,0 +1,248 @@
+"""A server in a process of its own, and Debian's Chromium.
+
+Without NiceGUI, playwright or Chromium these tests are skipped, saying which; where CI is "true"
+they fail instead.
+"""
+
+from __future__ import annotations
+
+import os
+import shutil
+import signal
+import socket
+import subprocess
+import sys
+import time
+import urllib.error
+import urllib.request
+from collections.abc import Iterator
+from dataclasses import dataclass, field
+from importlib.util import find_spec
+from pathlib import Path
+from typing import Any
+
+import pytest
+
+CHROMIUM = "/usr/bin/chromium"
+START_s = 60.0
+ANSWER_ms = 30_000
+
+
+def _missing() -> str:
+    packages = {"nicegui": "nicegui", "playwright": "playwright", "axe": "axe_playwright_python"}
+    for name, module in packages.items():
+        if find_spec(module) is None:
+            return f"{name} is not installed"
+    return "" if shutil.which(CHROMIUM) else f"no {CHROMIUM}"
+
+
+def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
+    reason = _missing()
+    if not reason or os.environ.get("CI") == "true":
+        return
+    here = Path(__file__).parent
+    for item in items:
+        if here in Path(item.fspath).parents:
+            item.add_marker(pytest.mark.skip(reason=reason))
+
+
+def _source_folders() -> str:
+    """PYTHONPATH with every folder in full: the server runs in a folder of its own."""
+    folders = os.environ.get("PYTHONPATH", "").split(os.pathsep)
+    return os.pathsep.join(str(Path(folder).resolve()) for folder in folders if folder)
+
+
+def free_port() -> int:
+    with socket.socket() as trial:
+        trial.bind(("127.0.0.1", 0))
+        return int(trial.getsockname()[1])
+
+
+@dataclass
+class Server:
+    """`blendwright serve` in a folder of its own."""
+
+    folder: Path
+    port: int = field(default_factory=free_port)
+    arguments: tuple[str, ...] = ()
+    process: subprocess.Popen[bytes] | None = None
+    started_in_s: float = 0.0
+
+    @property
+    def url(self) -> str:
+        return f"http://127.0.0.1:{self.port}/"
+
+    def start(self) -> Server:
+        command = [sys.executable, "-m", "blendwright", "serve", *self.arguments]
+        command += ["--no-browser", "--port", str(self.port), "--folder", str(self.folder)]
+        began = time.monotonic()
+        environment = {**os.environ, "PYTHONPATH": _source_folders()}
+        self.process = subprocess.Popen(command, cwd=self.folder, env=environment)
+        while time.monotonic() - began < START_s and self.process.poll() is None:
+            try:
+                urllib.request.urlopen(self.url, timeout=5).read()
+            except (urllib.error.URLError, ConnectionError, TimeoutError):
+                time.sleep(0.05)
+            else:
+                self.started_in_s = time.monotonic() - began
+                return self
+        raise TimeoutError("the server did not start")
+
+    def kill(self) -> None:
+        """As a power cut would."""
+        assert self.process is not None
+        self.process.send_signal(signal.SIGKILL)
+        self.process.wait()
+
+    def stop(self) -> None:
+        if self.process is not None and self.process.poll() is None:
+            self.process.send_signal(signal.SIGINT)
+            try:
+                self.process.wait(10)
+            except subprocess.TimeoutExpired:
+                self.kill()
+
+
+@pytest.fixture(scope="session")
+def server(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Server]:
+    made = Server(tmp_path_factory.mktemp("bench")).start()
+    yield made
+    made.stop()
+
+
+@pytest.fixture(scope="session")
+def chromium() -> Iterator[Any]:
+    from playwright.sync_api import sync_playwright
+
+    with sync_playwright() as playwright:
+        browser = playwright.chromium.launch(executable_path=CHROMIUM, args=["--no-sandbox"])
+        yield browser
+        browser.close()
+
+
+@dataclass
+class Bench:
+    """A window, driven as a person would: by labels, roles and keys."""
+
+    page: Any
+    server: Server
+    errors: list[str]
+    asked: list[str]
+
+    def open(self, path: str = "") -> Bench:
+        self.page.goto(self.server.url + path)
+        self.page.locator("li.line").first.wait_for()
+        self.page.wait_for_function("window.did_handshake === true")
+        return self
+
+    def cell(self, column: str, row: int) -> Any:
+        return self.page.get_by_label(f"{column}, row {row}", exact=True)
+
+    def row(self, number: int, material: str, grams: str) -> None:
+        self.cell("Material", number).fill(material)
+        self.cell("Grams", number).fill(grams)
+
+    def example(self) -> Bench:
+        self.page.get_by_role("button", name="Open the example").click()
+        return self.settled()
+
+    def settled(self) -> Bench:
+        """Until the answer is that of the formula as it stands."""
+        self.page.locator(".bench-head .state", has_text="Up to date").wait_for(timeout=ANSWER_ms)
+        return self
+
+    def state(self, words: str) -> None:
+        self.page.locator(".bench-head .state", has_text=words).wait_for(timeout=ANSWER_ms)
+
+    def number(self, name: str) -> str:
+        return str(self.page.locator(f'[data-number="{name}"]').inner_text())
+
+    @property
+    def flash_C(self) -> float:
+        return float(self.number("flash_point_closed_cup_C").split()[0].replace("−", "-"))
+
+    def question(self, key: str) -> Any:
+        """A section, opened."""
+        box = self.page.locator(f"#question-{key}")
+        if box.get_attribute("open") is None:
+            box.locator("> summary").click()
+        return box.locator("> .inside")
+
+    def answered(self, key: str) -> Any:
+        """A section's answer, once it is there."""
+        inside = self.page.locator(f"#question-{key} > .inside")
+        inside.get_by_text("Working on it").wait_for(state="hidden", timeout=120_000)
+        return inside
+
+    def download(self, button: Any) -> Path:
+        with self.page.expect_download(timeout=60_000) as found:
+            button.click()
+        return Path(found.value.path())
+
+    def materials(self) -> list[str]:
+        fields = self.page.locator("li.line .material input")
+        found = [fields.nth(i).input_value() for i in range(fields.count())]
+        return [name for name in found if name]
+
+    def drop(self, name: str, content: bytes) -> None:
+        """A file dropped on the formula."""
+        import base64
+
+        self.page.evaluate(
+            """([name, data]) => {
+              const bytes = Uint8Array.from(atob(data), (c) => c.charCodeAt(0));
+              const files = new DataTransfer();
+              files.items.add(new File([bytes], name));
+              document.querySelector('.side.formula').dispatchEvent(
+                new DragEvent('drop', {dataTransfer: files, bubbles: true, cancelable: true}));
+            }""",
+            [name, base64.b64encode(content).decode()],
+        )
+
+    def paste(self, text: str) -> None:
+        """A table pasted into the first row."""
+        self.cell("Material", 1).evaluate(
+            """(field, text) => {
+              const clipboardData = new DataTransfer();
+              clipboardData.setData('text/plain', text);
+              field.dispatchEvent(
+                new ClipboardEvent('paste', {clipboardData, bubbles: true, cancelable: true}));
+            }""",
+            text,
+        )
+
+
+@pytest.fixture
+def windows(chromium: Any, server: Server) -> Iterator[Any]:
+    """Open windows; each context is a browser of its own. Nothing may go beyond this computer."""
+    contexts: list[Any] = []
+    benches: list[Bench] = []
+
+    def make(context: Any = None, size: tuple[int, int] = (1280, 800), **options: Any) -> Bench:
+        if context is None:
+            viewport = {"width": size[0], "height": size[1]}
+            context = chromium.new_context(viewport=viewport, reduced_motion="reduce", **options)
+            contexts.append(context)
+        page = context.new_page()
+        errors: list[str] = []
+        asked: list[str] = []
+        page.on("pageerror", lambda error: errors.append(str(error)))
+        page.on("console", lambda m: errors.append(m.text) if m.type == "error" else None)
+        page.on("request", lambda request: asked.append(request.url))
+        bench = Bench(page, server, errors, asked)
+        benches.append(bench)
+        return bench
+
+    yield make
+    for context in contexts:
+        context.close()
+    for bench in benches:
+        assert all(url.startswith((server.url, "data:", "blob:", "http://127.0.0.1:"))
+                   for url in bench.asked)  # fmt: skip
+
+
+@pytest.fixture
+def bench(windows: Any) -> Bench:
+    """One window, open, empty."""
+    opened: Bench = windows().open()
+    return opened

@@ -1,0 +1,339 @@
+"""Type a formula, watch the answer; mend, paste, drop, undo, carry on after a crash."""
+
+from __future__ import annotations
+
+import re
+from pathlib import Path
+
+from blendwright import assess, read_formula
+from blendwright.formula import read_formula_bytes
+from blendwright.web.state import Sheet
+from tests.browser.conftest import Bench, Server
+
+EXAMPLE = Path("examples/orchard-pear-cardamom.csv")
+
+
+def test_a_typed_formula_shows_its_flash_point(bench: Bench):
+    bench.row(1, "ethyl butyrate", "1.6")
+    bench.row(2, "propylene glycol", "8.4")
+    bench.settled()
+    expected = assess(
+        read_formula_bytes(b"material,grams\nethyl butyrate,1.6\npropylene glycol,8.4\n", "x.csv")
+    ).estimates["flash_point_closed_cup_C"]
+    value, low, high = (kelvin - 273.15 for kelvin in expected.interval())
+    assert bench.flash_C == float(f"{value:.0f}")
+    burn = bench.page.locator('[data-verdict="burn"]').inner_text()
+    assert f"{value:.0f} °C ({low:.0f} °C to {high:.0f} °C)" in burn
+    assert "10.00 g" in bench.page.locator("[data-total]").inner_text()
+    assert bench.cell("Millilitres at 20 °C", 1).get_attribute("placeholder") == "1.821"
+    assert not bench.errors
+
+
+def test_more_of_the_light_ester_lowers_the_flash_point(bench: Bench):
+    bench.row(1, "ethyl butyrate", "1")
+    bench.row(2, "triacetin", "20")
+    bench.settled()
+    before = bench.flash_C
+    bench.cell("Grams", 1).fill("6")
+    bench.page.wait_for_function(
+        "(before) => document.querySelector('[data-number=flash_point_closed_cup_C]')"
+        ".innerText.split(' ')[0] !== before",
+        arg=f"{before:.0f}",
+        timeout=30_000,
+    )
+    assert bench.flash_C < before
+
+
+def test_an_error_sits_on_its_row_and_is_mended_with_one_click(bench: Bench):
+    bench.row(1, "vannilin", "0.9")
+    bench.row(2, "ethanol", "9")
+    bench.state("1 to mend")
+    row = bench.page.locator("li.line").nth(0)
+    assert "unknown material 'vannilin'" in row.inner_text()
+    assert bench.cell("Material", 1).get_attribute("aria-invalid") == "true"
+    note = bench.cell("Material", 1).get_attribute("aria-describedby")
+    assert bench.page.locator(f"#{note}").inner_text()
+    assert bench.cell("Material", 2).get_attribute("aria-invalid") is None
+    row.get_by_role("button", name="Use vanillin", exact=True).click()
+    bench.settled()
+    assert bench.cell("Material", 1).input_value() == "vanillin"
+    assert "unknown" not in row.inner_text()
+    assert not bench.errors
+
+
+def test_a_number_that_is_none_is_told_on_its_row(bench: Bench):
+    bench.row(1, "vanillin", "1..2")
+    bench.state("1 to mend")
+    assert "is not a number" in bench.page.locator("li.line").nth(0).inner_text()
+    bench.cell("Grams", 1).fill("1.2")
+    bench.settled()
+
+
+def test_while_it_is_reckoned_the_answer_is_visibly_stale(bench: Bench):
+    bench.example()
+    bench.page.evaluate(
+        """() => {
+          window.seen = [];
+          new MutationObserver(() => window.seen.push(
+            [document.querySelector('.bench-head .state').innerText,
+             document.querySelector('.answers').classList.contains('stale')]))
+            .observe(document.body, {subtree: true, childList: true, attributes: true,
+                                     characterData: true});
+        }"""
+    )
+    bench.cell("Grams", 1).fill("1.3")
+    bench.page.wait_for_function(
+        "window.seen.some((one) => one[1]) && window.seen.at(-1).join() === 'Up to date,false'",
+        timeout=30_000,
+    )
+    seen = bench.page.evaluate("window.seen")
+    assert ["updating …", True] in seen
+    assert seen[-1] == ["Up to date", False]
+
+
+def test_thirty_rows_are_pasted(bench: Bench):
+    names = ["ethyl butyrate", "vanillin", "linalool", "triacetin", "propylene glycol"]
+    bench.paste("\n".join(f"{names[i % 5]}\t{i + 1}.5" for i in range(30)))
+    bench.settled()
+    assert len(bench.materials()) == 30
+    assert bench.cell("Grams", 30).input_value() == "30.5"
+    assert "480.00 g" in bench.page.locator("[data-total]").inner_text()
+    bench.page.get_by_role("button", name="Undo").click()
+    bench.page.wait_for_function("document.querySelectorAll('li.line').length === 1")
+
+
+def test_a_broken_file_is_refused_with_words_and_changes_nothing(bench: Bench):
+    bench.example()
+    before = bench.materials()
+    said = bench.page.locator(".problem.pre")
+    bench.drop("broken.xlsx", b"PK\x03\x04" + b"\x00" * 500)
+    said.get_by_text("can't be read").wait_for(timeout=30_000)
+    assert "broken.xlsx was not opened" in said.inner_text()
+    bench.drop("numbers.csv", b"material,grams\nvanillin,much\nethanol,more\n")
+    said.get_by_text("'more' is not a number").wait_for(timeout=30_000)
+    assert bench.materials() == before
+    bench.drop("pear.csv", EXAMPLE.read_bytes())
+    said.get_by_text("not a number").wait_for(state="hidden")
+
+
+def test_a_formula_exported_and_dropped_again_is_equal(bench: Bench):
+    bench.drop("pear.csv", EXAMPLE.read_bytes())
+    bench.settled()
+    original = read_formula(EXAMPLE)
+    inside = bench.question("take")
+    for kind, name in (("CSV", "again.csv"), ("XLSX", "again.xlsx")):
+        file = bench.download(inside.get_by_role("button", name=f"Formula as {kind}"))
+        content = file.read_bytes()
+        back = read_formula_bytes(content, name)
+        assert Sheet.from_formula(back) == Sheet.from_formula(original)
+        bench.page.get_by_role("button", name="New", exact=True).click()
+        bench.page.wait_for_function("document.querySelectorAll('li.line').length === 1")
+        bench.drop(name, content)
+        bench.settled()
+        assert bench.materials() == [row.material for row in original.rows]
+
+
+def test_the_assessment_as_json_is_that_of_the_command(bench: Bench):
+    import json
+
+    bench.drop("pear.csv", EXAMPLE.read_bytes())
+    bench.settled()
+    button = bench.question("take").get_by_role("button", name="Assessment as JSON")
+    data = json.loads(bench.download(button).read_text())
+    expected = assess(read_formula(EXAMPLE)).to_dict()
+    assert data["formula"]["name"] == expected["formula"]["name"]  # type: ignore[index]
+    assert data["findings"] == expected["findings"]
+    assert data["verdicts"] == expected["verdicts"]
+
+
+def test_undo_and_redo_by_keys(bench: Bench):
+    bench.row(1, "vanillin", "1")
+    bench.settled()
+    bench.page.keyboard.press("Control+z")
+    bench.page.wait_for_function("document.querySelector('li.line .grams input').value === ''")
+    bench.page.keyboard.press("Control+Shift+z")
+    bench.page.wait_for_function("document.querySelector('li.line .grams input').value === '1'")
+
+
+def test_the_keyboard_is_enough(bench: Bench):
+    page = bench.page
+    bench.cell("Material", 1).focus()
+    page.keyboard.type("ethyl butyrate")
+    page.keyboard.press("Tab")
+    page.keyboard.type("1.6")
+    page.locator("li.line").nth(1).wait_for()
+    page.keyboard.press("Enter")
+    assert page.evaluate("document.activeElement.ariaLabel") == "Grams, row 2"
+    page.keyboard.type("8.4")
+    page.keyboard.press("Shift+Tab")
+    page.keyboard.type("propylene glycol")
+    bench.settled()
+    page.keyboard.press("Alt+ArrowUp")
+    page.wait_for_function(
+        "document.querySelector('li.line .material input').value === 'propylene glycol'"
+    )
+    assert page.evaluate("document.activeElement.ariaLabel") == "Material, row 1"
+    # the row's own dialog, and out of it again
+    page.get_by_role("button", name="More about row 2").focus()
+    page.keyboard.press("Enter")
+    page.get_by_role("dialog").get_by_text("Row 2: ethyl butyrate").wait_for()
+    page.keyboard.press("Escape")
+    page.get_by_role("dialog").wait_for(state="hidden")
+    # a question is opened, asked and answered
+    page.locator("#question-volumes > summary").focus()
+    page.keyboard.press("Enter")
+    bench.answered("volumes").get_by_role("table").wait_for()
+
+
+def test_every_field_and_button_is_reached_by_tab(bench: Bench):
+    bench.row(1, "vanillin", "1")
+    bench.settled()
+    page = bench.page
+    page.evaluate("document.activeElement.blur()")
+    reached = set()
+    for _ in range(60):
+        page.keyboard.press("Tab")
+        reached.add(
+            page.evaluate("document.activeElement.ariaLabel || document.activeElement.innerText")
+        )
+    for wanted in ("Material, row 1", "Strength, %, row 2", "More about row 1", "Scale …"):
+        assert wanted in reached
+    assert any("What would fix it?" in words for words in reached)
+
+
+def test_scaling_and_making_up_to_weight(bench: Bench):
+    bench.example()
+    bench.page.get_by_role("button", name="Scale …").click()
+    dialog = bench.page.get_by_role("dialog")
+    dialog.get_by_label("or to a total of, g").fill("200")
+    dialog.get_by_role("button", name="Scale", exact=True).click()
+    bench.page.locator("[data-total]").get_by_text("200.00 g").wait_for(timeout=30_000)
+    assert bench.cell("Grams", 1).input_value() == "4.8"
+    assert bench.cell("Grams", 16).input_value() == "q.s."
+
+
+def test_units_switch_and_the_formula_stays(bench: Bench):
+    bench.row(1, "water", "28.349523125")
+    bench.settled()
+    bench.page.get_by_text("Units and language").click()
+    for choice in ("oz", "°F", "Drops"):
+        with bench.page.expect_navigation():
+            bench.page.get_by_role("radio", name=choice).click()
+        bench.page.wait_for_function("window.did_handshake === true")
+        bench.page.get_by_text("Units and language").click()
+    bench.settled()
+    assert bench.cell("Ounces", 1).input_value() == "1"
+    assert "°F" in bench.number("initial_boiling_point_C")
+    assert "drops" in bench.number("volume_mL")
+    bench.page.get_by_role("button", name="Undo").click()
+    bench.page.wait_for_function("document.querySelector('li.line .grams input').value === ''")
+
+
+def test_german_and_french(bench: Bench):
+    bench.row(1, "vanillin", "1")
+    bench.settled()
+    for lang in ("de", "fr"):
+        bench.page.goto(bench.server.url + lang)
+        bench.page.locator("[data-number=density_g_mL]", has_text="g/mL").wait_for(timeout=30_000)
+        assert bench.page.evaluate("document.documentElement.lang").startswith(lang)
+        expected = {"de": "Löst es sich?", "fr": "Se dissout-elle ?"}[lang]
+        assert expected in bench.page.locator(".verdicts").inner_text()
+        assert bench.page.locator(".finding p").first.get_attribute("lang") == "en"
+
+
+def test_a_tablet_of_768_pixels_stacks_and_nothing_sticks_out(windows):
+    bench = windows(size=(768, 1024), has_touch=True).open()
+    bench.example()
+    wide = bench.page.evaluate(
+        "[document.documentElement.scrollWidth, document.documentElement.clientWidth]"
+    )
+    assert wide[0] <= wide[1]
+    left = bench.page.locator(".side.formula").bounding_box()
+    right = bench.page.locator("#answers").bounding_box()
+    assert right["y"] >= left["y"] + left["height"]
+    small = bench.page.evaluate(
+        """() => [...document.querySelectorAll('button, input, summary, select, .settings a')]
+          .filter((e) => e.offsetParent && e.type !== 'file' && e.type !== 'radio')
+          .map((e) => [(e.closest('.q-field__control') || e).getBoundingClientRect(), e])
+          .filter(([box]) => box.width && box.height < 43.5)
+          .map(([box, e]) => e.outerHTML.slice(0, 80) + ' ' + box.height)"""
+    )
+    assert small == []
+    bench.cell("Grams", 1).tap()
+    bench.page.keyboard.type("9")
+    bench.page.locator(".bench-head .state").get_by_text("Up to date").wait_for(timeout=30_000)
+
+
+def test_print_leaves_out_the_controls(bench: Bench):
+    bench.example()
+    bench.page.emulate_media(media="print")
+    assert not bench.page.get_by_role("button", name="Scale …").is_visible()
+    assert bench.page.locator('[data-verdict="burn"]').is_visible()
+    assert bench.cell("Material", 1).is_visible()
+
+
+def test_offline_nothing_is_asked_of_the_network(windows, server: Server):
+    bench = windows()
+    refused: list[str] = []
+
+    def only_here(route) -> None:
+        if route.request.url.startswith((server.url, "data:", "blob:")):
+            route.continue_()
+        else:
+            refused.append(route.request.url)
+            route.abort()
+
+    bench.page.route("**/*", only_here)
+    bench.open().example()
+    bench.question("burn")
+    bench.answered("burn").locator("img").wait_for(timeout=60_000)
+    bench.page.locator(".answers .picture img").nth(1).wait_for(timeout=60_000)
+    assert refused == []
+    assert not bench.errors
+    assert len(bench.asked) > 5
+
+
+def test_killed_and_started_again_it_has_the_same_formula(tmp_path, chromium):
+    server = Server(tmp_path).start()
+    context = chromium.new_context()
+    page = context.new_page()
+    bench = Bench(page, server, [], [])
+    bench.open()
+    bench.row(1, "ethyl butyrate", "1.6")
+    bench.row(2, "propylene glycol", "8.4")
+    bench.settled()
+    page.wait_for_timeout(700)
+    server.kill()
+    server.start()
+    bench.open()
+    bench.settled()
+    assert bench.materials() == ["ethyl butyrate", "propylene glycol"]
+    assert re.match(r"-?\d+ °C", bench.number("flash_point_closed_cup_C"))
+    context.close()
+    server.stop()
+    assert sorted(path.name for path in tmp_path.iterdir() if path.suffix == ".sqlite3")
+    assert not (tmp_path / ".nicegui").exists()
+
+
+def test_two_windows_on_one_formula_and_both_are_kept(windows):
+    first = windows().open()
+    first.row(1, "vanillin", "1")
+    first.settled()
+    first.page.wait_for_timeout(600)
+    second = windows(context=first.page.context).open()
+    second.settled()
+    first.cell("Grams", 1).fill("2")
+    first.page.wait_for_timeout(800)
+    second.cell("Grams", 1).fill("3")
+    dialog = second.page.get_by_role("dialog")
+    dialog.get_by_role("heading", name="Changed in another window").wait_for(timeout=30_000)
+    dialog.get_by_role("button", name="Keep both").click()
+    second.page.wait_for_timeout(800)
+    kept = second.page.url
+    assert "desk=" in kept
+    second.page.goto(kept)
+    second.page.wait_for_function("window.did_handshake === true")
+    assert second.cell("Grams", 1).input_value() == "3"
+    first.page.reload()
+    first.page.wait_for_function("window.did_handshake === true")
+    assert first.cell("Grams", 1).input_value() in ("2", "3")  # "/" opens the latest

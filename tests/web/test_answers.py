@@ -1,0 +1,94 @@
+"""What the page says of a sheet: problems on their rows, amounts, and the same assessment."""
+
+from __future__ import annotations
+
+import pytest
+
+from blendwright import assess, read_formula
+from blendwright.errors import FormulaError
+from blendwright.web.answers import Asked, amounts, assessment_data, everything, verdicts
+from blendwright.web.state import Line, Sheet
+from blendwright.web.trying import with_way
+
+EXAMPLE = "examples/orchard-pear-cardamom.csv"
+
+
+@pytest.fixture
+def sheet() -> Sheet:
+    return Sheet.from_formula(read_formula(EXAMPLE))
+
+
+def test_the_page_says_what_the_command_says(sheet: Sheet):
+    expected = assess(read_formula(EXAMPLE))
+    found = everything(Asked(sheet))
+    assert found is not None
+    assert found.findings == expected.findings
+    assert found.estimates == expected.estimates
+    second = verdicts(Asked(sheet))
+    assert second is not None
+    assert second.flash == expected.estimates["flash_point_closed_cup_C"]
+    data = assessment_data(Asked(sheet))
+    assert data == expected.to_dict()
+
+
+def test_grams_and_shares_add_up(sheet: Sheet):
+    found = amounts(Asked(sheet))
+    assert sum(row.grams for row in found.rows) == pytest.approx(50.0)
+    assert sum(row.share_pct for row in found.rows) == pytest.approx(100.0)
+
+
+def test_twin_rows_keep_their_own_grams():
+    lines = (Line("vanillin", "1"), Line("vanillin", "2"), Line("water", "7"))
+    found = amounts(Asked(Sheet("", "", lines).tidied()))
+    assert [row.grams for row in found.rows] == [1.0, 2.0, 7.0]
+
+
+def test_every_problem_sits_on_its_row(sheet: Sheet):
+    wrong = sheet.with_cell(0, "material", "vannilin").with_cell(1, "grams", "x")
+    wrong = wrong.with_cell(6, "strength_pct", "150")
+    found = amounts(Asked(wrong)).problems
+    assert {(problem.row, problem.column) for problem in found} == {
+        (0, "material"),
+        (1, "grams"),
+        (6, "strength_pct"),
+    }
+    assert "vanillin" in found[0].instead
+
+
+def test_a_row_without_an_amount_waits_and_is_told(sheet: Sheet):
+    found = amounts(Asked(sheet.with_cell(2, "grams", "")))
+    assert found.waiting == (2,)
+    assert not found.problems
+
+
+def test_a_name_still_being_typed_is_no_mistake_yet(sheet: Sheet):
+    typing = sheet.with_cell(0, "material", "ethyl ace")
+    assert amounts(Asked(typing, typing=0)).waiting == (0,)
+    assert amounts(Asked(typing)).problems[0].row == 0
+
+
+def test_an_ambiguous_name_offers_the_choice(sheet: Sheet):
+    found = amounts(Asked(sheet.with_cell(0, "material", "ionone"))).problems
+    assert found[0].instead == ("alpha-ionone", "beta-ionone")
+
+
+def test_a_sheet_with_problems_has_no_assessment(sheet: Sheet):
+    with pytest.raises(FormulaError, match="row 2"):
+        assessment_data(Asked(sheet.with_cell(1, "grams", "x")))
+    with pytest.raises(FormulaError, match="no rows"):
+        assessment_data(Asked(Sheet().tidied()))
+
+
+def test_a_way_keeps_the_made_up_row_and_moves_the_batch(sheet: Sheet):
+    found = amounts(Asked(sheet))
+    rows = [(row.label, row.grams) for row in found.rows if row.label != "eugenol"]
+    rows[0] = (rows[0][0], 0.6)
+    rows.append(("triacetin", 5.0))
+    tried = with_way(sheet, found, rows)
+    assert tried.lines[0].grams == "0.6"
+    assert "eugenol" not in {line.material for line in tried.lines}
+    assert tried.written[-1] == Line("triacetin", "5")
+    again = amounts(Asked(tried))
+    expected = dict(rows)
+    for row in again.rows:
+        assert row.grams == pytest.approx(expected[row.label], rel=1e-3)

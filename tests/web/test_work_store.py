@@ -1,0 +1,101 @@
+"""What is kept between runs: desks with revisions, versions, owners apart, crashes."""
+
+from __future__ import annotations
+
+import multiprocessing
+import os
+import signal
+import stat
+import time
+from dataclasses import replace
+from pathlib import Path
+
+import pytest
+
+from blendwright.web.state import Line, Sheet
+from blendwright.web.work_store import Desk, ElsewhereError, WorkStore
+
+SHEET = Sheet("pear", "50", (Line("vanillin", "1"),)).tidied()
+
+
+def test_a_desk_comes_back(tmp_path: Path):
+    desk = replace(WorkStore(tmp_path).open_desk("ann"), sheet=SHEET)
+    kept = WorkStore(tmp_path).keep_desk("ann", desk)
+    assert WorkStore(tmp_path).open_desk("ann") == kept
+    assert kept.sheet == SHEET
+
+
+def test_owners_do_not_see_each_other(tmp_path: Path):
+    store = WorkStore(tmp_path)
+    desk = store.keep_desk("ann", replace(store.open_desk("ann"), sheet=SHEET))
+    store.save("ann", "pear", SHEET)
+    assert store.open_desk("ben").sheet.is_blank
+    assert store.open_desk("ben", desk.id).sheet.is_blank
+    assert store.saved("ben") == []
+    with pytest.raises(PermissionError):
+        store.keep_desk("ben", desk)
+
+
+def test_two_windows_do_not_overwrite_each_other(tmp_path: Path):
+    store = WorkStore(tmp_path)
+    first = store.keep_desk("ann", replace(store.open_desk("ann"), sheet=SHEET))
+    second = store.open_desk("ann")
+    store.keep_desk("ann", replace(first, sheet=replace(SHEET, name="first")))
+    with pytest.raises(ElsewhereError) as elsewhere:
+        store.keep_desk("ann", replace(second, sheet=replace(SHEET, name="second")))
+    assert elsewhere.value.sheet.name == "first"
+    both = Desk("another", 0, replace(SHEET, name="second"))
+    store.keep_desk("ann", both)
+    assert store.open_desk("ann", first.id).sheet.name == "first"
+    assert store.open_desk("ann", "another").sheet.name == "second"
+
+
+def test_every_save_is_a_version(tmp_path: Path):
+    store = WorkStore(tmp_path)
+    for grams in ("1", "2", "3"):
+        store.save("ann", "pear", SHEET.with_cell(0, "grams", grams))
+    found = store.saved("ann")
+    assert [(one.number, one.sheet.lines[0].grams) for one in found] == [
+        (3, "3"),
+        (2, "2"),
+        (1, "1"),
+    ]
+    store.rename("ann", found[0].work, "quince")
+    assert {one.name for one in store.saved("ann")} == {"quince"}
+    store.save("ann", "pear", SHEET)
+    with pytest.raises(ValueError, match="already"):
+        store.rename("ann", found[0].work, "pear")
+
+
+def test_work_of_a_browser_whose_cookies_are_gone_is_brought_in(tmp_path: Path):
+    store = WorkStore(tmp_path)
+    store.save("before", "pear", SHEET)
+    store.save("after", "pear", SHEET)
+    assert store.adopt_all("after") == 1
+    assert {one.name for one in store.saved("after")} == {"pear", "pear (2)"}
+
+
+def test_the_file_is_the_persons_alone(tmp_path: Path):
+    store = WorkStore(tmp_path)
+    assert stat.S_IMODE(store.path.stat().st_mode) == 0o600
+
+
+def _write_for_ever(folder: Path) -> None:
+    store = WorkStore(folder)
+    for number in range(1_000_000):
+        store.save("ann", "pear", replace(SHEET, name="x" * 20_000 + str(number)))
+
+
+def test_a_crash_in_mid_write_loses_nothing_that_was_saved(tmp_path: Path):
+    WorkStore(tmp_path)
+    process = multiprocessing.get_context("spawn").Process(target=_write_for_ever, args=(tmp_path,))
+    process.start()
+    deadline = time.monotonic() + 60.0
+    while len(WorkStore(tmp_path).saved("ann")) < 3 and time.monotonic() < deadline:
+        time.sleep(0.05)
+    before = len(WorkStore(tmp_path).saved("ann"))
+    os.kill(process.pid or 0, signal.SIGKILL)
+    process.join()
+    found = WorkStore(tmp_path).saved("ann")
+    assert len(found) >= before >= 3
+    assert [one.number for one in found] == list(range(len(found), 0, -1))
