@@ -24,9 +24,6 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from scipy.special import ndtr, ndtri
-from scipy.stats import multivariate_normal
-
 LOOKED_WRONG = 0.05  # common practice, no source; no look weighs more than 19 to 1
 ONE_AND_THE_SAME = 1.0 - 1e-6  # from this correlation on, one hidden number stands for both
 LEAST_CHANCE = 1e-6
@@ -60,6 +57,8 @@ def likelihood_ratio(look: Look, chance: float) -> float:
     >>> round(likelihood_ratio(Look(True, 295.0, 0.5, 0.0), 0.5), 6)
     1.0
     """
+    from scipy.special import ndtri  # a second of importing, which most assessments don't need
+
     there, here = _inside(look.chance_there), _inside(chance)
     both_part = _both_below(float(ndtri(there)), float(ndtri(here)), look.correlation)
     parts_here_clear_there = max(here - both_part, 0.0)
@@ -88,6 +87,9 @@ def chance_after(chance: float, looks: Sequence[Look], temperature_K: float) -> 
 
 def _both_below(first: float, second: float, rho: float) -> float:
     """P(X < first, Y < second), standard normals with correlation rho."""
+    from scipy.special import ndtr
+    from scipy.stats import multivariate_normal
+
     if rho <= 0.0:
         return float(ndtr(first) * ndtr(second))
     if rho >= ONE_AND_THE_SAME:
