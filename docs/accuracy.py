@@ -14,7 +14,7 @@ from pathlib import Path
 
 import numpy as np
 
-from blendwright.accuracy.figures import acceptance
+from blendwright.accuracy.figures import FEWEST_JUDGED, acceptance
 from blendwright.accuracy.questions import QUESTIONS, Answer
 from blendwright.pictures import Held, Parity, coverage, parity, picture_bytes
 from blendwright.report.accuracy import coverages, markdown, targets
@@ -142,7 +142,7 @@ def coverage_picture(found: Mapping[str, Sequence[Answer]]) -> bytes:
     for asked in found.values():
         for answer in asked:
             for c in answer.figures.coverage if answer.figures else ():
-                if c.n < 20:
+                if c.n < FEWEST_JUDGED:
                     continue
                 low, high = acceptance(c.substances)
                 name = answer.question if c.kind == "all" else f"{c.kind}: {answer.question}"

@@ -28,7 +28,8 @@ FEW = "few"
 
 
 @cache
-def _factors() -> Mapping[tuple[str, str], float]:
+def interval_factors() -> Mapping[tuple[str, str], float]:
+    """All of them, by question and kind."""
     text = (files("blendwright") / "interval_factors.csv").read_text(encoding="utf-8")
     return {
         (row["question"], row["kind"]): float(row["factor"])
@@ -38,10 +39,5 @@ def _factors() -> Mapping[tuple[str, str], float]:
 
 def interval_factor(question: IntervalQuestion, kind: str) -> float:
     """Raises KeyError for a question that was not learned."""
-    table = _factors()
+    table = interval_factors()
     return table[question, kind] if (question, kind) in table else table[question, FEW]
-
-
-def forget_factors() -> None:
-    """So that a table written anew is read again."""
-    _factors.cache_clear()

@@ -14,6 +14,7 @@ from types import ModuleType
 
 import pytest
 
+from blendwright.accuracy.figures import FEWEST_JUDGED
 from blendwright.accuracy.questions import Answer
 
 ROOT = Path(__file__).parents[2]
@@ -71,7 +72,7 @@ def test_the_intervals_hold_as_often_as_they_say(found: dict[str, list[Answer]])
         for answers in found.values()
         for answer in answers
         for c in (answer.figures.coverage if answer.figures else ())
-        if c.n >= 20 and not c.accepted and answer.question not in NOT_INSIDE
+        if c.n >= FEWEST_JUDGED and not c.accepted and answer.question not in NOT_INSIDE
     ]
     assert not outside, "; ".join(outside)
 

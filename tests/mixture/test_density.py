@@ -6,14 +6,13 @@ import numpy as np
 import pytest
 
 from blendwright import assess
+from blendwright.accuracy.densities import WRONG_ROWS
 from blendwright.catalogue import default_catalogue
 from blendwright.mixture.composition import compose
 from blendwright.mixture.density import blend_density
 from blendwright.reference import reference
 from tests.conftest import formula
 
-# A row that five others at the same temperature contradict by 6 %.
-WRONG_ROWS = {("1-hexanol 1.0", "303.15", "759.829")}
 DENSITIES = [
     row
     for row in reference("density.csv")

@@ -31,7 +31,7 @@ SAME_NAMES = {
     "methyl pentanoate": "methyl valerate",
 }
 CLASSES = ("glycol", "glycol_hydrocarbon", "water", "other")
-FEWEST = 10  # of pairs: a set with fewer in a class takes the widest of the others
+FEWEST = 10  # of pairs: a set with fewer takes the others' median term
 
 
 @dataclass(frozen=True)

@@ -99,11 +99,23 @@ def ideal_flash_K(composition: Composition) -> float | None:
     return solve_rising(above, 320.0)
 
 
+@cache
+def _blends() -> tuple[tuple[Measured, Blend], ...]:
+    """Each mixture with its answers, worked out once for all that is asked of them."""
+    catalogue = default_catalogue()
+    return tuple(
+        (one, Blend(weigh(_formula(one), catalogue), ROOM_K, ATMOSPHERE_Pa)) for one in measured()
+    )
+
+
+def _closed_cup() -> list[tuple[Measured, Blend]]:
+    return [(one, blend) for one, blend in _blends() if one.group != "open cup"]
+
+
 def cases() -> list[Case]:
     """Errors in K; the ideal liquid and each single set beside."""
     made = []
-    for one in measured():
-        blend = Blend(weigh(_formula(one), default_catalogue()), ROOM_K, ATMOSPHERE_Pa)
+    for one, blend in _blends():
         value, low, high = blend.flash.estimate.interval()
         target = one.flash_C + 273.15
         others = []
@@ -125,13 +137,10 @@ def cases() -> list[Case]:
     return made
 
 
-def wrong_side() -> tuple[int, int, tuple[str, ...]]:
-    """(classed "clear of the limit", of them measured in a more hazardous category, which)."""
+def wrong_side() -> Counted:
+    """Of those classed "clear of the limit", how many weren't measured in a worse category."""
     called, wrong = 0, []
-    for one in measured():
-        if one.group == "open cup":
-            continue
-        blend = Blend(weigh(_formula(one), default_catalogue()), ROOM_K, ATMOSPHERE_Pa)
+    for one, blend in _closed_cup():
         ghs = blend.classings[0]
         if ghs.standing != "clear":
             continue
@@ -140,23 +149,17 @@ def wrong_side() -> tuple[int, int, tuple[str, ...]]:
         truth = category_of(one.flash_C, boiling - 273.15 if boiling else None)
         if HAZARD.index(truth) < HAZARD.index(ghs.category):
             wrong.append(one.words)
-    return called, len(wrong), tuple(wrong)
+    question = 'called "clear of the limit" and not measured in a worse category'
+    return Counted(question, called - len(wrong), called, 1.0, tuple(wrong))
 
 
 def above_the_safety_bound() -> Counted:
     """Measured closed-cup flash points at or above the one-sided 99 % bound of the estimate."""
-    missed, n = [], 0
-    for one in measured():
-        if one.group == "open cup":
-            continue
-        n += 1
-        blend = Blend(weigh(_formula(one), default_catalogue()), ROOM_K, ATMOSPHERE_Pa)
-        if one.flash_C + 273.15 < lower_bound_K(blend.flash.estimate):
-            missed.append(one.words)
-    return Counted(
-        "flash points of mixtures: none measured below the one-sided 99 % bound",
-        n - len(missed),
-        n,
-        1.0,
-        tuple(missed),
+    asked = _closed_cup()
+    missed = tuple(
+        one.words
+        for one, blend in asked
+        if one.flash_C + 273.15 < lower_bound_K(blend.flash.estimate)
     )
+    question = "flash points of mixtures: none measured below the one-sided 99 % bound"
+    return Counted(question, len(asked) - len(missed), len(asked), 1.0, missed)

@@ -23,12 +23,12 @@ is a sorted sum.
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Hashable, Sequence
-from dataclasses import dataclass
+from collections.abc import Hashable, Sequence
+from dataclasses import dataclass, replace
 
 import numpy as np
 
-from blendwright.accuracy.figures import COVERAGE, FEWEST_JUDGED
+from blendwright.accuracy.figures import COVERAGE, FEWEST_JUDGED, Case
 from blendwright.intervals import FEW
 
 FEWEST_SUBSTANCES = 10  # with nine the quantile would be the largest score of all
@@ -82,12 +82,24 @@ def _plain(scores: Sequence[Score]) -> float:
 
 def left_out(scores: Sequence[Score]) -> list[float]:
     """For each score the factor that the other substances teach for its kind."""
-    return left_out_by(scores, lambda one, other: one.substance == other.substance)
+    return [factor([s for s in scores if s.substance != one.substance], one.kind) for one in scores]
 
 
-def left_out_by(scores: Sequence[Score], related: Callable[[Score, Score], bool]) -> list[float]:
-    """The same with a rule of one's own for which scores may not teach."""
-    return [factor([s for s in scores if not related(one, s)], one.kind) for one in scores]
+def scores_of(cases: Sequence[Case]) -> list[Score]:
+    """Of cases whose half-widths are those before any factor."""
+    made = []
+    for case in cases:
+        assert case.half_width is not None
+        made.append(Score(case.unit, case.group, abs(case.error) / case.half_width))
+    return made
+
+
+def calibrated(cases: Sequence[Case]) -> list[Case]:
+    """The cases with each half-width times the factor that the other substances teach."""
+    return [
+        replace(case, half_width=factor * (case.half_width or 0.0))
+        for case, factor in zip(cases, left_out(scores_of(cases)), strict=True)
+    ]
 
 
 def table(question: str, scores: Sequence[Score]) -> list[str]:

@@ -4,12 +4,12 @@ per cent."""
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import cache
 
 import numpy as np
 
-from blendwright.accuracy.conformal import Score, left_out
+from blendwright.accuracy.conformal import Score, calibrated, left_out
 from blendwright.accuracy.figures import Case
 from blendwright.catalogue import Material, default_catalogue
 from blendwright.catalogue.kinds import kind_of
@@ -83,55 +83,35 @@ def measured() -> tuple[Measured, ...]:
     return tuple(found)
 
 
-@dataclass(frozen=True)
-class Judged:
-    """A pure liquid: the error and the half-width before any factor, both in per cent."""
-
-    row: Measured
-    error_pct: float
-    half_width_pct: float
-
-    @property
-    def score(self) -> Score:
-        material = self.row.parts[0][0]
-        return Score(material.name, "all", abs(self.error_pct) / self.half_width_pct)
-
-
 @cache
-def judged() -> tuple[Judged, ...]:
-    """The pure liquids."""
+def pure_uncalibrated() -> tuple[Case, ...]:
+    """Errors of the pure liquids in per cent, with the half-width before any factor."""
+    factor = interval_factor("density, published", "all")
     made = []
     for row in measured():
         if len(row.parts) > 1:
             continue
         material = row.parts[0][0]
         value, low, _ = liquid_density(material, row.temperature_K).interval()
-        factor = interval_factor("density, published", "all")
         scale = 100.0 / row.density_kg_m3
+        guess = 100.0 * (girolami_density(material.formula) / row.density_kg_m3 - 1.0)
         made.append(
-            Judged(row, scale * (value - row.density_kg_m3), scale * (value - low) / factor)
+            Case(
+                row.name,
+                scale * (value - row.density_kg_m3),
+                scale * (value - low) / factor,
+                "all",
+                ((GIROLAMI, guess),),
+                material.name,
+            )
         )
     return tuple(made)
 
 
 def pure_cases() -> list[Case]:
-    """Errors in per cent, each interval with the factor that the other substances teach."""
-    made = []
-    factors = left_out([j.score for j in judged()])
-    for one, factor in zip(judged(), factors, strict=True):
-        material = one.row.parts[0][0]
-        guess = 100.0 * (girolami_density(material.formula) / one.row.density_kg_m3 - 1.0)
-        made.append(
-            Case(
-                one.row.name,
-                one.error_pct,
-                factor * one.half_width_pct,
-                kind_of(material),
-                ((GIROLAMI, guess),),
-                material.name,
-            )
-        )
-    return made
+    """The same with the factor that the other substances teach, by kind of substance for show."""
+    kinds = {m.name: kind_of(m) for row in measured() for m, _ in row.parts}
+    return [replace(case, group=kinds[case.substance]) for case in calibrated(pure_uncalibrated())]
 
 
 @dataclass(frozen=True)

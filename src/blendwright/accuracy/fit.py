@@ -18,8 +18,8 @@ from blendwright.accuracy import (
     vapour_pressures,
     water_solubility,
 )
-from blendwright.accuracy.conformal import Score, table
-from blendwright.intervals import IntervalQuestion, forget_factors
+from blendwright.accuracy.conformal import Score, scores_of, table
+from blendwright.intervals import IntervalQuestion, interval_factors
 from blendwright.mixture.cosolvency import cosolvents
 from blendwright.mixture.ensemble import rules
 from blendwright.mixture.measured_solubility import spreads
@@ -38,10 +38,10 @@ def interval_factors_table() -> str:
 
 SCORES: dict[IntervalQuestion, Callable[[], list[Score]]] = {
     "flash point, estimated": flash_points.scores,
-    "density, published": lambda: [j.score for j in densities.judged()],
+    "density, published": lambda: scores_of(densities.pure_uncalibrated()),
     "density, mixing": lambda: [j.score for j in densities.judged_blends()],
-    "vapour pressure, from the boiling point": lambda: [j.score for j in vapour_pressures.judged()],
-    "water solubility": lambda: [j.score for j in water_solubility.judged()],
+    "vapour pressure, from the boiling point": lambda: scores_of(vapour_pressures.uncalibrated()),
+    "water solubility": lambda: scores_of(water_solubility.uncalibrated()),
     "crystals, not measured": lambda: [j.score for j in crystals.without_anchor()],
     "crystals, measured in another carrier": lambda: [
         j.score for j in crystals.anchored_in_another_carrier()
@@ -71,6 +71,7 @@ CACHES = (
     split.facts,
     split.judge,
     split.left_out_chances,
+    interval_factors,
 )
 """What remembers a table, to be forgotten once it is written anew."""
 
@@ -81,7 +82,6 @@ def main() -> None:
         print(f"wrote {place}")
         for remembered in CACHES:
             remembered.cache_clear()
-    forget_factors()
 
 
 if __name__ == "__main__":

@@ -20,6 +20,7 @@ from blendwright.accuracy import (
     vapour_pressures,
     water_solubility,
 )
+from blendwright.accuracy.conformal import calibrated
 from blendwright.accuracy.figures import Case, Counted, Figures, figures
 
 Better = Literal["low", "high"]
@@ -104,7 +105,7 @@ def dissolve() -> list[Answer]:
         _figures(
             "water solubility of liquids, from groups",
             "log10 mol/L",
-            water_solubility.cases(),
+            calibrated(water_solubility.uncalibrated()),
             rms,
             0.45,
             "the aim with learned corrections was 0.35",
@@ -141,7 +142,6 @@ def dissolve() -> list[Answer]:
 def fire() -> list[Answer]:
     """Flash points of mixtures and of pure substances, and the safety bounds."""
     cases = burn.cases()
-    called, wrong, which = burn.wrong_side()
     return [
         _figures(
             "flash points of mixtures, closed cup, read",
@@ -166,15 +166,7 @@ def fire() -> list[Answer]:
             None,
             "never fitted to",
         ),
-        _counted(
-            Counted(
-                'called "clear of the limit" and not measured in a worse category',
-                called - wrong,
-                called,
-                1.0,
-                which,
-            )
-        ),
+        _counted(burn.wrong_side()),
         _counted(burn.above_the_safety_bound()),
         _figures(
             "flash points of pure substances, all estimated",
@@ -215,7 +207,7 @@ def vapour() -> list[Answer]:
         _figures(
             "vapour pressures at 25 °C, from the boiling point alone",
             "ln P",
-            vapour_pressures.cases(),
+            calibrated(vapour_pressures.uncalibrated()),
             "root mean square",
             None,
         ),

@@ -35,7 +35,7 @@ from blendwright.accuracy.figures import Case, Counted
 from blendwright.catalogue import default_catalogue
 from blendwright.conditions import ROOM_K
 from blendwright.formula import Formula
-from blendwright.mixture.clarity import Sign, share_of_parting, sign_of
+from blendwright.mixture.clarity import Sign, share_of_parting, sign_of, student_share
 from blendwright.mixture.composition import Composition
 from blendwright.mixture.cosolvency import (
     Cosolvent,
@@ -212,12 +212,12 @@ def _split_points() -> list[Fact]:
     return made
 
 
-def _lapsing(p: float) -> float:
-    return LAPSE + (1.0 - 2.0 * LAPSE) * p
+def _lapsing(p: Array | float) -> Array:
+    return np.asarray(LAPSE + (1.0 - 2.0 * LAPSE) * p)
 
 
 def _surprise(p: float, parts: float) -> float:
-    return -math.log(_lapsing(p) if parts else 1.0 - _lapsing(p))
+    return -math.log(float(_lapsing(p)) if parts else 1.0 - float(_lapsing(p)))
 
 
 def _fit_voice(medium: str, voice: str, seen: Sequence[tuple[Sign, Fact]]) -> tuple[float, float]:
@@ -241,7 +241,7 @@ def _fit_voice(medium: str, voice: str, seen: Sequence[tuple[Sign, Fact]]) -> tu
             + 0.5 * (math.log(scale / prior_scale) / 0.7) ** 2
         )
         z = -(margins + bias) / np.hypot(scale, own_sds)
-        p = LAPSE + (1.0 - 2.0 * LAPSE) * 0.5 * (1.0 + z / np.sqrt(2.0 + z * z))
+        p = _lapsing(student_share(z))
         likely = np.where(parts > 0.5, p, 1.0 - p)
         return float(total + constant - (counts * np.log(likely)).sum())
 
@@ -352,8 +352,7 @@ def _learn(medium: str, known: Sequence[Fact], law: EthanolLaw) -> Learned:
     def cost(logits: Array) -> float:
         w = np.exp(logits - logits.max())
         w /= w.sum()
-        p = (filled @ w) / (speaks @ w)
-        p = LAPSE + (1.0 - 2.0 * LAPSE) * p
+        p = _lapsing((filled @ w) / (speaks @ w))
         likelihood = -(counts * np.log(np.where(truth > 0.5, p, 1.0 - p))).sum()
         return float(likelihood - WEIGHT_PRIOR * np.log(w).sum())
 

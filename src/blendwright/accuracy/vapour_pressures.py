@@ -8,12 +8,10 @@ leaving out a substance would hardly move them, so they are kept.
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
 from functools import cache
 
-from blendwright.accuracy.conformal import Score, left_out
 from blendwright.accuracy.figures import Case
-from blendwright.catalogue import Material, default_catalogue
+from blendwright.catalogue import default_catalogue
 from blendwright.catalogue.kinds import kind_of
 from blendwright.conditions import ROOM_K, ATMOSPHERE_Pa, GAS_CONSTANT_J_mol_K
 from blendwright.pure.boiling_point import boiling_point
@@ -27,23 +25,9 @@ from blendwright.pure.vapour_pressure import (
 TROUTON_J_mol_K = 88.0  # entropy of vaporisation at the boiling point (Trouton's rule)
 
 
-@dataclass(frozen=True)
-class Judged:
-    """One substance: error of ln P at 25 °C, and that of Trouton's rule."""
-
-    material: Material
-    error: float
-    trouton_error: float
-
-    @property
-    def score(self) -> Score:
-        ratio = abs(self.error) / LN_UNCERTAINTY["boiling point"]
-        return Score(self.material.name, kind_of(self.material), ratio)
-
-
 @cache
-def judged() -> tuple[Judged, ...]:
-    """In the catalogue's order."""
+def uncalibrated() -> tuple[Case, ...]:
+    """Errors in ln P, in the catalogue's order, with the half-width before any factor."""
     catalogue = default_catalogue()
     made = []
     for name in catalogue.names():
@@ -59,25 +43,12 @@ def judged() -> tuple[Judged, ...]:
             1.0 - boiling / ROOM_K
         )
         made.append(
-            Judged(
-                material,
+            Case(
+                name,
                 float(estimate.ln_pressure(ROOM_K)) - published,
-                trouton - published,
+                LN_UNCERTAINTY["boiling point"],
+                kind_of(material),
+                (("Trouton's rule (naive)", trouton - published),),
             )
         )
     return tuple(made)
-
-
-def cases() -> list[Case]:
-    """Errors in ln P, each interval with the factor that the other substances teach."""
-    factors = left_out([j.score for j in judged()])
-    return [
-        Case(
-            j.material.name,
-            j.error,
-            factor * LN_UNCERTAINTY["boiling point"],
-            kind_of(j.material),
-            (("Trouton's rule (naive)", j.trouton_error),),
-        )
-        for j, factor in zip(judged(), factors, strict=True)
-    ]

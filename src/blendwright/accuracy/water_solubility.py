@@ -12,7 +12,6 @@ from functools import cache
 
 import numpy as np
 
-from blendwright.accuracy.conformal import Score, left_out
 from blendwright.accuracy.figures import SINGLE_SETS, Case
 from blendwright.catalogue import Catalogue, Material, default_catalogue
 from blendwright.catalogue.kinds import kind_of
@@ -119,23 +118,10 @@ def fitted_table() -> str:
     return "\n".join(lines) + "\n"
 
 
-@dataclass(frozen=True)
-class Judged:
-    """A liquid, its error by the correction that never saw it, and its half-width so far."""
-
-    row: Row
-    error: float
-    half_width: float
-
-    @property
-    def score(self) -> Score:
-        name = self.row.material.name
-        return Score(name, kind_of(self.row.material), abs(self.error) / self.half_width)
-
-
 @cache
-def judged() -> tuple[Judged, ...]:
-    """Each liquid of the table that has groups of its own."""
+def uncalibrated() -> tuple[Case, ...]:
+    """Errors in log10 (mol/L) of each liquid that has groups of its own, with the half-width before
+    any factor; each single set beside."""
     errors = [left_out_errors(name) for name in LEARNED_SETS]
     made = []
     for row in rows():
@@ -145,30 +131,12 @@ def judged() -> tuple[Judged, ...]:
             continue
         # the spread that the others give: no substance speaks for itself
         rest = [e for other, e in found.items() if other != name]
-        made.append(Judged(row, found[name], NORMAL_90 * float(np.sqrt(np.mean(np.square(rest))))))
-    return tuple(made)
-
-
-def cases() -> list[Case]:
-    """Errors in log10 (mol/L), with each single set beside."""
-    made = []
-    factors = left_out([j.score for j in judged()])
-    for one, factor in zip(judged(), factors, strict=True):
-        row = one.row
-        others = [("mean of all (naive)", _naive(row.material.name) - row.measured)]
+        half = NORMAL_90 * float(np.sqrt(np.mean(np.square(rest))))
+        others = [("mean of all (naive)", _naive(name) - row.measured)]
         others += [(PARAMETER_SETS[s].title, v - row.measured) for s, v in row.by_set.items()]
         kind = kind_of(row.material)
-        made.append(
-            Case(
-                row.material.name,
-                one.error,
-                factor * one.half_width,
-                kind,
-                tuple(others),
-                measured=row.measured,
-            )
-        )
-    return made
+        made.append(Case(name, found[name], half, kind, tuple(others), measured=row.measured))
+    return tuple(made)
 
 
 def _naive(name: str) -> float:

@@ -28,6 +28,7 @@ from blendwright.mixture.composition import Composition
 from blendwright.mixture.cosolvency import loading
 from blendwright.mixture.ensemble import rules
 from blendwright.mixture.liquid_split import stability
+from blendwright.mixture.parameter_sets import Array
 
 SETTLED_CHANCE = 0.02
 NEAREST_RIVAL = 0.05  # nearer ones count as this far: near a critical point all is uncertain
@@ -60,8 +61,12 @@ def share_of_parting(sign: Sign, bias: float, scale: float) -> float:
     """The chance that the liquid parts, by one voice."""
     if sign.margin is None:
         return SETTLED_CHANCE
-    z = -(sign.margin + bias) / math.hypot(scale, sign.own_sd)
-    return 0.5 * (1.0 + z / math.sqrt(2.0 + z * z))
+    return float(student_share(-(sign.margin + bias) / math.hypot(scale, sign.own_sd)))
+
+
+def student_share(z: Array | float) -> Array:
+    """F(z) of the docstring above, of any shape."""
+    return np.asarray(0.5 * (1.0 + z / np.sqrt(2.0 + z * z)))
 
 
 def _cosolvency_sign(composition: Composition, temperature_K: float) -> Sign | None:

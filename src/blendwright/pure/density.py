@@ -74,7 +74,7 @@ def liquid_density(material: Material, temperature_K: float) -> Estimate:
     data = [d for d in published_first(material.accepted("density")) if d.temperature_K is not None]
     curves = material.accepted_curves("density")
     if len({d.temperature_K for d in data}) >= PARABOLA_POINTS:
-        return _along_parabola(material, data, temperature_K)
+        return _along_parabola(data, temperature_K)
     if data:
         return _from_values(material, data, temperature_K)
     if curves:
@@ -96,7 +96,7 @@ def liquid_density(material: Material, temperature_K: float) -> Estimate:
     )
 
 
-def _along_parabola(material: Material, data: list[Datum], temperature_K: float) -> Estimate:
+def _along_parabola(data: list[Datum], temperature_K: float) -> Estimate:
     at_K = np.array([d.temperature_K for d in data], dtype=float)
     values = np.array([d.value for d in data])
     middle = float(at_K.mean())
