@@ -11,6 +11,7 @@ import hashlib
 import io
 import json
 import re
+from collections.abc import Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -43,9 +44,9 @@ def formula_bytes(formula: Formula, suffix: str) -> bytes:
         text = json.dumps(formula_dict(formula), ensure_ascii=False, indent=2, allow_nan=False)
         return (text + "\n").encode()
     if kind in (".csv", ".tsv"):
-        return _text(formula, "\t" if kind == ".tsv" else ",").encode()
+        return table_text(formula_table(formula), "\t" if kind == ".tsv" else ",").encode()
     if kind == ".xlsx":
-        return _workbook(formula)
+        return table_workbook(formula_table(formula))
     raise FormulaError(
         formula.name, [Problem(f"a formula is written as {', '.join(FORMATS)}, not {suffix!r}")]
     )
@@ -109,10 +110,11 @@ def _figures(number: float) -> str:
     return f"{number:.{HASH_FIGURES}g}"
 
 
-def _text(formula: Formula, delimiter: str) -> str:
+def table_text(lines: Sequence[Sequence[str | float]], delimiter: str = ",") -> str:
+    """A table as text: a line of one cell that begins with # stays a comment."""
     out = io.StringIO(newline="")
     writer = csv.writer(out, delimiter=delimiter, lineterminator="\n")
-    for line in formula_table(formula):
+    for line in lines:
         if len(line) == 1 and str(line[0]).startswith("#"):
             out.write(f"{line[0]}\n")
         else:
@@ -127,17 +129,18 @@ def _harmless(cell: str | float) -> str:
     return f"'{cell}" if isinstance(cell, str) and _COMMAND.match(cell) else str(cell)
 
 
-def _workbook(formula: Formula) -> bytes:
+def table_workbook(lines: Sequence[Sequence[str | float]]) -> bytes:
+    """A table as the only sheet of a workbook."""
     from openpyxl import Workbook
 
     book = Workbook()
-    fill_sheet(book.active, formula)
+    fill_sheet(book.active, lines)
     return workbook_bytes(book)
 
 
-def fill_sheet(sheet: Worksheet, formula: Formula) -> None:
-    """Put the formula's table into a worksheet."""
-    for number, line in enumerate(formula_table(formula), start=1):
+def fill_sheet(sheet: Worksheet, lines: Sequence[Sequence[str | float]]) -> None:
+    """Put a table into a worksheet."""
+    for number, line in enumerate(lines, start=1):
         for column, content in enumerate(line, start=1):
             cell = sheet.cell(number, column)
             if isinstance(content, str):

@@ -272,7 +272,7 @@ def _read_once(asked: Asked) -> tuple[Read, Blend | None]:
 
 def formula_of(asked: Asked) -> Formula:
     """The formula that a sheet holds. Raises FormulaError for one with problems or no rows."""
-    found = read(asked)
+    found, _ = _read_once(asked)
     if found.formula is None:
         problems = [
             Problem(p.message, None if p.row is None else p.row + 1, p.column)
@@ -281,6 +281,14 @@ def formula_of(asked: Asked) -> Formula:
         name = asked.sheet.name or "formula"
         raise FormulaError(name, problems or [Problem("the formula has no rows")])
     return found.formula
+
+
+def blend_of(asked: Asked) -> Blend:
+    """The answers about a sheet that holds a formula. Raises FormulaError as `formula_of` does."""
+    formula_of(asked)
+    blend = _read_once(asked)[1]
+    assert blend is not None
+    return blend
 
 
 # The three parts
@@ -375,16 +383,15 @@ def _assessment(asked: Asked) -> Assessment | None:
 
 def assessment_data(asked: Asked) -> dict[str, object]:
     """The JSON object of the assessment. Raises FormulaError."""
+    blend_of(asked)  # says what is wrong
     found = _assessment(asked)
-    if found is None:
-        formula_of(asked)  # says what is wrong
-        raise FormulaError(asked.sheet.name, [Problem("the formula has no rows")])
+    assert found is not None
     return found.to_dict()
 
 
-def density_at(asked: Asked, kelvin: float) -> tuple[list[tuple[str, float, Estimate]], Estimate]:
+def volumes(asked: Asked, kelvin: float) -> tuple[list[tuple[str, float, Estimate]], Estimate]:
     """(label, grams, volume) of each row and the blend's volume, at a temperature."""
-    weighing = weigh(formula_of(asked), catalogue_for(asked), asked.drop_mL)
+    weighing = blend_of(asked).weighing
     rows = [
         (row.label, row.grams, volume(row.grams / 1e3, row.density(kelvin)))
         for row in weighing.rows

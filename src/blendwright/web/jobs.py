@@ -13,7 +13,7 @@ from typing import TYPE_CHECKING
 
 from blendwright.errors import BlendwrightError
 from blendwright.estimate import Estimate
-from blendwright.web.answers import Asked, catalogue_for, density_at, formula_of
+from blendwright.web.answers import Asked, blend_of, catalogue_for, formula_of
 
 if TYPE_CHECKING:
     from blendwright.advice.advise import Advice
@@ -35,11 +35,7 @@ def warming(asked: Asked, bath: WarmBath) -> Warming:
 
 def cloud_of(asked: Asked) -> Estimate:
     """Where the blend clouds."""
-    from blendwright.blend import Blend
-    from blendwright.weighing import weigh
-
-    weighing = weigh(formula_of(asked), catalogue_for(asked), asked.drop_mL)
-    return Blend(weighing, asked.bench_K, asked.pressure_Pa).cloud
+    return blend_of(asked).cloud
 
 
 @lru_cache(maxsize=4)
@@ -49,10 +45,6 @@ def drivers(asked: Asked) -> FlashDrivers:
     return flash_drivers(
         formula_of(asked), asked.bench_K, asked.pressure_Pa, catalogue=catalogue_for(asked)
     )
-
-
-def volumes(asked: Asked, kelvin: float) -> tuple[list[tuple[str, float, Estimate]], Estimate]:
-    return density_at(asked, kelvin)
 
 
 @dataclass(frozen=True)

@@ -8,7 +8,6 @@ from __future__ import annotations
 
 import csv
 import io
-import re
 import time
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field, fields, replace
@@ -16,7 +15,8 @@ from dataclasses import dataclass, field, fields, replace
 from blendwright.formula import Formula, Row
 from blendwright.formula.formula import COLUMNS
 from blendwright.formula.numbers import Amount, Strength, parse_number
-from blendwright.formula.reading import HEADER_WORDS, MOST_ROWS
+from blendwright.formula.reading import HEADER_WORDS, MOST_ROWS, header_word
+from blendwright.formula.writing import table_text, table_workbook
 
 AMOUNTS = ("grams", "mL", "drops")
 TO_WEIGHT = "q.s."
@@ -214,7 +214,7 @@ def rows_of_text(text: str) -> list[dict[str, str]]:
     ][: MOST_ROWS + 1]
     if not cells:
         return []
-    header = [HEADER_WORDS.get(_plain(cell), "") for cell in cells[0]]
+    header = [HEADER_WORDS.get(header_word(cell), "") for cell in cells[0]]
     if "material" in header:
         cells = cells[1:]
     elif parse_number(cells[0][0]) is not None and len(cells[0]) > 1:
@@ -226,10 +226,6 @@ def rows_of_text(text: str) -> list[dict[str, str]]:
         for row in cells[:MOST_ROWS]
     ]
     return [row for row in rows if any(row.values())]
-
-
-def _plain(cell: str) -> str:
-    return re.sub(r"[\s\[\]()]+", "_", cell.casefold()).strip("_")
 
 
 # Undo
@@ -292,42 +288,23 @@ class History:
 
 def csv_text(sheet: Sheet) -> str:
     """The sheet as a formula file: a name, a batch, a header, the rows; unused columns left out."""
-    out = io.StringIO()
-    for comment in _comments(sheet):
-        out.write(comment + "\n")
-    columns = used_columns(sheet.written)
-    writer = csv.writer(out, lineterminator="\n")
-    writer.writerow(columns)
-    for line in sheet.written:
-        if not line.is_blank:
-            writer.writerow(line.cells()[column] for column in columns)
-    return out.getvalue()
+    return table_text(_table(sheet))
 
 
 def workbook_bytes(sheet: Sheet) -> bytes:
     """The same as an XLSX workbook; every cell is text, so that nothing is run as a formula."""
-    from openpyxl import Workbook
-
-    book = Workbook()
-    page = book.active
-    columns = used_columns(sheet.written)
-    table = [[comment] for comment in _comments(sheet)] + [list(columns)]
-    table += [
-        [line.cells()[column] for column in columns] for line in sheet.written if not line.is_blank
-    ]
-    for row, values in enumerate(table, start=1):
-        for column, text in enumerate(values, start=1):
-            cell = page.cell(row, column)
-            cell.value, cell.data_type = text, "s"
-    out = io.BytesIO()
-    book.save(out)
-    return out.getvalue()
+    return table_workbook(_table(sheet))
 
 
-def _comments(sheet: Sheet) -> list[str]:
+def _table(sheet: Sheet) -> list[list[str]]:
     name = " ".join(sheet.name.split())
-    found = [f"# name {name}"] if name else []
-    return [*found, f"# batch {sheet.batch_g} g"] if sheet.batch_g.strip() else found
+    lines = [[f"# name {name}"]] if name else []
+    if sheet.batch_g.strip():
+        lines.append([f"# batch {sheet.batch_g} g"])
+    columns = used_columns(sheet.written)
+    lines.append([*columns])
+    rows = [line.cells() for line in sheet.written if not line.is_blank]
+    return lines + [[row[column] for column in columns] for row in rows]
 
 
 def used_columns(lines: Iterable[Line]) -> tuple[str, ...]:

@@ -15,7 +15,7 @@ from openpyxl.styles import Alignment, Border, Font, Side
 from openpyxl.utils import get_column_letter
 
 from blendwright.dossier import Dossier
-from blendwright.formula.writing import fill_sheet
+from blendwright.formula.writing import fill_sheet, formula_table
 from blendwright.report.papers.contents import (
     GRAMS_DIGITS,
     Answers,
@@ -54,7 +54,7 @@ def papers_workbook(made: Sequence[Sheet | Label], dossier: Dossier) -> bytes:
     """The file's content. The first tab reads back as the formula; the first paper is in front."""
     book = Workbook()
     book.active.title = FORMULA_TAB
-    fill_sheet(book.active, dossier.assessment.weighing.formula)
+    fill_sheet(book.active, formula_table(dossier.assessment.weighing.formula))
     _fit_columns(book.active)
     for paper in made:
         name = "label" if isinstance(paper, Label) else paper.paper

@@ -8,7 +8,7 @@ from typing import Any
 from nicegui import ui
 
 from blendwright.estimate import Estimate
-from blendwright.web.jobs import volumes
+from blendwright.web.answers import volumes
 from blendwright.web.pieces import number_field, table
 from blendwright.web.sections.section import Asking, Section
 
