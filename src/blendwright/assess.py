@@ -13,12 +13,11 @@ from blendwright.estimate import Estimate
 from blendwright.findings import crystals_back, findings_of
 from blendwright.formula import Formula
 from blendwright.mixture.density import volume
-from blendwright.mixture.flammable_limit import blend_lower_limit
 from blendwright.observations import Observation
 from blendwright.observations.comparing import Compared
 from blendwright.observations.findings import observation_findings
 from blendwright.observations.observed_blend import ObservedBlend
-from blendwright.verdict import Finding, gravest_first, listed
+from blendwright.verdict import Finding, gravest_first
 from blendwright.verdict.cautions import CAUTIONS
 from blendwright.verdict.flammability import Classing
 from blendwright.verdict.words import DissolutionWord, LiquidWord
@@ -249,31 +248,16 @@ def _with_observations(
 
 
 def _estimates(blend: Blend) -> dict[str, Estimate]:
-    if blend.headspace is None:
-        reason = (
-            f"the vapour of {listed(blend.blind)} can't be counted"
-            if blend.blind
-            else "no parameter set covers every group pair in this blend"
-        )
-        vapour = Estimate.unknown("Pa", reason)
-        limit = Estimate.unknown("mol/mol", reason)
-    else:
-        vapour = blend.headspace.total.with_notes(*blend.notes)
-        pressures = blend.headspace.pressures_Pa
-        limit = blend_lower_limit(blend.blend, pressures, blend.temperature_K)
-    here = blend.crystals_at(blend.temperature_K)
     return {
         "density_g_mL": blend.density,
-        "volume_mL": volume(blend.weighing.total_g / 1e3, blend.density),
-        "vapour_pressure_kPa": vapour,
+        "volume_mL": blend.volume,
+        "vapour_pressure_kPa": blend.vapour_pressure,
         "initial_boiling_point_C": blend.boiling,
         "flash_point_closed_cup_C": blend.flash.estimate,
-        "dissolved_share": here.dissolved_share
-        if here is not None
-        else Estimate.unknown("1", "no parameter set covers every group pair in this blend"),
+        "dissolved_share": blend.dissolved_share,
         "dissolution_temperature_C": blend.last_crystal,
         "cloud_temperature_C": blend.cloud,
-        "lower_flammable_limit_vol_pct": limit,
+        "lower_flammable_limit_vol_pct": blend.lower_limit,
     }
 
 

@@ -137,7 +137,7 @@ def bibliography(assessment: Assessment, catalogue: Catalogue | None = None) -> 
         names = uses.setdefault(use.key, {}).setdefault(use.what, {})
         if use.of:
             names[use.of] = None
-    texts = set(_text_keys(assessment, catalogue))
+    texts = {use.key for use in _texts(assessment)}
     made = [
         _entry(key, tuple((what, tuple(of)) for what, of in found.items()), catalogue, texts)
         for key, found in uses.items()
@@ -184,7 +184,7 @@ def _all_uses(assessment: Assessment, catalogue: Catalogue) -> Iterator[_Use]:
         for key in estimate.sources:
             if key not in accounted or key in BLEND_METHODS:
                 yield _Use(key, name)
-    yield from _texts(assessment, catalogue)
+    yield from _texts(assessment)
     for finding in assessment.findings:
         what, keys = METHODS.get(finding.code, ("", ""))
         for key in keys.split():
@@ -274,7 +274,7 @@ def _models(composition: Composition) -> Iterator[_Use]:
     yield _Use("own-fit", "weights and corrections of the models, and their intervals")
 
 
-def _texts(assessment: Assessment, catalogue: Catalogue) -> Iterator[_Use]:
+def _texts(assessment: Assessment) -> Iterator[_Use]:
     """What is cited in words and not by key: group assignments, class texts, tables."""
     substances = assessment.weighing.composition.substances
     for s in substances:
@@ -297,7 +297,3 @@ def _texts(assessment: Assessment, catalogue: Catalogue) -> Iterator[_Use]:
         if finding.code in TEXTS:
             what, text = TEXTS[finding.code]
             yield _Use(text, what)
-
-
-def _text_keys(assessment: Assessment, catalogue: Catalogue) -> Iterator[str]:
-    return (use.key for use in _texts(assessment, catalogue))

@@ -14,7 +14,7 @@ import numpy as np
 from blendwright.estimate import Estimate
 from blendwright.mixture.clarity import Clarity, clarity, cloud_temperature
 from blendwright.mixture.composition import Composition
-from blendwright.mixture.density import blend_density
+from blendwright.mixture.density import blend_density, volume
 from blendwright.mixture.dissolution import (
     Crystals,
     Dissolution,
@@ -23,6 +23,7 @@ from blendwright.mixture.dissolution import (
     dissolution,
     most_dissolved,
 )
+from blendwright.mixture.flammable_limit import blend_lower_limit
 from blendwright.mixture.flash_point import BlendFlash, blend_flash_point
 from blendwright.mixture.layers import TwoLayers, two_layers
 from blendwright.mixture.vapour import Headspace, headspace, initial_boiling_point
@@ -47,6 +48,7 @@ FRIDGE_K = 277.15
 FREEZER_K = 255.15
 MOST_AT_K = (293.15, 278.15)  # where the largest amount that stays dissolved is told
 LEAST_LEFT = 1e-9
+NO_COMPLETE_SET = "no parameter set covers every group pair in this blend"
 SEEN_SHARE = 1e-3  # a smaller share of a solid lying undissolved is not seen
 
 
@@ -145,6 +147,10 @@ class Blend:
     @cached_property
     def density(self) -> Estimate:
         return blend_density(self.whole, self.temperature_K)
+
+    @property
+    def volume(self) -> Estimate:
+        return volume(self.weighing.total_g / 1e3, self.density)
 
     # Layers
 
@@ -253,6 +259,12 @@ class Blend:
             return self._crystals_alone
         return crystals(self.blend, temperature_K, self._may_part)
 
+    @property
+    def dissolved_share(self) -> Estimate:
+        """Of the crystals, at its own temperature."""
+        here = self.crystals_at(self.temperature_K)
+        return Estimate.unknown("1", NO_COMPLETE_SET) if here is None else here.dissolved_share
+
     @cached_property
     def solids(self) -> tuple[Solid, ...]:
         """The crystals of the blend at its own temperature."""
@@ -273,6 +285,26 @@ class Blend:
     @cached_property
     def headspace(self) -> Headspace | None:
         return None if self.blind else headspace(self.blend, self.temperature_K, self.may_split)
+
+    @property
+    def _without_headspace(self) -> str:
+        """Why there is no headspace."""
+        if self.blind:
+            return f"the vapour of {listed(self.blind)} can't be counted"
+        return NO_COMPLETE_SET
+
+    @property
+    def vapour_pressure(self) -> Estimate:
+        if self.headspace is None:
+            return Estimate.unknown("Pa", self._without_headspace)
+        return self.headspace.total.with_notes(*self.notes)
+
+    @property
+    def lower_limit(self) -> Estimate:
+        """Lower flammable limit of the vapour over it."""
+        if self.headspace is None:
+            return Estimate.unknown("mol/mol", self._without_headspace)
+        return blend_lower_limit(self.blend, self.headspace.pressures_Pa, self.temperature_K)
 
     @cached_property
     def boiling(self) -> Estimate:

@@ -7,7 +7,7 @@ order of weighing, the bibliography, the date, and what the person measured.
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from datetime import date
 
 from blendwright.assess import Assessment
@@ -15,7 +15,7 @@ from blendwright.blend import Blend
 from blendwright.catalogue import Catalogue, default_catalogue
 from blendwright.catalogue.material import Source
 from blendwright.estimate import Estimate
-from blendwright.formula import Amount, Formula, formula_sha256
+from blendwright.formula import formula_sha256
 from blendwright.measured import FLASH_POINT, Measured
 from blendwright.mixture.flammable_limit import blend_upper_limit
 from blendwright.warming import Warming, warm
@@ -74,10 +74,11 @@ def gather(
     warming = None
     if assessment.dissolution != "dissolves":
         warming = warm(
-            _with_drops_as_mL(weighing.formula, drop_mL),
+            weighing.formula,
             bench_K=assessment.temperature_K,
             pressure_Pa=assessment.pressure_Pa,
             catalogue=catalogue,
+            drop_mL=drop_mL,
         )
     return Dossier(
         assessment,
@@ -91,17 +92,6 @@ def gather(
         lot,
         drop_mL,
     )
-
-
-def _with_drops_as_mL(formula: Formula, drop_mL: float) -> Formula:
-    """Drops of a stated volume in millilitres, for `warm`, which takes every drop as 0.05 mL."""
-    rows = [
-        replace(row, amount=Amount(row.amount.number * drop_mL, "mL"))
-        if row.amount.unit == "drops"
-        else row
-        for row in formula.rows
-    ]
-    return replace(formula, rows=tuple(rows))
 
 
 def _upper_limit(assessment: Assessment) -> Estimate:

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from blendwright.batch_command import (
+    MOST_LOT_SIZE,
     Fresh,
     Hands,
     LotSize,
@@ -99,7 +100,7 @@ def sweep_command(
     if not vary:
         stop('give at least one --vary "material=low..high g/count"')
     asked = asked_of(only, temperature_C, pressure_kPa, drop_mL, None)
-    check_range("--lot-size", lot_size, 1, 100_000)
+    check_range("--lot-size", lot_size, 1, MOST_LOT_SIZE)
     if hypercube is not None:
         check_range("--latin-hypercube", hypercube, 1, MOST_POINTS)
     usable(lambda: check_out(Path(output), Path(file) if file and file != "-" else None, fresh))

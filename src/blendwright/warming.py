@@ -69,7 +69,7 @@ from blendwright.verdict.warming import (
     window_findings,
 )
 from blendwright.version import __version__
-from blendwright.weighing import HEAVY_FLASH_K, Weighing, weigh
+from blendwright.weighing import HEAVY_FLASH_K, DROP_mL, Weighing, weigh
 
 SCHEMA = "blendwright/warming/1"
 BEAKER_m = OpenBeaker().diameter_m
@@ -294,6 +294,7 @@ def warm(
     pressure_Pa: float = ATMOSPHERE_Pa,
     *,
     catalogue: Catalogue | None = None,
+    drop_mL: float = DROP_mL,
 ) -> Warming:
     """Warm a formula from a bench temperature (-40 to 150 °C) at 10-120 kPa.
 
@@ -308,7 +309,7 @@ def warm(
     if bath.to_K is not None and bath.to_K < bench_K:
         raise ValueError("the warming temperature must not lie below the bench's")
     catalogue = catalogue or default_catalogue()
-    blend = Blend(weigh(formula, catalogue), bench_K, pressure_Pa)
+    blend = Blend(weigh(formula, catalogue, drop_mL), bench_K, pressure_Pa)
     found = _window(blend)
     at_K = bath.to_K if bath.to_K is not None else found.target_K or bench_K
     hot = Blend(blend.weighing, at_K, pressure_Pa)

@@ -15,11 +15,7 @@ import numpy as np
 from blendwright.blend import Blend
 from blendwright.estimate import Estimate
 from blendwright.findings import findings_of
-from blendwright.mixture.density import volume
-from blendwright.mixture.flammable_limit import blend_lower_limit
 from blendwright.weighing import Weighing
-
-UNTOLD = "it can't be told"
 
 
 def columns_by_loop(
@@ -60,19 +56,14 @@ def _told(name: str, estimate: Estimate) -> dict[str, object]:
 def _density(blend: Blend) -> dict[str, object]:
     return {
         **_told("density_g_mL", blend.density),
-        **_told("volume_mL", volume(blend.weighing.total_g / 1e3, blend.density)),
+        **_told("volume_mL", blend.volume),
     }
 
 
 def _vapour(blend: Blend) -> dict[str, object]:
-    if blend.headspace is None:
-        total, limit = Estimate.unknown("Pa", UNTOLD), Estimate.unknown("mol/mol", UNTOLD)
-    else:
-        total = blend.headspace.total
-        limit = blend_lower_limit(blend.blend, blend.headspace.pressures_Pa, blend.temperature_K)
     return {
-        **_told("vapour_pressure_kPa", total),
-        **_told("lower_flammable_limit_vol_pct", limit),
+        **_told("vapour_pressure_kPa", blend.vapour_pressure),
+        **_told("lower_flammable_limit_vol_pct", blend.lower_limit),
     }
 
 
@@ -90,10 +81,8 @@ def _flash(blend: Blend) -> dict[str, object]:
 
 
 def _crystals(blend: Blend) -> dict[str, object]:
-    here = blend.crystals_at(blend.temperature_K)
-    share = Estimate.unknown("1", UNTOLD) if here is None else here.dissolved_share
     return {
-        **_told("dissolved_share", share),
+        **_told("dissolved_share", blend.dissolved_share),
         **_told("dissolution_temperature_C", blend.last_crystal),
         "dissolution": blend.dissolution_word,
     }

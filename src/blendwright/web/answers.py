@@ -306,7 +306,7 @@ def amounts(asked: Asked) -> Amounts:
         tuple(_row_amounts(weighing, asked.drop_mL)),
         weighing.total_g,
         blend.density,
-        volume(weighing.total_g / 1e3, blend.density),
+        blend.volume,
     )
 
 
