@@ -114,7 +114,7 @@ def warming_losses(asked: Asked, bath: WarmBath) -> Made:
         _table(
             (
                 "material",
-                *(f"{w}_{e}_pct" for w in ("open", "covered") for e in ("", "low", "high")),
+                *(f"{w}{e}_pct" for w in ("open", "covered") for e in ("", "_low", "_high")),
             ),
             ((row.row, *_cells(row.open)[:3], *_cells(row.covered)[:3]) for row in rows),
         ),
