@@ -1,13 +1,12 @@
-"""Make the sample papers of the docs from the examples: HTML, and pictures of their first pages.
+"""Make the pictures of the docs' sample papers: their first pages, from the examples.
 
     python docs/papers.py
 
-Writes docs/papers/. The pictures need Chromium and pdftoppm; without them the HTML alone is made.
+Writes docs/papers/*.png. Needs Chromium and pdftoppm.
 """
 
 from __future__ import annotations
 
-import shutil
 import subprocess
 import tempfile
 from datetime import date
@@ -40,27 +39,22 @@ def sample(example: str, paper: Paper) -> bytes:
     return papers_bytes(make_papers(dossier, [paper], LABELS), dossier, ".html")
 
 
-def picture(html: Path) -> None:
+def picture(html: bytes, to: Path) -> None:
     """A PNG of the first page, as Chromium prints it on A4."""
-    chromium = shutil.which("chromium")
-    if chromium is None or shutil.which("pdftoppm") is None:
-        return
     with tempfile.TemporaryDirectory() as folder:
         sized = Path(folder) / "paper.html"
-        text = html.read_text(encoding="utf-8")
-        sized.write_text(
-            text.replace("</head>", "<style>@page { size: A4; }</style></head>"), encoding="utf-8"
-        )
+        page_size = b"<style>@page { size: A4; }</style></head>"
+        sized.write_bytes(html.replace(b"</head>", page_size))
         pdf = Path(folder) / "paper.pdf"
         options = ("--headless", "--no-sandbox", "--disable-gpu", "--no-pdf-header-footer")
         subprocess.run(
-            [chromium, *options, f"--print-to-pdf={pdf}", sized.as_uri()],
+            ["chromium", *options, f"--print-to-pdf={pdf}", sized.as_uri()],
             check=True,
             capture_output=True,
         )
         subprocess.run(
             ["pdftoppm", "-r", str(RESOLUTION_dpi), "-gray", "-png", "-singlefile", "-f", "1",
-             str(pdf), str(html.with_suffix(""))],
+             str(pdf), str(to.with_suffix(""))],
             check=True,
         )  # fmt: skip
 
@@ -68,6 +62,4 @@ def picture(html: Path) -> None:
 if __name__ == "__main__":
     OUT.mkdir(exist_ok=True)
     for name, (example, paper) in SAMPLES.items():
-        path = OUT / f"{name}.html"
-        path.write_bytes(sample(example, paper))
-        picture(path)
+        picture(sample(example, paper), OUT / f"{name}.png")
