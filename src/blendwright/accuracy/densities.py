@@ -151,7 +151,7 @@ def judged_blends() -> tuple[JudgedBlend, ...]:
         ideal = 1.0 / float((blend.mass_fractions / pure).sum())
         known = bool(excess_volume_m3_mol(blend.names, x)[1])
         kind = WITH_KNOWN_PAIRS if known else WITHOUT_KNOWN_PAIRS
-        mixing = 100.0 * mixing_spread(x, known)
+        mixing = 100.0 * float(mixing_spread((x**2).sum(), np.asarray(known)))
         half = 100.0 * (value - low) / value
         made.append(
             JudgedBlend(

@@ -11,7 +11,7 @@ from typing import Any
 
 import numpy as np
 
-from blendwright.many.loop import columns_by_loop as columns
+from blendwright.many.block import columns
 from blendwright.weighing import Weighing
 
 Columns = dict[str, np.ndarray[Any, Any]]

@@ -1,4 +1,6 @@
-"""Many blends at once: the assessment's numbers as columns, one place per blend.
+"""Many blends at once: the answers of `assess` as arrays, a block of blends a call.
 
-`columns` of a sequence of weighings is all that the batch asks for.
+What belongs here: blocks, and each question worked out for a block. The equations and learned
+numbers stay in `mixture` and `pure`; what only one blend in many needs takes the slow road through
+`Blend` (`block` says which). Files, checkpoints and workers are not for here.
 """

@@ -7,6 +7,7 @@ Weidlich and Gmehling 1987; Lyngby form of Larsen, Rasmussen, Fredenslund 1987):
     combinatorial:  1 - V' + ln V' - 5 q (1 - V/F + ln(V/F));  Lyngby: 1 - V' + ln V'
     residual:       ln Gamma_k = Q_k (1 - ln S_k - sum_m Theta_m psi_km / S_m),
                     S_k = sum_m Theta_m psi_mk
+    (the bracket is the same for all subgroups of a main group, so the sums run over main groups)
     psi_mn = exp(-(a + b T + c T^2) / T)
     Lyngby:  exp(-(a + b (T - T0) + c (T ln(T0/T) + T - T0)) / T)
 
@@ -52,9 +53,6 @@ class ActivityModel:
     """
 
     arrays: GroupArrays
-    r: Array
-    q: Array
-    pure_theta: Array
 
     @property
     def parameter_set(self) -> ParameterSet:
@@ -68,66 +66,119 @@ class ActivityModel:
             temperature = temperature.reshape(())
         if temperature.ndim and len(x) == 1:
             x = np.broadcast_to(x, (temperature.size, x.shape[1]))
-        result = self._combinatorial(x) + self._residual(x, temperature)
+        result = self._many(x, temperature)
         shared = np.ndim(mole_fractions) == 1 and temperature.ndim == 0
         return result[0] if shared else result
 
+    @property
+    def r(self) -> Array:
+        """Volume of each component."""
+        return self.arrays.r
+
+    @property
+    def q(self) -> Array:
+        """Surface of each component."""
+        return self.arrays.q
+
     @cached_property
-    def _size_terms(self) -> tuple[Array, Array, Array, Array]:
-        """What the combinatorial term needs of the components alone."""
-        power = self.arrays.parameter_set.combinatorial_power
-        r_over_q = self.r / self.q
-        return self.r**power, 1.0 + power * np.log(self.r), r_over_q, 1.0 + np.log(r_over_q)
+    def layout(self) -> Layout:
+        return layout(self.arrays)
 
-    def _combinatorial(self, x: Array) -> Array:
-        """Logarithms are taken of the blends' sums only, not of every component."""
-        r_power, one_plus_ln, r_over_q, one_plus_ln_ratio = self._size_terms
-        sum_power = (x @ r_power)[:, None]
-        modified = one_plus_ln - np.log(sum_power) - r_power / sum_power
-        if self.arrays.parameter_set.combinatorial == "lyngby":
-            return np.asarray(modified)
-        ratio = ((x @ self.q) / (x @ self.r))[:, None]
-        surface = one_plus_ln_ratio + np.log(ratio) - r_over_q * ratio
-        return np.asarray(modified - 5.0 * self.q * surface)
-
-    def _psi(self, temperature: Array) -> Array:
-        a, b, c = self.arrays.a, self.arrays.b, self.arrays.c
-        t = temperature[..., None, None]
-        if self.arrays.parameter_set.temperature_law == "lyngby":
-            above = t - LYNGBY_REFERENCE_K
-            curve = t * np.log(LYNGBY_REFERENCE_K / t) + above
-            return np.asarray(np.exp(-(a + b * above + c * curve) / t))
-        return np.asarray(np.exp(-(a / t + b + c * t)))
-
-    def _ln_group_gamma(self, theta: Array, psi: Array) -> Array:
-        if psi.ndim == 2:
-            s = theta @ psi
-            spread = (theta / s) @ psi.T
-        else:
-            s = np.einsum("bm,bmk->bk", theta, psi)
-            spread = np.einsum("bm,bkm->bk", theta / s, psi)
-        return np.asarray(self.arrays.areas * (1.0 - np.log(s) - spread))
-
-    def _residual(self, x: Array, temperature: Array) -> Array:
-        counts = self.arrays.counts
-        group_area = (x @ counts) * self.arrays.areas
-        theta = group_area / group_area.sum(axis=1, keepdims=True)
+    def _many(self, x: Array, temperature: Array) -> Array:
+        sums = x @ self.layout.inward
         if temperature.ndim == 0:
-            psi, pure = _interactions(self, float(temperature))
-        else:
-            psi = self._psi(temperature)
-            s = np.einsum("im,bmk->bik", self.pure_theta, psi)
-            spread = np.einsum("bim,bkm->bik", self.pure_theta / s, psi)
-            pure = (counts * (self.arrays.areas * (1.0 - np.log(s) - spread))).sum(axis=2)
-        return np.asarray(self._ln_group_gamma(theta, psi) @ counts.T - pure)
+            psi, outward = _at_temperature(self, float(temperature))
+            return np.asarray(mixture_terms(sums, psi) @ outward)
+        psi = interaction_terms(self.arrays, temperature)
+        mixed = mixture_terms(sums[:, None, :], psi)[:, 0, :]
+        return np.asarray(mixed @ self.layout.outward - pure_residual(self.arrays, psi))
+
+
+@dataclass(frozen=True)
+class Layout:
+    """ln gamma of all components as two products of matrices round the groups' own equations.
+
+    `inward` (components, groups + 2) sums a blend's group surfaces, r^p and r; `outward`
+    (groups + 5, components) takes the groups' terms, 1, ln and inverse of the sum of r^p, and ln
+    and value of (sum of q / sum of r) to ln gamma, but for the pure components' residual.
+    """
+
+    inward: Array
+    outward: Array
+
+
+def layout(arrays: GroupArrays) -> Layout:
+    """Of a list of components; one whose groups the set lacks counts as of size 1."""
+    rule = arrays.parameter_set
+    r = np.where(arrays.known, arrays.r, 1.0)
+    q = np.where(arrays.known, arrays.q, 1.0)
+    r_power = r**rule.combinatorial_power
+    one = 1.0 + rule.combinatorial_power * np.log(r)
+    surface = np.zeros_like(q) if rule.combinatorial == "lyngby" else 5.0 * q
+    combinatorial = np.vstack(
+        [
+            one - surface * (1.0 + np.log(r / q)),
+            -np.ones_like(r),
+            -r_power,
+            -surface,
+            surface * r / q,
+        ]
+    )
+    return Layout(
+        np.hstack([arrays.group_area, r_power[:, None], r[:, None]]),
+        np.vstack([arrays.group_area.T, combinatorial]),
+    )
+
+
+def mixture_terms(sums: Array, psi: Array) -> Array:
+    """What `Layout.outward` is multiplied with, from x @ `inward` (..., blends, groups + 2)."""
+    groups = sums.shape[-1] - 2
+    area = sums[..., :groups]
+    surface = area.sum(axis=-1, keepdims=True)
+    terms = np.empty((*sums.shape[:-1], groups + 5))
+    terms[..., :groups] = group_terms(area / surface, psi)
+    terms[..., groups] = 1.0
+    r_power, r = sums[..., groups], sums[..., groups + 1]
+    ratio = surface[..., 0] / r
+    terms[..., groups + 1] = np.log(r_power)
+    terms[..., groups + 2] = 1.0 / r_power
+    terms[..., groups + 3] = np.log(ratio)
+    terms[..., groups + 4] = ratio
+    return terms
+
+
+def pure_residual(arrays: GroupArrays, psi: Array) -> Array:
+    """The residual of each component by itself, one more axis than psi's temperatures has."""
+    surface = np.where(arrays.known, arrays.q, 1.0)[:, None]
+    theta = np.where(arrays.known[:, None], arrays.group_area / surface, 1.0)
+    return np.asarray((arrays.group_area * group_terms(theta, psi)).sum(axis=-1))
+
+
+def interaction_terms(arrays: GroupArrays, temperature_K: Array) -> Array:
+    """psi (..., main groups, main groups) at each temperature."""
+    a, b, c = arrays.a, arrays.b, arrays.c
+    t = np.asarray(temperature_K)[..., None, None]
+    if arrays.parameter_set.temperature_law == "lyngby":
+        above = t - LYNGBY_REFERENCE_K
+        curve = t * np.log(LYNGBY_REFERENCE_K / t) + above
+        return np.asarray(np.exp(-(a + b * above + c * curve) / t))
+    return np.asarray(np.exp(-(a / t + b + c * t)))
+
+
+def group_terms(theta: Array, psi: Array) -> Array:
+    """1 - ln S - sum_m Theta_m psi_km / S_m of each main group; theta (..., blends, groups)."""
+    s = theta @ psi
+    spread = (theta / s) @ np.swapaxes(psi, -1, -2)
+    return np.asarray(1.0 - np.log(s) - spread)
 
 
 @lru_cache(maxsize=64)
-def _interactions(model: ActivityModel, temperature_K: float) -> tuple[Array, Array]:
-    """psi, and the pure components' part of the residual: the same for all blends at one T."""
-    psi = model._psi(np.asarray(temperature_K))
-    own = model._ln_group_gamma(model.pure_theta, psi)
-    return psi, np.asarray((model.arrays.counts * own).sum(axis=1))
+def _at_temperature(model: ActivityModel, temperature_K: float) -> tuple[Array, Array]:
+    """psi, and `outward` with the pure components' residual: the same for all blends at one T."""
+    psi = interaction_terms(model.arrays, np.asarray(temperature_K))
+    outward = model.layout.outward.copy()
+    outward[psi.shape[0]] -= pure_residual(model.arrays, psi)
+    return psi, outward
 
 
 def activity_model(parameter_set: ParameterSet, components: Sequence[Groups]) -> ActivityModel:
@@ -136,11 +187,4 @@ def activity_model(parameter_set: ParameterSet, components: Sequence[Groups]) ->
     Raises MissingGroupPairError where the set lacks a pair, ValueError for a component without
     groups.
     """
-    arrays = group_arrays(parameter_set, components)
-    areas = arrays.counts * arrays.areas
-    return ActivityModel(
-        arrays=arrays,
-        r=arrays.counts @ arrays.volumes,
-        q=areas.sum(axis=1),
-        pure_theta=areas / areas.sum(axis=1, keepdims=True),
-    )
+    return ActivityModel(group_arrays(parameter_set, components))

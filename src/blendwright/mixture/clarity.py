@@ -59,9 +59,14 @@ class Clarity:
 
 def share_of_parting(sign: Sign, bias: float, scale: float) -> float:
     """The chance that the liquid parts, by one voice."""
-    if sign.margin is None:
-        return SETTLED_CHANCE
-    return float(student_share(-(sign.margin + bias) / math.hypot(scale, sign.own_sd)))
+    margin = math.nan if sign.margin is None else sign.margin
+    return float(shares_of_parting(np.asarray(margin), np.asarray(sign.own_sd), bias, scale))
+
+
+def shares_of_parting(margin: Array, own_sd: Array, bias: float, scale: float) -> Array:
+    """The same for many blends; a margin of NaN is that of no rival."""
+    chance = student_share(-(margin + bias) / np.hypot(scale, own_sd))
+    return np.where(np.isnan(margin), SETTLED_CHANCE, chance)
 
 
 def student_share(z: Array | float) -> Array:

@@ -19,6 +19,7 @@ from functools import cache
 from importlib.resources import files
 
 import numpy as np
+from numpy.typing import NDArray
 
 from blendwright.catalogue.material import Material
 from blendwright.estimate import Estimate
@@ -33,7 +34,7 @@ WITH_KNOWN_PAIRS, WITHOUT_KNOWN_PAIRS = "with known pairs", "without known pairs
 
 
 @cache
-def _pairs() -> dict[tuple[str, str], tuple[tuple[float, ...], str]]:
+def excess_pairs() -> dict[tuple[str, str], tuple[tuple[float, ...], str]]:
     """(first, second) -> (A_k in m3/mol at 298 K, source)."""
     text = (files("blendwright.mixture") / "excess_volume.csv").read_text(encoding="utf-8")
     return {
@@ -49,14 +50,21 @@ def excess_volume_m3_mol(names: tuple[str, ...], x: Array) -> tuple[float, tuple
     """Excess molar volume of the known pairs, and their sources."""
     total, sources = 0.0, []
     position = {name: i for i, name in enumerate(names)}
-    for (first, second), (coefficients, source) in _pairs().items():
+    for (first, second), (coefficients, source) in excess_pairs().items():
         if first in position and second in position:
             a, b = x[position[first]], x[position[second]]
-            # Kohler: inside a larger blend the pair keeps the series of its own ratio
-            ratio = (a - b) / (a + b)
-            total += a * b * sum(c * ratio**k for k, c in enumerate(coefficients))
+            total += float(pair_excess_m3_mol(coefficients, a, b))
             sources.append(source)
     return float(total), tuple(sources)
+
+
+def pair_excess_m3_mol(coefficients: tuple[float, ...], a: Array, b: Array) -> Array:
+    """One pair's part, from the two mole fractions (one of them above zero).
+
+    Kohler: inside a larger blend the pair keeps the series of its own ratio.
+    """
+    ratio = (a - b) / (a + b)
+    return np.asarray(a * b * sum(c * ratio**k for k, c in enumerate(coefficients)))
 
 
 def blend_density(composition: Composition, temperature_K: float) -> Estimate:
@@ -78,7 +86,7 @@ def blend_density(composition: Composition, temperature_K: float) -> Estimate:
     value = 1.0 / specific
     shares = w / rho / specific
     own = float(np.sqrt((((half / rho) * shares) ** 2).sum()))
-    spread = value * float(np.hypot(own, mixing_spread(x, bool(sources))))
+    spread = value * float(np.hypot(own, mixing_spread((x**2).sum(), np.asarray(bool(sources)))))
     return Estimate.ok(
         value,
         value - spread,
@@ -90,11 +98,14 @@ def blend_density(composition: Composition, temperature_K: float) -> Estimate:
     )
 
 
-def mixing_spread(x: Array, with_known_pairs: bool) -> float:
-    """Half-width (90 %) of the relative error that mixing brings."""
-    kind = WITH_KNOWN_PAIRS if with_known_pairs else WITHOUT_KNOWN_PAIRS
-    plain = MIXING_SPREAD * (1.0 - float((x**2).sum()))
-    return plain * interval_factor("density, mixing", kind)
+def mixing_spread(sum_of_squares: Array, with_known_pairs: NDArray[np.bool_]) -> Array:
+    """Half-width (90 %) of the relative error that mixing brings, from sum x^2 of each blend."""
+    factor = np.where(
+        with_known_pairs,
+        interval_factor("density, mixing", WITH_KNOWN_PAIRS),
+        interval_factor("density, mixing", WITHOUT_KNOWN_PAIRS),
+    )
+    return np.asarray(MIXING_SPREAD * (1.0 - sum_of_squares) * factor)
 
 
 def material_density(substances: list[tuple[Material, float]], temperature_K: float) -> Estimate:

@@ -17,20 +17,21 @@ counted as crystals.
 from __future__ import annotations
 
 import math
+from collections.abc import Callable
 from dataclasses import dataclass, replace
 from functools import cached_property
 
 import numpy as np
-from numpy.polynomial import chebyshev
 
 from blendwright.conditions import ROOM_K, GAS_CONSTANT_J_mol_K
 from blendwright.estimate import NORMAL_90, Estimate
 from blendwright.mixture.composition import Composition
 from blendwright.mixture.ensemble import MeanModel
-from blendwright.mixture.liquid_split import layers, stability
+from blendwright.mixture.layered import Layered
+from blendwright.mixture.liquid_split import OneBlend
 from blendwright.mixture.measured_solubility import Anchor, anchor
 from blendwright.mixture.parameter_sets import Array
-from blendwright.pure.fusion import Fusion
+from blendwright.pure.fusion import Fusion, ideal_ln_activity
 
 LOWEST_K = 233.15  # -40 °C; below it the answer is "at or below"
 SLOW = frozenset(
@@ -47,15 +48,20 @@ SLOW = frozenset(
     }
 )  # set to a glass or stay liquid for months unless seeded (common practice, no source)
 Z_ENDS = np.array([-NORMAL_90, 0.0, NORMAL_90])  # of the anchors: most soluble, best, least
-NODES = 9  # of ln(x gamma) in 1/T: within 1e-5 over -40 to 170 °C
+NODES = 15  # of ln(x gamma) in 1/T: within 1e-10 over -40 to 170 °C
+TOLERANCE_K = 1e-10
+MOST_TURNS = 100
+HALVED_EVERY = 4
 LAYER_NODES = 15
-BISECTIONS = 30  # of 37 in ln n, or 250 K: to 1e-7
+BISECTIONS = 30  # of 37 in ln n: to 1e-7
 LEAST_LOGIT, MOST_LOGIT = -25.0, 12.0  # ln of a solid's moles over the others'
 ROUNDS = 200
-SETTLED_LN = 1e-7
+SETTLED_LN = 1e-12
 STEP_SHARE = 0.7  # of the full step in ln n: damps the solids' pull on one another
 MOST_STEP_LN = 2.0
+LEAST_DISSOLVED = 1e-60  # of the whole: where all is solid nothing stays liquid
 LAYER_ROUNDS = 6
+SETTLED_OFFSET_LN = 1e-4
 
 
 @dataclass(frozen=True)
@@ -119,6 +125,72 @@ def fusion_ln_sd(melt: Fusion, temperature_K: float = ROOM_K) -> float:
     return math.hypot(of_heat, of_melting) / NORMAL_90
 
 
+def saturation_between(
+    cold_inverse: Array | float,
+    warm_inverse: Array | float,
+    ln_a: Array,
+    melting_K: Array,
+    sought: Callable[[Array, Array], Array],
+    z: Array = Z_ENDS,
+    straight: bool = False,
+) -> Array:
+    """Where each solid's ln(x gamma) meets the one sought (z, solids), from -40 °C to melting.
+
+    `ln_a` (nodes, solids) is given at Chebyshev nodes between two inverse temperatures (of all, or
+    of each solid), or evenly spaced with `straight` lines between them; `sought` takes temperatures
+    (z, solids) and z.
+    Regula falsi with the Illinois rule (Dowell and Jarratt 1971) inside the bracket.
+    """
+    middle, half = 0.5 * (cold_inverse + warm_inverse), 0.5 * (cold_inverse - warm_inverse)
+    if not straight:
+        count = len(ln_a)
+        angles = np.pi * (np.arange(count) + 0.5) / count
+        matrix = 2.0 / count * np.cos(np.outer(np.arange(count), angles))
+        matrix[0] *= 0.5
+        coefficients = matrix @ ln_a
+
+    def over(t: Array) -> Array:
+        """Above zero where it does not all dissolve."""
+        place = (1.0 / t - middle) / half
+        if straight:
+            steps = np.clip(0.5 * (place + 1.0), 0.0, 1.0) * (len(ln_a) - 1)
+            left = np.minimum(steps.astype(np.int64), len(ln_a) - 2)
+            column = np.arange(ln_a.shape[1])
+            part = steps - left
+            between = (1.0 - part) * ln_a[left, column] + part * ln_a[left + 1, column]
+            return np.asarray(between - sought(t, z))
+        angle = np.arccos(np.clip(place, -1.0, 1.0))
+        powers = np.cos(angle[..., None] * np.arange(len(ln_a)))
+        return np.asarray(np.einsum("zkn,nk->zk", powers, coefficients) - sought(t, z))
+
+    low = np.full((len(z), len(melting_K)), LOWEST_K)
+    high = np.broadcast_to(melting_K, low.shape).copy()
+    f_low, f_high = over(low), over(high)
+    high = np.where(f_low <= 0.0, low, high)  # dissolved all the way down
+    low = np.where((f_low > 0.0) & (f_high > 0.0), high, low)  # never before it melts
+    side = np.zeros(low.shape)
+    root = 0.5 * (low + high)
+    for turn in range(MOST_TURNS):
+        wide = high - low > 0.0
+        if not wide.any():
+            break
+        share = np.where(wide, f_low / np.where(wide, f_low - f_high, 1.0), 0.0)
+        new = low + share * (high - low)
+        if turn % HALVED_EVERY == HALVED_EVERY - 1:
+            new = 0.5 * (low + high)
+        new = np.clip(new, low, high)
+        settled = np.minimum(new - low, high - new) < TOLERANCE_K
+        root = np.where(wide, new, root)
+        f_new = over(new)
+        above = f_new > 0.0
+        f_high = np.where(above, np.where(side > 0.0, 0.5 * f_high, f_high), f_new)
+        f_low = np.where(above, f_new, np.where(side < 0.0, 0.5 * f_low, f_low))
+        low, high = np.where(above, new, low), np.where(above, high, new)
+        side = np.where(above, 1.0, -1.0)
+        low, high = np.where(settled, root, low), np.where(settled, root, high)
+    return np.asarray(root)
+
+
 class SolidLiquid:
     """The solids of one blend against its liquid. `may_split` lets the liquid lie in layers."""
 
@@ -172,23 +244,16 @@ class SolidLiquid:
         assert self.model is not None
         return np.asarray(np.log(x) + self.model.ln_gamma(np.atleast_2d(x), temperature_K))
 
-    def layer_offset(self, x: Array, temperature_K: float) -> Array:
-        """ln(x gamma) over the layers (there it is equal) less that of the one liquid; or zeros."""
-        assert self.model is not None
-        if not self.may_split:
-            return np.zeros(len(x))
-        found = stability(self.model, x, temperature_K)
-        if not found.splits or found.rival is None:
-            return np.zeros(len(x))
-        parted = layers(self.model, x, temperature_K, found.rival)
-        if parted is None:
-            return np.zeros(len(x))
-        both = self.ln_activities(np.vstack([parted.first, x]), temperature_K)
-        return np.asarray(both[0] - both[1])
+    def layered(self, x: Array) -> Layered:
+        """Liquids of these compositions, in layers where the model says so."""
+        model = self.model
+        assert model is not None
+        return Layered(lambda temperature_K, _: OneBlend(model, float(temperature_K[0])), x)
 
     def targets(self, solids: list[int], temperature_K: float, z: Array) -> Array:
         """ln(x gamma) at which each solid is saturated (z, solids), its anchor moved by z sd."""
-        return np.array([[self._target(i, temperature_K, float(one)) for i in solids] for one in z])
+        kelvin = np.full(len(z), temperature_K)
+        return np.stack([self._targets(i, kelvin, z) for i in solids], axis=1)
 
     def saturation_K(self, solids: list[int], z: Array) -> Array:
         """Where each solid just dissolves, all others dissolved (z, solids), -40 °C to melting.
@@ -205,38 +270,26 @@ class SolidLiquid:
         else:
             nodes = np.cos(np.pi * (np.arange(NODES) + 0.5) / NODES)
         values = []
+        liquid = self.layered(x[None])
         for node in nodes:
             kelvin = 1.0 / (middle + half * node)
-            ln_a = self.ln_activities(x, kelvin)[0] + self.layer_offset(x, kelvin)
+            ln_a = self.ln_activities(x, kelvin)[0]
+            if self.may_split:
+                ln_a = ln_a + liquid.ln_offsets(np.array([kelvin]), np.zeros(1, dtype=np.int64))[0]
             values.append(ln_a[solids])
         table = np.array(values)
-        curve = chebyshev.chebfit(nodes, table, len(nodes) - 1) if not self.may_split else table
 
-        def ln_activity(t: Array, k: int) -> Array:
-            position = (1.0 / t - middle) / half
-            if self.may_split:
-                return np.asarray(np.interp(position, nodes, table[:, k]))
-            return np.asarray(chebyshev.chebval(position, curve[:, k]))
+        def sought(t: Array, z: Array) -> Array:
+            return np.stack([self._targets(i, t[:, k], z) for k, i in enumerate(solids)], axis=1)
 
-        low = np.full((len(z), len(solids)), LOWEST_K)
-        high = np.broadcast_to(melting, low.shape).copy()
-        for _ in range(BISECTIONS):
-            t = 0.5 * (low + high)
-            ln_a = np.array([ln_activity(t[:, k], k) for k in range(len(solids))]).T
-            sought = np.array(
-                [
-                    [self._target(i, float(t[row, k]), float(z[row])) for k, i in enumerate(solids)]
-                    for row in range(len(z))
-                ]
-            )
-            over = ln_a > sought
-            low, high = np.where(over, t, low), np.where(over, high, t)
-        return np.asarray(0.5 * (low + high))
+        return saturation_between(warm, cold, table, melting, sought, z, self.may_split)
 
-    def _target(self, index: int, temperature_K: float, z: float) -> float:
-        pull = self.anchor(index)
-        ideal = self.fusion(index).ln_ideal_activity(temperature_K)
-        return ideal - pull.ln_shift(temperature_K) - z * pull.ln_sd
+    def _targets(self, index: int, temperature_K: Array, z: Array) -> Array:
+        pull, melt = self.anchor(index), self.fusion(index)
+        ideal = ideal_ln_activity(
+            np.array(melt.heat.interval()[0]), np.array(melt.melting.interval()[0]), temperature_K
+        )
+        return np.asarray(ideal - pull.ln_shift(temperature_K) - z * pull.ln_sd)
 
     def undersaturations(self, temperature_K: float) -> Array:
         """ln of how far each solid is from falling out, all being dissolved; empty without solids.
@@ -261,21 +314,23 @@ class SolidLiquid:
         sought = self.targets(solids, temperature_K, z)
         dissolved = np.tile(total, (len(z), 1))
         offset = np.zeros_like(dissolved)
+        liquid = self.layered(dissolved)
         for _ in range(LAYER_ROUNDS if self.may_split else 1):
             for _ in range(ROUNDS):
                 x = dissolved / dissolved.sum(axis=1, keepdims=True)
                 excess = (self.ln_activities(x, temperature_K) + offset)[:, solids] - sought
                 step = np.clip(STEP_SHARE * excess, -MOST_STEP_LN, MOST_STEP_LN)
-                new = np.minimum(total[solids], dissolved[:, solids] * np.exp(-step))
+                new = dissolved[:, solids] * np.exp(-step)
+                new = np.clip(new, LEAST_DISSOLVED * total[solids], total[solids])
                 moved = float(np.abs(np.log(new / dissolved[:, solids])).max())
                 dissolved[:, solids] = new
                 if moved < SETTLED_LN:
                     break
             if not self.may_split:
                 break
-            x = dissolved / dissolved.sum(axis=1, keepdims=True)
-            latest = np.array([self.layer_offset(row, temperature_K) for row in x])
-            if float(np.abs(latest - offset).max()) < 1e-4:
+            liquid.x[:] = dissolved / dissolved.sum(axis=1, keepdims=True)
+            latest = liquid.ln_offsets(np.full(len(z), temperature_K), np.arange(len(z)))
+            if float(np.abs(latest - offset).max()) < SETTLED_OFFSET_LN:
                 break
             offset = latest
         share[:, solids] = 1.0 - dissolved[:, solids] / total[solids]

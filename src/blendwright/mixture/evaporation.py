@@ -40,7 +40,7 @@ from blendwright.estimate import Estimate
 from blendwright.mixture.composition import Composition
 from blendwright.mixture.flash_point import BlendFlash, blend_flash_point
 from blendwright.mixture.parameter_sets import Array
-from blendwright.mixture.vapour import partial_pressures_Pa, saturation_Pa, vapour_model
+from blendwright.mixture.vapour import layered, saturation_Pa, vapour_model
 
 # Atomic diffusion volumes, Fuller, Ensley, Giddings 1969 as tabulated by Poling et al. 2001
 # (from memory). Phosphorus has none: sulphur's stands in (common practice, no source). The ring
@@ -300,6 +300,7 @@ class _Evaporating:
             raise ValueError("no parameter set covers every group pair in this blend")
         self.model = voices[0].model
         self.corrected = vapour_model(self.model, composition)
+        self.layered = layered(self.model, composition)
         self.composition = composition
         self.exposure = exposure
         temperature_K, pressure_Pa = exposure.temperature_K, exposure.pressure_Pa
@@ -325,9 +326,13 @@ class _Evaporating:
 
     def _pressures_Pa(self, moles: Array) -> Array:
         temperature_K = self.exposure.temperature_K
-        if self.exposure.may_split:
-            return partial_pressures_Pa(self.model, self.at(moles), temperature_K, True)
         x = moles / moles.sum()
+        if self.exposure.may_split:
+            self.layered.x[0] = x
+            own, own_ln_gamma = self.layered.liquid(
+                np.array([temperature_K]), np.zeros(1, dtype=np.int64)
+            )
+            return np.asarray(own[0] * np.exp(own_ln_gamma[0]) * self.saturation_Pa)
         ln_gamma = self.corrected.ln_gamma(x, temperature_K)
         return np.asarray(x * np.exp(ln_gamma) * self.saturation_Pa)
 

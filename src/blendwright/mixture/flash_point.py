@@ -23,7 +23,14 @@ from blendwright.estimate import NORMAL_90, Estimate
 from blendwright.mixture.activity import ActivityModel
 from blendwright.mixture.composition import Composition
 from blendwright.mixture.parameter_sets import Array
-from blendwright.mixture.vapour import partial_pressures_Pa, solve_rising, vapour_ln_sd
+from blendwright.mixture.vapour import (
+    layered,
+    layered_pressures_Pa,
+    partial_pressures_Pa,
+    solve_in_layers,
+    solve_rising,
+    vapour_ln_sd,
+)
 from blendwright.pure.vapour_pressure import VapourPressure
 
 MEASUREMENT_K = 4.0
@@ -69,10 +76,19 @@ def flash_temperature_K(
     reference = reference_Pa(composition)
 
     def above(temperature_K: float) -> float:
-        pressures = partial_pressures_Pa(model, composition, temperature_K, may_split)
+        pressures = partial_pressures_Pa(model, composition, temperature_K, False)
         return math.log(float((pressures / reference).sum()))
 
-    return solve_rising(above, start_K, high=HIGHEST_SENSIBLE_K)
+    single = solve_rising(above, start_K, high=HIGHEST_SENSIBLE_K)
+    if single is None or not may_split:
+        return single
+    liquid = layered(model, composition)
+
+    def above_layers(temperature_K: float) -> float:
+        pressures = layered_pressures_Pa(liquid, composition, temperature_K)
+        return math.log(float((pressures / reference).sum()))
+
+    return solve_in_layers(liquid, above_layers, single, HIGHEST_SENSIBLE_K)
 
 
 def blend_flash_point(
@@ -140,10 +156,10 @@ def _input_spread_K(composition: Composition, terms: Array, temperature_K: float
     for s, share in zip(composition.substances, shares, strict=True):
         if share <= 0.0 or s.vapour is None or s.flash.value is None:
             continue
-        slope = _ln_slope_per_K(s.vapour, temperature_K)
+        slope = ln_slope_per_K(s.vapour, temperature_K)
         slope_total += share * slope
         value, low, _ = s.flash.interval()
-        ln_error = _ln_slope_per_K(s.vapour, value) * (value - low)
+        ln_error = ln_slope_per_K(s.vapour, value) * (value - low)
         # the vapour pressure enters as a ratio of two points on one curve: only the part of its
         # error that grows with the distance between them is left
         apart = abs(temperature_K - value)
@@ -161,7 +177,7 @@ def _activity_spread_K(
     shares = terms / terms.sum()
     slopes = np.array(
         [
-            _ln_slope_per_K(s.vapour, temperature_K) if s.vapour is not None else 0.0
+            ln_slope_per_K(s.vapour, temperature_K) if s.vapour is not None else 0.0
             for s in composition.substances
         ]
     )
@@ -170,6 +186,6 @@ def _activity_spread_K(
     return NORMAL_90 * spread / slope if slope else 0.0
 
 
-def _ln_slope_per_K(vapour: VapourPressure, temperature_K: float) -> float:
+def ln_slope_per_K(vapour: VapourPressure, temperature_K: float) -> float:
     near = vapour.ln_pressure(np.array([temperature_K - 0.5, temperature_K + 0.5]))
     return float(near[1] - near[0])

@@ -12,23 +12,39 @@ unstable the two layers follow from equal activities and the mass balance (Rachf
 
 from __future__ import annotations
 
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
+from functools import cached_property
+from typing import Any, Protocol
 
 import numpy as np
+from numpy.typing import NDArray
 
 from blendwright.mixture.activity import LnGamma
 from blendwright.mixture.parameter_sets import Array
 
 START_PURITY = 0.98
-MOST_ITERATIONS = 400
-CONVERGED = 1e-10
+MOST_ITERATIONS = 100
+ANDERSON_RIDGE = 1e-10
+GROWN = 1.5
+MOST_CHANGE_LN = 6.0
+MIXED_EVERY = 2  # steps
+ROUNDING = 1e-13
+NEAR_LN = 0.1  # layers are mixed only with smaller steps: further off it can leave the gap
+SLICE_NUMBERS = 30_000  # blends times components squared: stays in one core's cache (measured)
+FEW_LEFT = 0.3
+CONVERGED = 1e-11
+SETTLED = 1e-6  # counts as converged after the last iteration
+WORTH_PACKING = 0.6
+WORTH_SORTING = 0.75  # of the rows alive: with fewer the finished ones are taken out
+ABSENT_LN = -700.0  # of what is not in a blend
 TRIVIAL_DISTANCE = 1e-4
 UNSTABLE = -1e-7
 SMALLEST_FRACTION = 1e-14
-SPLIT_ITERATIONS = 2000
-SPLIT_CONVERGED = 1e-10
-RACHFORD_RICE_ITERATIONS = 60
-RACHFORD_RICE_TOLERANCE = 1e-13
+SPLIT_ITERATIONS = 1000
+SPLIT_CONVERGED = 1e-12
+RACHFORD_RICE_ITERATIONS = 40
+RACHFORD_RICE_TOLERANCE = 1e-12
 
 
 @dataclass(frozen=True)
@@ -55,12 +71,31 @@ class Layers:
     fraction: float
 
 
-def _starts(x: Array) -> Array:
-    n = len(x)
-    near_pure = (1.0 - START_PURITY) * x + START_PURITY * np.eye(n)
-    inverse = (1.0 / np.maximum(x, 1e-6)) ** 0.5
-    blends = [np.full(n, 1.0 / n), inverse / inverse.sum()]
-    return np.vstack([near_pure, *blends])
+class BlockModel(Protocol):
+    """ln gamma of several blends, each with rows of its own."""
+
+    def ln_gamma(self, x: Array) -> Array:
+        """x and the result are (blends, rows, components)."""
+        ...
+
+    def only(self, keep: NDArray[Any]) -> BlockModel:
+        """For some of the blends."""
+        ...
+
+
+@dataclass(frozen=True)
+class OneBlend:
+    """A single blend's model as a block, of one or of rows of that blend."""
+
+    model: LnGamma
+    temperature_K: float
+
+    def ln_gamma(self, x: Array) -> Array:
+        flat = self.model.ln_gamma(x.reshape(-1, x.shape[-1]), self.temperature_K)
+        return flat.reshape(x.shape)
+
+    def only(self, keep: NDArray[Any]) -> OneBlend:
+        return self
 
 
 def stability(model: LnGamma, mole_fractions: Array, temperature_K: float) -> Stability:
@@ -68,70 +103,282 @@ def stability(model: LnGamma, mole_fractions: Array, temperature_K: float) -> St
     x = np.asarray(mole_fractions, dtype=float)
     if len(x) == 1:
         return Stability(0.0, None)
-    d = np.log(x) + model.ln_gamma(x, temperature_K)
-    w = _starts(x)
-    best = Stability(0.0, None)
-    previous_ln = np.log(w)
-    previous_step: Array | None = None
-    for iteration in range(MOST_ITERATIONS):
-        total_ln = d - model.ln_gamma(w, temperature_K)
-        step = total_ln - previous_ln
-        size = np.abs(step).max(axis=1)
-        # dominant-eigenvalue acceleration (Orbach and Crowe 1971) on every fifth step
-        if previous_step is not None and iteration % 5 == 4:
-            ratio = (step * previous_step).sum(axis=1) / np.maximum(
-                (previous_step * previous_step).sum(axis=1), 1e-300
-            )
-            gain = np.where((ratio > 0.0) & (ratio < 0.95), ratio / (1.0 - ratio), 0.0)
-            total_ln = total_ln + gain[:, None] * step
-        previous_step = step
-        previous_ln = total_ln
-        totals = np.exp(np.clip(total_ln, -700.0, 50.0))
-        sums = totals.sum(axis=1)
-        w = np.maximum(totals / sums[:, None], SMALLEST_FRACTION)
-        w /= w.sum(axis=1, keepdims=True)
-        distances = np.abs(w - x).max(axis=1)
-        done = (size < CONVERGED) | (distances < TRIVIAL_DISTANCE)
-        settled = (size < 1e-6) & (distances >= TRIVIAL_DISTANCE)
-        if settled.any():
-            index = int(np.argmax(np.where(settled, sums, -1.0)))
-            best = _lower(best, Stability(-float(np.log(sums[index])), w[index]))
-        if done.any():
-            keep = ~done
-            if not keep.any():
-                break
-            w, previous_ln, previous_step = w[keep], previous_ln[keep], previous_step[keep]
-    return best
+    found = stabilities(OneBlend(model, temperature_K), x[None])
+    return Stability(float(found.distance[0]), found.rival[0] if found.has_rival[0] else None)
 
 
-def _lower(first: Stability, second: Stability) -> Stability:
-    if first.rival is None:
-        return second
-    return second if second.distance < first.distance else first
+@dataclass(frozen=True)
+class Stabilities:
+    """`Stability` of a block: distances and `has_rival` (blends,), rivals (blends, components)."""
+
+    distance: Array
+    rival: Array
+    has_rival: NDArray[np.bool_]
 
 
-def _second_share(z: Array, k: Array, start: float) -> float:
-    """Rachford-Rice: the share b of the second layer with sum z (K-1) / (1 + b (K-1)) = 0.
+@dataclass
+class _Search:
+    """Trial compositions under way: arrays are (blends, rows, components)."""
 
-    Newton steps inside a bracket; the sum falls with b.
+    model: BlockModel
+    blends: NDArray[np.int64]  # their numbers in what is found
+    x: Array
+    d: Array
+    floor: Array  # the least fraction of each component, zero for padding
+    w: Array
+    ln_totals: Array
+    alive: NDArray[np.bool_]  # (blends, rows)
+    steps: list[Array]  # the last two
+    totals: list[Array]
+    sums: Array
+    tangent: Array  # Michelsen's function at the last point, (blends, rows)
+    mixed: NDArray[np.bool_]  # whether the last step was mixed
+    waits: NDArray[np.int64]  # turns of mixing to be left out
+    iteration: int
+
+    @cached_property
+    def padded(self) -> bool:
+        return not bool(self.floor.all())
+
+    def packed(self) -> _Search:
+        """With no more rows than the fullest blend has alive, and no blend without any."""
+        count = self.alive.sum(axis=1)
+        keep = np.flatnonzero(count)
+        first = np.argsort(~self.alive[keep], axis=1, kind="stable")[:, : int(count.max())]
+        blend = keep[:, None]
+        whole = len(keep) == len(count)
+
+        def taken(array: NDArray[Any]) -> NDArray[Any]:
+            return array[blend, first]
+
+        return _Search(
+            self.model if whole else self.model.only(keep),
+            self.blends[keep],
+            self.x[keep],
+            self.d[keep],
+            self.floor[keep],
+            taken(self.w),
+            taken(self.ln_totals),
+            self.alive[blend, first],
+            [taken(step) for step in self.steps],
+            [taken(total) for total in self.totals],
+            taken(self.sums),
+            taken(self.tangent),
+            taken(self.mixed),
+            taken(self.waits),
+            self.iteration,
+        )
+
+    def rows(self) -> _Search:
+        """Those still alive, each as a blend of one row."""
+        blend, row = np.nonzero(self.alive)
+
+        def taken(array: Array) -> Array:
+            return array[blend, row][:, None, :]
+
+        return _Search(
+            self.model.only(blend),
+            self.blends[blend],
+            self.x[blend],
+            self.d[blend],
+            self.floor[blend],
+            taken(self.w),
+            taken(self.ln_totals),
+            np.ones((len(blend), 1), dtype=bool),
+            [taken(step) for step in self.steps],
+            [taken(total) for total in self.totals],
+            self.sums[blend, row][:, None],
+            self.tangent[blend, row][:, None],
+            self.mixed[blend, row][:, None],
+            self.waits[blend, row][:, None],
+            self.iteration,
+        )
+
+
+def stabilities(model: BlockModel, x: Array) -> Stabilities:
+    """Stability of each blend, x (blends, components); a fraction of zero is padding.
+
+    All trial compositions of a slice of blends go together until few are left; those of all
+    slices then go on together, so that no step is made for a handful.
     """
-    excess = k - 1.0
-    low, high, share = 0.0, 1.0, min(max(start, 1e-6), 1.0 - 1e-6)
-    for _ in range(RACHFORD_RICE_ITERATIONS):
-        terms = excess / (1.0 + share * excess)
-        value = float(z @ terms)
-        if value > 0.0:
-            low = share
-        else:
-            high = share
-        step = value / float(z @ (terms * terms))
-        new = share + step
-        if not low < new < high:
-            new = 0.5 * (low + high)
-        if abs(new - share) < RACHFORD_RICE_TOLERANCE:
-            return new
-        share = new
-    return share
+    blends, parts = x.shape
+    found = Stabilities(np.zeros(blends), np.zeros_like(x), np.zeros(blends, dtype=bool))
+    several = np.flatnonzero((x > 0.0).sum(axis=1) > 1)
+    slice_size = max(1, SLICE_NUMBERS // (parts * parts))
+    several_slices = len(several) > slice_size
+    late = []
+    for begin in range(0, len(several), slice_size):
+        chosen = several[begin : begin + slice_size]
+        search = _begin(model.only(chosen), chosen, x[chosen])
+        while search.alive.any():
+            _iterate(search, found)
+            alive = search.alive.sum(axis=1)
+            if not alive.any():
+                break
+            if alive.max() <= WORTH_PACKING * search.alive.shape[1]:
+                search = search.packed()
+            few = alive.sum() <= FEW_LEFT * search.alive.size and search.iteration > 2
+            if few and (several_slices or len(chosen) > 1):
+                late.append(search.rows())
+                break
+    if late:
+        search = _joined(model, late)
+        while search.alive.any():
+            if search.alive.sum() < WORTH_SORTING * search.alive.size:
+                search = search.rows()
+            _iterate(search, found)
+    return found
+
+
+def _begin(model: BlockModel, blends: NDArray[np.int64], x: Array) -> _Search:
+    there = x > 0.0
+    with np.errstate(divide="ignore"):
+        d = np.where(there, np.log(x), ABSENT_LN) + model.ln_gamma(x[:, None, :])[:, 0, :]
+        w, alive = _starts(x, there)
+        ln_totals = np.where(w > 0.0, np.log(w), ABSENT_LN)
+    floor = np.where(there, SMALLEST_FRACTION, 0.0)
+    return _Search(
+        model, blends, x, d[:, None, :], floor[:, None, :], w, ln_totals, alive, [], [],
+        np.ones(alive.shape), np.full(alive.shape, np.inf), np.zeros(alive.shape, dtype=bool),
+        np.zeros(alive.shape, dtype=np.int64), 0,
+    )  # fmt: skip
+
+
+def _joined(model: BlockModel, parts: list[_Search]) -> _Search:
+    """Searches of one row a blend as one; each row is given as many steps as it has to go."""
+    if len(parts) == 1:
+        return parts[0]
+    blends = np.concatenate([p.blends for p in parts])
+    return _Search(
+        model.only(blends),
+        blends,
+        np.concatenate([p.x for p in parts]),
+        np.concatenate([p.d for p in parts]),
+        np.concatenate([p.floor for p in parts]),
+        np.concatenate([p.w for p in parts]),
+        np.concatenate([p.ln_totals for p in parts]),
+        np.concatenate([p.alive for p in parts]),
+        [np.concatenate([p.steps[i] for p in parts]) for i in range(2)],
+        [np.concatenate([p.totals[i] for p in parts]) for i in range(2)],
+        np.concatenate([p.sums for p in parts]),
+        np.concatenate([p.tangent for p in parts]),
+        np.concatenate([p.mixed for p in parts]),
+        np.concatenate([p.waits for p in parts]),
+        max(p.iteration for p in parts),
+    )
+
+
+def _starts(x: Array, there: NDArray[np.bool_]) -> tuple[Array, NDArray[np.bool_]]:
+    """Near every pure component, and two blends; which of them count."""
+    blends, n = x.shape
+    near_pure = (1.0 - START_PURITY) * x[:, None, :] + START_PURITY * np.eye(n)
+    inverse = there / np.sqrt(np.maximum(x, 1e-6))
+    even = there / there.sum(axis=1, keepdims=True)
+    mixed = np.stack([even, inverse / inverse.sum(axis=1, keepdims=True)], axis=1)
+    counts = np.hstack([there, np.ones((blends, 2), dtype=bool)])
+    return np.concatenate([near_pure, mixed], axis=1), counts
+
+
+def _iterate(search: _Search, found: Stabilities) -> None:
+    """One step of all rows; those that have arrived are noted and no longer alive."""
+    total_ln = search.d - search.model.ln_gamma(search.w)
+    step = total_ln - search.ln_totals
+    if search.padded:
+        step *= search.floor > 0.0
+    turn = search.iteration % MIXED_EVERY
+    if turn <= 1 and search.iteration:  # before a mixed step and after it
+        # Michelsen's function at this point; substitution goes down along it
+        tangent = 1.0 - search.sums - search.sums * np.einsum("brp,brp->br", search.w, step)
+        if turn == 1:
+            worse = search.mixed & (tangent > search.tangent + ROUNDING)
+            if worse.any():  # back to the last point, and on from it without mixing for a while
+                total_ln[worse], step[worse] = search.totals[0][worse], search.steps[0][worse]
+                search.waits[worse] = 2
+        search.tangent = tangent
+    size = np.abs(step).max(axis=2)
+    new = total_ln
+    if turn == 0 and len(search.steps) == 2:
+        search.waits -= 1
+        search.mixed = search.waits <= 0
+        new = total_ln - anderson(
+            (step, *search.steps), (total_ln, *search.totals), search.w, search.mixed
+        )
+    search.steps = [step, *search.steps[:1]]
+    search.totals = [total_ln, *search.totals[:1]]
+    search.ln_totals = new
+    totals = np.exp(np.minimum(np.maximum(new, -700.0), 50.0))
+    sums = totals.sum(axis=2)
+    w = np.maximum(totals / sums[..., None], search.floor)
+    w /= w.sum(axis=2, keepdims=True)
+    search.w, search.sums = w, sums
+    search.iteration += 1
+    trivial = np.abs(w - search.x[:, None, :]).max(axis=2) < TRIVIAL_DISTANCE
+    ended = search.iteration >= MOST_ITERATIONS
+    arrived = search.alive & ~trivial & (size < (SETTLED if ended else CONVERGED))
+    search.alive &= ~(trivial | arrived)
+    if arrived.any():
+        _note(search, found, arrived, sums)
+    if ended:
+        search.alive[:] = False
+
+
+def anderson(
+    steps: Sequence[Array], values: Sequence[Array], weights: Array, wanted: NDArray[np.bool_]
+) -> Array:
+    """What to take from the newest of `values`, by Anderson's mixing (1965) with the two before.
+
+    Arrays are (blends, rows, components), newest first; `weights` weigh the components. Zero where
+    not `wanted` (the step has grown: plain substitution goes on), and never more than
+    MOST_CHANGE_LN.
+    """
+    first, second = steps[0] - steps[1], steps[1] - steps[2]
+    weighed = first * weights
+    aa = np.einsum("brp,brp->br", weighed, first)
+    ab = np.einsum("brp,brp->br", weighed, second)
+    af = np.einsum("brp,brp->br", weighed, steps[0])
+    weighed = second * weights
+    bb = np.einsum("brp,brp->br", weighed, second)
+    bf = np.einsum("brp,brp->br", weighed, steps[0])
+    ridge = (aa + bb) * ANDERSON_RIDGE + 1e-280
+    aa, bb = aa + ridge, bb + ridge
+    determinant = aa * bb - ab * ab
+    with np.errstate(divide="ignore", invalid="ignore", over="ignore"):
+        a = (bb * af - ab * bf) / determinant
+        b = (aa * bf - ab * af) / determinant
+    good = np.isfinite(a) & np.isfinite(b) & wanted
+    a, b = np.where(good, a, 0.0), np.where(good, b, 0.0)
+    change = a[..., None] * (values[0] - values[1]) + b[..., None] * (values[1] - values[2])
+    largest = np.abs(change).max(axis=2)
+    tamed = np.where(largest > MOST_CHANGE_LN, MOST_CHANGE_LN / np.maximum(largest, 1e-300), 1.0)
+    return np.asarray(change * tamed[..., None])
+
+
+def _note(search: _Search, found: Stabilities, arrived: NDArray[np.bool_], sums: Array) -> None:
+    """Keep the lowest distance of each blend."""
+    distance = np.where(arrived, -np.log(sums), np.inf)
+    row = np.argmin(distance, axis=1)
+    here = np.arange(len(row))
+    best = distance[here, row]
+    at = search.blends
+    better = np.isfinite(best) & (~found.has_rival[at] | (best < found.distance[at]))
+    found.distance[at[better]] = best[better]
+    found.rival[at[better]] = search.w[here[better], row[better]]
+    found.has_rival[at[better]] = True
+
+
+@dataclass(frozen=True)
+class BlockLayers:
+    """`Layers` of a block: shares of the moles (blends,), compositions (blends, components).
+
+    `parted` is False where it is one liquid; `ln_k` is ln gamma of the first layer less that of the
+    second, from which the search goes on at a temperature near by.
+    """
+
+    first: Array
+    second: Array
+    fraction: Array
+    parted: NDArray[np.bool_]
+    ln_k: Array
 
 
 def layers(
@@ -143,19 +390,102 @@ def layers(
     """
     z = np.asarray(mole_fractions, dtype=float)
     ln_k = model.ln_gamma(z, temperature_K) - model.ln_gamma(rival, temperature_K)
-    first, second, share = z, rival, 0.5
-    for _ in range(SPLIT_ITERATIONS):
-        k = np.exp(np.clip(ln_k, -40.0, 40.0))
-        share = _second_share(z, k, share)
-        first = np.maximum(z / (1.0 + share * (k - 1.0)), SMALLEST_FRACTION)
-        second = np.maximum(k * first, SMALLEST_FRACTION)
-        first, second = first / first.sum(), second / second.sum()
-        gammas = model.ln_gamma(np.vstack([first, second]), temperature_K)
-        new = gammas[0] - gammas[1]
-        change = float(np.abs(new - ln_k).max())
-        ln_k = new
-        if change < SPLIT_CONVERGED:
-            break
-    if float(np.abs(first - second).max()) < TRIVIAL_DISTANCE or not 0.0 < share < 1.0:
+    found = block_layers(OneBlend(model, temperature_K), z[None], ln_k[None])
+    if not found.parted[0]:
         return None
-    return Layers(first, second, share)
+    return Layers(found.first[0], found.second[0], float(found.fraction[0]))
+
+
+def block_layers(model: BlockModel, z: Array, ln_k: Array) -> BlockLayers:
+    """The layers of every blend, z (blends, components; zero is padding), from ln_k.
+
+    Successive substitution of ln_k, with Anderson's mixing as in the search for stability.
+    """
+    there = z > 0.0
+    blends = np.arange(len(z))
+    found = BlockLayers(
+        z.copy(), z.copy(), np.full(len(z), 0.5), np.zeros(len(z), dtype=bool), ln_k * there
+    )
+    ln_k = ln_k * there
+    share = np.full(len(z), 0.5)
+    z_here, floor = z, SMALLEST_FRACTION * there
+    steps: list[Array] = []
+    values: list[Array] = []
+    size = np.full(len(z), np.inf)
+    for turn in range(SPLIT_ITERATIONS):
+        k = np.exp(np.clip(ln_k, -40.0, 40.0))
+        share = _second_shares(z_here, k, share)
+        first = np.maximum(z_here / (1.0 + share[:, None] * (k - 1.0)), floor)
+        second = np.maximum(k * first, floor)
+        first /= first.sum(axis=1, keepdims=True)
+        second /= second.sum(axis=1, keepdims=True)
+        gammas = model.ln_gamma(np.stack([first, second], axis=1))
+        new = (gammas[:, 0, :] - gammas[:, 1, :]) * (floor > 0.0)
+        step = new - ln_k
+        last_size, size = size, np.abs(step).max(axis=1)
+        alike = np.abs(first - second).max(axis=1) < TRIVIAL_DISTANCE
+        done = (size < SPLIT_CONVERGED) | alike | (turn == SPLIT_ITERATIONS - 1)
+        if done.any():
+            at = blends[done]
+            found.first[at], found.second[at] = first[done], second[done]
+            found.fraction[at], found.ln_k[at] = share[done], new[done]
+            within = (share[done] > 0.0) & (share[done] < 1.0)
+            found.parted[at] = ~alike[done] & within
+            keep = ~done
+            if not keep.any():
+                break
+            model = model.only(keep)
+            blends, z_here, floor, share = blends[keep], z_here[keep], floor[keep], share[keep]
+            steps, values = [x[keep] for x in steps], [x[keep] for x in values]
+            step, new, size, last_size = step[keep], new[keep], size[keep], last_size[keep]
+            first, second = first[keep], second[keep]
+        ln_k = new
+        if len(steps) == 2:
+            weights = np.sqrt(first * second)[:, None, :]
+            ln_k = (
+                new
+                - anderson(
+                    [x[:, None, :] for x in (step, *steps)],
+                    [x[:, None, :] for x in (new, *values)],
+                    weights,
+                    ((size < GROWN * last_size) & (size < NEAR_LN))[:, None],
+                )[:, 0, :]
+            )
+        steps, values = [step, *steps[:1]], [new, *values[:1]]
+    return found
+
+
+@dataclass(frozen=True)
+class Search:
+    """A way of looking for layers in blocks: `stabilities` and `block_layers`, or what says the
+    same faster."""
+
+    stabilities: Callable[[BlockModel, Array], Stabilities]
+    layers: Callable[[BlockModel, Array, Array], BlockLayers]
+
+
+PLAIN = Search(stabilities, block_layers)
+
+
+def _second_shares(z: Array, k: Array, start: Array) -> Array:
+    """Rachford-Rice: the share b of the second layer with sum z (K-1) / (1 + b (K-1)) = 0.
+
+    Newton steps inside a bracket; the sum falls with b.
+    """
+    excess = k - 1.0
+    low, high = np.zeros(len(z)), np.ones(len(z))
+    share = np.clip(start, 1e-6, 1.0 - 1e-6)
+    for _ in range(RACHFORD_RICE_ITERATIONS):
+        terms = excess / (1.0 + share[:, None] * excess)
+        weighed = z * terms
+        value = weighed.sum(axis=1)
+        rising = value > 0.0
+        low, high = np.where(rising, share, low), np.where(rising, high, share)
+        slope = (weighed * terms).sum(axis=1)
+        new = share + value / np.where(slope > 0.0, slope, 1.0)
+        new = np.where((new > low) & (new < high), new, 0.5 * (low + high))
+        moved = np.abs(new - share).max()
+        share = new
+        if moved < RACHFORD_RICE_TOLERANCE:
+            break
+    return share

@@ -32,12 +32,14 @@ from blendwright.conditions import ROOM_K
 from blendwright.errors import BlendwrightError
 from blendwright.intervals import IntervalQuestion, interval_factor
 from blendwright.mixture.ensemble import Ensemble
+from blendwright.mixture.parameter_sets import Array
 from blendwright.mixture.vapour_correction import carrier_class_of
 from blendwright.mixture.water_solubility import WATER_mol_m3
 from blendwright.pure.constants import pure_constants
 
 POINTS_FOR_A_FIT = 3
 FAR_APART_K = 15.0  # two points this far apart give a slope too (own rule)
+LEVEL_K = 0.1  # a shorter range has one shift
 MOST_WATER_kg_m3 = 50.0  # more is no dilute solution, and no crystal of the trade reaches it
 
 
@@ -113,7 +115,7 @@ def fits(points: Sequence[MeasuredSolubility]) -> tuple[Fit, ...]:
 
 
 @lru_cache(maxsize=1024)
-def _points(solid: Material) -> tuple[tuple[Fit, float, float], ...]:
+def anchor_points(solid: Material) -> tuple[tuple[Fit, float, float], ...]:
     """(fit, shift at its cold end, shift at its warm end) for each carrier."""
     catalogue = default_catalogue()
     found = []
@@ -179,12 +181,11 @@ class Anchor:
     weights: tuple[float, ...]
     ln_sd: float
 
-    def ln_shift(self, temperature_K: float) -> float:
+    def ln_shift(self, temperature_K: Array) -> Array:
         """To be added to ln(x gamma)."""
-        return sum(
-            weight * _at(low, high, fit, temperature_K)
-            for weight, (fit, low, high) in zip(self.weights, self.points, strict=True)
-        )
+        if not self.points:
+            return np.zeros_like(temperature_K)
+        return np.asarray(shift_at(self.points, temperature_K) @ np.array(self.weights))
 
     @property
     def sources(self) -> tuple[str, ...]:
@@ -209,27 +210,24 @@ def anchor(
     spread = spreads_of(solid)
     of_solid = spread.solid**2 + fusion_ln_sd**2
     prior = of_solid + spread.carrier**2 * sum(share**2 for share in carrier_shares.values())
-    used = tuple(p for p in _points(solid) if p[0].solvent not in leave_out)
-    widening = _widening(carrier_shares, used)
+    used = tuple(p for p in anchor_points(solid) if p[0].solvent not in leave_out)
+    factors = widenings(tuple(carrier_shares), used)
+    shares_of_all = np.array(list(carrier_shares.values()))
+    total = float(shares_of_all.sum())
+    widening = float(shares_of_all @ factors) / total if total else 1.0
     if not used:
         return Anchor((), (), widening * math.sqrt(prior))
-    covariance = np.full((len(used), len(used)), of_solid)
-    covariance += np.diag(np.full(len(used), spread.carrier**2 + spread.measurement**2))
-    towards = of_solid + spread.carrier**2 * np.array(
-        [carrier_shares.get(fit.solvent, 0.0) for fit, _, _ in used]
-    )
-    weights = np.linalg.solve(covariance, towards)
-    left = max(prior - float(weights @ towards), spread.measurement**2)
-    return Anchor(used, tuple(float(w) for w in weights), widening * math.sqrt(left))
+    shares = np.array([[carrier_shares.get(fit.solvent, 0.0) for fit, _, _ in used]])
+    weights, left = anchor_weights(spread, of_solid, np.array([prior]), shares)
+    return Anchor(used, tuple(weights[0].tolist()), widening * math.sqrt(left[0]))
 
 
-def _widening(
-    carrier_shares: Mapping[str, float], used: Sequence[tuple[Fit, float, float]]
-) -> float:
-    """The learned factor on the deviation (`intervals`), each carrier by its share."""
+def widenings(carriers: Sequence[str], used: Sequence[tuple[Fit, float, float]]) -> Array:
+    """The learned factor (`intervals`) on the deviation in each carrier; a liquid of several takes
+    them by their shares."""
     measured = {fit.solvent for fit, _, _ in used}
-    total = weighted = 0.0
-    for name, share in carrier_shares.items():
+    factors = []
+    for name in carriers:
         question: IntervalQuestion = (
             "crystals, measured in this carrier"
             if name in measured
@@ -237,15 +235,34 @@ def _widening(
             if measured
             else "crystals, not measured"
         )
-        total += share
-        weighted += share * interval_factor(question, carrier_class_of(name))
-    return weighted / total if total else 1.0
+        factors.append(interval_factor(question, carrier_class_of(name)))
+    return np.array(factors)
 
 
-def _at(low: float, high: float, fit: Fit, temperature_K: float) -> float:
-    """The shift at a temperature: along the line in 1/T inside the range, held outside."""
-    if fit.high_K - fit.low_K < 0.1:
-        return low
-    t = min(max(temperature_K, fit.low_K), fit.high_K)
-    weight = (1.0 / t - 1.0 / fit.low_K) / (1.0 / fit.high_K - 1.0 / fit.low_K)
-    return low + weight * (high - low)
+def anchor_weights(
+    spread: Spreads, of_solid: float, prior: Array, shares: Array
+) -> tuple[Array, Array]:
+    """The best linear prediction for many blends: `shares` (blends, points) is that of each point's
+    carrier, `prior` (blends,) the variance without any. The weights (blends, points), and the
+    variance that is left."""
+    points = shares.shape[1]
+    covariance = np.full((points, points), of_solid)
+    covariance += np.diag(np.full(points, spread.carrier**2 + spread.measurement**2))
+    towards = of_solid + spread.carrier**2 * shares
+    weights = np.linalg.solve(covariance, towards.T).T
+    left = np.maximum(prior - (weights * towards).sum(axis=1), spread.measurement**2)
+    return weights, left
+
+
+def shift_at(points: Sequence[tuple[Fit, float, float]], temperature_K: Array) -> Array:
+    """Each point's shift at temperatures (..., points): along the line in 1/T inside its range,
+    held outside."""
+    low_K = np.array([fit.low_K for fit, _, _ in points])
+    high_K = np.array([fit.high_K for fit, _, _ in points])
+    low = np.array([shift for _, shift, _ in points])
+    high = np.array([shift for _, _, shift in points])
+    level = high_K - low_K < LEVEL_K
+    t = np.clip(np.asarray(temperature_K)[..., None], low_K, high_K)
+    across = np.where(level, 1.0, 1.0 / high_K - 1.0 / low_K)
+    weight = np.where(level, 0.0, (1.0 / t - 1.0 / low_K) / across)
+    return np.asarray(low + weight * (high - low))

@@ -75,19 +75,23 @@ PARAMETER_SETS: dict[str, ParameterSet] = {
 
 @dataclass(frozen=True)
 class GroupArrays:
-    """One parameter set laid out for a list of components.
+    """One parameter set laid out for a list of components, by main group.
 
-    `counts` is components x groups; `volumes` and `areas` (R and Q) are per group; `a`, `b`, `c`
-    are groups x groups.
+    Subgroups of one main group interact alike, so only their surfaces are told apart:
+    `group_area` is components x main groups, the sum of count times Q; `r` and `q` are per
+    component; `a`, `b`, `c` are main groups x main groups, zero where a pair is not published.
+    `lacking` marks those pairs, `known` the components whose groups the set all has.
     """
 
     parameter_set: ParameterSet
-    counts: Array
-    volumes: Array
-    areas: Array
+    group_area: Array
+    r: Array
+    q: Array
     a: Array
     b: Array
     c: Array
+    lacking: NDArray[np.bool_]
+    known: NDArray[np.bool_]
 
 
 @cache
@@ -129,28 +133,46 @@ def group_arrays(parameter_set: ParameterSet, components: Sequence[Groups]) -> G
     """The set's numbers for these components (each a mapping of subgroup number to count).
 
     Raises MissingGroupPairError where a pair is not published, ValueError for a component without
-    groups.
+    groups or for no component at all.
     """
-    if any(not groups for groups in components):
+    if not components or any(not groups for groups in components):
         raise ValueError("a component has no groups in this parameter set")
     missing = missing_pairs(parameter_set, components)
     if missing:
         raise MissingGroupPairError(parameter_set.title, missing)
+    return tolerant_group_arrays(parameter_set, components)
+
+
+def tolerant_group_arrays(parameter_set: ParameterSet, components: Sequence[Groups]) -> GroupArrays:
+    """The same for components of which not all go together: what is missing is marked.
+
+    Whoever uses it must leave out each blend with an unknown component or a lacking pair
+    (`many.voices.complete` finds them); in the others a lacking pair multiplies nothing.
+    """
     subgroups, interactions = _thermo_tables(parameter_set)
-    keys = sorted({key for groups in components for key in groups})
-    mains = [subgroups[key].main_group_id for key in keys]
-    abc = np.zeros((3, len(keys), len(keys)))
+    known = [bool(groups) and all(key in subgroups for key in groups) for groups in components]
+    kept = [groups if k else {} for groups, k in zip(components, known, strict=True)]
+    mains = sorted({subgroups[key].main_group_id for groups in kept for key in groups})
+    position = {main: i for i, main in enumerate(mains)}
+    group_area = np.zeros((len(kept), len(mains)))
+    r, q = np.zeros(len(kept)), np.zeros(len(kept))
+    for i, groups in enumerate(kept):
+        for key, n in groups.items():
+            group = subgroups[key]
+            group_area[i, position[group.main_group_id]] += n * group.Q
+            r[i] += n * group.R
+            q[i] += n * group.Q
+    abc = np.zeros((3, len(mains), len(mains)))
+    lacking = np.zeros((len(mains), len(mains)), dtype=bool)
     for i, first in enumerate(mains):
         for j, second in enumerate(mains):
-            if first != second:
-                pair = interactions[first][second]
+            if first == second:
+                continue
+            pair = interactions.get(first, {}).get(second)
+            if pair is None:
+                lacking[i, j] = lacking[j, i] = True
+            else:
                 abc[:, i, j] = pair if isinstance(pair, tuple) else (pair, 0.0, 0.0)
     return GroupArrays(
-        parameter_set=parameter_set,
-        counts=np.array([[groups.get(key, 0) for key in keys] for groups in components], float),
-        volumes=np.array([subgroups[key].R for key in keys], float),
-        areas=np.array([subgroups[key].Q for key in keys], float),
-        a=abc[0],
-        b=abc[1],
-        c=abc[2],
+        parameter_set, group_area, r, q, abc[0], abc[1], abc[2], lacking, np.array(known, bool)
     )

@@ -29,6 +29,7 @@ ADR_COLD_K, ADR_WARM_K = 288.15, 323.15
 ADR_FULLEST_pct = 98.0
 LIQUID_FULL_K = 328.15  # 49 CFR 173.24a(d), UN 4.1.1.4: not liquid-full at 55 °C
 GAS_LIMIT_K = 323.15
+UNKNOWN_DENSITY_kg_m3 = 1000.0  # for its share of the volume only
 USUAL_FILL = 0.90  # common practice, no source
 EXPANSION_SPREAD = 0.2  # of the expansion, 90 % (common practice, no source)
 
@@ -138,5 +139,7 @@ def _air_Pa(bottle: ClosedBottle, temperature_K: float, expanded: float) -> floa
 def volume_shares(composition: Composition, temperature_K: float = ROOM_K) -> Mapping[str, float]:
     """Volume fraction of each substance, ideal; one without a density counts at 1 g/mL."""
     densities = [liquid_density(s.material, temperature_K).value for s in composition.substances]
-    volumes = composition.mass_kg / np.array([d if d is not None else 1000.0 for d in densities])
+    volumes = composition.mass_kg / np.array(
+        [d if d is not None else UNKNOWN_DENSITY_kg_m3 for d in densities]
+    )
     return dict(zip(composition.names, (volumes / volumes.sum()).tolist(), strict=True))

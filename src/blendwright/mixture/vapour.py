@@ -11,18 +11,24 @@ from collections.abc import Callable
 from dataclasses import dataclass
 
 import numpy as np
+from numpy.typing import NDArray
 
 from blendwright.estimate import NORMAL_90, Estimate
 from blendwright.mixture.activity import ActivityModel, LnGamma
 from blendwright.mixture.composition import Composition
 from blendwright.mixture.ensemble import Voice
-from blendwright.mixture.liquid_split import layers, stability
+from blendwright.mixture.layered import Layered
+from blendwright.mixture.liquid_split import OneBlend
 from blendwright.mixture.parameter_sets import Array
 from blendwright.mixture.vapour_correction import glycol_ln_gamma, learned
 
+Ints = NDArray[np.int64]
+
 LOWEST_K = 150.0
 HIGHEST_K = 750.0
-TEMPERATURE_TOLERANCE_K = 1e-7
+TEMPERATURE_TOLERANCE_K = 1e-9
+FIRST_STEP_K = 5.0
+SECANT_STEPS = 80
 LN_FLOOR = 0.02  # 90 % half-width of ln P below which nothing is claimed
 
 
@@ -65,16 +71,26 @@ def partial_pressures_Pa(
     model: ActivityModel, composition: Composition, temperature_K: float, may_split: bool
 ) -> Array:
     """x gamma Psat of each substance; over the layers where the model says that it parts."""
-    x = composition.mole_fractions
-    corrected = vapour_model(model, composition)
     if may_split:
-        found = stability(corrected, x, temperature_K)
-        if found.splits and found.rival is not None:
-            parted = layers(corrected, x, temperature_K, found.rival)
-            if parted is not None:
-                x = parted.first
-    gamma = np.exp(corrected.ln_gamma(x, temperature_K))
+        return layered_pressures_Pa(layered(model, composition), composition, temperature_K)
+    x = composition.mole_fractions
+    gamma = np.exp(vapour_model(model, composition).ln_gamma(x, temperature_K))
     return np.asarray(x * gamma * saturation_Pa(composition, temperature_K))
+
+
+def layered(model: ActivityModel, composition: Composition) -> Layered:
+    """The blend by one set, in layers where the set says so."""
+    corrected = vapour_model(model, composition)
+    return Layered(
+        lambda temperature_K, _: OneBlend(corrected, float(temperature_K[0])),
+        composition.mole_fractions[None],
+    )
+
+
+def layered_pressures_Pa(liquid: Layered, composition: Composition, temperature_K: float) -> Array:
+    """x gamma Psat over the layers, started from those of the last temperature asked for."""
+    x, ln_gamma = liquid.liquid(np.array([temperature_K]), np.zeros(1, dtype=np.int64))
+    return np.asarray(x[0] * np.exp(ln_gamma[0]) * saturation_Pa(composition, temperature_K))
 
 
 def vapour_ln_sd(composition: Composition, model: ActivityModel) -> Array:
@@ -99,14 +115,16 @@ def solve_rising(
     start_K: float,
     low: float = LOWEST_K,
     high: float = HIGHEST_K,
+    first: float | None = None,
 ) -> float | None:
     """The temperature where an increasing function crosses zero; None if it does not in range.
 
-    Secant steps in 1/T inside a shrinking bracket.
+    Secant steps in 1/T inside a shrinking bracket. `first` is the function's value at the start,
+    where it is known.
     """
     t = min(max(start_K, low), high)
-    value = function(t)
-    step = 5.0
+    value = function(t) if first is None else first
+    step = FIRST_STEP_K
     if value > 0.0:
         upper, f_upper = t, value
         lower = t
@@ -131,7 +149,7 @@ def solve_rising(
                 break
             lower, f_lower = upper, f_upper
             step *= 2.0
-    for _ in range(80):
+    for _ in range(SECANT_STEPS):
         if upper - lower < TEMPERATURE_TOLERANCE_K or f_upper == f_lower:
             break
         weight = f_lower / (f_lower - f_upper)
@@ -153,6 +171,73 @@ def solve_rising(
             upper, f_upper = middle, f_middle
             f_lower *= 0.5 if weight > 0.8 else 1.0
     return 0.5 * (lower + upper)
+
+
+def solve_rising_many(
+    function: Callable[[Array, Ints], Array],
+    start_K: Array,
+    first: Array,
+    low: float = LOWEST_K,
+    high: float = HIGHEST_K,
+) -> Array:
+    """`solve_rising` for many functions, step by step the same; NaN where there is no crossing.
+
+    `function` takes temperatures and the numbers of the functions; `first` is its value at the
+    starts.
+    """
+    found = np.full(len(start_K), np.nan)
+    lower, upper = start_K.copy(), start_K.copy()
+    f_lower, f_upper = first.copy(), first.copy()
+    down = first > 0.0
+    step = np.full(len(start_K), FIRST_STEP_K)
+    seeking = np.arange(len(start_K))
+    bracketed = np.zeros(len(start_K), dtype=bool)
+    while seeking.size:
+        end = np.where(down[seeking], lower[seeking] <= low, upper[seeking] >= high)
+        seeking = seeking[~end]
+        if not seeking.size:
+            break
+        falling = down[seeking]
+        t = np.where(
+            falling,
+            np.maximum(low, lower[seeking] - step[seeking]),
+            np.minimum(high, upper[seeking] + step[seeking]),
+        )
+        value = function(t, seeking)
+        crossed = np.where(falling, value <= 0.0, value >= 0.0)
+        goes_lower = falling | ~crossed
+        goes_upper = ~falling | ~crossed
+        at = seeking[goes_lower]
+        lower[at], f_lower[at] = t[goes_lower], value[goes_lower]
+        at = seeking[goes_upper]
+        upper[at], f_upper[at] = t[goes_upper], value[goes_upper]
+        bracketed[seeking[crossed]] = True
+        step[seeking] *= 2.0
+        seeking = seeking[~crossed]
+    open_ = np.flatnonzero(bracketed)
+    for _ in range(SECANT_STEPS):
+        near = (upper[open_] - lower[open_] < TEMPERATURE_TOLERANCE_K) | (
+            f_upper[open_] == f_lower[open_]
+        )
+        found[open_[near]] = 0.5 * (lower[open_[near]] + upper[open_[near]])
+        open_ = open_[~near]
+        if not open_.size:
+            return found
+        a, b, fa, fb = lower[open_], upper[open_], f_lower[open_], f_upper[open_]
+        weight = fa / (fa - fb)
+        middle = 1.0 / (1.0 / a + weight * (1.0 / b - 1.0 / a))
+        middle = np.where((a < middle) & (middle < b), middle, 0.5 * (a + b))
+        value = function(middle, open_)
+        below = value < 0.0
+        moved = np.where(below, middle - a, b - middle)
+        done = (value == 0.0) | (moved < TEMPERATURE_TOLERANCE_K)
+        found[open_[done]] = middle[done]
+        f_upper[open_] = np.where(below, np.where(weight < 0.2, 0.5 * fb, fb), value)
+        f_lower[open_] = np.where(below, value, np.where(weight > 0.8, 0.5 * fa, fa))
+        lower[open_], upper[open_] = np.where(below, middle, a), np.where(below, b, middle)
+        open_ = open_[~done]
+    found[open_] = 0.5 * (lower[open_] + upper[open_])
+    return found
 
 
 @dataclass(frozen=True)
@@ -255,13 +340,35 @@ def bubble_temperature_K(
 ) -> float | None:
     """Where the vapour pressure of the blend by one parameter set reaches a pressure."""
 
-    def above(temperature_K: float, split: bool) -> float:
-        p = partial_pressures_Pa(model, composition, temperature_K, split)
+    x = composition.mole_fractions
+    corrected = vapour_model(model, composition)
+
+    def above(temperature_K: float) -> float:
+        gamma = np.exp(corrected.ln_gamma(x, temperature_K))
+        p = x * gamma * saturation_Pa(composition, temperature_K)
         return math.log(float(p.sum()) / pressure_Pa)
 
-    single = solve_rising(lambda t: above(t, False), start_K)
+    single = solve_rising(above, start_K)
     if single is None or not may_split:
         return single
-    if not stability(vapour_model(model, composition), composition.mole_fractions, single).splits:
-        return single
-    return solve_rising(lambda t: above(t, True), single)
+    liquid = layered(model, composition)
+
+    def above_layers(temperature_K: float) -> float:
+        p = layered_pressures_Pa(liquid, composition, temperature_K)
+        return math.log(float(p.sum()) / pressure_Pa)
+
+    return solve_in_layers(liquid, above_layers, single)
+
+
+def solve_in_layers(
+    liquid: Layered,
+    function: Callable[[float], float],
+    single_K: float,
+    high: float = HIGHEST_K,
+) -> float | None:
+    """The same crossing with the vapour of the layers: that of the one liquid where it is stable
+    there, else further on from there."""
+    at_single = function(single_K)
+    if not liquid.parted[0]:
+        return single_K
+    return solve_rising(function, single_K, high=high, first=at_single)

@@ -9,11 +9,15 @@ from __future__ import annotations
 from dataclasses import dataclass
 from statistics import median_low
 
+import numpy as np
+from numpy.typing import NDArray
+
 from blendwright.catalogue.material import Material, sources_of
 from blendwright.conditions import GAS_CONSTANT_J_mol_K
 from blendwright.estimate import Estimate
 from blendwright.pure.boiling_point import how_chosen, published_first, stated_half_width
 
+Array = NDArray[np.float64]
 WALDEN_J_mol_K = 56.5
 WALDEN_FACTOR = 1.6
 HEAT_SPREAD = 0.08
@@ -34,7 +38,15 @@ class Fusion:
         lower and cold a little higher). Prausnitz, Lichtenthaler, de Azevedo 1999, eq. 11-13.
         """
         melting_K, heat = self.melting.interval()[0], self.heat.interval()[0]
-        return min(0.0, -heat / GAS_CONSTANT_J_mol_K * (1.0 / temperature_K - 1.0 / melting_K))
+        return float(
+            ideal_ln_activity(np.array(heat), np.array(melting_K), np.array(temperature_K))
+        )
+
+
+def ideal_ln_activity(heat_J_mol: Array, melting_K: Array, temperature_K: Array) -> Array:
+    """`Fusion.ln_ideal_activity` of many, or at many temperatures."""
+    above = 1.0 / temperature_K - 1.0 / melting_K
+    return np.minimum(0.0, -heat_J_mol / GAS_CONSTANT_J_mol_K * above)
 
 
 def melting_point(material: Material) -> Estimate:

@@ -22,7 +22,7 @@ spread among the accepted curves, plus 0.01 per kelvin outside the range, at mos
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 from typing import Any, Literal
 
@@ -133,6 +133,26 @@ class PressureTable:
             shift = np.array([c.ln_shift for c in members])
             self._groups.append((form, indices, coefficients, bounds, shift))
 
+    def picked(self, index: NDArray[np.int64]) -> PickedCurves:
+        """The curves of substances chosen by number, for a temperature of their own each."""
+        return PickedCurves(self, index)
+
+    def members(self, flat_index: NDArray[np.int64]) -> Iterator[PickedForm]:
+        """By form: where these substances have it, and their numbers there."""
+        for form, indices, coefficients, bounds, shift in self._groups:
+            place = np.full(self.size, -1)
+            place[indices] = np.arange(len(indices))
+            at = np.flatnonzero(place[flat_index] >= 0)
+            if at.size:
+                own = place[flat_index[at]]
+                yield PickedForm(
+                    form,
+                    at,
+                    [c[own] for c in coefficients],
+                    (bounds[0][own], bounds[1][own]),
+                    shift[own],
+                )
+
     def ln_pressures(self, temperature_K: Array | float) -> Array:
         """ln(P / Pa), one more axis than the temperatures; -inf for a substance without a curve."""
         t = np.asarray(temperature_K, dtype=float)[..., None]
@@ -143,6 +163,33 @@ class PressureTable:
         return found
 
 
+@dataclass(frozen=True)
+class PickedForm:
+    """All the chosen substances of one form: where they stand, and their numbers."""
+
+    form: str
+    at: NDArray[np.int64]
+    coefficients: list[Array]
+    bounds: tuple[Array, Array]
+    shift: Array
+
+
+class PickedCurves:
+    """Curves of (blends, components), each blend at its own temperature."""
+
+    def __init__(self, table: PressureTable, index: NDArray[np.int64]) -> None:
+        self.shape = index.shape
+        self._members = list(table.members(index.ravel()))
+
+    def ln_pressures(self, temperature_K: Array) -> Array:
+        """ln(P / Pa) (blends, components) at temperatures (blends,); -inf without a curve."""
+        t = np.repeat(np.asarray(temperature_K, dtype=float), self.shape[1])
+        found = np.full(t.size, -np.inf)
+        for m in self._members:
+            found[m.at] = _inside_or_tangent(m.form, m.coefficients, m.bounds, t[m.at]) + m.shift
+        return found.reshape(self.shape)
+
+
 def _inside_or_tangent(
     form: str, coefficients: Sequence[Any], bounds: tuple[Any, Any], temperature: Array
 ) -> Array:
@@ -151,6 +198,19 @@ def _inside_or_tangent(
     result = _ln_form(form, coefficients, inside)
     if np.array_equal(inside, temperature):
         return result
+    if temperature.ndim == 1 and np.shape(coefficients[0]) == temperature.shape:
+        # only those outside need a tangent
+        out = inside != temperature
+        result[out] = _along_tangent(
+            form, [c[out] for c in coefficients], inside[out], temperature[out], result[out]
+        )
+        return result
+    return _along_tangent(form, coefficients, inside, temperature, result)
+
+
+def _along_tangent(
+    form: str, coefficients: Sequence[Any], inside: Array, temperature: Array, result: Array
+) -> Array:
     step = np.where(temperature > inside, -SLOPE_STEP_K, SLOPE_STEP_K)
     near = _ln_form(form, coefficients, inside + step)
     slope = (near - result) / (1.0 / (inside + step) - 1.0 / inside)

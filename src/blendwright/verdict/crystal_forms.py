@@ -11,7 +11,7 @@ from blendwright.verdict.finding import Finding
 
 
 @cache
-def _forms() -> dict[str, tuple[str, str]]:
+def crystal_forms() -> dict[str, tuple[str, str]]:
     text = (files("blendwright.verdict") / "crystal_forms.csv").read_text(encoding="utf-8")
     return {
         row["material"]: (row["note"], row["source"]) for row in csv.DictReader(text.splitlines())
@@ -20,12 +20,12 @@ def _forms() -> dict[str, tuple[str, str]]:
 
 def crystal_form_source(material: str) -> str:
     """Who says so; raises KeyError for a material without known forms."""
-    return _forms()[material][1]
+    return crystal_forms()[material][1]
 
 
 def crystal_form_findings(materials: Iterable[str]) -> list[Finding]:
     """One for each of these materials whose forms or hydrates are known."""
-    known = _forms()
+    known = crystal_forms()
     return [
         Finding(
             "CRYSTAL-FORMS",

@@ -131,7 +131,7 @@ KINDS: Mapping[str, Kind] = {
 NO_RATE = "No published rate for a closed bottle was found."
 
 # What a word of reactions.csv means in groups; air is always there.
-_MEMBERS: Mapping[str, Callable[[Groups], bool]] = {
+MEMBERS: Mapping[str, Callable[[Groups], bool]] = {
     "aldehyde": lambda g: "aldehyde" in g,
     "phenolic aldehyde": lambda g: "phenolic_aldehyde" in g,
     "plain aldehyde": lambda g: "aldehyde" in g and "phenolic_aldehyde" not in g,
@@ -208,7 +208,7 @@ def reaction_findings(parts: Iterable[tuple[Material, float]]) -> list[Finding]:
     known = [(name, groups, share) for name, groups, share in told if groups is not None]
     there = {
         word: {name: share for name, groups, share in known if belongs(groups)}
-        for word, belongs in _MEMBERS.items()
+        for word, belongs in MEMBERS.items()
     }
     found = [_finding(code, kind, there) for code, kind in KINDS.items()]
     hidden = {name: share for name, groups, share in told if groups is None}

@@ -1,0 +1,247 @@
+"""From rows of many formulas to arrays: a block of blends, and its parts.
+
+    rows (blend, material, grams) -> pairs (blend, substance, kg) -> parts: blends of a like number
+    of substances, padded to the longest, without what has no groups
+
+"Part" is a part of the block, not of a blend.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+from functools import cached_property
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from blendwright.catalogue.material import Material
+from blendwright.formula import Formula
+from blendwright.many.substances import Bools, Ints, Picked, Substances
+from blendwright.mixture.parameter_sets import Array
+from blendwright.pure.constants import pure_constants
+from blendwright.weighing import WeighedRow, Weighing, compose_rows
+
+LARGEST_PART = 4096  # blends; the steps that only a few of them need are shared by all
+MOST_PADDING = 1.3  # the longest blend of a part over the shortest
+
+
+@dataclass(frozen=True)
+class Part:
+    """Blends of a like number of substances, padded: arrays are (blends, substances).
+
+    `blends` are their numbers in the block, `index` their substances' numbers, `x` mole fractions
+    (zero in the padding), `as_sold` what comes only inside liquid mixtures.
+    """
+
+    blends: Ints
+    index: Ints
+    mass_kg: Array
+    moles: Array
+    as_sold: Bools
+    pair: Ints  # where each component stands among the block's pairs
+
+    @cached_property
+    def there(self) -> Bools:
+        return np.asarray(self.mass_kg > 0.0)
+
+    @cached_property
+    def x(self) -> Array:
+        return np.asarray(self.moles / self.moles.sum(axis=1, keepdims=True))
+
+    def __len__(self) -> int:
+        return len(self.blends)
+
+    def only(self, keep: Picked) -> Part:
+        """Some of its blends."""
+        return Part(
+            self.blends[keep],
+            self.index[keep],
+            self.mass_kg[keep],
+            self.moles[keep],
+            self.as_sold[keep],
+            self.pair[keep],
+        )
+
+    def times(self, factors: Array) -> Part:
+        """With each substance's amount multiplied."""
+        return replace(self, mass_kg=self.mass_kg * factors, moles=self.moles * factors)
+
+
+class Block:
+    """Rows of many blends. `row_*` are per row, `pair_*` per blend and substance, in order."""
+
+    def __init__(
+        self,
+        templates: Sequence[WeighedRow],
+        row_blend: Ints,
+        row_template: Ints,
+        row_grams: Array,
+        size: int,
+    ) -> None:
+        order = np.argsort(row_blend, kind="stable")
+        self.templates = tuple(templates)
+        self.size = size
+        self.row_blend = row_blend[order]
+        self.row_template = row_template[order]
+        self.row_grams = row_grams[order]
+        self.summed = np.zeros(size, dtype=bool)
+        self._weighings: Sequence[Weighing] | None = None
+        self._open_rows()
+
+    @classmethod
+    def from_weighings(cls, weighings: Sequence[Weighing]) -> Block:
+        numbers: dict[tuple[object, ...], int] = {}
+        templates: list[WeighedRow] = []
+        blend: list[int] = []
+        template: list[int] = []
+        grams: list[float] = []
+        for number, weighing in enumerate(weighings):
+            for row in weighing.rows:
+                key = (id(row.material), row.strength, id(row.carrier), len(row.substances))
+                known = numbers.get(key)
+                if known is None:
+                    known = numbers[key] = len(templates)
+                    templates.append(row)
+                blend.append(number)
+                template.append(known)
+                grams.append(row.grams)
+        made = cls(
+            templates,
+            np.array(blend, dtype=np.int64),
+            np.array(template, dtype=np.int64),
+            np.array(grams, dtype=float),
+            len(weighings),
+        )
+        made.summed = np.array([bool(w.summed) for w in weighings], dtype=bool)
+        made._weighings = weighings
+        return made
+
+    @classmethod
+    def from_long(
+        cls,
+        formula_index: Ints,
+        material_index: Ints,
+        grams: Array,
+        templates: Sequence[WeighedRow],
+    ) -> Block:
+        """A long table: row k is `grams[k]` of `templates[material_index[k]]` in formula
+        `formula_index[k]` (0, 1, 2, ...). Rows of one template in a formula are added up; every
+        formula must weigh something."""
+        formula_index, material_index = np.asarray(formula_index), np.asarray(material_index)
+        key = formula_index.astype(np.int64) * len(templates) + material_index
+        distinct, first, back, count = np.unique(
+            key, return_index=True, return_inverse=True, return_counts=True
+        )
+        total = np.bincount(back, weights=grams, minlength=len(distinct))
+        order = np.argsort(first)  # in the order written
+        order = order[total[order] > 0.0]
+        size = int(formula_index.max()) + 1 if len(formula_index) else 0
+        made = cls(
+            templates, distinct[order] // len(templates), distinct[order] % len(templates),
+            total[order].astype(float), size,
+        )  # fmt: skip
+        made.summed = np.bincount(distinct // len(templates), weights=count > 1, minlength=size) > 0
+        return made
+
+    def _open_rows(self) -> None:
+        """Rows into substances: pairs of blend and substance, each once."""
+        position: dict[int, int] = {}
+        materials: list[Material] = []
+        lists = []
+        for template in self.templates:
+            own = []
+            for material, fraction in template.substances:
+                if id(material) not in position:
+                    position[id(material)] = len(materials)
+                    materials.append(material)
+                own.append((position[id(material)], fraction))
+            lists.append(own)
+        self.substances = Substances([pure_constants(m) for m in materials])
+        counts = np.array([len(own) for own in lists], dtype=np.int64)
+        begins = np.concatenate([[0], np.cumsum(counts)])
+        flat_sub = np.array([i for own in lists for i, _ in own], dtype=np.int64)
+        flat_share = np.array([f for own in lists for _, f in own], dtype=float)
+        per_row = counts[self.row_template]
+        self.entry_row = np.repeat(np.arange(len(per_row)), per_row)
+        within = np.arange(per_row.sum()) - np.repeat(np.cumsum(per_row) - per_row, per_row)
+        place = begins[self.row_template[self.entry_row]] + within
+        self.entry_kg = self.row_grams[self.entry_row] / 1e3 * flat_share[place]
+        sub = flat_sub[place]
+        key = self.row_blend[self.entry_row] * max(1, len(materials)) + sub
+        distinct, self.entry_pair = np.unique(key, return_inverse=True)
+        self.pair_blend = distinct // max(1, len(materials))
+        self.pair_sub = distinct % max(1, len(materials))
+        self.pair_kg = np.bincount(self.entry_pair, weights=self.entry_kg, minlength=len(distinct))
+        in_mixture = np.array([t.material.kind == "mixture" for t in self.templates], dtype=bool)
+        alone = ~in_mixture[self.row_template[self.entry_row]]
+        self.pair_liquid_as_sold = (
+            np.bincount(self.entry_pair, weights=alone, minlength=len(distinct)) == 0
+        )
+
+    def per_blend(self, pair_values: NDArray[Any]) -> Array:
+        """The sum over each blend's substances."""
+        found = np.bincount(self.pair_blend, weights=pair_values, minlength=self.size)
+        return found.astype(float)
+
+    @cached_property
+    def mass_kg(self) -> Array:
+        return self.per_blend(self.pair_kg)
+
+    @cached_property
+    def mass_g(self) -> Array:
+        grams = np.bincount(self.row_blend, weights=self.row_grams, minlength=self.size)
+        return grams.astype(float)
+
+    @cached_property
+    def pair_mass_share(self) -> Array:
+        return np.asarray(self.pair_kg / self.mass_kg[self.pair_blend])
+
+    def mass_share_of(self, which: Bools) -> Array:
+        """Per blend, of the substances marked."""
+        return self.per_blend(self.pair_mass_share * which[self.pair_sub])
+
+    def amount_of(self, name: str, pair_values: Array) -> Array:
+        """One substance's value in every blend; zero where it is not."""
+        return self.per_blend(pair_values * (self.pair_sub == self.substances.named(name)))
+
+    @cached_property
+    def parts(self) -> tuple[Part, ...]:
+        """All blends, each without what has no groups; those of nothing else are in no part."""
+        keep = self.substances.has_groups[self.pair_sub]
+        blend, sub, kg = self.pair_blend[keep], self.pair_sub[keep], self.pair_kg[keep]
+        as_sold, pair = self.pair_liquid_as_sold[keep], np.flatnonzero(keep)
+        counts = np.bincount(blend, minlength=self.size)
+        begins = np.concatenate([[0], np.cumsum(counts)])
+        order = np.argsort(counts, kind="stable")
+        order = order[counts[order] > 0]
+        made = []
+        start = 0
+        while start < len(order):
+            stop = min(start + LARGEST_PART, len(order))
+            widest = max(counts[order[start]] + 2, int(counts[order[start]] * MOST_PADDING))
+            stop = start + int(np.searchsorted(counts[order[start:stop]], widest, side="right"))
+            blends = order[start:stop]
+            width = int(counts[blends[-1]])
+            slots = np.arange(width)
+            there = slots < counts[blends][:, None]
+            at = np.where(there, begins[blends][:, None] + slots, 0)
+            mass = np.where(there, kg[at], 0.0)
+            index = np.where(there, sub[at], sub[begins[blends]][:, None])
+            moles = mass / self.substances.molar_mass_kg_mol[index]
+            made.append(Part(blends, index, mass, moles, there & as_sold[at], pair[at]))
+            start = stop
+        return tuple(made)
+
+    def weighing(self, number: int) -> Weighing:
+        """One blend as `weigh` would give it, for the slow road."""
+        if self._weighings is not None:
+            return self._weighings[number]
+        here = np.flatnonzero(self.row_blend == number)
+        rows = [
+            replace(self.templates[self.row_template[i]], grams=float(self.row_grams[i]))
+            for i in here
+        ]
+        summed = ("rows",) if self.summed[number] else ()
+        return Weighing(Formula(f"formula {number}", ()), tuple(rows), compose_rows(rows), summed)

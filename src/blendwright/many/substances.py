@@ -1,0 +1,188 @@
+"""The distinct substances of a block: every constant that the questions need, as arrays."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable, Sequence
+from functools import cached_property, lru_cache
+from typing import Any, TypeVar
+
+import numpy as np
+from numpy.typing import NDArray
+
+from blendwright.blend import is_heavy
+from blendwright.mixture.flash_point import ln_slope_per_K
+from blendwright.mixture.parameter_sets import PARAMETER_SETS, Array, GroupArrays
+from blendwright.mixture.parameter_sets import tolerant_group_arrays as group_arrays
+from blendwright.mixture.vapour_correction import carrier_class, is_hydrocarbon
+from blendwright.pure.constants import PureConstants
+from blendwright.pure.density import liquid_density
+from blendwright.pure.flash_point import ESTIMATES
+from blendwright.pure.vapour_pressure import PressureTable
+
+Made = TypeVar("Made")
+Bools = NDArray[np.bool_]
+Ints = NDArray[np.int64]
+Picked = NDArray[Any]  # which of several: marks or numbers
+
+
+@lru_cache(maxsize=8192)
+def _density(material: object, temperature_K: float) -> tuple[float, float]:
+    """Density and half of its interval; not a number where it is unknown."""
+    found = liquid_density(material, temperature_K)  # type: ignore[arg-type]
+    if not found.is_ok:
+        return math.nan, math.nan
+    value, low, high = found.interval()
+    return value, (high - low) / 2.0
+
+
+class Substances:
+    """Constants of a list of substances; every array is per substance."""
+
+    def __init__(self, pures: Sequence[PureConstants]) -> None:
+        self.pures = tuple(pures)
+        self._kept: dict[tuple[object, ...], object] = {}
+        self.names = tuple(s.name for s in pures)
+        self.position = {name: i for i, name in enumerate(self.names)}
+        self.molar_mass_kg_mol = np.array([s.material.molar_mass_kg_mol for s in pures])
+        self.has_groups = np.array([bool(s.groups) for s in pures], dtype=bool)
+        self.is_blind = np.array(
+            [
+                (not s.groups and not is_heavy(s)) or (bool(s.groups) and not s.vapour)
+                for s in pures
+            ],
+            dtype=bool,
+        )
+        self.is_undisclosed = np.array([s.material.is_undisclosed for s in pures])
+
+    def __len__(self) -> int:
+        return len(self.pures)
+
+    def once(self, key: tuple[object, ...], make: Callable[[], Made]) -> Made:
+        """What is the same for all parts of the block, made when first asked for."""
+        if key not in self._kept:
+            self._kept[key] = make()
+        return self._kept[key]  # type: ignore[return-value]
+
+    def named(self, name: str) -> int:
+        """Its number; -1 where it is in no blend."""
+        return self.position.get(name, -1)
+
+    @cached_property
+    def _at(self) -> dict[float, tuple[Array, Array]]:
+        return {}
+
+    def densities(self, temperature_K: float) -> tuple[Array, Array]:
+        """Liquid density and half of its interval, kg/m3; not a number where unknown."""
+        if temperature_K not in self._at:
+            found = np.array([_density(s.material, temperature_K) for s in self.pures])
+            self._at[temperature_K] = found[:, 0], found[:, 1]
+        return self._at[temperature_K]
+
+    # Vapour and fire
+
+    @cached_property
+    def curves(self) -> PressureTable:
+        return PressureTable([s.vapour for s in self.pures])
+
+    @cached_property
+    def ln_uncertainty(self) -> tuple[Array, Array, Array]:
+        """Inside the range, and the range's ends, K."""
+        rows = [
+            (s.vapour.ln_uncertainty, s.vapour.minimum_K, s.vapour.maximum_K)
+            if s.vapour
+            else (0.0, 0.0, np.inf)
+            for s in self.pures
+        ]
+        table = np.array(rows).T
+        return table[0], table[1], table[2]
+
+    @cached_property
+    def burns(self) -> Bools:
+        """All but what can't burn; with the unknown ones."""
+        return np.array([s.flash.status != "not_applicable" for s in self.pures])
+
+    @cached_property
+    def flash_known(self) -> Bools:
+        return np.array([s.vapour is not None and s.flash.value is not None for s in self.pures])
+
+    @cached_property
+    def flash_K(self) -> Array:
+        return np.array(
+            [s.flash.value if s.flash.value is not None else np.nan for s in self.pures]
+        )
+
+    @cached_property
+    def ln_reference(self) -> Array:
+        """ln Psat at the own flash point; infinite for what does not burn."""
+        return np.array(
+            [
+                math.log(s.vapour.pressure_Pa(s.flash.value))
+                if s.vapour is not None and s.flash.value is not None
+                else math.inf
+                for s in self.pures
+            ]
+        )
+
+    @cached_property
+    def flash_ln_error(self) -> Array:
+        """What the error of the own flash point is worth in ln Psat."""
+        found = np.zeros(len(self))
+        for i, s in enumerate(self.pures):
+            if s.vapour is not None and s.flash.value is not None:
+                value, low, _ = s.flash.interval()
+                found[i] = ln_slope_per_K(s.vapour, value) * (value - low)
+        return found
+
+    @cached_property
+    def rests_on_an_estimate(self) -> Bools:
+        """With more than a little of Liaw's sum it keeps a class from being clear."""
+        return np.array(
+            [
+                s.flash.method in ESTIMATES
+                or not s.material.curated
+                or s.material.is_analogue
+                or (s.vapour is not None and s.vapour.estimated)
+                for s in self.pures
+            ]
+        )
+
+    @cached_property
+    def lower_limit(self) -> tuple[Bools, Array, Array]:
+        """Whether it has one, the limit (mol/mol at 25 °C) and ln of it over its low end."""
+        known = np.array([s.lower_limit.status == "ok" for s in self.pures])
+        ends = [
+            s.lower_limit.interval() if k else (1.0, 1.0, 1.0)
+            for s, k in zip(self.pures, known, strict=True)
+        ]
+        value = np.array([end[0] for end in ends])
+        return known, value, np.log(value / np.array([end[1] for end in ends]))
+
+    @cached_property
+    def carrier_classes(self) -> Array:
+        """0 a glycol, 1 water, 2 other."""
+        order = ("glycol", "water", "other")
+        return np.array([order.index(carrier_class(s.material)) for s in self.pures])
+
+    @cached_property
+    def is_glycol(self) -> Array:
+        return np.where(self.carrier_classes == 0, 1.0, 0.0)
+
+    @cached_property
+    def is_hydrocarbon(self) -> Array:
+        return np.array([float(is_hydrocarbon(s.material)) for s in self.pures])
+
+    # Activity
+
+    @cached_property
+    def _sets(self) -> dict[str, GroupArrays]:
+        return {}
+
+    def group_arrays(self, name: str) -> GroupArrays:
+        """One parameter set laid out for these substances, with what is missing marked."""
+        if name not in self._sets:
+            rule = PARAMETER_SETS[name]
+            self._sets[name] = group_arrays(
+                rule, [s.groups.get(rule.groups_of, {}) for s in self.pures]
+            )
+        return self._sets[name]

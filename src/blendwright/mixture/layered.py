@@ -1,0 +1,83 @@
+"""Which liquid the vapour stands over, where a blend may lie in layers: of one set, block by block.
+
+Over either of two layers at equilibrium the vapour is the same, so one of them will do. While a
+temperature is being solved for, the layers of the last temperature are the start of the next one's;
+only where there were none, or where they run together, are all trial compositions looked at.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+
+import numpy as np
+from numpy.typing import NDArray
+
+from blendwright.mixture.liquid_split import PLAIN, UNSTABLE, BlockModel, Search
+from blendwright.mixture.parameter_sets import Array
+
+Ints = NDArray[np.int64]
+ModelAt = Callable[[Array, Ints], BlockModel]
+
+
+class Layered:
+    """Blends of mole fractions x (blends, components); `model_at` takes temperatures and numbers
+    of blends. `x` may be changed as the blends lose of it."""
+
+    def __init__(self, model_at: ModelAt, x: Array, search: Search = PLAIN) -> None:
+        self.model_at = model_at
+        self.search = search
+        self.x = np.array(x)
+        self.parted = np.zeros(len(x), dtype=bool)
+        self._ln_k = np.zeros_like(x)
+
+    def liquid(self, temperature_K: Array, blends: Ints) -> tuple[Array, Array]:
+        """The composition to take, and its ln gamma (blends, components), for some of the blends;
+        `parted` then says which of them lie in layers."""
+        model = self.model_at(temperature_K, blends)
+        x = self.x[blends].copy()
+        warm = self.parted[blends]
+        parted = np.zeros(len(blends), dtype=bool)
+        if warm.any():
+            self._part(model, blends, x, parted, np.flatnonzero(warm), self._ln_k[blends[warm]])
+        cold = np.flatnonzero(~parted)
+        if cold.size:
+            some = model.only(cold)
+            found = self.search.stabilities(some, x[cold])
+            splits = np.flatnonzero(found.has_rival & (found.distance < UNSTABLE))
+            if splits.size:
+                rival = np.stack([x[cold[splits]], found.rival[splits]], axis=1)
+                ln_gamma = some.only(splits).ln_gamma(rival)
+                self._part(model, blends, x, parted, cold[splits], ln_gamma[:, 0] - ln_gamma[:, 1])
+        self.parted[blends] = parted
+        return x, model.ln_gamma(x[:, None, :])[:, 0, :]
+
+    def ln_offsets(self, temperature_K: Array, blends: Ints) -> Array:
+        """ln(x gamma) over the layers, where it is equal, less that of the one liquid; zeros where
+        it is one, and in the padding."""
+        own = self.x[blends]
+        taken, ln_gamma = self.liquid(temperature_K, blends)
+        parted = self.parted[blends]
+        offset = np.zeros_like(own)
+        if parted.any():
+            where = np.flatnonzero(parted)
+            model = self.model_at(temperature_K[where], blends[where])
+            ln_gamma_own = model.ln_gamma(own[where][:, None, :])[:, 0, :]
+            there = own[where] > 0.0
+            ratio = np.where(there, taken[where], 1.0) / np.where(there, own[where], 1.0)
+            offset[where] = (np.log(ratio) + ln_gamma[where] - ln_gamma_own) * there
+        return offset
+
+    def _part(
+        self,
+        model: BlockModel,
+        blends: Ints,
+        x: Array,
+        parted: NDArray[np.bool_],
+        where: Ints,
+        ln_k: Array,
+    ) -> None:
+        found = self.search.layers(model.only(where), self.x[blends[where]], ln_k)
+        yes = where[found.parted]
+        x[yes] = found.first[found.parted]
+        parted[yes] = True
+        self._ln_k[blends[yes]] = found.ln_k[found.parted]

@@ -1,0 +1,148 @@
+"""Machine code finds the same layers as the plain search, and no fewer."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+import numpy as np
+import pytest
+from hypothesis import HealthCheck, given, settings
+from hypothesis import strategies as st
+
+from blendwright.catalogue import default_catalogue
+from blendwright.conditions import ROOM_K, ATMOSPHERE_Pa
+from blendwright.many import compiled, crystals, layers, vapour
+from blendwright.many.block import QUESTIONS, columns
+from blendwright.many.crystals import liquid_models
+from blendwright.many.rows import Block, Part
+from blendwright.many.vapour import VapourPart
+from blendwright.many.voices import AtTemperature, Voice, complete
+from blendwright.mixture.liquid_split import PLAIN, UNSTABLE, Stabilities
+from blendwright.mixture.parameter_sets import Array
+from tests.many.test_block import HOSTILE, NAMES, SIBLINGS, agree, weighed
+
+SETS = ("unifac2", "dortmund2", "dortmund", "original", "liquid_liquid")
+SAME_RT = 1e-12
+SAME_FRACTION = 1e-9
+
+
+def models(
+    block: Block, name: str, temperature_K: float, own: bool = False
+) -> list[tuple[Part, AtTemperature]]:
+    """A set at a temperature, or at temperatures round it, for what it covers."""
+    found = []
+    for part in block.parts:
+        here = part.only(np.flatnonzero(complete(block.substances, name, part)))
+        if len(here):
+            voice = Voice(block.substances, name, here)
+            spread = temperature_K + np.linspace(-3.0, 3.0, len(here))
+            found.append((here, voice.at_own(spread) if own else voice.at(temperature_K)))
+    return found
+
+
+def assert_same_rivals(plain: Stabilities, fast: Stabilities) -> None:
+    assert (plain.has_rival == fast.has_rival).all()
+    assert np.abs(plain.distance - fast.distance).max() < SAME_RT
+    assert np.abs(plain.rival - fast.rival).max() < SAME_FRACTION
+
+
+@pytest.mark.parametrize("name", SETS)
+@pytest.mark.parametrize("temperature_K", [253.15, ROOM_K, 353.15])
+def test_rivals_are_those_of_the_plain_search(name: str, temperature_K: float) -> None:
+    block = Block.from_weighings([weighed(list(dict(rows).items())) for rows in SIBLINGS])
+    for part, model in models(block, name, temperature_K):
+        assert_same_rivals(PLAIN.stabilities(model, part.x), compiled.stabilities(model, part.x))
+
+
+def test_each_blend_may_have_a_temperature_of_its_own() -> None:
+    block = Block.from_weighings([weighed(list(dict(rows).items())) for rows in SIBLINGS])
+    for part, model in models(block, "unifac2", 310.0, own=True):
+        assert_same_rivals(PLAIN.stabilities(model, part.x), compiled.stabilities(model, part.x))
+
+
+@st.composite
+def random_block(draw: st.DrawFn) -> Block:
+    """Six blends of two to nine substances in any amounts, drawn from one number."""
+    rng = np.random.default_rng(draw(st.integers(0, 2**32 - 1)))
+    known = default_catalogue()
+    liquids = [n for n in NAMES if known.find(n).kind == "substance"]
+    rows = []
+    for _ in range(6):
+        picked = rng.choice(len(liquids), int(rng.integers(2, 10)), replace=False)
+        rows.append([(liquids[i], float(10.0 ** rng.uniform(-2.0, 2.0))) for i in picked])
+    return Block.from_weighings([weighed(one) for one in rows])
+
+
+@settings(max_examples=25, suppress_health_check=[HealthCheck.too_slow], deadline=None)
+@given(random_block(), st.sampled_from(SETS), st.floats(255.0, 350.0))
+def test_no_split_is_missed(block: Block, name: str, temperature_K: float) -> None:
+    for part, model in models(block, name, temperature_K):
+        plain, fast = (s.stabilities(model, part.x) for s in (PLAIN, compiled.COMPILED))  # type: ignore[arg-type]
+        assert (fast.distance <= plain.distance + SAME_RT).all()
+        assert (fast.has_rival | ~plain.has_rival).all()
+
+
+def parting() -> Block:
+    rows: Sequence[Sequence[tuple[str, float]]] = [
+        HOSTILE["oil and glycol part"],
+        HOSTILE["crystals and layers"],
+        (("limonene", 20.0), ("ethanol", 30.0), ("water", 50.0)),
+        (("hexyl butyrate", 30.0), ("propylene glycol", 60.0), ("water", 10.0)),
+    ]
+    return Block.from_weighings([weighed(one) for one in rows])
+
+
+def assert_same_layers(model: AtTemperature, x: Array) -> None:
+    found = PLAIN.stabilities(model, x)
+    where = np.flatnonzero(found.has_rival & (found.distance < UNSTABLE))
+    assert where.size
+    some, own = model.only(where), x[where]
+    both = some.ln_gamma(np.stack([own, found.rival[where]], axis=1))
+    ln_k = both[:, 0] - both[:, 1]
+    plain, fast = PLAIN.layers(some, own, ln_k), compiled.layers(some, own, ln_k)
+    assert plain.parted.any()
+    assert (plain.parted == fast.parted).all()
+    assert np.abs(plain.first - fast.first).max() < SAME_FRACTION
+    assert np.abs(plain.second - fast.second).max() < SAME_FRACTION
+    assert np.abs(plain.fraction - fast.fraction).max() < SAME_FRACTION
+
+
+def test_layers_are_those_of_the_plain_search() -> None:
+    for part, model in models(parting(), "unifac2", ROOM_K):
+        if (PLAIN.stabilities(model, part.x).distance < UNSTABLE).any():
+            assert_same_layers(model, part.x)
+
+
+def test_what_was_learned_over_glycols_counts_in_machine_code_too() -> None:
+    block = parting()
+    seen = 0
+    for part in block.parts:
+        here = part.only(np.flatnonzero(complete(block.substances, "unifac2", part)))
+        one = VapourPart(block.substances, "unifac2", here, np.ones(len(here), dtype=bool))
+        every = np.arange(len(here))
+        model = one.over_glycols(one.voice.at(ROOM_K), every)
+        assert_same_rivals(PLAIN.stabilities(model, here.x), compiled.stabilities(model, here.x))
+        seen += len(here)
+    assert seen == 4
+
+
+def test_the_mean_of_two_sets_is_searched_as_one() -> None:
+    block = parting()
+    seen = 0
+    for part in block.parts:
+        for where, model in liquid_models(block.substances, part):
+            at, x = model.at(ROOM_K), part.x[where]
+            assert_same_rivals(PLAIN.stabilities(at, x), compiled.stabilities(at, x))
+            seen += int((compiled.stabilities(at, x).distance < UNSTABLE).sum())
+    assert seen
+
+
+def test_without_numba_the_answers_are_the_same(monkeypatch: pytest.MonkeyPatch) -> None:
+    blends = [weighed(list(dict(rows).items())) for rows in [*SIBLINGS[:5], *HOSTILE.values()]]
+    fast = columns(blends, ROOM_K, ATMOSPHERE_Pa, frozenset(QUESTIONS))
+    for module in (layers, vapour, crystals):
+        monkeypatch.setattr(module, "search_for_layers", lambda: PLAIN)
+    plain = columns(blends, ROOM_K, ATMOSPHERE_Pa, frozenset(QUESTIONS))
+    for name, values in fast.items():
+        for here, there in zip(values.tolist(), plain[name].tolist(), strict=True):
+            assert agree(name, here, there), (name, here, there)
