@@ -1,10 +1,12 @@
 """Random formulas from the catalogue, as a long table: the food of the big runs.
 
-    python tests/benchmark/generate_formulas.py 1000000 million.parquet --seed 1
+    python tests/benchmark/generate_formulas.py 1000000 million.parquet --seed 1 [--common]
 
-Twelve rows each: ten or eleven aromatics, a carrier, and sometimes a second one. Invented, for
-speed and robustness only: they smell of nothing. Formula k is the same whatever the number of
-formulas, and memory stays flat.
+Twelve rows each: ten or eleven aromatics, a carrier, and sometimes a second one; of the whole
+catalogue, natural oils of many constituents included, or of twenty common liquids and crystals and
+four carriers (--common), so that twelve rows are twelve substances. Invented, for speed and
+robustness only: they smell of nothing. Formula k is the same whatever the number of formulas, and
+memory stays flat.
 """
 
 from __future__ import annotations
@@ -27,6 +29,13 @@ SMALLEST_g, LARGEST_g = 0.005, 3.0  # of an aromatic, spread evenly in the logar
 CARRIER_g = (10.0, 60.0)
 DECIMALS = 4  # of a balance
 NOT_AROMATIC = ("carriers",)  # families
+COMMON = (
+    "ethyl acetate", "isoamyl acetate", "hexyl acetate", "ethyl butyrate", "ethyl hexanoate",
+    "benzaldehyde", "linalool", "eugenol", "gamma-decalactone", "hexanal", "cis-3-hexen-1-ol",
+    "geraniol", "benzyl alcohol", "hexyl butyrate", "isobutyl acetate", "butyl acetate", "vanillin",
+    "maltol", "ethyl 2-methylbutyrate", "2-phenylethanol",
+)  # fmt: skip
+COMMON_CARRIERS = CARRIERS[:4]
 
 
 def aromatics() -> list[str]:
@@ -40,21 +49,23 @@ def aromatics() -> list[str]:
     ]
 
 
-def blocks(count: int, seed: int) -> Iterator[pa.Table]:
+def blocks(count: int, seed: int, common: bool) -> Iterator[pa.Table]:
     """The long table in pieces of BLOCK formulas."""
-    names = np.array([*aromatics(), *CARRIERS])
-    number = len(names) - len(CARRIERS)
+    solvents = COMMON_CARRIERS if common else CARRIERS
+    names = np.array([*(COMMON if common else aromatics()), *solvents])
+    number = len(names) - len(solvents)
+    weights = np.array(CARRIER_WEIGHTS[: len(solvents)])
     for block, first in enumerate(range(0, count, BLOCK)):
         rng = np.random.default_rng([seed, block])
         # the k smallest of a random order: so many different materials, without a loop
         which = np.argsort(rng.random((BLOCK, number)), axis=1)[:, :ROWS]
         low, high = np.log(SMALLEST_g), np.log(LARGEST_g)
         grams = np.exp(rng.uniform(low, high, (BLOCK, ROWS)))
-        carriers = rng.choice(len(CARRIERS), size=BLOCK, p=CARRIER_WEIGHTS)
+        carriers = rng.choice(len(solvents), size=BLOCK, p=weights / weights.sum())
         which[:, -1] = number + carriers
         grams[:, -1] = rng.uniform(*CARRIER_g, BLOCK)
         second = rng.random(BLOCK) < SECOND_CARRIER
-        other = (carriers + rng.integers(1, len(CARRIERS), BLOCK)) % len(CARRIERS)
+        other = (carriers + rng.integers(1, len(solvents), BLOCK)) % len(solvents)
         which[second, -2] = number + other[second]
         grams[second, -2] = rng.uniform(*CARRIER_g, BLOCK)[second]
         held = min(BLOCK, count - first)
@@ -73,9 +84,10 @@ def main() -> None:
     parser.add_argument("count", type=int)
     parser.add_argument("out")
     parser.add_argument("--seed", type=int, default=1)
+    parser.add_argument("--common", action="store_true")
     given = parser.parse_args()
     writer: pq.ParquetWriter | None = None
-    for table in blocks(given.count, given.seed):
+    for table in blocks(given.count, given.seed, given.common):
         writer = writer or pq.ParquetWriter(given.out, table.schema, compression="zstd")
         writer.write_table(table)
     if writer is not None:

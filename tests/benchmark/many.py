@@ -19,6 +19,7 @@ from collections.abc import Callable, Sequence
 
 import numpy as np
 from chemicals.vapor_pressure import Antoine
+from generate_formulas import COMMON
 from scipy.optimize import brentq
 from thermo import unifac
 
@@ -35,12 +36,6 @@ from blendwright.pure.constants import PureConstants
 from blendwright.pure.density import liquid_density
 from blendwright.weighing import WeighedRow
 
-COMMON = [
-    "ethyl acetate", "isoamyl acetate", "hexyl acetate", "ethyl butyrate", "ethyl hexanoate",
-    "benzaldehyde", "linalool", "eugenol", "triethyl citrate", "gamma-decalactone", "hexanal",
-    "cis-3-hexenol", "geraniol", "benzyl alcohol", "hexyl butyrate", "isobutyl acetate",
-    "butyl acetate", "vanillin", "maltol", "ethyl 2-methylbutyrate",
-]  # fmt: skip
 CARRIERS = ["propylene glycol", "ethanol", "triacetin"]
 LOOPED = 40
 EVERY = frozenset(QUESTIONS)

@@ -42,7 +42,9 @@ class Measured:
 def measured(count: int, folder: Path, options: list[str]) -> Measured:
     source, out = folder / f"in-{count}.parquet", folder / f"out-{count}.parquet"
     if not source.exists():
-        subprocess.run([sys.executable, str(GENERATE), str(count), str(source)], check=True)
+        subprocess.run(
+            [sys.executable, str(GENERATE), str(count), str(source), "--common"], check=True
+        )
     command = [sys.executable, "-m", "blendwright", "batch", str(source), str(out)]
     command += ["--fresh", "--quiet", *options]
     begun = time.perf_counter()

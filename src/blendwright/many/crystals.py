@@ -139,7 +139,7 @@ def solids_of(substances: Substances, part: Part, which: Bools) -> Solids:
         of_solid = spread.solid**2 + fusion_ln_sd(pure.fusion) ** 2
         prior = of_solid + spread.carrier**2 * squares[blends]
         points = anchor_points(pure.material)
-        factor = widenings(substances.names, points)
+        factor = _widenings(substances, number)
         counted = np.where(total[blends] > 0.0, share[blends] * factor[part.index[blends]], 0.0)
         widening = np.where(total[blends, 0] > 0.0, counted.sum(axis=1), 1.0)
         if not points:
@@ -157,6 +157,12 @@ def solids_of(substances: Substances, part: Part, which: Bools) -> Solids:
         sd[entries] = widening * np.sqrt(left)
         weights.append((entries, points, own))
     return Solids(row, column, melting, heat, sd, weights)
+
+
+def _widenings(substances: Substances, number: int) -> Array:
+    """`measured_solubility.widenings` of one solid in each of the substances."""
+    points = anchor_points(substances.pures[number].material)
+    return substances.once(("widenings", number), lambda: widenings(substances.names, points))
 
 
 class LiquidModel:

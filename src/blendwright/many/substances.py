@@ -4,13 +4,14 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable, Sequence
-from functools import cached_property, lru_cache
+from functools import cached_property
 from typing import Any, TypeVar
 
 import numpy as np
 from numpy.typing import NDArray
 
 from blendwright.blend import is_heavy
+from blendwright.catalogue.material import Material
 from blendwright.mixture.flash_point import ln_slope_per_K
 from blendwright.mixture.parameter_sets import PARAMETER_SETS, Array, GroupArrays
 from blendwright.mixture.parameter_sets import tolerant_group_arrays as group_arrays
@@ -26,10 +27,9 @@ Ints = NDArray[np.int64]
 Picked = NDArray[Any]  # which of several: marks or numbers
 
 
-@lru_cache(maxsize=8192)
-def _density(material: object, temperature_K: float) -> tuple[float, float]:
+def _density(material: Material, temperature_K: float) -> tuple[float, float]:
     """Density and half of its interval; not a number where it is unknown."""
-    found = liquid_density(material, temperature_K)  # type: ignore[arg-type]
+    found = liquid_density(material, temperature_K)
     if not found.is_ok:
         return math.nan, math.nan
     value, low, high = found.interval()

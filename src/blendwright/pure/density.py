@@ -13,6 +13,7 @@ through the correlated densities of ethyl acetate and benzyl acetate (common pra
 from __future__ import annotations
 
 import math
+from functools import lru_cache
 from statistics import median_low
 
 import numpy as np
@@ -69,6 +70,7 @@ def expansion_per_K(material: Material) -> float:
     return float(np.clip(0.00248 - 3.2e-6 * boiling.value, 0.0006, 0.0016))
 
 
+@lru_cache(maxsize=16_384)  # one assessment asks for the same ones some two hundred times
 def liquid_density(material: Material, temperature_K: float) -> Estimate:
     """Density of the (possibly hypothetical) liquid, kg/m3, at a temperature of about 250-400 K."""
     data = [d for d in published_first(material.accepted("density")) if d.temperature_K is not None]
