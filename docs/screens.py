@@ -86,10 +86,95 @@ def draw(browser: Any, server: Server) -> None:
     bench.page.locator("#question-warm > summary").click()
     compare(bench)
     keep(bench.page, "compare")
+    bench.page.locator("#question-compare > summary").click()
 
-    bench = window(browser, server, 768, 1024).example()
-    bench.page.wait_for_timeout(4000)
-    keep(bench.page, "tablet", whole=True)
+    tablet = window(browser, server, 768, 1024).example()
+    tablet.page.wait_for_timeout(4000)
+    keep(tablet.page, "tablet", whole=True)
+
+    notes(bench)
+    work(bench)
+    papers(bench)
+    batch(bench)
+
+
+def show(bench: Bench, key: str) -> None:
+    """Bring a section to the top of the window."""
+    bench.page.locator(f"#question-{key}").evaluate("(e) => e.scrollIntoView()")
+    bench.page.wait_for_timeout(300)
+
+
+def close(bench: Bench, key: str) -> None:
+    bench.page.locator(f"#question-{key} > summary").click()
+
+
+def notes(bench: Bench) -> None:
+    inside = bench.question("notes")
+    inside.get_by_label("Value", exact=True).fill("22")
+    inside.get_by_label("Note", exact=True).fill("Closed cup, twice")
+    inside.get_by_role("button", name="Write it down").click()
+    inside.get_by_text("Written down: flash").wait_for(timeout=60_000)
+    inside.get_by_label("What was seen").click()
+    bench.page.get_by_role("option", name="Clear at").click()
+    inside.get_by_label("Value", exact=True).fill("20")
+    inside.get_by_role("button", name="Write it down").click()
+    inside.get_by_text("Written down: clear").wait_for(timeout=60_000)
+    inside.get_by_text("The same blend").nth(1).wait_for(timeout=60_000)
+    show(bench, "notes")
+    keep(bench.page, "observations")
+    close(bench, "notes")
+
+
+def work(bench: Bench) -> None:
+    inside = bench.question("volumes")
+    inside.get_by_label("Bottles, count x mL").fill("4x30")
+    inside.get_by_label("Balance shows, g").fill("0.01")
+    inside.get_by_role("button", name="Reckon").click()
+    inside.get_by_text("On a balance").wait_for(timeout=60_000)
+    show(bench, "volumes")
+    keep(bench.page, "volumes")
+    close(bench, "volumes")
+    inside = bench.question("carriers")
+    inside.get_by_label("Carriers, one a line").fill("triacetin\ntriethyl citrate\nethanol")
+    inside.get_by_role("button", name="Put them side by side").click()
+    inside.locator("img").first.wait_for(timeout=120_000)
+    inside.locator("img").first.evaluate("(e) => e.scrollIntoView({block: 'end'})")
+    bench.page.wait_for_timeout(300)
+    keep(bench.page, "carriers")
+    close(bench, "carriers")
+
+
+def papers(bench: Bench) -> None:
+    inside = bench.question("papers")
+    inside.get_by_role("checkbox", name="Labels").click()
+    inside.get_by_label("Lot").fill("PC-014")
+    inside.get_by_role("button", name="Make them").click()
+    inside.get_by_role("link", name="Save").wait_for(timeout=60_000)
+    show(bench, "papers")
+    keep(bench.page, "papers")
+    close(bench, "papers")
+
+
+def batch(bench: Bench) -> None:
+    rows = ["formula,material,grams"]
+    for number in range(60):
+        rows += [
+            f"pear-{number:03},ethyl butyrate,{1.0 + 0.01 * number:.2f}",
+            f"pear-{number:03},vanillin,0.4",
+            f"pear-{number:03},propylene glycol,{8.6 - 0.01 * number:.2f}",
+        ]
+    rows += ["pear-060,ethyl butyrat,1"]
+    inside = bench.question("batch")
+    with bench.page.expect_file_chooser() as chooser:
+        inside.get_by_role("button", name="Choose a list").click()
+    content = "\n".join(rows).encode()
+    chooser.value.set_files({"name": "pears.csv", "mimeType": "text/csv", "buffer": content})
+    inside.get_by_text("of 61 formulas").wait_for(timeout=120_000)
+    show(bench, "batch")
+    keep(bench.page, "batch")
+    inside.get_by_text("60 of 61 formulas answered").wait_for(timeout=300_000)
+    show(bench, "batch")
+    keep(bench.page, "batch-done")
 
 
 def compare(bench: Bench) -> None:

@@ -241,6 +241,8 @@ def _with_observations(
     alone: Blend, observations: tuple[Observation, ...], catalogue: Catalogue
 ) -> tuple[Blend, tuple[Compared, ...]]:
     """The blend with what was seen of it and of its like; as it is where nothing was."""
+    if isinstance(alone, ObservedBlend):  # counted in already
+        return alone, alone.compared
     if not observations:
         return alone, ()
     observed = ObservedBlend(alone, observations, catalogue)

@@ -71,7 +71,7 @@ def test_carriers_side_by_side_and_the_map_of_two(bench: Bench):
     inside.get_by_role("button", name="Put them side by side").click()
     inside.get_by_role("rowheader", name="triacetin").wait_for(timeout=60_000)
     inside.get_by_role("button", name="Draw the map").click()
-    image = inside.locator("img")
+    image = inside.locator("img[alt^=Map]")
     image.wait_for(timeout=60_000)
     assert "triacetin and ethanol" in image.get_attribute("alt")
 

@@ -182,7 +182,7 @@ def test_the_keyboard_is_enough(bench: Bench):
     # a question is opened, asked and answered
     page.locator("#question-volumes > summary").focus()
     page.keyboard.press("Enter")
-    bench.answered("volumes").get_by_role("table").wait_for()
+    bench.answered("volumes").get_by_role("table").first.wait_for()
 
 
 def test_every_field_and_button_is_reached_by_tab(bench: Bench):

@@ -5,6 +5,7 @@ nothing of the program is asked: the caller brings the numbers. `matplotlib` is 
 picture is drawn, not before; it needs the extra: pip install 'blendwright[pictures]'.
 """
 
+from blendwright.pictures.carrier_rows import CarrierRow, carrier_rows
 from blendwright.pictures.coverage import Held, coverage
 from blendwright.pictures.dilution_curve import DilutionCurve, dilution_curve
 from blendwright.pictures.errors import MissingPicturesExtraError
@@ -16,12 +17,14 @@ from blendwright.pictures.temperature_bar import TemperatureBar, temperature_bar
 from blendwright.pictures.two_carrier_map import two_carrier_map
 
 __all__ = [
+    "CarrierRow",
     "DilutionCurve",
     "Held",
     "MissingPicturesExtraError",
     "Parity",
     "RowLoss",
     "TemperatureBar",
+    "carrier_rows",
     "coverage",
     "dilution_curve",
     "losses",

@@ -28,7 +28,10 @@ from blendwright.estimate import Estimate
 from blendwright.formula import Formula, Row
 from blendwright.formula.formula import parse_row
 from blendwright.formula.numbers import parse_batch_g
-from blendwright.mixture.density import blend_density, volume
+from blendwright.observations.comparing import Compared
+from blendwright.observations.observation import Observation
+from blendwright.observations.observed_blend import ObservedBlend
+from blendwright.observations.store import read_observations
 from blendwright.verdict import Finding
 from blendwright.verdict.flammability import Classing
 from blendwright.verdict.words import DissolutionWord, LiquidWord
@@ -44,7 +47,8 @@ class Asked:
     the catalogue doesn't have is no mistake yet. `beyond` are names that a slow hand has found in
     the wider library, which takes seconds and much memory to open.
 
-    `materials` is the file of the person's own materials ("" for none), `stamp` tells its age.
+    `materials` is the file of the person's own materials ("" for none), `stamp` tells its age;
+    `observations` and `seen` are those of what the bench saw.
     """
 
     sheet: Sheet
@@ -53,6 +57,8 @@ class Asked:
     materials: str = ""
     stamp: int = 0
     beyond: tuple[str, ...] = ()
+    observations: str = ""
+    seen: int = 0
 
     @property
     def bench_K(self) -> float:
@@ -128,6 +134,7 @@ class Everything:
     cautions: tuple[str, ...]
     version: str
     data_version: str
+    observations: tuple[Compared, ...] = ()
 
 
 # The catalogue, with the person's own materials
@@ -148,6 +155,12 @@ def catalogue_for(asked: Asked) -> Catalogue:
     return catalogue_of(asked.materials, asked.stamp)
 
 
+@lru_cache(maxsize=2)
+def observations_of(file: str, seen: int) -> tuple[Observation, ...]:
+    """What the bench saw; read again when the file's age is another. Raises ObservationsError."""
+    return read_observations(file) if file else ()
+
+
 # From the grid to a formula
 
 
@@ -165,6 +178,7 @@ def read(asked: Asked) -> Read:
     """Every problem of every row, or the formula and its weighing."""
     try:
         catalogue = catalogue_for(asked)
+        observations_of(asked.observations, asked.seen)
     except BlendwrightError as error:
         return Read(None, None, (RowProblem(None, None, str(error)),), ())
     rows: list[Row] = []
@@ -267,7 +281,12 @@ def _read_once(asked: Asked) -> tuple[Read, Blend | None]:
     found = read(asked)
     if found.weighing is None:
         return found, None
-    return found, Blend(found.weighing, asked.bench_K, asked.pressure_Pa)
+    alone = Blend(found.weighing, asked.bench_K, asked.pressure_Pa)
+    seen = observations_of(asked.observations, asked.seen)
+    if not seen:
+        return found, alone
+    observed = ObservedBlend(alone, seen, catalogue_for(asked))
+    return found, observed if observed.compared else alone
 
 
 def formula_of(asked: Asked) -> Formula:
@@ -370,6 +389,7 @@ def everything(asked: Asked) -> Everything | None:
         found.cautions,
         found.version,
         found.data_version,
+        found.observations,
     )
 
 
@@ -387,17 +407,6 @@ def assessment_data(asked: Asked) -> dict[str, object]:
     found = _assessment(asked)
     assert found is not None
     return found.to_dict()
-
-
-def volumes(asked: Asked, kelvin: float) -> tuple[list[tuple[str, float, Estimate]], Estimate]:
-    """(label, grams, volume) of each row and the blend's volume, at a temperature."""
-    weighing = blend_of(asked).weighing
-    rows = [
-        (row.label, row.grams, volume(row.grams / 1e3, row.density(kelvin)))
-        for row in weighing.rows
-    ]
-    whole = blend_density(weighing.composition, kelvin)
-    return rows, volume(weighing.total_g / 1e3, whole)
 
 
 # Getting a worker ready

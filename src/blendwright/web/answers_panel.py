@@ -10,6 +10,7 @@ from nicegui import background_tasks, ui
 
 from blendwright.assess import SolidLine
 from blendwright.estimate import Estimate
+from blendwright.observations.comparing import Compared
 from blendwright.verdict import Finding
 from blendwright.web.answers import Amounts, Everything, Verdicts
 from blendwright.web.bench import Bench, Part
@@ -60,6 +61,7 @@ class AnswersPanel:
                     ui.label(text(f"verdict.{name}"))
                 with ui.element("dd").props(f'data-verdict="{name}"'):
                     self.sentences[name] = ui.label()
+        self.counted = ui.element("div").classes("counted")
         with ui.element("h2"):
             ui.label(text("verdict.do"))
         self.todo = ui.element("div")
@@ -169,9 +171,22 @@ class AnswersPanel:
         for name, estimate in found.estimates.items():
             if name in self.numbers:
                 self._put(name, estimate)
+        self._show_counted(found.observations)
         self._show_findings(found.findings)
         self._show_crystals(found.solids)
         self._show_classes(found)
+
+    def _show_counted(self, compared: tuple[Compared, ...]) -> None:
+        """What the bench saw, where it is counted in."""
+        self.counted.clear()
+        seen = [c.words() for c in compared if not c.why_not]
+        if seen:
+            with self.counted:
+                ui.label(self.bench.texts("notes.counted_in")).classes("strong")
+                with ui.element("ul").classes("small"):
+                    for words in seen:
+                        with ui.element("li").props("lang=en"):
+                            ui.label(words)
 
     def _show_findings(self, findings: tuple[Finding, ...]) -> None:
         text = self.bench.texts

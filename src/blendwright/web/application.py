@@ -14,6 +14,7 @@ from blendwright.web.bench import Services
 from blendwright.web.guard import App, NoncedScripts
 from blendwright.web.hands import Hands
 from blendwright.web.page import Page, stylesheet
+from blendwright.web.ready import hand_out
 from blendwright.web.texts import LANGUAGES, Language, Texts
 from blendwright.web.work_store import WorkStore
 
@@ -40,6 +41,7 @@ def application(serving: Serving, store: WorkStore, hands: Hands, secret: str) -
     outer = FastAPI(lifespan=living, docs_url=None, redoc_url=None, openapi_url=None)
     for language in LANGUAGES:
         _add_page(services, serving, language)
+    hand_out(services.ready)
     ui.run_with(
         outer,
         title=Texts("en")("title"),

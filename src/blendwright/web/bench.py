@@ -30,6 +30,8 @@ from blendwright.web.answers import (
     verdicts,
 )
 from blendwright.web.hands import Hands, RefusedError
+from blendwright.web.ready import ReadyFiles
+from blendwright.web.seen import seen_file, stamp_of
 from blendwright.web.state import History, Sheet
 from blendwright.web.texts import Texts
 from blendwright.web.units import Units
@@ -47,6 +49,7 @@ class Services:
     store: WorkStore
     hands: Hands
     lets_others_in: bool = False
+    ready: ReadyFiles = field(default_factory=ReadyFiles)
 
     beyond: dict[str, bool] = field(default_factory=dict)
     _benches: dict[str, Bench] = field(default_factory=dict)
@@ -71,6 +74,10 @@ class Services:
         if not file.is_file():
             return "", 0
         return str(file), file.stat().st_mtime_ns
+
+    def observations(self, owner: str) -> Path:
+        """The file of this owner's observations, whether it is there or not."""
+        return seen_file(self.folder, owner if self.lets_others_in else "")
 
 
 @dataclass
@@ -145,11 +152,16 @@ class Bench:
     # The answer
 
     def asked(self) -> Asked:
-        path, stamp = self.services.materials
         names = {n for line in self.sheet.lines for n in (line.material, line.carrier)}
         known = self.services.beyond
         beyond = tuple(sorted(n.strip() for n in names if known.get(n.strip())))
-        return Asked(self.sheet, self.typing, self.units.drop_mL, path, stamp, beyond)
+        return replace(self.asked_about(self.sheet), typing=self.typing, beyond=beyond)
+
+    def asked_about(self, sheet: Sheet) -> Asked:
+        """Another formula, with this window's drop and the person's materials and observations."""
+        path, stamp = self.services.materials
+        seen, age = stamp_of(self.services.observations(self.owner))
+        return Asked(sheet, None, self.units.drop_mL, path, stamp, (), seen, age)
 
     def catalogue(self) -> Catalogue:
         """Ours and theirs; ours alone where theirs can't be read (the answer says so)."""

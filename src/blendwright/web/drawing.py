@@ -9,18 +9,20 @@ from __future__ import annotations
 import csv
 import io
 from collections.abc import Callable, Iterable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Any
 
 from blendwright.estimate import Estimate
-from blendwright.web.answers import Asked
-from blendwright.web.jobs import cloud_of, drivers, two_carriers, warming
+from blendwright.web.answers import Asked, blend_of
+from blendwright.web.jobs import drivers, two_carriers, warming
 
 if TYPE_CHECKING:
     from matplotlib.figure import Figure
 
+    from blendwright.advice.carriers import InCarrier
     from blendwright.contributions import Contribution
-    from blendwright.warming import WarmBath
+    from blendwright.verdict.warming import Window
+    from blendwright.warming import WarmBath, Warming
 
 Made = tuple["Figure", str, str]  # the figure, what it says, its data as CSV
 
@@ -47,7 +49,8 @@ def thermometer(asked: Asked) -> Made:
     from blendwright.pictures.command_pictures import warming_picture
     from blendwright.warming import WarmBath
 
-    found, cloud = warming(asked, WarmBath()), cloud_of(asked)
+    found, cloud = warming(asked, WarmBath()), blend_of(asked).cloud
+    found = replace(found, window=_window_with_observations(asked, found))
     named = (
         ("last crystals go", found.window.dissolution),
         ("clouds below", cloud),
@@ -62,6 +65,22 @@ def thermometer(asked: Asked) -> Made:
             ((name, *_cells(estimate)) for name, estimate in named),
         ),
     )
+
+
+def _window_with_observations(asked: Asked, found: Warming) -> Window:
+    """The model's window; where observations are counted in, that of the adjusted numbers, with
+    the lower of both low ends of the flash point."""
+    from blendwright.observations.observed_blend import ObservedBlend
+    from blendwright.verdict.warming import window
+
+    blend, alone = blend_of(asked), found.window
+    if not isinstance(blend, ObservedBlend):
+        return alone
+    flash = blend.flash.estimate
+    if flash.is_ok and alone.flash.is_ok:
+        flash = replace(flash, low=min(flash.interval()[1], alone.flash.interval()[1]))
+    one = len(blend.whole.substances) == 1
+    return window(blend.last_crystal, flash, one, blend.temperature_K)
 
 
 def shares_by_row(rows: tuple[Contribution, ...], title: str) -> Made:
@@ -119,6 +138,42 @@ def warming_losses(asked: Asked, bath: WarmBath) -> Made:
             ((row.row, *_cells(row.open)[:3], *_cells(row.covered)[:3]) for row in rows),
         ),
     )
+
+
+def carriers_compared(found: tuple[InCarrier, ...], title: str) -> Made:
+    """The same aromatics in each carrier: last crystals, flash point, looks."""
+    from blendwright.pictures import CarrierRow, carrier_rows
+
+    rows = [
+        CarrierRow(
+            one.carrier, one.dissolves, one.flash,
+            f"fridge {_looks(one.cold)}, bench {_looks(one.bench)}",
+        )
+        for one in found
+    ]  # fmt: skip
+    told = "; ".join(
+        f"{one.carrier}: last crystals {_words(one.dissolves)}, flash {_words(one.flash)}"
+        for one in found
+    )
+    data = (
+        (
+            one.carrier, *_cells(one.dissolves), *_cells(one.flash), one.cold, one.bench,
+            one.in_water, one.category,
+        )
+        for one in found
+    )  # fmt: skip
+    ends = ("", "_low", "_high", "_unit", "_status")
+    heads = [f"{what}{end}" for what in ("dissolves", "flash_point") for end in ends]
+    last = ("at_4C", "at_22C", "two_drops_in_100_mL_of_water", "ghs_category")
+    return (
+        carrier_rows(rows, title),
+        f"The same aromatics in {len(found)} carriers. {told}.",
+        _table(("carrier", *heads, *last), data),
+    )
+
+
+def _looks(word: str) -> str:
+    return {"splits": "layers", "may_cloud": "may cloud"}.get(word, word)
 
 
 def carrier_triangle(asked: Asked, pair: str, kelvin: float) -> Made:

@@ -6,7 +6,8 @@ quickly. Each raises BlendwrightError or ValueError with words for the person.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
+from datetime import date
 from functools import lru_cache
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -19,9 +20,14 @@ if TYPE_CHECKING:
     from blendwright.advice.advise import Advice
     from blendwright.advice.carrier_map import CarrierMap
     from blendwright.advice.carriers import InCarrier
+    from blendwright.bench import BenchOrder, BenchSheet
     from blendwright.dosing import Dosed
     from blendwright.flash_drivers import FlashDrivers
+    from blendwright.formula import Formula
+    from blendwright.report.papers import LabelWish
+    from blendwright.report.papers.contents import Paper
     from blendwright.warming import WarmBath, Warming
+    from blendwright.weighing import Weighing
 
 
 @lru_cache(maxsize=4)
@@ -29,13 +35,39 @@ def warming(asked: Asked, bath: WarmBath) -> Warming:
     from blendwright.warming import warm
 
     return warm(
-        formula_of(asked), bath, asked.bench_K, asked.pressure_Pa, catalogue=catalogue_for(asked)
+        formula_of(asked),
+        bath,
+        asked.bench_K,
+        asked.pressure_Pa,
+        catalogue=catalogue_for(asked),
+        drop_mL=asked.drop_mL,
     )
 
 
-def cloud_of(asked: Asked) -> Estimate:
-    """Where the blend clouds."""
-    return blend_of(asked).cloud
+def in_millilitres(asked: Asked) -> Formula:
+    """The formula with its drops as millilitres, by the person's own drop."""
+    from blendwright.formula.numbers import Amount
+
+    formula = formula_of(asked)
+    rows = tuple(
+        replace(row, amount=Amount(row.amount.number * asked.drop_mL, "mL"))
+        if row.amount.unit == "drops"
+        else row
+        for row in formula.rows
+    )
+    return replace(formula, rows=rows)
+
+
+def weighing_of(asked: Asked) -> Weighing:
+    """The formula as it is weighed."""
+    return blend_of(asked).weighing
+
+
+def work_sheet(asked: Asked, order: BenchOrder) -> BenchSheet:
+    """The pipetting sheet, the order of weighing, the bottles."""
+    from blendwright.bench import bench_sheet
+
+    return bench_sheet(formula_of(asked), order, catalogue=catalogue_for(asked))
 
 
 @lru_cache(maxsize=4)
@@ -43,7 +75,7 @@ def drivers(asked: Asked) -> FlashDrivers:
     from blendwright.flash_drivers import flash_drivers
 
     return flash_drivers(
-        formula_of(asked), asked.bench_K, asked.pressure_Pa, catalogue=catalogue_for(asked)
+        in_millilitres(asked), asked.bench_K, asked.pressure_Pa, catalogue=catalogue_for(asked)
     )
 
 
@@ -69,7 +101,7 @@ def dosed(asked: Asked, pour: Pour) -> Dosed:
 def carriers(asked: Asked, names: tuple[str, ...]) -> tuple[InCarrier, ...]:
     from blendwright.advice.carriers import compare_carriers
 
-    return compare_carriers(formula_of(asked), names, catalogue=catalogue_for(asked))
+    return compare_carriers(in_millilitres(asked), names, catalogue=catalogue_for(asked))
 
 
 @lru_cache(maxsize=4)
@@ -80,7 +112,7 @@ def two_carriers(asked: Asked, pair: str, kelvin: float) -> CarrierMap:
     names = [name for name, _ in parse_carriers(pair)]
     if len(names) != 2:
         raise ValueError("a map needs two carriers, like: triacetin + ethanol")
-    formula, catalogue = formula_of(asked), catalogue_for(asked)
+    formula, catalogue = in_millilitres(asked), catalogue_for(asked)
     return carrier_map(formula, names[0], names[1], kelvin, catalogue=catalogue)
 
 
@@ -88,11 +120,50 @@ def advice(asked: Asked, clear_at_K: float | None, flash_above_K: float | None) 
     from blendwright.advice.advise import advise
 
     return advise(
-        formula_of(asked),
+        in_millilitres(asked),
         clear_at_K=clear_at_K,
         flash_above_K=flash_above_K,
         catalogue=catalogue_for(asked),
     )
+
+
+@dataclass(frozen=True)
+class PapersWish:
+    """Which papers, in which format (a suffix), and what stands on them."""
+
+    papers: tuple[Paper, ...]
+    suffix: str
+    made_on: date
+    lot: str
+    measured: tuple[str, ...]
+    label: LabelWish
+
+
+def papers(asked: Asked, wish: PapersWish) -> bytes:
+    """The file that `blendwright report` writes; observations are not counted in."""
+    from blendwright.assess import assess
+    from blendwright.dossier import gather
+    from blendwright.measured import parse_measured
+    from blendwright.report.papers import make_papers, papers_bytes
+
+    catalogue = catalogue_for(asked)
+    dossier = gather(
+        assess(
+            formula_of(asked),
+            asked.bench_K,
+            asked.pressure_Pa,
+            catalogue=catalogue,
+            drop_mL=asked.drop_mL,
+        ),
+        wish.made_on,
+        measured=[parse_measured(text) for text in wish.measured],
+        lot=wish.lot,
+        catalogue=catalogue,
+        drop_mL=asked.drop_mL,
+    )
+    drawn = wish.suffix == ".html"
+    made = make_papers(dossier, wish.papers, wish.label, with_pictures=drawn)
+    return papers_bytes(made, dossier, wish.suffix)
 
 
 @dataclass(frozen=True)

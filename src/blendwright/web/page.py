@@ -19,7 +19,7 @@ from blendwright.web.answers_panel import AnswersPanel
 from blendwright.web.bench import Bench, Services
 from blendwright.web.grid import NAMES, UNDO, FormulaGrid
 from blendwright.web.hands import RefusedError
-from blendwright.web.pieces import number_field
+from blendwright.web.pieces import drop_zone, number_field
 from blendwright.web.sections import SECTIONS, Section
 from blendwright.web.state import Line, Sheet
 from blendwright.web.texts import LANGUAGES, Language, Texts
@@ -27,17 +27,24 @@ from blendwright.web.units import Units
 from blendwright.web.work_store import ElsewhereError
 
 MOST_LINES = 300  # of the grid; a longer table is for the command line
-OVER = """(e) => {
-  if (![...e.dataTransfer.types].includes('Files')) return;
-  e.preventDefault(); e.currentTarget.classList.add('over');
-}"""
-LEFT = "(e) => e.currentTarget.classList.remove('over')"
-DROPPED = """(e) => {
-  e.currentTarget.classList.remove('over');
-  if (!e.dataTransfer.files.length) return;
-  e.preventDefault();
-  getElement(%d).$refs.qRef.addFiles(e.dataTransfer.files);
-}"""
+BEHIND = """<script>
+// what lies behind a dialog can neither be read nor reached while it is open; then back to it
+let came = null;
+document.addEventListener('focusin', (e) => {
+  if (e.target.closest('.q-layout')) came = e.target;
+});
+new MutationObserver(() => {
+  const page = document.querySelector('.q-layout');
+  const open = document.documentElement.classList.contains('nicegui-dialog-open');
+  if (!page || page.inert === open) return;
+  page.inert = open;
+  if (open) return;
+  setTimeout(() => {
+    const nowhere = !document.activeElement || !document.activeElement.closest('.q-layout');
+    if (nowhere && came && came.isConnected) came.focus({preventScroll: true});
+  }, 50);
+}).observe(document.documentElement, {attributes: true, attributeFilter: ['class']});
+</script>"""
 EXAMPLE = Sheet(
     "Orchard pear and cardamom soda concentrate",
     "50",
@@ -108,6 +115,7 @@ class Page:
 
     def _build(self) -> None:
         text = self.text
+        ui.add_head_html(BEHIND)
         ui.link(text("skip"), "#answers").classes("skip")
         with ui.element("header").classes("bench-head"):
             with ui.element("h1"):
@@ -222,9 +230,7 @@ class Page:
             on_rejected=lambda: self._refuse("", text("file.too_large")),
         ).classes("hidden-upload")
         self.upload.on("failed", lambda: self._refuse("", text("file.too_large")), args=[])
-        side.on("dragover", js_handler=OVER)
-        side.on("dragleave", js_handler=LEFT)
-        side.on("drop", js_handler=DROPPED % self.upload.id)
+        drop_zone(side, self.upload)
         side.on("keydown", self._step, js_handler=UNDO)
         self._show_steps()
 

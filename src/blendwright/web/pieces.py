@@ -14,6 +14,26 @@ from blendwright.web.drawing import Drawn, Made, draw
 from blendwright.web.hands import RefusedError
 from blendwright.web.texts import Texts
 
+OVER = """(e) => {
+  if (![...e.dataTransfer.types].includes('Files')) return;
+  e.preventDefault(); e.currentTarget.classList.add('over');
+}"""
+LEFT = "(e) => e.currentTarget.classList.remove('over')"
+DROPPED = """(e) => {
+  e.currentTarget.classList.remove('over');
+  if (!e.dataTransfer.files.length) return;
+  e.preventDefault(); e.stopPropagation();
+  getElement(%d).$refs.qRef.addFiles(e.dataTransfer.files);
+}"""
+
+
+def drop_zone(box: ui.element, upload: ui.upload) -> None:
+    """Files dropped on the box go to the upload."""
+    box.classes("drop-zone")
+    box.on("dragover", js_handler=OVER)
+    box.on("dragleave", js_handler=LEFT)
+    box.on("drop", js_handler=DROPPED % upload.id)
+
 
 def findings_list(findings: Iterable[Finding], text: Texts) -> None:
     """One finding an item: how grave in a word, the sentence, what to do."""
@@ -94,11 +114,16 @@ class PictureFrame:
         try:
             drawn = await self.bench.services.hands.slow(draw, "svg", maker, *arguments)
         except RefusedError as error:
-            if self._made == made and not self.bench.closed:
+            if self._made == made and not self._is_gone:
                 self._say(str(error))
             return
-        if self._made == made and not self.bench.closed:
+        if self._made == made and not self._is_gone:
             self._put(drawn)
+
+    @property
+    def _is_gone(self) -> bool:
+        """The window, or the answer that it belonged to."""
+        return self.bench.closed or self.place.is_deleted
 
     def _put(self, drawn: Drawn) -> None:
         self._data = drawn.data

@@ -40,7 +40,8 @@ def burns(found: Verdicts, text: Texts, units: Units) -> str:
         said = text("burns.none")
     else:
         said = text("burns.class", category=fire.category)
-    said = f"{said} {text(f'standing.{fire.standing}')}"
+    by = "measured" if fire.basis else fire.standing
+    said = f"{said} {text(f'standing.{by}')}"
     if found.flash.is_ok:
         value, low, high = (units.kelvin(kelvin) for kelvin in found.flash.interval())
         return f"{said} {text('burns.flash', value=value, low=low, high=high)}"

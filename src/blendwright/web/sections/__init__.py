@@ -7,13 +7,16 @@ opened. To add one: write a module with a `SECTION`, and put it into the list.
 from __future__ import annotations
 
 from blendwright.web.sections import (
+    batch,
     burn,
     carriers,
     compare,
     dose,
     fix,
     material,
+    notes,
     own,
+    papers,
     saved,
     take_along,
     volumes,
@@ -29,8 +32,11 @@ SECTIONS: tuple[Section, ...] = (
     dose.SECTION,
     carriers.SECTION,
     compare.SECTION,
+    notes.SECTION,
     material.SECTION,
     own.SECTION,
+    papers.SECTION,
+    batch.SECTION,
     saved.SECTION,
     take_along.SECTION,
 )

@@ -5,11 +5,11 @@ from __future__ import annotations
 from collections.abc import Callable
 from typing import Any
 
-from nicegui import ui
+from nicegui import background_tasks, ui
 
 from blendwright.advice.carriers import USUAL, InCarrier
 from blendwright.web.bench import Bench
-from blendwright.web.drawing import carrier_triangle
+from blendwright.web.drawing import carrier_triangle, carriers_compared
 from blendwright.web.hands import RefusedError
 from blendwright.web.jobs import carriers
 from blendwright.web.pieces import PictureFrame, number_field, table
@@ -65,6 +65,9 @@ class Carriers(Asking[Found]):
             )
         table(heads, rows, words=3)
         ui.label(text("carriers.note")).classes("quiet")
+        frame = PictureFrame(self.bench, "carriers")
+        title = self.bench.sheet.name or text("formula")
+        background_tasks.create(frame.show(carriers_compared, answer, title), name="carriers")
 
     def _looks(self, word: str, crystals_g: float | None) -> str:
         crystals = crystals_g is not None and crystals_g > SEEN_g

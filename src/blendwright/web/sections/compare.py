@@ -8,7 +8,6 @@ from nicegui import ui
 
 from blendwright.web.answers import (
     Amounts,
-    Asked,
     Everything,
     Verdicts,
     amounts,
@@ -20,6 +19,7 @@ from blendwright.web.pieces import table
 from blendwright.web.sections.section import Section
 from blendwright.web.sentences import burns, dissolves, one_liquid
 from blendwright.web.state import Sheet
+from blendwright.web.work_store import Saved
 
 NUMBERS = (
     "flash_point_closed_cup_C",
@@ -57,7 +57,7 @@ class Compare:
     def refresh(self) -> None:
         """The choice as it stands in the store."""
         found = self.bench.services.store.saved(self.bench.owner)
-        self.sheets = {f"{one.title} · {one.saved_at[:16]}": one.sheet for one in found}
+        self.sheets = {f"{one.title} · {_when(one)}": one.sheet for one in found}
         options = list(self.sheets)
         if options != self.choice.options:
             kept = [name for name in self.choice.value or [] if name in self.sheets]
@@ -81,8 +81,7 @@ class Compare:
             self._show(list(columns))
 
     async def _column(self, name: str, sheet: Sheet) -> Column:
-        path, stamp = self.bench.services.materials
-        asked = Asked(sheet, None, self.bench.units.drop_mL, path, stamp)
+        asked = self.bench.asked_about(sheet)
         hands = self.bench.services.hands
         hand = hands.free_hand()
         first = await hands.quick(hand, amounts, asked)
@@ -129,6 +128,10 @@ class Compare:
                 cells.append(self.bench.units.grams(grams) if grams else "–")
             made.append([label, *cells])
         return made
+
+
+def _when(one: Saved) -> str:
+    return one.saved_at[:16].replace("T", " ")
 
 
 SECTION = Section("compare", Compare)

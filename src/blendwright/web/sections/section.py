@@ -42,6 +42,7 @@ class Asking(ABC, Generic[Answer]):
         self.text = bench.texts
         self._asked: object = None
         self._running = False
+        self._again = False
         with ui.element("form").classes("ask") as form:
             form.on("submit.prevent", self.ask)
             self.fields()
@@ -74,18 +75,19 @@ class Asking(ABC, Generic[Answer]):
         background_tasks.create(self.ask(), name=self.key)
 
     async def ask(self) -> None:
-        """Ask, unless it is being asked already; if the formula has changed by then, ask again."""
+        """Ask; if it is being asked already, or the formula has changed by then, once more."""
+        self._again = True
         if self._running:
             return
         self._running = True
         try:
-            again = True
-            while again and not self.bench.closed:
+            while self._again and not self.bench.closed:
+                self._again = False
                 asked = self.bench.asked()
                 self.state.set_text(self.text("asking"))
                 await self._ask_once()
                 self._asked = asked
-                again = self.by_itself and asked != self.bench.asked()
+                self._again |= self.by_itself and asked != self.bench.asked()
         finally:
             self._running = False
 

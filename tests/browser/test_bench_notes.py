@@ -1,0 +1,98 @@
+"""Observations from the bench: written down, counted in, taken back."""
+
+from __future__ import annotations
+
+import json
+import subprocess
+import sys
+
+from tests.browser.conftest import Bench, _source_folders
+from tests.browser.test_accessible import grave
+
+FORMULA = "material,grams\nethyl butyrate,1.6\npropylene glycol,8.4\n"
+
+
+def written(bench: Bench) -> Bench:
+    bench.row(1, "ethyl butyrate", "1.6")
+    bench.row(2, "propylene glycol", "8.4")
+    return bench.settled()
+
+
+def note_flash(bench: Bench, celsius: str, plus_or_minus: str = "3") -> None:
+    inside = bench.question("notes")
+    inside.get_by_label("Value", exact=True).fill(celsius)
+    inside.get_by_label("± (90 %)").fill(plus_or_minus)
+    inside.get_by_label("Note", exact=True).fill("<b>twice</b>")
+    inside.get_by_role("button", name="Write it down").click()
+    inside.get_by_text(f"Written down: flash point {celsius}").wait_for(timeout=60_000)
+
+
+def test_a_measured_flash_point_moves_the_answer_as_the_command_does(windows, tmp_path):
+    bench = written(windows().open())
+    alone = bench.flash_C
+    note_flash(bench, f"{alone + 6:.0f}")
+    bench.page.get_by_text("Counted in, from your bench").wait_for(timeout=60_000)
+    bench.settled()
+    seen = bench.flash_C
+    assert seen > alone
+    inside = bench.question("notes")
+    inside.get_by_text("The same blend, counts 100%").wait_for(timeout=60_000)
+    assert bench.page.locator("b").count() == 0
+    assert "\n".join(grave(bench)) == ""
+
+    file = tmp_path / "seen.csv"
+    file.write_text(FORMULA)
+    told = subprocess.run(
+        [sys.executable, "-m", "blendwright", "assess", str(file), "--json", "--observations",
+         str(bench.server.folder / "observations.sqlite")],
+        capture_output=True, check=True, env={"PYTHONPATH": _source_folders()},
+    ).stdout  # fmt: skip
+    command = json.loads(told)["estimates"]["flash_point_closed_cup_C"]
+    assert round(command["value"]) == seen
+    take = bench.question("take")
+    page = json.loads(
+        bench.download(take.get_by_role("button", name="Assessment as JSON")).read_text()
+    )
+    assert page["estimates"]["flash_point_closed_cup_C"] == command
+    assert page["observations"][0]["note"] == "<b>twice</b>"
+
+    inside.get_by_role("button", name="Take back: flash point").click()
+    bench.page.get_by_role("dialog").get_by_role("button", name="Take back", exact=True).click()
+    inside.get_by_text("Nothing written down yet.").wait_for(timeout=60_000)
+    bench.page.wait_for_function(
+        "(alone) => parseFloat(document.querySelector"
+        "('[data-number=flash_point_closed_cup_C]').innerText) === alone",
+        arg=alone,
+        timeout=60_000,
+    )
+
+
+def test_what_cannot_be_is_refused_with_its_range(bench: Bench):
+    written(bench)
+    inside = bench.question("notes")
+    inside.get_by_role("button", name="Write it down").click()
+    inside.get_by_text("Give the value that was seen.").wait_for(timeout=60_000)
+    inside.get_by_label("Value", exact=True).fill("4000")
+    inside.get_by_role("button", name="Write it down").click()
+    inside.get_by_text("give a number from -60 to 350").wait_for(timeout=60_000)
+    inside.get_by_label("Value", exact=True).fill("40")
+    inside.get_by_label("Date, as").fill("tomorrow")
+    inside.get_by_role("button", name="Write it down").click()
+    inside.get_by_text("Write the date like").wait_for(timeout=60_000)
+    inside.get_by_text("Nothing written down yet.").wait_for()
+
+
+def test_a_density_keeps_its_temperature(bench: Bench):
+    written(bench)
+    inside = bench.question("notes")
+    inside.get_by_label("What was seen").click()
+    bench.page.get_by_role("option", name="Density").click()
+    inside.get_by_label("Value", exact=True).fill("1.01")
+    inside.get_by_label("Density at, °C").fill("22")
+    inside.get_by_role("button", name="Write it down").click()
+    inside.get_by_text("Written down: density 1.0100 ± 0.0010 g/mL at 22 °C").wait_for(
+        timeout=60_000
+    )
+    inside.get_by_role("button", name="Take back: density").click()
+    bench.page.get_by_role("dialog").get_by_role("button", name="Take back", exact=True).click()
+    inside.get_by_text("Nothing written down yet.").wait_for(timeout=60_000)
