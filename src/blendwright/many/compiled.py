@@ -198,8 +198,9 @@ def _search(x, weights, groups, inward, outward, psi, terms, is_glycol, distance
         own = x[b][here]
         w = own.copy().reshape((n, 1))
         ln_gamma = np.empty((n, 1))
-        theta, group_terms = _room(model, 1)
-        _ln_gamma(w, model, theta, group_terms, ln_gamma, 1)
+        rows = w.shape[1]  # numba would compile all anew for a constant
+        theta, group_terms = _room(model, rows)
+        _ln_gamma(w, model, theta, group_terms, ln_gamma, rows)
         d = np.log(own) + ln_gamma[:, 0]
         lowest, best = _rival(own, d, model)
         if lowest < np.inf:
@@ -307,23 +308,40 @@ def _rival(x, d, model):
         starts[i, i] += START_PURITY
         starts[i, n] = 1.0 / n
         starts[i, n + 1] = 1.0 / np.sqrt(max(x[i], 1e-6)) / inverse
+    rows = n + 2
     ln_w = np.log(starts)
-    state, found, ln_w = _run(x, d, model, starts, ln_w, True)
+    state = np.full(rows, WAITING)
+    found = np.zeros(rows)
     lowest = np.inf
     best = np.zeros(n)
-    for r in range(n + 2):
-        if state[r] == ARRIVED and found[r] < lowest:
-            lowest = found[r]
-            best = starts[:, r].copy()
+    chosen = np.arange(rows)
+    count = rows
+    parked = PARKED
     while True:
-        # the parked ones that may be lowest, each rival once
+        w = np.empty((n, count))
+        ln_own = np.empty((n, count))
+        for c in range(count):
+            for i in range(n):
+                w[i, c] = starts[i, chosen[c]]
+                ln_own[i, c] = ln_w[i, chosen[c]]
+        ended, distance = _run(x, d, model, w, ln_own, parked)
+        parked = 0.0
+        for c in range(count):
+            r = chosen[c]
+            state[r], found[r] = ended[c], distance[c]
+            for i in range(n):
+                starts[i, r], ln_w[i, r] = w[i, c], ln_own[i, c]
+            if ended[c] == ARRIVED and distance[c] < lowest:
+                lowest = distance[c]
+                for i in range(n):
+                    best[i] = w[i, c]
+        # next: the parked ones that may be lowest, each rival once
         least = lowest
-        for r in range(n + 2):
+        for r in range(rows):
             if state[r] == WAITING and found[r] < least:
                 least = found[r]
-        chosen = np.empty(n + 2, dtype=np.int64)
         count = 0
-        for r in range(n + 2):
+        for r in range(rows):
             if state[r] != WAITING or found[r] > least + MAY_BE_LOWEST:
                 continue
             twin = False
@@ -341,25 +359,15 @@ def _rival(x, d, model):
                 count += 1
         if count == 0:
             return lowest, best
-        w = np.empty((n, count))
-        ln_own = np.empty((n, count))
-        for c in range(count):
-            w[:, c] = starts[:, chosen[c]]
-            ln_own[:, c] = ln_w[:, chosen[c]]
-            state[chosen[c]] = GONE
-        ended, distance, _ = _run(x, d, model, w, ln_own, False)
-        for c in range(count):
-            if ended[c] == ARRIVED and distance[c] < lowest:
-                lowest = distance[c]
-                best = w[:, c].copy()
 
 
 @njit(cache=True, error_model="numpy", nogil=True)
-def _run(x, d, model, w_all, ln_all, parks):
-    """Substitution of all columns of w_all (changed in place), as `liquid_split._iterate`.
+def _run(x, d, model, w_all, ln_all, parked):
+    """Substitution of all columns of w_all and ln_all (changed in place), as
+    `liquid_split._iterate`.
 
-    Of each: ARRIVED, GONE (to the blend itself, or nowhere) or WAITING (parked), -ln of the sum,
-    and ln W.
+    Of each: ARRIVED, GONE (to the blend itself, or nowhere) or WAITING (its step is below
+    `parked`); and -ln of the sum.
     """
     n, rows = w_all.shape
     state = np.zeros(rows, dtype=np.int64)
@@ -445,9 +453,8 @@ def _run(x, d, model, w_all, ln_all, parks):
             elif ended:
                 end = GONE
             elif (
-                parks
-                and iteration > 2
-                and largest[r] < PARKED
+                iteration > 2
+                and largest[r] < parked
                 and largest[r] < PARKED_SLOWING * last[r]
                 and apart > PARKED_APART
             ):
@@ -472,7 +479,7 @@ def _run(x, d, model, w_all, ln_all, parks):
                 mixed[kept], waits[kept], at[kept] = mixed[r], waits[r], at[r]
             kept += 1
         alive = kept
-    return state, distance, ln_all
+    return state, distance
 
 
 @njit(cache=True, error_model="numpy", nogil=True)
@@ -517,8 +524,9 @@ def _part(
         model = _gathered(b, here, weights, groups, inward, outward, psi, terms, is_glycol)
         own = z[b][here]
         value = ln_k[b][here].reshape((n, 1)).copy()
-        theta, scratch = _room(model, 2)
         both = np.empty((n, 2))
+        rows = both.shape[1]
+        theta, scratch = _room(model, rows)
         ln_gamma = np.empty((n, 2))
         mean = np.empty((n, 1))
         new, step = np.empty((n, 1)), np.empty((n, 1))
@@ -543,7 +551,7 @@ def _part(
                 both[i, 1] /= two
                 apart = max(apart, abs(both[i, 0] - both[i, 1]))
                 mean[i, 0] = np.sqrt(both[i, 0] * both[i, 1])
-            _ln_gamma(both, model, theta, scratch, ln_gamma, 2)
+            _ln_gamma(both, model, theta, scratch, ln_gamma, rows)
             last = largest
             largest = 0.0
             for i in range(n):
@@ -560,7 +568,7 @@ def _part(
                     ln_k[b, here[i]] = new[i, 0]
                 break
             if turn >= 2 and largest < GROWN * last and largest < NEAR_LN:
-                _mixed_step(0, mean, step, step_1, step_2, new, new_1, new_2, value)
+                _mixed_step(rows - 2, mean, step, step_1, step_2, new, new_1, new_2, value)
             else:
                 for i in range(n):
                     value[i, 0] = new[i, 0]
