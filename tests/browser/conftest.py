@@ -6,20 +6,24 @@ they fail instead.
 
 from __future__ import annotations
 
+import json
 import os
 import shutil
 import signal
 import socket
+import sqlite3
 import subprocess
 import sys
 import time
 import urllib.error
 import urllib.request
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
+from contextlib import closing
 from dataclasses import dataclass, field
 from importlib.util import find_spec
 from pathlib import Path
 from typing import Any
+from urllib.parse import parse_qs, urlsplit
 
 import pytest
 
@@ -50,6 +54,14 @@ def _source_folders() -> str:
     """PYTHONPATH with every folder in full: the server runs in a folder of its own."""
     folders = os.environ.get("PYTHONPATH", "").split(os.pathsep)
     return os.pathsep.join(str(Path(folder).resolve()) for folder in folders if folder)
+
+
+def until(true: Callable[[], object], wait_s: float = 30.0) -> None:
+    """Wait for what can be asked of this computer, but not of the page."""
+    end = time.monotonic() + wait_s
+    while not true():
+        assert time.monotonic() < end, "it never came true"
+        time.sleep(0.02)
 
 
 def free_port() -> int:
@@ -120,6 +132,15 @@ def chromium() -> Iterator[Any]:
         browser.close()
 
 
+def written(folder: Path, desk: str) -> list[tuple[str, str]] | None:
+    """(material, grams) of each row that the folder has of a desk; None where it has no such."""
+    with closing(sqlite3.connect(folder / "work.sqlite3", timeout=5.0)) as db:
+        row = db.execute("SELECT sheet FROM desk WHERE id = ?", (desk,)).fetchone()
+    if row is None:
+        return None
+    return [(one.get("material", ""), one.get("grams", "")) for one in json.loads(row[0])["lines"]]
+
+
 @dataclass
 class Bench:
     """A window, driven as a person would: by labels, roles and keys."""
@@ -132,8 +153,7 @@ class Bench:
     def open(self, path: str = "") -> Bench:
         self.page.goto(self.server.url + path)
         self.page.locator("li.line").first.wait_for()
-        self.page.wait_for_function("window.did_handshake === true")
-        return self
+        return self.ready()
 
     def cell(self, column: str, row: int) -> Any:
         return self.page.get_by_label(f"{column}, row {row}", exact=True)
@@ -147,12 +167,45 @@ class Bench:
         return self.settled()
 
     def settled(self) -> Bench:
-        """Until the answer is that of the formula as it stands."""
+        """Until the answer is that of the formula as it stands: what is typed has arrived."""
+        if self.page.locator(".line-heads > :nth-child(3)").inner_text() == "g":
+            self.kept()
         self.page.locator(".bench-head .state", has_text="Up to date").wait_for(timeout=ANSWER_ms)
         return self
 
     def state(self, words: str) -> None:
         self.page.locator(".bench-head .state", has_text=words).wait_for(timeout=ANSWER_ms)
+
+    def still(self) -> Bench:
+        """Until nothing moves or fades any more: half-faded text has no contrast."""
+        self.page.wait_for_function("document.getAnimations().length === 0")
+        return self
+
+    def ready(self) -> Bench:
+        """Until the page that the browser is going to can be typed in."""
+        self.page.wait_for_function("window.did_handshake === true")
+        return self
+
+    @property
+    def desk(self) -> str:
+        """The name of what this window has open."""
+        link = self.page.locator("a[hreflang=en]").get_attribute("href")
+        return parse_qs(urlsplit(self.page.url).query).get("desk", [link.partition("desk=")[2]])[0]
+
+    def kept(self) -> Bench:
+        """Until what the grid shows is on the disk."""
+        shown = [
+            tuple(cells)
+            for cells in self.page.evaluate(
+                """() => [...document.querySelectorAll('li.line')].map((line) =>
+                  ['material', 'grams'].map((one) => line.querySelector('.' + one).value.trim()))"""
+            )
+            if any(cells)
+        ]
+        desk = self.desk
+        if shown:
+            until(lambda: written(self.server.folder, desk) == shown)
+        return self
 
     def number(self, name: str) -> str:
         return str(self.page.locator(f'[data-number="{name}"]').inner_text())
@@ -180,7 +233,7 @@ class Bench:
         return Path(found.value.path())
 
     def materials(self) -> list[str]:
-        fields = self.page.locator("li.line .material input")
+        fields = self.page.locator("li.line input.material")
         found = [fields.nth(i).input_value() for i in range(fields.count())]
         return [name for name in found if name]
 

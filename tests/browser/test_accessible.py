@@ -36,8 +36,7 @@ def test_with_an_answer_and_its_pictures(bench: Bench):
 def test_stale(bench: Bench):
     bench.example()
     bench.page.evaluate("document.querySelector('.answers').classList.add('stale')")
-    bench.page.wait_for_timeout(300)
-    assert "\n".join(grave(bench)) == ""
+    assert "\n".join(grave(bench.still())) == ""
 
 
 def test_with_errors(bench: Bench):
@@ -55,8 +54,7 @@ def test_a_rows_dialog_and_the_settings(bench: Bench):
     assert "\n".join(grave(bench)) == ""
     bench.page.get_by_role("button", name="More about row 1").click()
     bench.page.get_by_role("dialog").wait_for()
-    bench.page.wait_for_timeout(2000)  # it fades in; half-faded text has no contrast
-    assert "\n".join(grave(bench)) == ""
+    assert "\n".join(grave(bench.still())) == ""
 
 
 @pytest.mark.parametrize("size", [(768, 1024), (390, 844)])

@@ -103,7 +103,7 @@ def test_saved_versions_are_brought_back_and_compared(bench: Bench):
     assert {cells.nth(0).inner_text()} & {cells.nth(i).inner_text() for i in (1, 2)}
 
     saved.get_by_role("button", name="Bring back Pear base · 1").click()
-    bench.page.wait_for_function("document.querySelector('li.line .grams input').value === '1.6'")
+    bench.page.wait_for_function("document.querySelector('li.line input.grams').value === '1.6'")
 
 
 def test_a_materials_card_has_its_sources(bench: Bench):

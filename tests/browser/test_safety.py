@@ -4,13 +4,13 @@ from __future__ import annotations
 
 import http.client
 import io
-import json
 import socket
 import subprocess
 import sys
 import zipfile
+from pathlib import Path
 
-from tests.browser.conftest import Bench, Server
+from tests.browser.conftest import Bench, Server, until
 
 HOSTILE = "<script>window.hurt = 1</script>"
 IMAGE = '<img src=x onerror="window.hurt = 2">'
@@ -49,8 +49,7 @@ def test_the_websocket_refuses_a_foreign_origin(server: Server):
 
 def test_no_get_changes_the_formula(bench: Bench):
     bench.row(1, "vanillin", "1")
-    bench.settled()
-    bench.page.wait_for_timeout(500)
+    bench.settled().kept()
     for path in ("", "?desk=other", "?new=1", "de", "_nicegui/client/x/upload/1"):
         bench.page.evaluate("(path) => fetch(path)", bench.server.url + path)
     bench.open()
@@ -118,6 +117,70 @@ def test_uploads_have_limits_that_are_told(bench: Bench):
     assert bench.page.evaluate("window.did_handshake")
 
 
+def test_the_server_counts_what_it_is_sent(bench: Bench):
+    address = bench.page.evaluate(
+        "Object.values(mounted_app.elements).find((one) => one.tag === 'nicegui-upload').props.url"
+    )
+    answers = bench.page.evaluate(
+        """(address) => Promise.all([4e6, 6e6].map(async (size) => {
+          const form = new FormData();
+          form.append('file', new Blob([new Uint8Array(size)]), 'large.csv');
+          const answer = await fetch(address, {method: 'POST', body: form});
+          return [answer.status, await answer.text()];
+        }))""",
+        address,
+    )
+    assert answers[0][0] == 200
+    assert answers[1][0] == 413
+    assert "larger than 5 MB" in answers[1][1]
+
+
+def test_no_file_outside_the_folder_is_served_or_written(bench: Bench):
+    server, secret = bench.server, (bench.server.folder / "page.secret").read_text()
+    ours = {"Host": f"127.0.0.1:{server.port}"}
+    for path in (
+        "/../../../../etc/passwd",
+        "/..%2f..%2f..%2fetc%2fpasswd",
+        "/page.secret",
+        "/work.sqlite3",
+        "/_nicegui/static/../../../../../../etc/passwd",
+        "/_nicegui/3.18.0/static/..%2f..%2f..%2f..%2f..%2f..%2fetc%2fpasswd",
+        "/_nicegui/3.18.0/components/..%2f..%2f..%2f..%2fetc%2fpasswd",
+        f"/{server.folder}/page.secret",
+    ):
+        connection = http.client.HTTPConnection("127.0.0.1", server.port, timeout=20)
+        connection.putrequest("GET", path, skip_host=True)
+        connection.putheader("Host", ours["Host"])
+        connection.endheaders()
+        answer = connection.getresponse()
+        body = answer.read()
+        assert answer.status in (403, 404), path
+        assert b"root:" not in body
+        assert secret.encode() not in body
+    around = {one for one in server.folder.parent.rglob("*") if server.folder not in one.parents}
+    name = "../../../outside"
+    bench.page.get_by_label("Name", exact=True).fill(name)
+    bench.row(1, "water", "1")
+    bench.settled().kept()
+    saved = bench.question("saved")
+    saved.get_by_label("Name").fill(name)
+    saved.get_by_role("button", name="Save a version").click()
+    saved.get_by_text(f"Saved {name}, version 1.").wait_for()
+    with bench.page.expect_download() as found:
+        bench.question("take").get_by_role("button", name="Formula as CSV").click()
+    assert "/" not in found.value.suggested_filename
+    assert ".." not in found.value.suggested_filename
+    bench.drop("../../outside.csv", b"material,grams\nvanillin,1\n")
+    bench.page.wait_for_function(
+        "document.querySelector('li.line input.material').value === 'vanillin'"
+    )
+    bench.kept()
+    left = {one for one in server.folder.parent.rglob("*") if server.folder not in one.parents}
+    assert left == around
+    assert {one.name.partition(".")[0] for one in server.folder.iterdir()} <= {
+        "work", "page", "materials"}  # fmt: skip
+
+
 def test_own_materials_read_no_file_outside_the_folder(bench: Bench):
     inside = bench.question("own")
     with bench.page.expect_file_chooser() as chooser:
@@ -159,16 +222,7 @@ def test_killing_the_server_leaves_no_process_behind(tmp_path):
     ).stdout.split()  # fmt: skip
     assert len(children) >= 2
     server.kill()
-    import time
-
-    for _ in range(100):
-        left = [
-            p for p in children if subprocess.run(["kill", "-0", p], check=False).returncode == 0
-        ]
-        if not left:
-            break
-        time.sleep(0.1)
-    assert not left
+    until(lambda: not any(Path(f"/proc/{child}").exists() for child in children))
     with socket.socket() as trial:
+        trial.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)  # but for one who listens
         trial.bind(("127.0.0.1", server.port))
-    assert json.dumps(children)

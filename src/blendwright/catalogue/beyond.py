@@ -1,15 +1,22 @@
 """Materials that nobody curated here: what `chemicals` knows of a name or CAS number.
 
-Such a material works, with wider intervals and a note. Loaded only when the catalogue has no
-answer, since the library's search index takes a second to read.
+Such a material works, with wider intervals and a note. Looked for only when the catalogue has no
+answer, since the library's names take most of a second to read the first time.
 """
 
 from __future__ import annotations
 
 import math
-from functools import cache
+from functools import lru_cache
 from typing import Any
 
+from blendwright.catalogue.library_names import (
+    Known,
+    by_cas,
+    by_inchikey,
+    by_name,
+    cas_of_loose_name,
+)
 from blendwright.catalogue.material import ATOMIC_WEIGHTS_g_mol, Datum, Material, atoms
 from blendwright.catalogue.names import is_cas
 from blendwright.conditions import ROOM_K
@@ -19,71 +26,50 @@ PREFERRED_CURVES = (
     "WAGNER_POLING", "WAGNER_MCGARRY", "DIPPR_PERRY_8E", "VDI_PPDS", "ANTOINE_POLING",
     "LANDOLT", "ANTOINE_WEBBOOK",
 )  # fmt: skip
-_LOOSE_SIGNS = str.maketrans("", "", " -,()[]{}'\"")
 LEAST_LOOSE_LETTERS = 6
 LEAST_LETTERS = 4  # shorter words are abbreviations or formulas: too easily something else
+MOST_KEPT = 1_000  # names whose answer is remembered, so that a batch asks once for each
 
 
+@lru_cache(MOST_KEPT)
 def beyond_catalogue(name: str) -> Material | None:
     """A material from the library by exact name, CAS number or "InChIKey=..."; None without.
 
     Only organic substances and those made of the elements that the models know.
     """
-    from chemicals import identifiers
-
     wanted = name.strip()
-    found: Any = None
-    databases = identifiers.pubchem_db
+    found: Known | None = None
     if is_cas(wanted):
-        found = databases.search_CAS(int(wanted.replace("-", "")))
+        found = by_cas(wanted)
     elif wanted.startswith("InChIKey="):
-        found = databases.search_InChI_key(wanted.removeprefix("InChIKey="))
+        found = by_inchikey(wanted.removeprefix("InChIKey="))
     elif len(wanted) >= LEAST_LETTERS:
-        found = databases.search_name(wanted.casefold())
-    if not found:
+        found = by_name(wanted.casefold())
+    if found is None:
         return None
-    formula = str(found.formula or "")
-    elements = atoms(formula)
+    elements = atoms(found.formula)
     if not elements or any(element not in ATOMIC_WEIGHTS_g_mol for element in elements):
         return None
-    return _material(name, found, formula)
+    return _material(name, found)
 
 
+@lru_cache(MOST_KEPT)
 def beyond_catalogue_loosely(name: str) -> Material | None:
     """As `beyond_catalogue`, with blanks, hyphens, commas and brackets of names left out.
 
-    None where the loose form fits substances of several CAS numbers. Takes some seconds: the
-    library's whole list of names is read.
+    None where the loose form fits substances of several CAS numbers.
     """
     if len(name) < LEAST_LOOSE_LETTERS or is_cas(name):
         return None
-    candidates = _loose_index().get(_loose(name), set())
+    candidates = cas_of_loose_name(name)
     return beyond_catalogue(next(iter(candidates))) if len(candidates) == 1 else None
 
 
-def _loose(name: str) -> str:
-    return name.casefold().translate(_LOOSE_SIGNS)
-
-
-@cache
-def _loose_index() -> dict[str, set[str]]:
-    """Loose name -> CAS numbers, of all names that the library has."""
-    from chemicals import identifiers
-
-    databases = identifiers.pubchem_db
-    if not databases.finished_loading:
-        databases.finish_loading()
-    index: dict[str, set[str]] = {}
-    for name, found in databases.name_index.items():
-        index.setdefault(name.translate(_LOOSE_SIGNS), set()).add(str(found.CASs))
-    return index
-
-
-def _material(name: str, found: Any, formula: str) -> Material:
+def _material(name: str, found: Known) -> Material:
     import chemicals
     from thermo.unifac import UNIFAC_group_assignment_DDBST
 
-    cas = str(found.CASs)
+    cas = found.cas
     data = [
         datum
         for datum in (
@@ -111,12 +97,12 @@ def _material(name: str, found: Any, formula: str) -> Material:
     }
     melting = next((d.value for d in data if d.property == "melting_point"), 0.0)
     return Material(
-        name=str(found.common_name or name).casefold(),
+        name=(found.common_name or name).casefold(),
         kind="substance",
         cas=cas,
-        formula=formula,
-        smiles=str(found.smiles or ""),
-        inchikey=str(found.InChI_key or ""),
+        formula=found.formula,
+        smiles=found.smiles,
+        inchikey=found.inchikey,
         state_20C="solid" if melting > 293.15 else "liquid",
         fema="",
         names=(),
@@ -167,9 +153,10 @@ def _density(cas: str) -> Datum | None:
     volume = VolumeLiquid(CASRN=cas).T_dependent_property(293.15)
     if volume is None or not volume > 0.0:
         return None
-    import chemicals
-
-    density = chemicals.MW(cas) / 1e3 / volume
+    known = by_cas(cas)  # not chemicals.MW, which loads the library's long list of names
+    if known is None:
+        return None
+    density = known.molar_mass_g_mol / 1e3 / volume
     if not 500.0 < density < 2000.0:
         return None
     return Datum("density", density, 293.15, None, "estimated", SOURCE, "", "")

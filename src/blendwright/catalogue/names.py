@@ -9,6 +9,7 @@ from __future__ import annotations
 import re
 import unicodedata
 from collections.abc import Iterable, Mapping
+from dataclasses import dataclass
 from difflib import SequenceMatcher
 
 from blendwright.catalogue.material import Material
@@ -22,6 +23,7 @@ _CAS = re.compile(r"^\d{2,7}-\d{2}-\d$")
 SUGGESTIONS = 3
 LEAST_LIKENESS = 0.5
 NEAR_MISS = 0.85
+MOST_LIKES_KEPT = 1_000  # unknown names; then forgotten, so that memory stays flat
 
 
 def normalise(name: str) -> str:
@@ -135,12 +137,21 @@ _AMBIGUOUS: Mapping[str, tuple[str, ...]] = {
 }
 
 
+@dataclass(frozen=True)
+class _Likes:
+    """The closest of our names to one that we don't have, and how like the best of them is."""
+
+    names: tuple[str, ...]
+    score: float
+
+
 class NameIndex:
     """All the names of a set of materials, ready to be looked up."""
 
     def __init__(self, materials: Iterable[Material]) -> None:
         self._names: dict[str, list[str]] = {}
         self._display: dict[str, str] = {}
+        self._likes: dict[str, _Likes] = {}
         for material in materials:
             for name in (material.name, *material.names):
                 self._add(name, material.name)
@@ -174,17 +185,30 @@ class NameIndex:
 
     def has_near_miss(self, name: str) -> bool:
         """Whether a name is so like one of ours that it is a slip of the pen."""
-        return any(score >= NEAR_MISS for score, _ in self._scored(name))
+        return self._like(name).score >= NEAR_MISS
 
     def suggest(self, name: str) -> tuple[str, ...]:
         """The closest names, best first, at most three, each of another material."""
+        return self._like(name).names
+
+    def _like(self, name: str) -> _Likes:
+        """Compared with all our names once, however often a batch writes it."""
+        key = normalise(name)
+        if key not in self._likes:
+            if len(self._likes) >= MOST_LIKES_KEPT:
+                self._likes.clear()
+            self._likes[key] = self._likes_of(name)
+        return self._likes[key]
+
+    def _likes_of(self, name: str) -> _Likes:
+        scored = sorted(self._scored(name), key=lambda pair: (-pair[0], pair[1]))
         best: dict[str, str] = {}
-        for _, key in sorted(self._scored(name), key=lambda pair: (-pair[0], pair[1])):
+        for _, key in scored:
             owner = self._names[key][0]
             best.setdefault(owner, self._display[key])
             if len(best) == SUGGESTIONS:
                 break
-        return tuple(best.values())
+        return _Likes(tuple(best.values()), scored[0][0] if scored else 0.0)
 
     def _scored(self, name: str) -> list[tuple[float, str]]:
         wanted = normalise(name)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import gc
 from collections.abc import AsyncIterator
 from contextlib import asynccontextmanager
 from typing import TYPE_CHECKING
@@ -23,6 +24,17 @@ if TYPE_CHECKING:
 
 LANGUAGE_PACKS = {"en": "en-US", "de": "de-DE", "fr": "fr"}
 LEAST_ZIPPED_BYTES = 1000
+# The framework draws the whole page anew at each piece of news, and watches every property of every
+# element for changes that never come: the server sends an element whole, and only a field of the
+# framework's own is changed in place. Unwatched, the same drawing takes less than half the time
+# (Chromium, 675 elements: 42 ms, then 17). Where the framework lacks the function, nothing happens.
+UNWATCHED = """<script type="module">
+const fill = window.replaceUndefinedAttributes;
+if (fill) window.replaceUndefinedAttributes = (element) => {
+  fill(element);
+  if (!element.events.some((event) => event.type === "update:modelValue")) Vue.markRaw(element);
+};
+</script>"""
 ICON = (
     '<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 32 32"><path d="M12 3h8v9l8 14a2 2 0 0 1'
     '-2 3H6a2 2 0 0 1-2-3l8-14z" fill="#fff" stroke="#123f3c" stroke-width="3"/></svg>'
@@ -36,6 +48,8 @@ def application(serving: Serving, store: WorkStore, hands: Hands, secret: str) -
     @asynccontextmanager
     async def living(_: FastAPI) -> AsyncIterator[None]:
         hands.start_others()
+        gc.freeze()
+        gc.enable()
         yield
 
     outer = FastAPI(lifespan=living, docs_url=None, redoc_url=None, openapi_url=None)
@@ -69,6 +83,7 @@ def _add_page(services: Services, serving: Serving, language: Language) -> None:
     @ui.page(path, title=Texts(language)("title"), language=LANGUAGE_PACKS[language])  # type: ignore[arg-type]
     def page(desk: str = "") -> None:
         ui.add_css(stylesheet())
+        ui.add_body_html(UNWATCHED)
         made = Page(services, language, desk)
         owner = made.bench.owner
         if serving.file is not None and owner not in opened:

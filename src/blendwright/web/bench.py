@@ -1,8 +1,9 @@
 """One browser window: its formula, what is reckoned of it, and what is kept.
 
 Each change is reckoned at once; while one is under way only the latest of those that came after is
-reckoned next, so a fast typist never waits for answers to what is no longer there. Parts of an
-answer are told as they come; until then the window is stale, and says so.
+reckoned next, by another process where one is free, so a fast typist never waits for answers to
+what is no longer there. Parts of an answer are told as they come; until then the window is stale,
+and says so.
 """
 
 from __future__ import annotations
@@ -11,7 +12,7 @@ import asyncio
 from collections.abc import Callable
 from dataclasses import dataclass, field, replace
 from pathlib import Path
-from typing import Literal
+from typing import Literal, TypeVar
 
 from nicegui import background_tasks
 
@@ -37,8 +38,16 @@ from blendwright.web.texts import Texts
 from blendwright.web.units import Units
 from blendwright.web.work_store import Desk, ElsewhereError, WorkStore
 
+Found = TypeVar("Found")
 KEEP_AFTER_s = 0.25
+STALE_AFTER_s = 0.05
 Part = Literal["stale", "amounts", "verdicts", "everything"]
+
+
+def _let_go(part: asyncio.Future[Found]) -> None:
+    """An answer that nobody waits for may be a refusal; nobody is to be told."""
+    if not part.cancelled():
+        part.exception()
 
 
 @dataclass
@@ -112,6 +121,7 @@ class Bench:
     on_trouble: Callable[[str], None] | None = None
     closed: bool = False
     _serial: int = 0
+    _newer: asyncio.Event = field(default_factory=asyncio.Event)
     _reckoning: bool = False
     _keeping: bool = False
     _kept: Sheet | None = None
@@ -141,6 +151,7 @@ class Bench:
 
     def _changed(self, redraw: bool) -> None:
         if redraw:
+            self._tell("stale")
             self.redraw()
         self.ask()
         self.keep()
@@ -180,7 +191,7 @@ class Bench:
     def ask(self) -> None:
         """Have the formula reckoned as it stands now."""
         self._serial += 1
-        self._tell("stale")
+        self._newer.set()
         if not self._reckoning:
             self._reckoning = True
             background_tasks.create(self._reckon(), name="reckon")
@@ -197,23 +208,46 @@ class Bench:
             self._reckoning = False
 
     async def _reckon_once(self, serial: int) -> None:
-        hands, asked = self.services.hands, self.asked()
-        hand = hands.free_hand()
-        first = await hands.quick(hand, amounts, asked)
-        if serial != self._serial:
+        self._newer.clear()
+        asked = self.asked()
+        hand = self.services.hands.free_hand()
+        soon = asyncio.get_running_loop().call_later(STALE_AFTER_s, self._tell, "stale")
+        try:
+            first = await self._part(hand, amounts, asked)
+        finally:
+            soon.cancel()
+        self._tell("stale")  # in one message with the first part
+        if first is None or serial != self._serial:
             return
         self.answer = Answer(asked, first)
         self._tell("amounts")
         self._look_beyond(first)
         if not first.rows:
             return
-        self.answer.verdicts = await hands.quick(hand, verdicts, asked)
+        self.answer.verdicts = await self._part(hand, verdicts, asked)
         if serial != self._serial:
             return
         self._tell("verdicts")
-        self.answer.everything = await hands.quick(hand, everything, asked)
+        self.answer.everything = await self._part(hand, everything, asked)
         if serial == self._serial:
             self._tell("everything")
+
+    async def _part(
+        self, hand: int, function: Callable[[Asked], Found | None], asked: Asked
+    ) -> Found | None:
+        """One part of the answer. None where the formula is another one by then and another hand
+        is free for it: this one ends what it does for nobody. Raises RefusedError."""
+        hands = self.services.hands
+        part = asyncio.ensure_future(hands.quick(hand, function, asked))
+        newer = asyncio.ensure_future(self._newer.wait())
+        try:
+            await asyncio.wait((part, newer), return_when=asyncio.FIRST_COMPLETED)
+        finally:
+            newer.cancel()
+        if part.done() or not hands.has_a_free_one:
+            return await part
+        part.add_done_callback(_let_go)
+        return None
 
     def _look_beyond(self, found: Amounts) -> None:
         """Names that the catalogue doesn't have are looked up in the wider library, once each."""

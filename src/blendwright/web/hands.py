@@ -9,6 +9,7 @@ replaced, and its question asked once more.
 from __future__ import annotations
 
 import asyncio
+import gc
 import multiprocessing
 import os
 import signal
@@ -24,6 +25,7 @@ from blendwright.web.answers import make_ready
 
 Result = TypeVar("Result")
 MOST_QUICK = 4
+LAST_IN_LINE = 3  # niceness of those who draw; 10 left a busy machine without pictures
 
 
 def quick_count() -> int:
@@ -31,10 +33,20 @@ def quick_count() -> int:
     return max(1, min(MOST_QUICK, (os.cpu_count() or 2) - 1))
 
 
-def _hold_still() -> None:
+def _hold_still(nicer: int = 0) -> None:
     """Ctrl-C is for the server, which ends its hands itself. However it ends, so do they."""
     signal.signal(signal.SIGINT, signal.SIG_IGN)
     threading.Thread(target=_end_with_parent, daemon=True).start()
+    if nicer and hasattr(os, "nice"):
+        os.nice(nicer)
+
+
+def _get_ready() -> bool:
+    """Load everything; what is loaded stays, and is no longer looked through for waste."""
+    made = make_ready()
+    gc.collect()
+    gc.freeze()
+    return made
 
 
 def _end_with_parent() -> None:
@@ -44,10 +56,9 @@ def _end_with_parent() -> None:
         os._exit(0)
 
 
-def _executor() -> ProcessPoolExecutor:
-    return ProcessPoolExecutor(
-        1, mp_context=multiprocessing.get_context("spawn"), initializer=_hold_still
-    )
+def _executor(nicer: int = 0) -> ProcessPoolExecutor:
+    context = multiprocessing.get_context("spawn")
+    return ProcessPoolExecutor(1, mp_context=context, initializer=_hold_still, initargs=(nicer,))
 
 
 class RefusedError(Exception):
@@ -84,16 +95,21 @@ class Hands:
 
     def start_first(self) -> None:
         """Start one quick process, beside the loading of the page itself; returns at once."""
-        self._quick[0].submit(make_ready)
+        self._quick[0].submit(_get_ready)
 
     def start_others(self) -> None:
         """Start the other quick processes; returns at once."""
         for executor in self._quick[1:]:
-            executor.submit(make_ready)
+            executor.submit(_get_ready)
 
     def free_hand(self) -> int:
         """The quick hand with the least to do."""
         return min(range(len(self._quick)), key=lambda number: self._busy[number])
+
+    @property
+    def has_a_free_one(self) -> bool:
+        """Whether a quick hand has nothing to do."""
+        return min(self._busy) == 0
 
     async def quick(self, hand: int, function: Callable[..., Result], *arguments: object) -> Result:
         """Ask one quick hand. Raises RefusedError."""
@@ -116,7 +132,7 @@ class Hands:
     ) -> Result:
         """The first question starts the hand."""
         if not hands:
-            hands.append(_executor())
+            hands.append(_executor(LAST_IN_LINE))
         return _or_raise(await self._ask(hands, 0, function, *arguments))
 
     async def _ask(
@@ -132,7 +148,7 @@ class Hands:
             return await loop.run_in_executor(asked, _carefully, function, *arguments)
         except BrokenProcessPool:
             if hands[number] is asked:
-                hands[number] = _executor()
+                hands[number] = _executor(0 if hands is self._quick else LAST_IN_LINE)
             return await loop.run_in_executor(hands[number], _carefully, function, *arguments)
 
     def stop(self) -> None:

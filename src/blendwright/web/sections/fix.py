@@ -3,22 +3,24 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from nicegui import ui
 
-from blendwright.advice.advise import Advice, State, Way
 from blendwright.web.hands import RefusedError
 from blendwright.web.jobs import advice
 from blendwright.web.pieces import number_field
 from blendwright.web.sections.section import Asking, Section
 from blendwright.web.trying import with_way
 
+if TYPE_CHECKING:
+    from blendwright.advice.advise import Advice, State, Way
+
 CLEAR_AT_C = 20.0
 UNCHANGED = ("warm", "two_bottles")  # ways that change no gram
 
 
-class Fix(Asking[Advice]):
+class Fix(Asking["Advice"]):
     key = "fix"
     takes_long = True
 

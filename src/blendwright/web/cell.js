@@ -1,0 +1,24 @@
+// A plain input that keeps what is typed in it, so that news for the rest of the page can't undo a
+// keystroke. Far lighter than a full field of the framework: a formula has a hundred of them, and
+// the framework draws all of the page again whenever anything on it changes.
+export default {
+  template: `<input :value="typed" @input="type" />`,
+  props: { value: String },
+  data() {
+    return { typed: this.value };
+  },
+  watch: {
+    value(text) {
+      this.typed = text;
+    },
+  },
+  methods: {
+    type(event) {
+      this.typed = event.target.value;
+      this.$emit("update:value", this.typed);
+    },
+    updateValue() {
+      this.typed = this.value;
+    },
+  },
+};

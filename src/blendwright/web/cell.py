@@ -1,0 +1,22 @@
+"""One cell of the grid: a native input that the server can fill and read."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from nicegui.elements.mixins.value_element import ValueElement
+
+
+class Cell(ValueElement[str | None], component="cell.js"):
+    """The value follows each keystroke; set from here, it replaces what is shown."""
+
+    VALUE_PROP = "value"
+    LOOPBACK = False
+
+    def __init__(self) -> None:
+        super().__init__(value="")
+
+    def _handle_value_change(self, value: Any) -> None:
+        super()._handle_value_change(value)
+        if self._send_update_on_value_change:
+            self.run_method("updateValue")
