@@ -77,6 +77,15 @@ def test_lifting_the_flash_point_never_clouds_a_clear_blend() -> None:
         assert flash > 303.15 - 0.3
 
 
+def test_a_blend_thinned_with_a_solvent_it_has_already_is_dosed_higher() -> None:
+    """Triethyl citrate carries no flavour, whatever its role in the formula."""
+    rows = [("ethyl acetate", 3), ("hexyl acetate", 5), ("triethyl citrate", 1)]
+    made = advise(formula(*rows, ("propylene glycol", 91)), flash_above_K=308.15)
+    thinned = [w for w in made.ways if "triethyl citrate" in w.words and w.kind == "cosolvent"]
+    assert thinned
+    assert all(way.state.dose_factor > 1.0 for way in thinned)
+
+
 def test_a_formula_that_is_fine_needs_nothing() -> None:
     made = advise(formula(("vanillin", 1), ("ethanol", 99)), clear_at_K=278.15)
     assert made.is_met

@@ -179,9 +179,9 @@ def drivers_of(weighing: Weighing, goals: tuple[Goal, ...]) -> list[str]:
 
 
 def _aromatics_share(weighing: Weighing, original: Weighing) -> float:
-    """Share of the mass of what was not a carrier in the original formula."""
+    """Share of the mass of what was not a solvent in the original formula, carrier or not."""
     carriers = {row.label for row in carriers_of(original)}
-    aromatics = {row.label for row in original.rows} - carriers
+    aromatics = {row.label for row in original.rows if row.material.family != "carriers"} - carriers
     return sum(r.grams for r in weighing.rows if r.label in aromatics) / weighing.total_g
 
 
