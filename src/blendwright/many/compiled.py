@@ -1,13 +1,13 @@
 """The search for layers in machine code: `mixture.liquid_split` for blocks, several times as fast.
 
-The same equations, starts, steps and tolerances, one blend after the other, compiled by numba
-(extra `batch`). Only the groups that a blend has are summed, its trial compositions go side by side
-(last axis), and the search has two stages: every start goes on until its steps are below PARKED,
-where the tangent-plane distance, flat at a stationary point, is known far better than its
-composition; only those that may be the lowest then go all the way to `CONVERGED`. A start that
-nears the blend itself, or slows down, is never parked.
+The same equations, starts, steps and tolerances, one blend and one start after the other, compiled
+by numba (extra `batch`). Only the groups that a blend has are summed, and the search has two
+stages: every start goes on until its steps are below PARKED, where the tangent-plane distance, flat
+at a stationary point, is known far better than its composition; only those that may be the lowest
+then go all the way to `CONVERGED`. A start that nears the blend itself, or slows down, is never
+parked.
 
-Compiled on the first call (some 15 s), then read from the user's cache of compiled code.
+Compiled on the first call (some 20 s), then read from the user's cache of compiled code.
 """
 
 from __future__ import annotations
@@ -51,7 +51,10 @@ MAY_BE_LOWEST = 1e-3  # RT above the lowest distance seen
 SAME_RIVAL = 1e-2  # mole fraction
 SAME_DISTANCE = 1e-5
 
-ALIVE, GONE, ARRIVED, WAITING = 0, 1, 2, 3
+GONE, ARRIVED, WAITING = 0, 1, 2
+
+# sums may be taken in another order, as the processor likes them
+machine_code = njit(cache=True, error_model="numpy", nogil=True, fastmath={"reassoc", "contract"})
 
 
 @dataclass(frozen=True)
@@ -136,7 +139,7 @@ def layers(model: CompiledModel, z: Array, ln_k: Array) -> BlockLayers:
 COMPILED = Search(stabilities, layers)  # type: ignore[arg-type]  # many's models tell their sets
 
 
-@njit(cache=True, error_model="numpy", nogil=True)
+@machine_code
 def _gathered(b, here, weights, groups, inward, outward, psi, terms, is_glycol):
     """One blend's arrays: only the components and groups that it has."""
     n = here.size
@@ -187,7 +190,7 @@ def _gathered(b, here, weights, groups, inward, outward, psi, terms, is_glycol):
     return area, power, size, back, pairs, over
 
 
-@njit(cache=True, error_model="numpy", nogil=True)
+@machine_code
 def _search(x, weights, groups, inward, outward, psi, terms, is_glycol, distance, rival, has_rival):
     for b in range(len(x)):
         here = np.flatnonzero(x[b] > 0.0)
@@ -196,12 +199,11 @@ def _search(x, weights, groups, inward, outward, psi, terms, is_glycol, distance
             continue
         model = _gathered(b, here, weights, groups, inward, outward, psi, terms, is_glycol)
         own = x[b][here]
-        w = own.copy().reshape((n, 1))
-        ln_gamma = np.empty((n, 1))
-        rows = w.shape[1]  # numba would compile all anew for a constant
-        theta, group_terms = _room(model, rows)
-        _ln_gamma(w, model, theta, group_terms, ln_gamma, rows)
-        d = np.log(own) + ln_gamma[:, 0]
+        d = np.empty(n)
+        theta, scratch = _room(model)
+        _ln_gamma(own, model, theta, scratch, d)
+        for i in range(n):
+            d[i] += np.log(own[i])
         lowest, best = _rival(own, d, model)
         if lowest < np.inf:
             has_rival[b] = True
@@ -210,131 +212,98 @@ def _search(x, weights, groups, inward, outward, psi, terms, is_glycol, distance
                 rival[b, here[i]] = best[i]
 
 
-@njit(cache=True, error_model="numpy", nogil=True)
-def _room(model, rows):
+@machine_code
+def _room(model):
     most = model[0].shape[2]
-    return np.empty((most, rows)), np.empty((most + 5, rows))
+    return np.empty(most), np.empty(most)
 
 
-@njit(cache=True, error_model="numpy", nogil=True)
-def _ln_gamma(w, model, theta, terms, ln_gamma, rows):
-    """ln gamma of the first `rows` columns of w; theta and terms are scratch."""
+@machine_code
+def _ln_gamma(w, model, theta, terms, ln_gamma):
+    """ln gamma of a composition w; theta and terms are scratch."""
     area, power, size, back, pairs, over = model
-    count, n, _ = area.shape
-    for r in range(rows):
-        total = 0.0
-        glycols = 0.0
-        for i in range(n):
-            total += w[i, r] * over[0, i]
-            glycols += w[i, r] * over[1, i]
-        for i in range(n):
-            ln_gamma[i, r] = over[0, i] * glycols + over[1, i] * total - glycols * total
+    count, n, m = area.shape
+    total = 0.0
+    glycols = 0.0
+    for i in range(n):
+        total += w[i] * over[0, i]
+        glycols += w[i] * over[1, i]
+    for i in range(n):
+        ln_gamma[i] = over[0, i] * glycols + over[1, i] * total - glycols * total
     for k in range(count):
-        _add_ln_gamma(
-            w, area[k], power[k], size[k], back[k], pairs[k], theta, terms, ln_gamma, rows
-        )
-
-
-@njit(cache=True, error_model="numpy", nogil=True)
-def _add_ln_gamma(w, area, power, size, back, pairs, theta, terms, ln_gamma, rows):
-    """One set's part (its weight stands in `back`)."""
-    n, m = area.shape
-    for g in range(m):
-        for r in range(rows):
-            theta[g, r] = 0.0
-    for r in range(rows):
-        terms[m, r] = 0.0
-        terms[m + 1, r] = 0.0
-        terms[m + 2, r] = 0.0
-    for i in range(n):
+        r_power = 0.0
+        r = 0.0
         for g in range(m):
-            a = area[i, g]
-            if a != 0.0:
-                for r in range(rows):
-                    theta[g, r] += a * w[i, r]
-        for r in range(rows):
-            terms[m + 1, r] += power[i] * w[i, r]
-            terms[m + 2, r] += size[i] * w[i, r]
-    for g in range(m):
-        for r in range(rows):
-            terms[m, r] += theta[g, r]  # the whole surface
-    for g in range(m):
-        for r in range(rows):
-            theta[g, r] /= terms[m, r]
-    for g in range(m):
-        for r in range(rows):
-            terms[g, r] = 0.0
-        for k in range(m):
-            p = pairs[k, g]
-            for r in range(rows):
-                terms[g, r] += theta[k, r] * p
-    for g in range(m):
-        for r in range(rows):
-            s = terms[g, r]
-            theta[g, r] /= s
-            terms[g, r] = 1.0 - np.log(s)
-    for g in range(m):
-        for k in range(m):
-            p = pairs[g, k]
-            for r in range(rows):
-                terms[g, r] -= theta[k, r] * p
-    for r in range(rows):
-        ratio = terms[m, r] / terms[m + 2, r]
-        r_power = terms[m + 1, r]
-        terms[m, r] = 1.0
-        terms[m + 1, r] = np.log(r_power)
-        terms[m + 2, r] = 1.0 / r_power
-        terms[m + 3, r] = np.log(ratio)
-        terms[m + 4, r] = ratio
-    for i in range(n):
-        for g in range(m + 5):
-            o = back[g, i]
-            if o != 0.0:
-                for r in range(rows):
-                    ln_gamma[i, r] += terms[g, r] * o
+            theta[g] = 0.0
+        for i in range(n):
+            for g in range(m):
+                theta[g] += w[i] * area[k, i, g]
+            r_power += w[i] * power[k, i]
+            r += w[i] * size[k, i]
+        surface = 0.0
+        for g in range(m):
+            surface += theta[g]
+            terms[g] = 0.0
+        for g in range(m):
+            theta[g] /= surface
+            for j in range(m):
+                terms[j] += theta[g] * pairs[k, g, j]
+        for g in range(m):
+            theta[g] /= terms[g]
+            terms[g] = 1.0 - np.log(terms[g])
+        for g in range(m):
+            spread = 0.0
+            for j in range(m):
+                spread += theta[j] * pairs[k, g, j]
+            terms[g] -= spread
+        ratio = surface / r
+        one, two, three, four = np.log(r_power), 1.0 / r_power, np.log(ratio), ratio
+        for i in range(n):
+            ln_gamma[i] += (
+                back[k, m, i]
+                + one * back[k, m + 1, i]
+                + two * back[k, m + 2, i]
+                + three * back[k, m + 3, i]
+                + four * back[k, m + 4, i]
+            )
+        for g in range(m):
+            for i in range(n):
+                ln_gamma[i] += terms[g] * back[k, g, i]
 
 
-@njit(cache=True, error_model="numpy", nogil=True)
+@machine_code
 def _rival(x, d, model):
     """The lowest distance (infinite without a rival) and its composition."""
     n = x.size
-    starts = np.empty((n, n + 2))
+    rows = n + 2
+    starts = np.empty((rows, n))
     inverse = 0.0
     for i in range(n):
         inverse += 1.0 / np.sqrt(max(x[i], 1e-6))
     for i in range(n):
         for k in range(n):
-            starts[i, k] = (1.0 - START_PURITY) * x[i]
+            starts[k, i] = (1.0 - START_PURITY) * x[i]
         starts[i, i] += START_PURITY
-        starts[i, n] = 1.0 / n
-        starts[i, n + 1] = 1.0 / np.sqrt(max(x[i], 1e-6)) / inverse
-    rows = n + 2
+        starts[n, i] = 1.0 / n
+        starts[n + 1, i] = 1.0 / np.sqrt(max(x[i], 1e-6)) / inverse
     ln_w = np.log(starts)
     state = np.full(rows, WAITING)
     found = np.zeros(rows)
+    room = np.empty((8, n))
     lowest = np.inf
     best = np.zeros(n)
     chosen = np.arange(rows)
     count = rows
     parked = PARKED
     while True:
-        w = np.empty((n, count))
-        ln_own = np.empty((n, count))
-        for c in range(count):
-            for i in range(n):
-                w[i, c] = starts[i, chosen[c]]
-                ln_own[i, c] = ln_w[i, chosen[c]]
-        ended, distance = _run(x, d, model, w, ln_own, parked)
-        parked = 0.0
         for c in range(count):
             r = chosen[c]
-            state[r], found[r] = ended[c], distance[c]
-            for i in range(n):
-                starts[i, r], ln_w[i, r] = w[i, c], ln_own[i, c]
-            if ended[c] == ARRIVED and distance[c] < lowest:
-                lowest = distance[c]
+            state[r], found[r] = _run(x, d, model, starts[r], ln_w[r], room, parked)
+            if state[r] == ARRIVED and found[r] < lowest:
+                lowest = found[r]
                 for i in range(n):
-                    best[i] = w[i, c]
+                    best[i] = starts[r, i]
+        parked = 0.0
         # next: the parked ones that may be lowest, each rival once
         least = lowest
         for r in range(rows):
@@ -350,7 +319,7 @@ def _rival(x, d, model):
                 if abs(found[r] - found[other]) < SAME_DISTANCE:
                     apart = 0.0
                     for i in range(n):
-                        apart = max(apart, abs(starts[i, r] - starts[i, other]))
+                        apart = max(apart, abs(starts[r, i] - starts[other, i]))
                     twin = twin or apart < SAME_RIVAL
             if twin:
                 state[r] = GONE
@@ -361,140 +330,93 @@ def _rival(x, d, model):
             return lowest, best
 
 
-@njit(cache=True, error_model="numpy", nogil=True)
-def _run(x, d, model, w_all, ln_all, parked):
-    """Substitution of all columns of w_all and ln_all (changed in place), as
-    `liquid_split._iterate`.
+@machine_code
+def _run(x, d, model, w, ln_w, room, parked):
+    """Substitution of one trial composition w and its ln W (changed in place), as
+    `liquid_split._iterate`; room is scratch.
 
-    Of each: ARRIVED, GONE (to the blend itself, or nowhere) or WAITING (its step is below
-    `parked`); and -ln of the sum.
+    ARRIVED, GONE (to the blend itself, or nowhere) or WAITING (its step is below `parked`); and -ln
+    of the sum.
     """
-    n, rows = w_all.shape
-    state = np.zeros(rows, dtype=np.int64)
-    distance = np.full(rows, np.inf)
-    at = np.arange(rows)  # where each working column belongs
-    w = w_all.copy()
-    ln_w = ln_all.copy()
-    theta, terms = _room(model, rows)
-    ln_gamma = np.empty((n, rows))
-    total = np.empty((n, rows))
-    step = np.empty((n, rows))
-    total_1 = np.zeros((n, rows))
-    total_2 = np.zeros((n, rows))
-    step_1 = np.zeros((n, rows))
-    step_2 = np.zeros((n, rows))
-    sums = np.ones(rows)
-    tangent = np.full(rows, np.inf)
-    mixed = np.zeros(rows, dtype=np.bool_)
-    waits = np.zeros(rows, dtype=np.int64)
-    last = np.full(rows, np.inf)
-    largest = np.empty(rows)
-    alive = rows
-    iteration = 0
-    while alive:
-        _ln_gamma(w, model, theta, terms, ln_gamma, alive)
-        for r in range(alive):
-            largest[r] = 0.0
+    n = x.size
+    theta, terms = _room(model)
+    ln_gamma, change = room[0], room[1]
+    total, total_1, total_2 = room[2], room[3], room[4]
+    step, step_1, step_2 = room[5], room[6], room[7]
+    summed = 1.0
+    tangent = np.inf
+    mixed = False
+    waits = 0
+    last = np.inf
+    for iteration in range(MOST_ITERATIONS):
+        _ln_gamma(w, model, theta, terms, ln_gamma)
+        product = 0.0
         for i in range(n):
-            for r in range(alive):
-                total[i, r] = d[i] - ln_gamma[i, r]
-                step[i, r] = total[i, r] - ln_w[i, r]
+            total[i] = d[i] - ln_gamma[i]
+            step[i] = total[i] - ln_w[i]
+            product += w[i] * step[i]
         odd = iteration % 2 == 1
         if iteration:
-            for r in range(alive):
-                product = 0.0
+            new = 1.0 - summed - summed * product
+            if odd and mixed and new > tangent + ROUNDING:
                 for i in range(n):
-                    product += w[i, r] * step[i, r]
-                new = 1.0 - sums[r] - sums[r] * product
-                if odd and mixed[r] and new > tangent[r] + ROUNDING:
-                    for i in range(n):
-                        total[i, r] = total_1[i, r]
-                        step[i, r] = step_1[i, r]
-                    waits[r] = 2
-                tangent[r] = new
+                    total[i] = total_1[i]
+                    step[i] = step_1[i]
+                waits = 2
+            tangent = new
+        largest = 0.0
         for i in range(n):
-            for r in range(alive):
-                largest[r] = max(largest[r], abs(step[i, r]))
-        mixing = iteration >= 2 and not odd
-        for r in range(alive):
-            if mixing:
-                waits[r] -= 1
-                mixed[r] = waits[r] <= 0
-            if mixing and mixed[r]:
-                _mixed_step(r, w, step, step_1, step_2, total, total_1, total_2, ln_w)
-            else:
+            largest = max(largest, abs(step[i]))
+            ln_w[i] = total[i]
+        if iteration >= 2 and not odd:
+            waits -= 1
+            mixed = waits <= 0
+            if mixed:
+                _mix(w, step, step_1, step_2, total, total_1, total_2, change)
                 for i in range(n):
-                    ln_w[i, r] = total[i, r]
+                    ln_w[i] -= change[i]
         step_2, step_1, step = step_1, step, step_2
         total_2, total_1, total = total_1, total, total_2
-        iteration += 1
-        ended = iteration >= MOST_ITERATIONS
-        kept = 0
-        for r in range(alive):
-            summed = 0.0
-            for i in range(n):
-                value = np.exp(min(max(ln_w[i, r], ABSENT_LN), 50.0))
-                w[i, r] = value
-                summed += value
-            again = 0.0
-            for i in range(n):
-                w[i, r] = max(w[i, r] / summed, SMALLEST_FRACTION)
-                again += w[i, r]
-            apart = 0.0
-            for i in range(n):
-                w[i, r] /= again
-                apart = max(apart, abs(w[i, r] - x[i]))
-            sums[r] = summed
-            end = ALIVE
-            if apart < TRIVIAL_DISTANCE:
-                end = GONE
-            elif largest[r] < CONVERGED or (ended and largest[r] < SETTLED):
-                end = ARRIVED
-            elif ended:
-                end = GONE
-            elif (
-                iteration > 2
-                and largest[r] < parked
-                and largest[r] < PARKED_SLOWING * last[r]
-                and apart > PARKED_APART
-            ):
-                end = WAITING
-            last[r] = largest[r]
-            if end != ALIVE:
-                state[at[r]] = end
-                distance[at[r]] = -np.log(summed)
-                for i in range(n):
-                    w_all[i, at[r]] = w[i, r]
-                    ln_all[i, at[r]] = ln_w[i, r]
-                continue
-            if kept != r:  # those still alive stand together
-                for i in range(n):
-                    w[i, kept] = w[i, r]
-                    ln_w[i, kept] = ln_w[i, r]
-                    step_1[i, kept] = step_1[i, r]
-                    step_2[i, kept] = step_2[i, r]
-                    total_1[i, kept] = total_1[i, r]
-                    total_2[i, kept] = total_2[i, r]
-                sums[kept], tangent[kept], last[kept] = sums[r], tangent[r], last[r]
-                mixed[kept], waits[kept], at[kept] = mixed[r], waits[r], at[r]
-            kept += 1
-        alive = kept
-    return state, distance
+        summed = 0.0
+        for i in range(n):
+            w[i] = np.exp(min(max(ln_w[i], ABSENT_LN), 50.0))
+            summed += w[i]
+        again = 0.0
+        for i in range(n):
+            w[i] = max(w[i] / summed, SMALLEST_FRACTION)
+            again += w[i]
+        apart = 0.0
+        for i in range(n):
+            w[i] /= again
+            apart = max(apart, abs(w[i] - x[i]))
+        if apart < TRIVIAL_DISTANCE:
+            return GONE, -np.log(summed)
+        if largest < CONVERGED:
+            return ARRIVED, -np.log(summed)
+        if (
+            iteration > 1
+            and largest < parked
+            and largest < PARKED_SLOWING * last
+            and apart > PARKED_APART
+        ):
+            return WAITING, -np.log(summed)
+        last = largest
+    return ARRIVED if last < SETTLED else GONE, -np.log(summed)
 
 
-@njit(cache=True, error_model="numpy", nogil=True)
-def _mixed_step(r, w, step, step_1, step_2, total, total_1, total_2, ln_w):
-    """`liquid_split.anderson` of one column; w weighs the components."""
-    n = w.shape[0]
+@machine_code
+def _mix(w, step, step_1, step_2, total, total_1, total_2, change):
+    """What to take from `total`: `liquid_split.anderson` of one row; w weighs the components."""
+    n = w.size
     aa = ab = af = bb = bf = 0.0
     for i in range(n):
-        first = step[i, r] - step_1[i, r]
-        second = step_1[i, r] - step_2[i, r]
-        aa += w[i, r] * first * first
-        ab += w[i, r] * first * second
-        af += w[i, r] * first * step[i, r]
-        bb += w[i, r] * second * second
-        bf += w[i, r] * second * step[i, r]
+        first = step[i] - step_1[i]
+        second = step_1[i] - step_2[i]
+        aa += w[i] * first * first
+        ab += w[i] * first * second
+        af += w[i] * first * step[i]
+        bb += w[i] * second * second
+        bf += w[i] * second * step[i]
     ridge = (aa + bb) * ANDERSON_RIDGE + 1e-280
     aa += ridge
     bb += ridge
@@ -505,15 +427,14 @@ def _mixed_step(r, w, step, step_1, step_2, total, total_1, total_2, ln_w):
         a = b = 0.0
     largest = 0.0
     for i in range(n):
-        change = a * (total[i, r] - total_1[i, r]) + b * (total_1[i, r] - total_2[i, r])
-        largest = max(largest, abs(change))
-    tamed = MOST_CHANGE_LN / largest if largest > MOST_CHANGE_LN else 1.0
-    for i in range(n):
-        change = a * (total[i, r] - total_1[i, r]) + b * (total_1[i, r] - total_2[i, r])
-        ln_w[i, r] = total[i, r] - tamed * change
+        change[i] = a * (total[i] - total_1[i]) + b * (total_1[i] - total_2[i])
+        largest = max(largest, abs(change[i]))
+    if largest > MOST_CHANGE_LN:
+        for i in range(n):
+            change[i] *= MOST_CHANGE_LN / largest
 
 
-@njit(cache=True, error_model="numpy", nogil=True)
+@machine_code
 def _part(
     z, weights, groups, inward, outward, psi, terms, is_glycol, first, second, share, parted, ln_k
 ):
@@ -522,61 +443,60 @@ def _part(
         here = np.flatnonzero(z[b] > 0.0)
         n = here.size
         model = _gathered(b, here, weights, groups, inward, outward, psi, terms, is_glycol)
+        theta, scratch = _room(model)
         own = z[b][here]
-        value = ln_k[b][here].reshape((n, 1)).copy()
-        both = np.empty((n, 2))
-        rows = both.shape[1]
-        theta, scratch = _room(model, rows)
-        ln_gamma = np.empty((n, 2))
-        mean = np.empty((n, 1))
-        new, step = np.empty((n, 1)), np.empty((n, 1))
-        new_1, step_1 = np.zeros((n, 1)), np.zeros((n, 1))
-        new_2, step_2 = np.zeros((n, 1)), np.zeros((n, 1))
-        k = np.empty(n)
+        value = ln_k[b][here]
+        room = np.zeros((12, n))
+        one, two, mean, k = room[0], room[1], room[2], room[3]
+        gamma_one, gamma_two, change = room[4], room[5], room[11]
+        new, new_1, new_2 = room[6], room[7], room[8]
+        step, step_1 = room[9], room[10]
+        step_2 = np.zeros(n)
         b_share = 0.5
         largest = np.inf
         for turn in range(SPLIT_ITERATIONS):
             for i in range(n):
-                k[i] = np.exp(min(max(value[i, 0], -40.0), 40.0))
+                k[i] = np.exp(min(max(value[i], -40.0), 40.0))
             b_share = _second_share(own, k, b_share)
-            one = two = 0.0
+            sum_one = sum_two = 0.0
             for i in range(n):
-                both[i, 0] = max(own[i] / (1.0 + b_share * (k[i] - 1.0)), SMALLEST_FRACTION)
-                both[i, 1] = max(k[i] * both[i, 0], SMALLEST_FRACTION)
-                one += both[i, 0]
-                two += both[i, 1]
+                one[i] = max(own[i] / (1.0 + b_share * (k[i] - 1.0)), SMALLEST_FRACTION)
+                two[i] = max(k[i] * one[i], SMALLEST_FRACTION)
+                sum_one += one[i]
+                sum_two += two[i]
             apart = 0.0
             for i in range(n):
-                both[i, 0] /= one
-                both[i, 1] /= two
-                apart = max(apart, abs(both[i, 0] - both[i, 1]))
-                mean[i, 0] = np.sqrt(both[i, 0] * both[i, 1])
-            _ln_gamma(both, model, theta, scratch, ln_gamma, rows)
+                one[i] /= sum_one
+                two[i] /= sum_two
+                apart = max(apart, abs(one[i] - two[i]))
+                mean[i] = np.sqrt(one[i] * two[i])
+            _ln_gamma(one, model, theta, scratch, gamma_one)
+            _ln_gamma(two, model, theta, scratch, gamma_two)
             last = largest
             largest = 0.0
             for i in range(n):
-                new[i, 0] = ln_gamma[i, 0] - ln_gamma[i, 1]
-                step[i, 0] = new[i, 0] - value[i, 0]
-                largest = max(largest, abs(step[i, 0]))
+                new[i] = gamma_one[i] - gamma_two[i]
+                step[i] = new[i] - value[i]
+                largest = max(largest, abs(step[i]))
+                value[i] = new[i]
             alike = apart < TRIVIAL_DISTANCE
             if largest < SPLIT_CONVERGED or alike or turn == SPLIT_ITERATIONS - 1:
                 parted[b] = not alike and 0.0 < b_share < 1.0
                 share[b] = b_share
                 for i in range(n):
-                    first[b, here[i]] = both[i, 0]
-                    second[b, here[i]] = both[i, 1]
-                    ln_k[b, here[i]] = new[i, 0]
+                    first[b, here[i]] = one[i]
+                    second[b, here[i]] = two[i]
+                    ln_k[b, here[i]] = new[i]
                 break
             if turn >= 2 and largest < GROWN * last and largest < NEAR_LN:
-                _mixed_step(rows - 2, mean, step, step_1, step_2, new, new_1, new_2, value)
-            else:
+                _mix(mean, step, step_1, step_2, new, new_1, new_2, change)
                 for i in range(n):
-                    value[i, 0] = new[i, 0]
+                    value[i] -= change[i]
             step_2, step_1, step = step_1, step, step_2
             new_2, new_1, new = new_1, new, new_2
 
 
-@njit(cache=True, error_model="numpy", nogil=True)
+@machine_code
 def _second_share(z, k, start):
     """`liquid_split._second_shares` of one blend."""
     low, high = 0.0, 1.0
