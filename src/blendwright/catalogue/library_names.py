@@ -63,16 +63,15 @@ def by_inchikey(inchikey: str) -> Known | None:
 def cas_of_loose_name(name: str) -> frozenset[str]:
     """CAS numbers of all substances with a name that differs in LOOSE_SIGNS only."""
     wanted = loose(name)
-    short = _short_lists().name_index
-    names, hashes = _short_names()
+    names, cas, hashes = _short_names()
     found = {
-        names[place]: str(short[names[place]].CASs)
+        names[place]: cas[names[place]]
         for place in np.flatnonzero(hashes == hash(_key(wanted)))
         if loose(names[place]) == wanted
     }
     for known in _long_list().lines_with(wanted):
         for spelling in _as_searched(known):
-            if spelling not in short and spelling.translate(_SIGNS_OUT) == wanted:
+            if spelling not in cas and spelling.translate(_SIGNS_OUT) == wanted:
                 found[spelling] = known.cas  # of two lines with one name the later one has it
     return frozenset(found.values())
 
@@ -111,10 +110,11 @@ def _short_lists() -> Any:
 
 
 @cache
-def _short_names() -> tuple[list[str], _Hashes]:
-    """The names of the short lists and their hashes."""
-    names = list(_short_lists().name_index)
-    return names, _hashes(_key("\n".join(names)).split(b"\n"))
+def _short_names() -> tuple[list[str], dict[str, str], _Hashes]:
+    """The names of the short lists, the CAS number of each, and their hashes."""
+    cas = {name: str(found.CASs) for name, found in _short_lists().name_index.items()}
+    names = list(cas)
+    return names, cas, _hashes(_key("\n".join(names)).split(b"\n"))
 
 
 def _known(found: Any) -> Known:
