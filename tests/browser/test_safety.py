@@ -178,7 +178,7 @@ def test_no_file_outside_the_folder_is_served_or_written(bench: Bench):
     left = {one for one in server.folder.parent.rglob("*") if server.folder not in one.parents}
     assert left == around
     assert {one.name.partition(".")[0] for one in server.folder.iterdir()} <= {
-        "work", "page", "materials"}  # fmt: skip
+        "work", "page", "materials", "observations"}  # fmt: skip
 
 
 def test_own_materials_read_no_file_outside_the_folder(bench: Bench):

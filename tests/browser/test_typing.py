@@ -10,7 +10,7 @@ from pathlib import Path
 from blendwright import assess, read_formula
 from blendwright.formula import read_formula_bytes
 from blendwright.web.state import Sheet
-from tests.browser.conftest import Bench, Server, until, written
+from tests.browser.conftest import ANSWER_ms, Bench, Server, until, written
 
 EXAMPLE = Path("examples/orchard-pear-cardamom.csv")
 
@@ -109,10 +109,10 @@ def test_a_broken_file_is_refused_with_words_and_changes_nothing(bench: Bench):
     before = bench.materials()
     said = bench.page.locator(".problem.pre")
     bench.drop("broken.xlsx", b"PK\x03\x04" + b"\x00" * 500)
-    said.get_by_text("can't be read").wait_for(timeout=30_000)
+    said.get_by_text("can't be read").wait_for(timeout=ANSWER_ms)
     assert "broken.xlsx was not opened" in said.inner_text()
     bench.drop("numbers.csv", b"material,grams\nvanillin,much\nethanol,more\n")
-    said.get_by_text("'more' is not a number").wait_for(timeout=30_000)
+    said.get_by_text("'more' is not a number").wait_for(timeout=ANSWER_ms)
     assert bench.materials() == before
     bench.drop("pear.csv", EXAMPLE.read_bytes())
     said.get_by_text("not a number").wait_for(state="hidden")

@@ -99,3 +99,14 @@ def test_a_crash_in_mid_write_loses_nothing_that_was_saved(tmp_path: Path):
     found = WorkStore(tmp_path).saved("ann")
     assert len(found) >= before >= 3
     assert [one.number for one in found] == list(range(len(found), 0, -1))
+
+
+def test_an_address_without_work_yet_finds_its_work_later(tmp_path: Path):
+    store = WorkStore(tmp_path)
+    empty = store.open_desk("ann")
+    again = store.open_desk("ann", empty.id)
+    assert again.id == empty.id
+    store.keep_desk("ann", replace(again, sheet=SHEET))
+    assert not store.open_desk("ann", empty.id).sheet.is_blank
+    assert store.open_desk("ben", empty.id).id != empty.id
+    assert store.open_desk("ben", "<script>").id != "<script>"

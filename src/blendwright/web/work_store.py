@@ -13,6 +13,7 @@ from __future__ import annotations
 
 import json
 import os
+import re
 import secrets
 import sqlite3
 from collections.abc import Iterator
@@ -48,6 +49,9 @@ class ElsewhereError(Exception):
         self.sheet = sheet
         self.revision = revision
         super().__init__("another window has changed this formula")
+
+
+_IS_DESK = re.compile(r"[0-9a-f]{16}")  # as `secrets.token_hex(8)` makes them
 
 
 @dataclass(frozen=True)
@@ -108,15 +112,21 @@ class WorkStore:
     # Desks
 
     def open_desk(self, owner: str, desk: str = "") -> Desk:
-        """A desk of this owner: the one asked for, else the latest, else a new empty one."""
+        """A desk of this owner: the one asked for, or without a wish the latest; else an empty one.
+
+        An empty desk bears the name asked for, where nobody has it: a window keeps its address
+        while nothing has been typed in it, and must find its work there afterwards.
+        """
         with self._open() as db:
             row = db.execute(
                 "SELECT id, revision, sheet FROM desk WHERE owner = ? AND (id = ? OR ? = '') "
                 "ORDER BY changed_at DESC, rowid DESC LIMIT 1",
                 (owner, desk, desk),
             ).fetchone()
+            taken = db.execute("SELECT 1 FROM desk WHERE id = ?", (desk,)).fetchone()
         if row is None:
-            return Desk(secrets.token_hex(8), 0, Sheet().tidied())
+            free = _IS_DESK.fullmatch(desk) and taken is None
+            return Desk(desk if free else secrets.token_hex(8), 0, Sheet().tidied())
         return Desk(row[0], row[1], _sheet(row[2]))
 
     def keep_desk(self, owner: str, desk: Desk) -> Desk:
