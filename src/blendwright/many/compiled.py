@@ -140,35 +140,35 @@ COMPILED = Search(stabilities, layers)  # type: ignore[arg-type]  # many's model
 
 
 @machine_code
+def _groups_there(b, here, groups, inward, k, present):
+    """How many groups of a set one blend has; their numbers go into `present`."""
+    m = 0
+    for g in range(groups[k]):
+        for i in here:
+            if inward[k, b, i, g] > 0.0:
+                present[m] = g
+                m += 1
+                break
+    return m
+
+
+@machine_code
 def _gathered(b, here, weights, groups, inward, outward, psi, terms, is_glycol):
     """One blend's arrays: only the components and groups that it has."""
     n = here.size
     count = weights.size
+    present = np.empty(groups.max(), dtype=np.int64)
     most = 0
     for k in range(count):
-        g_all = groups[k]
-        m = 0
-        for g in range(g_all):
-            for i in here:
-                if inward[k, b, i, g] > 0.0:
-                    m += 1
-                    break
-        most = max(most, m)
+        most = max(most, _groups_there(b, here, groups, inward, k, present))
     area = np.zeros((count, n, most))
     power = np.empty((count, n))
     size = np.empty((count, n))
     back = np.zeros((count, most + 5, n))
     pairs = np.ones((count, most, most))  # of a group that isn't there: its sum is 1, its ln 0
-    present = np.empty(most, dtype=np.int64)
     for k in range(count):
         g_all = groups[k]
-        m = 0
-        for g in range(g_all):
-            for i in here:
-                if inward[k, b, i, g] > 0.0:
-                    present[m] = g
-                    m += 1
-                    break
+        m = _groups_there(b, here, groups, inward, k, present)
         level = b if psi.shape[1] > 1 else 0
         for i in range(n):
             at = here[i]
