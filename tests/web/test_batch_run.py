@@ -11,7 +11,7 @@ from pathlib import Path
 import pytest
 
 from blendwright.web.batch_run import (
-    MOST_UNFOLDED_BYTES,
+    MOST_UNPACKED_BYTES,
     BatchRun,
     Came,
     ListAsked,
@@ -40,6 +40,12 @@ async def followed(run: BatchRun, stop: bool = False) -> list[Progress | Came]:
         if stop and isinstance(one, Progress) and one.total:
             run.stop()
     return told
+
+
+@pytest.fixture(autouse=True)
+def own_temporary_folder(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    """Other tests at the same time leave theirs elsewhere."""
+    monkeypatch.setattr(tempfile, "tempdir", str(tmp_path))
 
 
 def folders() -> set[Path]:
@@ -99,7 +105,7 @@ def test_what_is_no_list_is_refused_by_its_own_name():
 def test_a_workbook_bomb_is_refused():
     packed = io.BytesIO()
     with zipfile.ZipFile(packed, "w", zipfile.ZIP_DEFLATED) as archive:
-        archive.writestr("xl/worksheets/sheet1.xml", b"0" * (MOST_UNFOLDED_BYTES + 1))
+        archive.writestr("xl/worksheets/sheet1.xml", b"0" * (MOST_UNPACKED_BYTES + 1))
     assert len(packed.getvalue()) < 1_000_000
     with pytest.raises(RefusedError, match=r"pears\.xlsx: the workbook unfolds"):
         asyncio.run(followed(BatchRun(asked(packed.getvalue(), "pears.xlsx"))))

@@ -12,18 +12,11 @@ from typing import Any
 import numpy as np
 import pyarrow as pa
 
+from blendwright.many.questions import ESTIMATES, QUESTIONS
+
 SCHEMA = "blendwright/batch/1"
-QUESTIONS = ("density", "vapour", "boiling", "flash", "crystals", "layers", "cloud", "findings")
 MOST_MESSAGE = 500  # letters of an error in the table
 
-_ESTIMATES: Mapping[str, tuple[str, ...]] = {
-    "density": ("density_g_mL", "volume_mL"),
-    "vapour": ("vapour_pressure_kPa", "lower_flammable_limit_vol_pct"),
-    "boiling": ("initial_boiling_point_C",),
-    "flash": ("flash_point_closed_cup_C",),
-    "crystals": ("dissolved_share", "dissolution_temperature_C"),
-    "cloud": ("cloud_temperature_C",),
-}
 _WORDS: Mapping[str, tuple[tuple[str, pa.DataType], ...]] = {
     "flash": (("ghs_category", pa.string()), ("ghs_standing", pa.string())),
     "crystals": (("dissolution", pa.string()),),
@@ -55,14 +48,14 @@ def questions(only: Iterable[str] | None) -> tuple[str, ...]:
 
 def estimates_of(only: Sequence[str]) -> tuple[str, ...]:
     """The estimates that the questions give."""
-    return tuple(name for question in only for name in _ESTIMATES.get(question, ()))
+    return tuple(name for question in only for name in ESTIMATES.get(question, ()))
 
 
 def answer_fields(only: Sequence[str]) -> list[pa.Field]:
     """The columns of the answers, after HEAD."""
     fields = []
     for question in only:
-        for name in _ESTIMATES.get(question, ()):
+        for name in ESTIMATES.get(question, ()):
             fields += [pa.field(f"{name}{end}", pa.float64()) for end in ("", "_low", "_high")]
             fields.append(pa.field(f"{name}_status", pa.string()))
         fields += [pa.field(name, kind) for name, kind in _WORDS.get(question, ())]

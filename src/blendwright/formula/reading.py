@@ -20,6 +20,7 @@ from blendwright.formula.numbers import parse_batch_g
 
 MOST_ROWS = 5000
 MOST_BYTES = 5_000_000
+MOST_UNPACKED_BYTES = 20 * MOST_BYTES  # of a workbook
 JSON_SCHEMA = "blendwright/formula/1"
 # An apostrophe that keeps a spreadsheet from taking a text for a formula; writing.py puts it there
 QUOTED = re.compile(r"'+[=+\-@]")
@@ -148,6 +149,14 @@ def _unquoted(cell: str) -> str:
     return cell[1:] if QUOTED.match(cell) else cell
 
 
+def unpacked_bytes(workbook: Path | io.BytesIO) -> int:
+    """What a workbook says that its parts unpack to. Raises zipfile.BadZipFile for what is none."""
+    import zipfile
+
+    with zipfile.ZipFile(workbook) as archive:
+        return sum(entry.file_size for entry in archive.infolist())
+
+
 def _workbook_cells(data: bytes, name: str) -> list[Cells]:
     import zipfile
 
@@ -155,9 +164,7 @@ def _workbook_cells(data: bytes, name: str) -> list[Cells]:
     from openpyxl.utils.exceptions import InvalidFileException
 
     try:
-        with zipfile.ZipFile(io.BytesIO(data)) as archive:
-            unpacked = sum(entry.file_size for entry in archive.infolist())
-        if unpacked > 20 * MOST_BYTES:
+        if unpacked_bytes(io.BytesIO(data)) > MOST_UNPACKED_BYTES:
             raise FormulaError(name, [Problem("the workbook unpacks to far more than a formula")])
         book = load_workbook(io.BytesIO(data), read_only=True, data_only=True)
         sheet = book.worksheets[0]

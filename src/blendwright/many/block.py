@@ -55,6 +55,7 @@ from blendwright.many.findings import (
 )
 from blendwright.many.layers import chances, clouds
 from blendwright.many.loop import columns_by_loop
+from blendwright.many.questions import ESTIMATES, QUESTIONS
 from blendwright.many.rows import Block, Part
 from blendwright.many.substances import Bools
 from blendwright.many.vapour import VapourPart, part_vapour, vapour_voices
@@ -74,16 +75,6 @@ from blendwright.verdict.words import (
 from blendwright.weighing import Weighing
 
 AnyArray = NDArray[Any]
-QUESTIONS = ("density", "vapour", "boiling", "flash", "crystals", "layers", "cloud", "findings")
-
-ESTIMATES = {
-    "density": ("density_g_mL", "volume_mL"),
-    "vapour": ("vapour_pressure_kPa", "lower_flammable_limit_vol_pct"),
-    "boiling": ("initial_boiling_point_C",),
-    "flash": ("flash_point_closed_cup_C",),
-    "crystals": ("dissolved_share", "dissolution_temperature_C"),
-    "cloud": ("cloud_temperature_C",),
-}
 OTHERS = {
     "flash": ("ghs_category", "ghs_standing"),
     "crystals": ("dissolution",),

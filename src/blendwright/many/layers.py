@@ -76,7 +76,7 @@ def chances(
     for number, name in enumerate(MEDIA):
         where = np.flatnonzero(medium == number)
         if where.size:
-            own = temperatures_K if np.ndim(temperatures_K) == 0 else temperatures_K[where]  # type: ignore[index]
+            own = _of_some(temperatures_K, where)
             voices = [r for r in rules() if r.question == "split" and r.medium == name]
             found[where] = _chances(substances, part.only(where), own, voices, level)
     return found
@@ -91,7 +91,15 @@ def _chances(
 ) -> Array:
     """Of blends of one medium."""
     voices = sorted(voices, key=lambda rule: -rule.weight)
-    speaks = [_speaks(substances, part, rule) for rule in voices]
+    loads = None
+    if any(rule.parameter_set == COSOLVENCY for rule in voices):
+        loads = _loads(substances, part, temperatures_K)
+    speaks = [
+        loads[0]
+        if loads is not None and rule.parameter_set == COSOLVENCY
+        else complete(substances, rule.parameter_set, part)
+        for rule in voices
+    ]
     total = np.zeros(len(part))
     for rule, heard in zip(voices, speaks, strict=True):
         total += rule.weight * heard
@@ -101,12 +109,11 @@ def _chances(
         where = np.flatnonzero(wanted & heard)
         if not where.size:
             continue
-        here = part.only(where)
-        own = temperatures_K if np.ndim(temperatures_K) == 0 else temperatures_K[where]  # type: ignore[index]
-        if rule.parameter_set == COSOLVENCY:
-            _, margin, sd = _loads(substances, here, own)
+        if loads is not None and rule.parameter_set == COSOLVENCY:
+            margin, sd = loads[1][where], loads[2][where]
         else:
-            margin, sd = _margins(substances, here, rule, own), np.zeros(len(here))
+            margin = _margins(substances, part.only(where), rule, _of_some(temperatures_K, where))
+            sd = np.zeros(where.size)
         weighted[where] += rule.weight * shares_of_parting(margin, sd, rule.bias, rule.scale)
         left[where] -= rule.weight
         if level is not None:
@@ -118,11 +125,9 @@ def _chances(
         return np.where(total > 0.0, (weighted + settled * left) / total, np.nan)
 
 
-def _speaks(substances: Substances, part: Part, rule: Rule) -> Bools:
-    """Which blends a voice can speak of."""
-    if rule.parameter_set == COSOLVENCY:
-        return _loads(substances, part, ROOM_K)[0]
-    return complete(substances, rule.parameter_set, part)
+def _of_some(temperatures_K: float | Array, where: Ints) -> float | Array:
+    """One temperature is that of all; of each blend's own those of some."""
+    return temperatures_K if isinstance(temperatures_K, float) else temperatures_K[where]
 
 
 def _margins(

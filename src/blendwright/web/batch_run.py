@@ -22,6 +22,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from blendwright.errors import BlendwrightError
+from blendwright.formula.reading import MOST_UNPACKED_BYTES, unpacked_bytes
 from blendwright.web.hands import RefusedError
 
 if TYPE_CHECKING:
@@ -36,7 +37,6 @@ MOST_FORMULAS = 50_000
 LOT_SIZE = 200  # small: the bar moves, and a stop is quick
 MOST_RUNS = 2  # at once, of one server
 MOST_SHOWN = 10  # refused formulas
-MOST_UNFOLDED_BYTES = 100_000_000  # of a workbook
 MOST_MEMORY_BYTES = 6 << 30  # of addresses: a packed list that unfolds without end stops here
 POLL_s = 0.2
 
@@ -233,12 +233,10 @@ def _check_workbook(source: Path) -> None:
     """Raises ValueError for a workbook that unfolds to far more than it weighs."""
     if not zipfile.is_zipfile(source) or source.suffix != ".xlsx":
         return
-    with zipfile.ZipFile(source) as archive:
-        unfolded = sum(entry.file_size for entry in archive.infolist())
-    if unfolded > MOST_UNFOLDED_BYTES:
+    if unpacked_bytes(source) > MOST_UNPACKED_BYTES:
         raise ValueError(
             f"{source.name}: the workbook unfolds to more than "
-            f"{MOST_UNFOLDED_BYTES // 1_000_000} MB; cut it, or save it as CSV"
+            f"{MOST_UNPACKED_BYTES // 1_000_000} MB; cut it, or save it as CSV"
         )
 
 

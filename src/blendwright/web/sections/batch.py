@@ -11,6 +11,7 @@ from nicegui import background_tasks, events, ui
 
 from blendwright.formula.numbers import LARGEST_g, parse_number
 from blendwright.formula.reading import MOST_BYTES
+from blendwright.many.questions import QUESTIONS
 from blendwright.web.batch_run import RESULTS, SUFFIXES, BatchRun, Came, ListAsked, Progress
 from blendwright.web.bench import Bench
 from blendwright.web.hands import RefusedError
@@ -18,7 +19,6 @@ from blendwright.web.pieces import drop_zone, number_field, table
 from blendwright.web.ready import ReadyFile
 from blendwright.web.sections.section import Section
 
-QUESTIONS = ("density", "vapour", "boiling", "flash", "crystals", "layers", "cloud", "findings")
 MEDIA = {".csv": "text/csv; charset=utf-8", ".parquet": "application/vnd.apache.parquet"}
 COUNTED = ("dissolution", "liquid", "ghs_category", "ghs_standing")
 MINUTE_s = 60.0
