@@ -67,6 +67,22 @@ def test_a_measured_flash_point_moves_the_answer_as_the_command_does(windows, tm
     )
 
 
+def test_a_button_stays_under_the_finger_while_answers_come_in(bench: Bench):
+    written(bench)
+    inside = bench.question("notes")
+    inside.get_by_label("Value", exact=True).fill("41")
+    inside.get_by_role("button", name="Write it down").click()
+    button = inside.get_by_role("button", name="Take back: flash point").element_handle()
+    inside.get_by_text("The same blend, counts 100%").wait_for(timeout=60_000)
+    bench.cell("Grams", 1).fill("1.7")
+    bench.settled()
+    inside.get_by_text("A similar blend, counts").wait_for(timeout=60_000)
+    assert button.evaluate("node => node.isConnected")
+    button.click()
+    bench.page.get_by_role("dialog").get_by_role("button", name="Take back", exact=True).click()
+    inside.get_by_text("Nothing written down yet.").wait_for(timeout=60_000)
+
+
 def test_what_cannot_be_is_refused_with_its_range(bench: Bench):
     written(bench)
     inside = bench.question("notes")

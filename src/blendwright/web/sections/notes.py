@@ -35,6 +35,8 @@ class Notes(Asking[Observation]):
             ui.label(self.text("notes.kept"))
         self.said = ui.label().classes("quiet").props("role=status")
         self.list = ui.element("ul").classes("saved")
+        self._listed: tuple[Observation, ...] = ()
+        self._weights: list[ui.label] = []  # one for each that is listed
         bench.listeners.append(self._counted)
         self._list()
 
@@ -137,23 +139,31 @@ class Notes(Asking[Observation]):
         compared: dict[int | None, Compared] = {}
         if answer is not None and answer.everything is not None:
             compared = {c.observation.id: c for c in answer.everything.observations}
+        if found != self._listed:
+            self._lay_out(found)
+        for one, label in zip(found, self._weights, strict=True):
+            label.set_text(self._counts(compared.get(one.id)))
+
+    def _lay_out(self, found: tuple[Observation, ...]) -> None:
+        """The lines anew. Otherwise they stay: a button that goes as it is hit hears nothing."""
         self.list.clear()
         with self.list:
-            for one in found:
-                with ui.element("li"):
-                    self._line(one, compared.get(one.id))
+            self._weights = [self._line(one) for one in found]
+        self._listed = found
 
-    def _line(self, one: Observation, compared: Compared | None) -> None:
+    def _line(self, one: Observation) -> ui.label:
         text, units = self.text, self.bench.units
         told = _words(one, units)
-        with ui.element("div"):
-            ui.label(f"{told}, {one.seen_on.isoformat()}, {one.formula}").classes("strong")
-            if one.note:
-                ui.label(one.note).classes("quiet pre")
-            ui.label(self._counts(compared)).classes("quiet")
-        button = ui.button(text("notes.take_back"), on_click=lambda: self._ask_back(one))
-        button.props("outline dense no-caps").classes("do")
-        button.props["aria-label"] = text("notes.take_back_it", what=told)
+        with ui.element("li"):
+            with ui.element("div"):
+                ui.label(f"{told}, {one.seen_on.isoformat()}, {one.formula}").classes("strong")
+                if one.note:
+                    ui.label(one.note).classes("quiet pre")
+                weight = ui.label().classes("quiet")
+            button = ui.button(text("notes.take_back"), on_click=lambda: self._ask_back(one))
+            button.props("outline dense no-caps").classes("do")
+            button.props["aria-label"] = text("notes.take_back_it", what=told)
+        return weight
 
     def _counts(self, compared: Compared | None) -> str:
         """How much it weighs for the formula on the bench, and what the model expects there."""
