@@ -6,7 +6,9 @@ the liquid in layers where the sets say so, of all blends of the part.
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass
+from importlib.util import find_spec
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
@@ -46,7 +48,7 @@ from blendwright.mixture.parameter_sets import Array
 from blendwright.pure.fusion import ideal_ln_activity
 
 if TYPE_CHECKING:
-    from blendwright.many.compiled import Sets
+    from blendwright.many.machine.activity import Sets
 
 NODES = 20  # of ln(x gamma) in 1/T between these temperatures
 NODES_LOW_K, NODES_HIGH_K = LOWEST_K, 520.0
@@ -197,7 +199,7 @@ class MeanAt:
 
     def sets(self) -> Sets:
         """For machine code."""
-        from blendwright.many.compiled import mean_of
+        from blendwright.many.machine.activity import mean_of
 
         weights = [weight for weight, _ in self.voices]
         return mean_of(weights, [at.sets() for _, at in self.voices])
@@ -272,8 +274,9 @@ def _undissolved(
         search_for_layers(),
     )
     open_ = np.arange(len(part))
+    settled = _settling()
     for _ in range(LAYER_ROUNDS if layers else 1):
-        dissolved[open_] = _settled(
+        dissolved[open_] = settled(
             part.moles[open_], dissolved[open_], sought[open_] - offset[open_], model.only(open_)
         )
         if not layers:
@@ -293,7 +296,16 @@ def _undissolved(
     return np.asarray(lying.transpose(1, 0, 2))
 
 
-def _settled(total: Array, dissolved: Array, sought: Array, model: MeanAt) -> Array:
+def _settling() -> Callable[[Array, Array, Array, MeanAt], Array]:
+    """In machine code where numba is installed (extra `batch`)."""
+    if find_spec("numba") is None:
+        return settled
+    from blendwright.many.machine import crystals
+
+    return crystals.settled
+
+
+def settled(total: Array, dissolved: Array, sought: Array, model: MeanAt) -> Array:
     """The dissolved moles (blends, z, components) at which nothing moves any more."""
     result = dissolved.copy()
     total = total[:, None, :]

@@ -35,7 +35,7 @@ from blendwright.pure.flammable_limit import FALL_per_K
 from blendwright.pure.vapour_pressure import OUTSIDE_MOST, OUTSIDE_PER_K
 
 if TYPE_CHECKING:
-    from blendwright.many.compiled import Sets
+    from blendwright.many.machine.activity import Sets
 
 NODES = 18
 NODES_LOW_K, NODES_HIGH_K = 245.0, 545.0

@@ -26,14 +26,14 @@ from blendwright.mixture.liquid_split import PLAIN, Search
 from blendwright.mixture.parameter_sets import Array, GroupArrays
 
 if TYPE_CHECKING:
-    from blendwright.many.compiled import Sets
+    from blendwright.many.machine.activity import Sets
 
 
 def search_for_layers() -> Search:
     """In machine code where numba is installed (extra `batch`)."""
     if find_spec("numba") is None:
         return PLAIN
-    from blendwright.many.compiled import COMPILED
+    from blendwright.many.machine.layers import COMPILED
 
     return COMPILED
 
@@ -116,7 +116,7 @@ class AtTemperature:
 
     def sets(self) -> Sets:
         """For machine code."""
-        from blendwright.many.compiled import one_set
+        from blendwright.many.machine.activity import one_set
 
         return one_set(self.inward, self.outward, self.psi)
 

@@ -11,9 +11,10 @@ from hypothesis import strategies as st
 
 from blendwright.catalogue import default_catalogue
 from blendwright.conditions import ROOM_K, ATMOSPHERE_Pa
-from blendwright.many import compiled, crystals, layers, vapour
+from blendwright.many import crystals, layers, vapour
 from blendwright.many.block import QUESTIONS, columns
 from blendwright.many.crystals import liquid_models
+from blendwright.many.machine import layers as compiled
 from blendwright.many.rows import Block, Part
 from blendwright.many.vapour import VapourPart
 from blendwright.many.voices import AtTemperature, Voice, complete

@@ -1,0 +1,1 @@
+"""The slowest loops of a block in machine code (numba, extra `batch`)."""

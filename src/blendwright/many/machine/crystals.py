@@ -1,0 +1,61 @@
+"""The solid equilibrium in machine code: the rounds of `many.crystals` for one blend after the
+other, its levels of the interval side by side."""
+
+from __future__ import annotations
+
+import numpy as np
+
+from blendwright.many.machine.activity import CompiledModel, gathered, ln_gamma
+from blendwright.many.machine.lanes import LANES, lanes_of, machine_code
+from blendwright.mixture.dissolution import (
+    LEAST_DISSOLVED,
+    MOST_STEP_LN,
+    ROUNDS,
+    SETTLED_LN,
+    STEP_SHARE,
+)
+from blendwright.mixture.parameter_sets import Array
+
+
+def settled(total: Array, dissolved: Array, sought: Array, model: CompiledModel) -> Array:
+    """The dissolved moles (blends, levels, components) at which nothing moves any more.
+
+    total (blends, components), moles; dissolved, where to begin, and sought, ln(x gamma) of what
+    can crystallise and infinite for what can't, as the result. LANES levels at most.
+    """
+    result = np.ascontiguousarray(dissolved).copy()
+    _settle(total, result, sought, *model.sets().arrays)
+    return result
+
+
+@machine_code
+def _settle(total, dissolved, sought, weights, groups, inward, outward, psi, terms, is_glycol):
+    levels = dissolved.shape[1]
+    for b in range(len(total)):
+        here = np.flatnonzero(total[b] > 0.0)
+        n = here.size
+        model = gathered(b, here, weights, groups, inward, outward, psi, terms, is_glycol)
+        room = lanes_of(2 * n)  # mole fractions, ln gamma
+        for _ in range(ROUNDS):
+            for lane in range(LANES):
+                level = min(lane, levels - 1)
+                summed = 0.0
+                for i in here:
+                    summed += dissolved[b, level, i]
+                for k in range(n):
+                    room[k, lane] = dissolved[b, level, here[k]] / summed
+            ln_gamma(room, 0, model, n)
+            moved = 0.0
+            for k in range(n):
+                i = here[k]
+                for level in range(levels):
+                    if not np.isfinite(sought[b, level, i]):
+                        continue
+                    excess = np.log(room[k, level]) + room[n + k, level] - sought[b, level, i]
+                    step = min(max(STEP_SHARE * excess, -MOST_STEP_LN), MOST_STEP_LN)
+                    old = dissolved[b, level, i]
+                    new = min(max(old * np.exp(-step), LEAST_DISSOLVED * total[b, i]), total[b, i])
+                    moved = max(moved, abs(np.log(new / old)))
+                    dissolved[b, level, i] = new
+            if moved < SETTLED_LN:
+                break
