@@ -36,14 +36,17 @@ def _settle(total, dissolved, sought, weights, groups, inward, outward, psi, ter
         n = here.size
         model = gathered(b, here, weights, groups, inward, outward, psi, terms, is_glycol)
         room = lanes_of(2 * n)  # mole fractions, ln gamma
-        for _ in range(ROUNDS):
+        for k in range(n):
             for lane in range(LANES):
-                level = min(lane, levels - 1)
+                room[k, lane] = 1.0 / n
+        for _ in range(ROUNDS):
+            for level in range(levels):
                 summed = 0.0
-                for i in here:
-                    summed += dissolved[b, level, i]
                 for k in range(n):
-                    room[k, lane] = dissolved[b, level, here[k]] / summed
+                    room[k, level] = dissolved[b, level, here[k]]
+                    summed += room[k, level]
+                for k in range(n):
+                    room[k, level] /= summed
             ln_gamma(room, 0, model, n)
             moved = 0.0
             for k in range(n):
