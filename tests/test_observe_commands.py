@@ -139,6 +139,44 @@ def test_a_damaged_file_stops_with_a_way_on(kept: Path) -> None:
     run("assess", *BLEND, "--no-observations")
 
 
+@pytest.mark.parametrize("command", ["warm", "flash"])
+def test_warming_and_drivers_count_what_was_recorded_until_it_is_forgotten(
+    kept: Path, tmp_path: Path, command: str
+) -> None:
+    before, text = run(command, *BLEND, "--json"), run(command, *BLEND)
+    assert "You saw" not in text
+    run("observe", *BLEND, "--flash", "5", "--flash-pm", "2", "--date", "2026-11-20")
+    assessed = json.loads(run("assess", *BLEND, "--json"))
+    data = json.loads(run(command, *BLEND, "--json"))
+    flash = assessed["estimates"]["flash_point_closed_cup_C"]
+    assert data["flash_point_closed_cup_C"] == flash
+    assert data["observations"] == assessed["observations"]
+    assert flash["value"] < json.loads(before)["flash_point_closed_cup_C"]["value"] - 10.0
+    report = run(command, *BLEND)
+    assert "flash point 5 ± 2 °C  2026-11-20  same blend, 100%" in report
+    assert max(map(len, report.splitlines())) <= 80
+    assert run(command, *BLEND, "--json", "--no-observations") == before
+    elsewhere = str(tmp_path / "other.sqlite")
+    assert run(command, *BLEND, "--json", "--observations", elsewhere) == before
+    run("observations", "forget", "1", "--yes")
+    assert run(command, *BLEND, "--json") == before
+    assert run(command, *BLEND) == text
+
+
+def test_drivers_say_what_the_observations_do_not_move(kept: Path) -> None:
+    words = "°C a gram are the model's: your observations don't move them."
+    assert words not in run("flash", *BLEND)
+    run("observe", *BLEND, "--flash", "15")
+    assert words in run("flash", *BLEND)
+
+
+@pytest.mark.parametrize("command", ["warm", "flash"])
+def test_a_damaged_file_stops_warming_too(kept: Path, command: str) -> None:
+    kept.write_bytes(b"not a database at all" * 50)
+    assert "--no-observations" in run(command, *BLEND, code=2)
+    run(command, *BLEND, "--no-observations")
+
+
 def test_the_library_reads_no_file_unless_asked(kept: Path) -> None:
     from blendwright import assess, read_observations
     from tests.conftest import formula

@@ -16,7 +16,7 @@ from blendwright.mixture.density import volume
 from blendwright.observations import Observation
 from blendwright.observations.comparing import Compared
 from blendwright.observations.findings import observation_findings
-from blendwright.observations.observed_blend import ObservedBlend
+from blendwright.observations.observed_blend import with_observations
 from blendwright.verdict import Finding, gravest_first
 from blendwright.verdict.cautions import CAUTIONS
 from blendwright.verdict.flammability import Classing
@@ -210,7 +210,7 @@ def assess_blend(
     alone: Blend, catalogue: Catalogue, observations: tuple[Observation, ...] = ()
 ) -> Assessment:
     """The same for a blend of which some answers may be known already."""
-    blend, compared = _with_observations(alone, observations, catalogue)
+    blend, compared = with_observations(alone, observations, catalogue)
     told = observation_findings(compared, blend.classings)
     return Assessment(
         weighing=blend.weighing,
@@ -235,18 +235,6 @@ def assess_blend(
         data_version=catalogue.version(),
         observations=compared,
     )
-
-
-def _with_observations(
-    alone: Blend, observations: tuple[Observation, ...], catalogue: Catalogue
-) -> tuple[Blend, tuple[Compared, ...]]:
-    """The blend with what was seen of it and of its like; as it is where nothing was."""
-    if isinstance(alone, ObservedBlend):  # counted in already
-        return alone, alone.compared
-    if not observations:
-        return alone, ()
-    observed = ObservedBlend(alone, observations, catalogue)
-    return (observed, observed.compared) if observed.compared else (alone, ())
 
 
 def _estimates(blend: Blend) -> dict[str, Estimate]:

@@ -31,6 +31,7 @@ from blendwright.pure.constants import PureConstants
 from blendwright.pure.flash_point import ESTIMATES
 from blendwright.verdict import listed
 from blendwright.verdict.flammability import Classing, classings
+from blendwright.verdict.warming import LowEnd
 from blendwright.verdict.words import (
     SURELY_CLEAR_BELOW,
     DissolutionWord,
@@ -315,6 +316,9 @@ class Blend:
 
     @cached_property
     def flash(self) -> BlendFlash:
+        return self._reckoned_flash()
+
+    def _reckoned_flash(self) -> BlendFlash:
         nothing = np.zeros(len(self.blend.substances))
         if self.blind:
             return BlendFlash(self._bounded_flash(), nothing)
@@ -349,6 +353,33 @@ class Blend:
             [source for e in parts for source in e.sources],
             (f"undisclosed composition: {listed(self.blind)}",),
         )
+
+    # What it becomes when it is warmed, and what measurements (`ObservedBlend`) do to that
+
+    def flash_of(self, liquid: Composition, may_split: bool) -> Estimate:
+        """Flash point of a liquid that it becomes: over its crystals, or after a loss."""
+        return blend_flash_point(liquid, may_split, self.pressure_Pa).estimate
+
+    @cached_property
+    def liquids_over_crystals(self) -> tuple[Composition, ...]:
+        """What may stand over undissolved crystals at its temperature; none without crystals."""
+        left = self.liquid_left(self.temperature_K)
+        return () if left is self.blend else (left,)
+
+    @property
+    def flash_shift_K(self) -> float:
+        """By how much measurements move its flash point."""
+        return 0.0
+
+    @property
+    def burns_unlike_the_model(self) -> bool:
+        """Whether its flash point is a measured one, where the model has none."""
+        return False
+
+    @property
+    def held_low_end(self) -> LowEnd | None:
+        """What holds the warming below the low end of its flash point; None where nothing does."""
+        return None
 
     @cached_property
     def never_clear(self) -> tuple[str, ...]:

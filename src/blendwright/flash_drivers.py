@@ -3,11 +3,14 @@
 dT/dm of a row by central differences through Liaw's equation, by the leading parameter set; the
 interval spans the other complete sets. The curve is the flash point of the blend with more of the
 carrier, at total mass over the original (1 is the blend itself).
+
+The person's own observations count in the flash point and at each point of the curve as `assess`
+counts them for that blend; what a gram of a row does is always the model's.
 """
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 
 from blendwright.blend import Blend
@@ -17,6 +20,9 @@ from blendwright.estimate import Estimate
 from blendwright.formula import Formula
 from blendwright.mixture.composition import Composition
 from blendwright.mixture.flash_point import flash_temperature_K
+from blendwright.observations import Observation
+from blendwright.observations.comparing import Compared
+from blendwright.observations.observed_blend import with_observations
 from blendwright.verdict.words import LiquidWord
 from blendwright.warming import carrier_row
 from blendwright.weighing import Weighing, weigh
@@ -71,8 +77,11 @@ class FlashDrivers:
     carrier: str
     curve: tuple[DilutionPoint, ...]
     data_version: str
+    observations: tuple[Compared, ...] = ()
 
     def to_dict(self) -> dict[str, object]:
+        """`observations` is there only where some were counted or shown."""
+        seen = [compared.to_dict() for compared in self.observations]
         return {
             "schema": SCHEMA,
             "data_version": self.data_version,
@@ -81,6 +90,7 @@ class FlashDrivers:
             "rows": [pull.to_dict() for pull in self.pulls],
             "carrier": self.carrier,
             "dilution": [point.to_dict() for point in self.curve],
+            **({"observations": seen} if seen else {}),
         }
 
 
@@ -91,22 +101,27 @@ def flash_drivers(
     *,
     factors: Sequence[float] = DILUTIONS,
     catalogue: Catalogue | None = None,
+    observations: Iterable[Observation] = (),
 ) -> FlashDrivers:
     """What moves a formula's flash point. `bench_K` decides on layers.
 
+    `observations` are the person's own; none are read unless given.
     Raises FormulaError with every problem of the formula, ValueError for a factor below 1.
     """
     catalogue = catalogue or default_catalogue()
     weighing = weigh(formula, catalogue)
-    blend = Blend(weighing, bench_K, pressure_Pa)
+    seen = tuple(observations)
+    alone = Blend(weighing, bench_K, pressure_Pa)
+    blend, compared = with_observations(alone, seen, catalogue)
     return FlashDrivers(
         formula.name,
         weighing.total_g,
         blend.flash.estimate,
-        row_pulls(blend),
+        row_pulls(alone),
         weighing.rows[carrier_row(weighing)].label,
-        dilution_curve(blend, factors),
+        dilution_curve(alone, factors, seen, catalogue),
         catalogue.version(),
+        compared,
     )
 
 
@@ -167,10 +182,13 @@ def diluted(weighing: Weighing, factor: float) -> Weighing:
     )
 
 
-def dilution_curve(blend: Blend, factors: Sequence[float] = DILUTIONS) -> tuple[DilutionPoint, ...]:
+def dilution_curve(
+    blend: Blend, factors: Sequence[float], seen: tuple[Observation, ...], catalogue: Catalogue
+) -> tuple[DilutionPoint, ...]:
     """The flash point at each factor, with the layers judged anew each time."""
     made = []
     for factor in factors:
-        thin = Blend(diluted(blend.weighing, factor), blend.temperature_K, blend.pressure_Pa)
+        alone = Blend(diluted(blend.weighing, factor), blend.temperature_K, blend.pressure_Pa)
+        thin, _ = with_observations(alone, seen, catalogue)
         made.append(DilutionPoint(factor, thin.flash.estimate, thin.liquid_word, thin.chance))
     return tuple(made)

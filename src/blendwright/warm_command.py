@@ -24,6 +24,9 @@ from blendwright.command_options import (
     read_or_stop,
 )
 from blendwright.conditions import ATMOSPHERE_Pa
+from blendwright.observations import Observation, read_observations
+from blendwright.observations.observed_blend import with_observations
+from blendwright.observe_commands import Kept, NoObservations, observations_file
 from blendwright.usable import catalogue_with, print_json, stop, usable
 
 Picture = Annotated[
@@ -60,6 +63,8 @@ def warm_command(
     pressure_kPa: PressureKPa = ATMOSPHERE_Pa / 1e3,
     batch_g: BatchG = None,
     materials: Materials = None,
+    kept: Kept = None,
+    no_observations: NoObservations = False,
     picture: Picture = None,
     as_json: AsJson = False,
     strict: Strict = False,
@@ -93,14 +98,18 @@ def warm_command(
         None if freeboard_cm is None else freeboard_cm / 1e2,
     )
     bench_K, pressure_Pa = temperature_C + 273.15, pressure_kPa * 1e3
-    result = usable(lambda: warm(formula, bath, bench_K, pressure_Pa, catalogue=catalogue))
+    seen = _observations(kept, no_observations)
+    result = usable(
+        lambda: warm(formula, bath, bench_K, pressure_Pa, catalogue=catalogue, observations=seen)
+    )
     if as_json:
         print_json(result.to_dict())
     else:
         covers = {None: ("covered", "open"), True: ("open",), False: ("covered",)}[is_open]
         print_warming(result, covers, console())
     if picture is not None:
-        cloud = Blend(result.weighing, bench_K, pressure_Pa).cloud
+        alone = Blend(result.weighing, bench_K, pressure_Pa)
+        cloud = with_observations(alone, seen, catalogue)[0].cloud
         _draw(picture, lambda: command_pictures().warming_picture(result, cloud))
     if strict and result.has_warning:
         raise typer.Exit(EXIT_WARNING)
@@ -113,6 +122,8 @@ def flash_command(
     pressure_kPa: PressureKPa = ATMOSPHERE_Pa / 1e3,
     batch_g: BatchG = None,
     materials: Materials = None,
+    kept: Kept = None,
+    no_observations: NoObservations = False,
     picture: Picture = None,
     as_json: AsJson = False,
 ) -> None:
@@ -126,13 +137,20 @@ def flash_command(
     check_range("--temperature-C", temperature_C, -40.0, 150.0)
     check_range("--pressure-kPa", pressure_kPa, 10.0, 120.0)
     bench_K, pressure_Pa = temperature_C + 273.15, pressure_kPa * 1e3
-    found = usable(lambda: flash_drivers(formula, bench_K, pressure_Pa, catalogue=catalogue))
+    seen = _observations(kept, no_observations)
+    found = usable(
+        lambda: flash_drivers(formula, bench_K, pressure_Pa, catalogue=catalogue, observations=seen)
+    )
     if as_json:
         print_json(found.to_dict())
     else:
         print_flash_drivers(found, console())
     if picture is not None:
         _draw(picture, lambda: command_pictures().dilution_picture(found))
+
+
+def _observations(kept: str | None, left_out: bool) -> tuple[Observation, ...]:
+    return () if left_out else usable(lambda: read_observations(observations_file(kept)))
 
 
 def command_pictures() -> Any:

@@ -9,11 +9,25 @@ Isothermal: the time to heat up and to cool down is not counted. Stirring is tak
 keep the liquid even and enters nothing else. The interval of a loss takes the mass-transfer
 coefficient alone (a factor 2), not the vapour pressures or the activity model. The crystals are
 taken as dissolved already.
+
+The person's own observations count as in `assess`: flash point, last crystals, layers, density and
+boiling point are the numbers that `assess` tells. Beyond it (`ObservedBlend` has the rules)
+
+- the flash point of another liquid (over the crystals, after a loss, in a part-filled vessel) moves
+  by as many K as the blend's own, its low end upwards only as far as the two liquids are alike;
+- where the flash point was measured lower than the model's by s K, the vapour is reckoned as if it
+  were s K warmer, since a headspace reaches its lower limit about there; one measured higher leaves
+  the vapour to the model. Limits and losses are always the model's;
+- where one was measured and the model has none, what stands on the model's vapour is unknown;
+- only a measurement of the same blend lets it be warmed further than the model alone allows: by no
+  more K than it raises the flash point, and never above its own low end less the margin. The
+  finding WARM-MEASURED says so.
 """
 
 from __future__ import annotations
 
 import math
+from collections.abc import Iterable
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -41,7 +55,6 @@ from blendwright.mixture.evaporation import (
     Vapours,
     Vessel,
     evaporate,
-    flash_after,
     losses,
     time_to_lose,
 )
@@ -51,9 +64,17 @@ from blendwright.mixture.flammable_limit import (
     headspace_over_limit,
     lower_limit_temperature,
 )
-from blendwright.mixture.flash_point import blend_flash_point
 from blendwright.mixture.parameter_sets import Array
 from blendwright.mixture.part_filled import liquid_in_closed_vessel
+from blendwright.mixture.vapour import headspace
+from blendwright.observations import Observation
+from blendwright.observations.comparing import Compared
+from blendwright.observations.findings import observation_findings
+from blendwright.observations.observed_blend import (
+    UNLIKE_THE_MODEL,
+    ObservedBlend,
+    with_observations,
+)
 from blendwright.pure.constants import pure_constants
 from blendwright.verdict import Finding, gravest_first, listed
 from blendwright.verdict.cautions import CAUTIONS
@@ -63,6 +84,7 @@ from blendwright.verdict.warming import (
     Window,
     asked_findings,
     bath_findings,
+    measured_findings,
     order_findings,
     vessel_findings,
     window,
@@ -220,6 +242,7 @@ class Warming:
     cautions: tuple[str, ...]
     version: str
     data_version: str
+    observations: tuple[Compared, ...] = ()
 
     @property
     def has_warning(self) -> bool:
@@ -244,7 +267,11 @@ class Warming:
         return self.volume.value / (math.pi / 4.0 * self.diameter_m**2)
 
     def to_dict(self) -> dict[str, object]:
-        """The JSON object of the schema blendwright/warming/1."""
+        """The JSON object of the schema blendwright/warming/1.
+
+        `observations` is there only where some were counted or shown.
+        """
+        seen = [compared.to_dict() for compared in self.observations]
         depth = self.depth_m
         freeboard = self.bath.freeboard_m
         return {
@@ -284,6 +311,7 @@ class Warming:
             "notes": list(self.notes),
             "findings": [finding.to_dict() for finding in self.findings],
             "cautions": list(self.cautions),
+            **({"observations": seen} if seen else {}),
         }
 
 
@@ -295,11 +323,14 @@ def warm(
     *,
     catalogue: Catalogue | None = None,
     drop_mL: float = DROP_mL,
+    observations: Iterable[Observation] = (),
 ) -> Warming:
     """Warm a formula from a bench temperature (-40 to 150 °C) at 10-120 kPa.
 
-    Raises FormulaError with every problem of the formula, ValueError outside those ranges or for
-    a warming temperature below the bench's.
+    `observations` are the person's own (`blendwright.observations.read_observations`) and count as
+    in `assess`; none are read unless given. What they do to a flash point after a loss and to the
+    vapour stands at the head of this module. Raises FormulaError with every problem of the
+    formula, ValueError outside those ranges or for a warming temperature below the bench's.
     """
     bath = bath or WarmBath()
     if not LOWEST_ASSESSED_K <= bench_K <= HIGHEST_ASSESSED_K:
@@ -309,23 +340,25 @@ def warm(
     if bath.to_K is not None and bath.to_K < bench_K:
         raise ValueError("the warming temperature must not lie below the bench's")
     catalogue = catalogue or default_catalogue()
-    blend = Blend(weigh(formula, catalogue, drop_mL), bench_K, pressure_Pa)
+    seen = tuple(observations)
+    weighing = weigh(formula, catalogue, drop_mL)
+    blend, compared = with_observations(Blend(weighing, bench_K, pressure_Pa), seen, catalogue)
     found = _window(blend)
     at_K = bath.to_K if bath.to_K is not None else found.target_K or bench_K
-    hot = Blend(blend.weighing, at_K, pressure_Pa)
-    room = volume(blend.weighing.total_g / 1e3, blend_density(blend.whole, at_K))
-    diameter = bath.diameter_m or _sensible_diameter_m(room)
-    beakers, top_note = _beakers(hot, bath, diameter, blend.may_split)
-    alone = _carrier_first(blend)
+    hot = blend
+    if at_K != bench_K:
+        hot, _ = with_observations(Blend(weighing, at_K, pressure_Pa), seen, catalogue)
+    diameter = bath.diameter_m or _sensible_diameter_m(hot.volume)
+    beakers, top_note = _beakers(hot, bath, diameter, blend)
     made = Warming(
-        weighing=blend.weighing,
+        weighing=weighing,
         bench_K=bench_K,
         pressure_Pa=pressure_Pa,
         bath=bath,
         window=found,
         at_K=at_K,
         diameter_m=diameter,
-        volume=room,
+        volume=hot.volume,
         beakers=beakers,
         top_note=top_note,
         bottle_flash_after=_bottle_flash(blend),
@@ -333,19 +366,21 @@ def warm(
         at_bench=_vapour_space(blend),
         when_warm=_vapour_space(hot),
         reaches_lower_limit=_reaches_lower_limit(blend),
-        carrier_first=alone,
+        carrier_first=_carrier_first(blend, seen, catalogue),
         notes=_notes(blend),
         findings=(),
         cautions=CAUTIONS,
         version=__version__,
         data_version=catalogue.version(),
+        observations=compared,
     )
     return replace(made, findings=_findings(made, blend, hot))
 
 
 def _window(blend: Blend) -> Window:
     one = len(blend.whole.substances) == 1
-    return window(blend.last_crystal, _cautious_flash(blend), one, blend.temperature_K)
+    flash = _cautious_flash(blend)
+    return window(blend.last_crystal, flash, one, blend.temperature_K, blend.held_low_end)
 
 
 def _cautious_flash(blend: Blend) -> Estimate:
@@ -354,13 +389,11 @@ def _cautious_flash(blend: Blend) -> Estimate:
     whole = blend.flash.estimate
     if not whole.is_ok or blend.blind:
         return whole
-    left = blend.liquid_left(blend.temperature_K)
-    if left is blend.blend:
+    over = [blend.flash_of(left, blend.may_split) for left in blend.liquids_over_crystals]
+    lowest = min((flash.interval()[1] for flash in over if flash.is_ok), default=math.inf)
+    if lowest >= whole.interval()[1]:
         return whole
-    over = blend_flash_point(left, blend.may_split, blend.pressure_Pa).estimate
-    if not over.is_ok or over.interval()[1] >= whole.interval()[1]:
-        return whole
-    return replace(whole, low=over.interval()[1]).with_notes(
+    return replace(whole, low=lowest).with_notes(
         "low end as the liquid over the undissolved crystals"
     )
 
@@ -387,9 +420,12 @@ def _vessels(bath: WarmBath, diameter_m: float) -> tuple[tuple[str, Vessel], ...
 
 
 def _beakers(
-    hot: Blend, bath: WarmBath, diameter_m: float, splits_at_bench: bool
+    hot: Blend, bath: WarmBath, diameter_m: float, bench: Blend
 ) -> tuple[tuple[InBeaker, ...], str | None]:
-    """Covered and open, and the top-note: the substance that an open beaker takes most of."""
+    """Covered and open, and the top-note: the substance that an open beaker takes most of.
+
+    `bench` is the blend as it stands there: what is left flashes as a liquid that it becomes.
+    """
     if hot.headspace is None:
         reason = _why_no_vapour(hot)
         rows = tuple(
@@ -408,8 +444,7 @@ def _beakers(
         exposure = Exposure(vessel, hot.temperature_K, hot.pressure_Pa, hot.may_split)
         time_s = bath.minutes * 60.0
         gone = evaporate(hot.blend, exposure, time_s, points=1)
-        either = replace(exposure, may_split=hot.may_split or splits_at_bench)
-        after = flash_after(gone, either).estimate.with_notes(*hot.notes)
+        after = bench.flash_of(gone.remaining, hot.may_split or bench.may_split)
         made.append(
             InBeaker(
                 cover,
@@ -417,7 +452,7 @@ def _beakers(
                 Estimate.absent("s", "not_applicable", "nothing in it evaporates")
                 if top_note is None
                 else time_to_lose(hot.blend, exposure, top_note, TOP_NOTE_SHARE),
-                after,
+                after.with_notes(*hot.notes),
                 gone.boils,
             )
         )
@@ -467,7 +502,7 @@ def _bottle_flash(blend: Blend) -> Estimate:
         return Estimate.unknown("K", _why_no_vapour(blend))
     exposure = Exposure(OpenBottle(), blend.temperature_K, blend.pressure_Pa, blend.may_split)
     gone = evaporate(blend.blend, exposure, A_DAY_s, points=1)
-    return flash_after(gone, exposure).estimate.with_notes(*blend.notes)
+    return blend.flash_of(gone.remaining, blend.may_split).with_notes(*blend.notes)
 
 
 def _part_filled_flash(blend: Blend) -> Estimate:
@@ -479,31 +514,57 @@ def _part_filled_flash(blend: Blend) -> Estimate:
         return Estimate.unknown("K", "; ".join(room.notes))
     space = room.value * (1.0 - PART_FILL) / PART_FILL
     left = liquid_in_closed_vessel(blend.blend, blend.temperature_K, space, blend.may_split)
-    found = blend_flash_point(left, blend.may_split, blend.pressure_Pa).estimate
-    return found.with_notes(*blend.notes)
+    return blend.flash_of(left, blend.may_split).with_notes(*blend.notes)
 
 
 def _vapour_space(blend: Blend) -> VapourSpace:
-    temperature, pressure = blend.temperature_K, blend.pressure_Pa
-    if blend.headspace is None:
-        reason = _why_no_vapour(blend)
+    temperature = blend.temperature_K
+    if blend.headspace is None or blend.burns_unlike_the_model:
+        reason = UNLIKE_THE_MODEL if blend.burns_unlike_the_model else _why_no_vapour(blend)
         limit = Estimate.unknown("mol/mol", reason)
         return VapourSpace(temperature, Estimate.unknown("ratio", reason), limit, limit)
     pressures = blend.headspace.pressures_Pa
-    ratio = headspace_over_limit(blend.blend, blend.headspace, temperature, pressure)
     return VapourSpace(
         temperature,
-        ratio.with_notes(*blend.notes),
+        _ratio(blend).with_notes(*blend.notes),
         blend_lower_limit(blend.blend, pressures, temperature),
         blend_upper_limit(blend.blend, pressures, temperature),
     )
 
 
+def _ratio(blend: Blend) -> Estimate:
+    """The headspace over its lower limit; where the flash point was measured lower than the
+    model's, as if it were as much warmer."""
+    lower_K = _measured_lower_K(blend)
+    at_K = blend.temperature_K + lower_K
+    space = headspace(blend.blend, at_K, blend.may_split) if lower_K else blend.headspace
+    assert space is not None  # there are voices
+    found = headspace_over_limit(blend.blend, space, at_K, blend.pressure_Pa)
+    return found.with_notes(*_lower_words(lower_K))
+
+
+def _measured_lower_K(blend: Blend) -> float:
+    return max(0.0, -blend.flash_shift_K)
+
+
+def _lower_words(lower_K: float, what: str = "") -> tuple[str, ...]:
+    if not lower_K:
+        return ()
+    why = "your measurements put the flash point so much below the model's"
+    return (f"{what}as if {lower_K:.1f} °C warmer, as {why}",)
+
+
 def _reaches_lower_limit(blend: Blend) -> Estimate:
+    if blend.burns_unlike_the_model:
+        return Estimate.unknown("K", UNLIKE_THE_MODEL)
     if blend.headspace is None:
         return Estimate.unknown("K", _why_no_vapour(blend))
     found = lower_limit_temperature(blend.blend, blend.may_split, blend.pressure_Pa)
-    return found.with_notes(*blend.notes)
+    lower_K = _measured_lower_K(blend)
+    if lower_K and found.is_ok:
+        value, low, high = (end - lower_K for end in found.interval())
+        found = replace(found, value=value, low=low, high=high)
+    return found.with_notes(*_lower_words(lower_K), *blend.notes)
 
 
 def carrier_row(weighing: Weighing) -> int:
@@ -519,7 +580,9 @@ def carrier_row(weighing: Weighing) -> int:
     return heaviest[0]
 
 
-def _carrier_first(blend: Blend) -> CarrierFirst | None:
+def _carrier_first(
+    blend: Blend, seen: tuple[Observation, ...], catalogue: Catalogue
+) -> CarrierFirst | None:
     """The blend without its light rows; None without crystals or without light rows.
 
     A light row holds a substance that flashes below 93 °C, or whose flash point is unknown; never
@@ -545,10 +608,11 @@ def _carrier_first(blend: Blend) -> CarrierFirst | None:
         return None
     factors = [0.0 if number in light else 1.0 for number in range(len(rows))]
     alone = blend.weighing.times_rows(factors)
+    without = Blend(alone, blend.temperature_K, blend.pressure_Pa)
     return CarrierFirst(
         tuple(row.label for row in alone.rows),
         tuple(rows[number].label for number in light),
-        _window(Blend(alone, blend.temperature_K, blend.pressure_Pa)),
+        _window(with_observations(without, seen, catalogue)[0]),
     )
 
 
@@ -564,7 +628,26 @@ def _notes(blend: Blend) -> tuple[str, ...]:
         "vapour pressures or the activity model",
         "stirring is taken as enough to keep the liquid even",
         "a closed vessel a tenth full: the liquid flashes higher, its vapour space burns as before",
+        *_notes_on_measurements(blend),
         *blend.notes,
+    )
+
+
+def _notes_on_measurements(blend: Blend) -> tuple[str, ...]:
+    """What the person's own observations move here, and what they don't."""
+    if not isinstance(blend, ObservedBlend) or all(c.why_not for c in blend.compared):
+        return ()
+    shift = blend.flash_shift_K
+    moved = (
+        f"a flash point after a loss or in a part-filled vessel is moved by {shift:+.1f} °C, as "
+        "the blend's own is by your measurements; its low end upwards only as far as that liquid "
+        "is like it",
+        *_lower_words(_measured_lower_K(blend), "headspace against its limit: "),
+    )
+    return (
+        "losses, vapour pressures and flammable limits are the model's: your observations don't "
+        "move them",
+        *(moved if shift else ()),
     )
 
 
@@ -590,6 +673,10 @@ def _findings(made: Warming, blend: Blend, hot: Blend) -> tuple[Finding, ...]:
         hot.boiling,
     )
     found = [*window_findings(made.window, made.bench_K, solids, blend.never_clear)]
+    if isinstance(blend, ObservedBlend):
+        alone = _window(blend.alone)
+        found += measured_findings(made.window, alone, blend.whose_flash, made.bench_K)
+        found += observation_findings(made.observations, ())
     if made.bath.to_K is not None:
         found += asked_findings(made.window, made.bath.to_K)
     if made.carrier_first is not None:

@@ -112,3 +112,25 @@ def test_a_density_keeps_its_temperature(bench: Bench):
     inside.get_by_role("button", name="Take back: density").click()
     bench.page.get_by_role("dialog").get_by_role("button", name="Take back", exact=True).click()
     inside.get_by_text("Nothing written down yet.").wait_for(timeout=60_000)
+
+
+def test_warming_and_what_makes_it_burn_follow_what_was_measured(bench: Bench):
+    """Asked before, they are asked again when it is written down and when it is taken back."""
+    written(bench)
+    warm, burn = bench.question("warm"), bench.question("burn")
+    warm.locator(".verdict").wait_for(timeout=60_000)
+    burn.locator(".verdict").wait_for(timeout=60_000)
+    window, flash = warm.locator(".verdict").inner_text(), burn.locator(".verdict").inner_text()
+    note_flash(bench, "5")
+    for place in (warm, burn):
+        place.get_by_text("Counted in, from your bench").wait_for(timeout=60_000)
+        place.get_by_text("flash point 5 ± 3 °C").first.wait_for()
+    assert warm.locator(".verdict").inner_text() != window
+    assert abs(bench.settled().flash_C - 5) <= 2
+    assert f"{bench.flash_C:.0f}" in burn.locator(".verdict").inner_text()
+    inside = bench.question("notes")
+    inside.get_by_role("button", name="Take back: flash point").click()
+    bench.page.get_by_role("dialog").get_by_role("button", name="Take back", exact=True).click()
+    warm.locator(".verdict", has_text=window).wait_for(timeout=60_000)
+    burn.locator(".verdict", has_text=flash).wait_for(timeout=60_000)
+    assert warm.get_by_text("Counted in, from your bench").count() == 0

@@ -26,10 +26,10 @@ from blendwright.mixture.evaporation import (
     air_viscosity_m2_s,
     diffusivity_m2_s,
     evaporate,
-    flash_after,
     losses,
     time_to_lose,
 )
+from blendwright.mixture.flash_point import blend_flash_point
 from blendwright.mixture.vapour import partial_pressures_Pa
 from blendwright.reference import reference
 from tests.conftest import ESTER_RICH_CONCENTRATE
@@ -274,10 +274,8 @@ def test_losses_carry_an_interval_and_it_holds_the_value() -> None:
 
 def test_the_flash_point_rises_as_the_lightest_parts_leave() -> None:
     exposure = Exposure(OpenBeaker(), 333.15)
-    before, after = (
-        flash_after(evaporate(CONCENTRATE, exposure, seconds), exposure).estimate.interval()[0]
-        for seconds in (0.0, 1200.0)
-    )
+    left = [evaporate(CONCENTRATE, exposure, seconds).remaining for seconds in (0.0, 1200.0)]
+    before, after = (blend_flash_point(one, False).estimate.interval()[0] for one in left)
     assert after > before + 1.0
 
 

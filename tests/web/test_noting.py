@@ -100,3 +100,34 @@ def test_the_thermometer_shows_what_the_answer_says(tmp_path: Path):
     flash = found.flash.at_the_edge().value
     assert f"flash point, closed cup: {flash:.3g} °C" in words
     assert f"{flash:.4g}" in data
+
+
+def test_warming_is_asked_anew_when_something_is_written_down_or_taken_back(tmp_path: Path):
+    """The window follows the measurement, and goes back with it; and so does what makes it burn."""
+    from blendwright.warming import WarmBath, warm
+    from blendwright.web.jobs import drivers, warming
+
+    file = tmp_path / "observations.sqlite"
+    nothing = seen_by(file)
+    before, burned = warming(nothing, WarmBath()), drivers(nothing)
+    one = note_down(nothing, Note(Typed("flash_point", "5", "3"), DAY), str(file))
+    asked = seen_by(file)
+    assert asked != nothing
+    found, expected = warming(asked, WarmBath()), everything(asked)
+    assert expected is not None
+    assert found.window.flash == expected.estimates["flash_point_closed_cup_C"]
+    assert found.observations == expected.observations
+    assert drivers(asked).flash == found.window.flash
+    assert found.window.highest_K is not None
+    assert before.window.highest_K is not None
+    assert found.window.highest_K < before.window.highest_K
+    formula = tmp_path / "pear.csv"
+    formula.write_text("material,grams\nethyl butyrate,1.6\npropylene glycol,8.4\n")
+    by_hand = warm(read_formula(formula), observations=read_observations(file))
+    assert {**found.to_dict(), "formula": None} == {**by_hand.to_dict(), "formula": None}
+    assert one.id is not None
+    take_back(str(file), one.id)
+    again = seen_by(file)
+    assert again != asked
+    assert warming(again, WarmBath()).to_dict() == before.to_dict()
+    assert drivers(again).to_dict() == burned.to_dict()

@@ -38,7 +38,6 @@ from blendwright.catalogue.material import Material, atoms
 from blendwright.conditions import ATMOSPHERE_Pa, GAS_CONSTANT_J_mol_K
 from blendwright.estimate import Estimate
 from blendwright.mixture.composition import Composition
-from blendwright.mixture.flash_point import BlendFlash, blend_flash_point
 from blendwright.mixture.parameter_sets import Array
 from blendwright.mixture.vapour import layered, saturation_Pa, vapour_model
 
@@ -264,11 +263,6 @@ def time_to_lose(
     return Estimate.ok(
         value, min(earliest, value), LONGEST_s if latest is None else latest, "s", METHOD, SOURCES
     )
-
-
-def flash_after(evaporated: Evaporated, exposure: Exposure) -> BlendFlash:
-    """The flash point of what remains, at the exposure's pressure."""
-    return blend_flash_point(evaporated.remaining, exposure.may_split, exposure.pressure_Pa)
 
 
 def _factors(exposure: Exposure) -> tuple[float, float, float]:

@@ -8,13 +8,20 @@ classes, findings) follows from it by the same code as without. What stands nowh
   undissolved at T is what the model says for T less the shift of the last crystal.
 - Where the model has no flash point because nothing burns or all flash above 350 °C, the lowest
   measured one stands. Where it can't tell, the flash point stays unknown: treat as flammable.
+- A liquid that the blend becomes (over its crystals, after a loss) was not measured: its flash
+  point moves by as many K as the blend's own, the interval as wide as the model's. Upwards its low
+  end moves only by the correlation of the two liquids, and only if the same blend was measured.
 - Fire is reckoned with layers where the model alone, or the model with the looks, expects them.
 - Whatever forbids "clear of the limit" without observations forbids it with them. Only a
   measurement of the same blend can move a standing to "clear", and it says that it is the person's.
+- So with warming: the low end that the margin is taken from lies above the model's own only by a
+  measurement of the same blend: by no more K than the flash point itself rises (one that only
+  agrees with the model, or lies below it, widens nothing), nor above the measurement's low end.
 """
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterable, Sequence
 from dataclasses import replace
 from functools import cached_property
@@ -23,17 +30,25 @@ from blendwright.blend import Blend, Solid
 from blendwright.catalogue import Catalogue
 from blendwright.estimate import Estimate
 from blendwright.mixture.clarity import cloud_temperature
+from blendwright.mixture.composition import Composition
 from blendwright.mixture.dissolution import Crystals
-from blendwright.mixture.flash_point import BlendFlash
+from blendwright.mixture.flash_point import BlendFlash, blend_flash_point
 from blendwright.observations.comparing import Compared, compare
 from blendwright.observations.looks import chance_after
 from blendwright.observations.observation import Observation
 from blendwright.observations.rule import adjusted
-from blendwright.observations.similarity import correlations, last_crystal_name
+from blendwright.observations.similarity import (
+    correlation,
+    correlations,
+    last_crystal_name,
+    place_of_liquid,
+)
 from blendwright.verdict.flammability import Classing
+from blendwright.verdict.warming import LowEnd
 
 FIRE = ("flash_point", "boiling_point")
 MOST_IN_A_NOTE = 3
+UNLIKE_THE_MODEL = "you measured a flash point where the model has none"
 _DIGITS = {"g/mL": 4, "°C": 0}
 
 
@@ -50,6 +65,9 @@ class ObservedBlend(Blend):
 
     def _about(self, question: str) -> list[Compared]:
         return [c for c in self.compared if c.observation.question == question and not c.why_not]
+
+    def _same(self, question: str) -> list[Compared]:
+        return [c for c in self._about(question) if c.is_same_blend]
 
     def _adjusted(self, question: str, prior: Estimate) -> Estimate:
         counted = self._about(question)
@@ -137,9 +155,13 @@ class ObservedBlend(Blend):
         return self._adjusted("boiling_point", self.alone.boiling if same else super().boiling)
 
     @cached_property
-    def flash(self) -> BlendFlash:
+    def _flash_by_model(self) -> BlendFlash:
         same = self.may_split == self.alone.may_split
-        prior = self.alone.flash if same else super().flash
+        return self.alone.flash if same else self._reckoned_flash()
+
+    @cached_property
+    def flash(self) -> BlendFlash:
+        prior = self._flash_by_model
         counted = self._about("flash_point")
         measured = [c for c in self.compared if c.observation.question == "flash_point"]
         if prior.estimate.status in ("not_applicable", "out_of_range") and measured:
@@ -147,6 +169,75 @@ class ObservedBlend(Blend):
         if not counted:
             return prior
         return BlendFlash(self._adjusted("flash_point", prior.estimate), prior.shares)
+
+    @property
+    def flash_shift_K(self) -> float:
+        before, after = self._flash_by_model.estimate, self.flash.estimate
+        if not (before.is_ok and after.is_ok):
+            return 0.0
+        return after.interval()[0] - before.interval()[0]
+
+    @property
+    def burns_unlike_the_model(self) -> bool:
+        return self.flash.estimate.is_ok and not self._flash_by_model.estimate.is_ok
+
+    def flash_of(self, liquid: Composition, may_split: bool) -> Estimate:
+        if self.burns_unlike_the_model:
+            return Estimate.unknown("K", UNLIKE_THE_MODEL)
+        found = blend_flash_point(liquid, may_split, self.pressure_Pa)
+        shift = self.flash_shift_K
+        if shift == 0.0 or not found.estimate.is_ok:
+            return found.estimate
+        rho = 1.0 if shift < 0.0 else self._correlation_with(liquid, found)
+        model = found.estimate
+        value, low, high = model.interval()
+        return Estimate.ok(
+            value + shift,
+            low + rho * shift,
+            high + shift,
+            "K",
+            f"{model.method}; moved as the blend's own by your measurements",
+            (*model.sources, *(c.observation.source for c in self._about("flash_point"))),
+            (*model.notes, f"model alone {value - 273.15:.0f} °C; moved by {shift:+.1f} °C"),
+        )
+
+    def _correlation_with(self, liquid: Composition, found: BlendFlash) -> float:
+        """Of another liquid with the blend as measured; 0 where only similar ones were."""
+        if not self._same("flash_point"):
+            return 0.0
+        here = place_of_liquid(self.blend, self.flash.shares)
+        return correlation(here.distance(place_of_liquid(liquid, found.shares)))
+
+    @cached_property
+    def liquids_over_crystals(self) -> tuple[Composition, ...]:
+        return (*self.alone.liquids_over_crystals, *super().liquids_over_crystals)
+
+    @cached_property
+    def held_low_end(self) -> LowEnd | None:
+        model, told = self._flash_by_model.estimate, self.flash.estimate
+        if not (model.is_ok and told.is_ok):
+            return None
+        value, low, _ = model.interval()
+        same = [c.residual for c in self._same("flash_point")]
+        measured = min((value + r.off - r.half_width for r in same if r), default=-math.inf)
+        moved = low + self.flash_shift_K
+        if min(measured, moved) > low:
+            found = min(
+                LowEnd(measured, "the low end of your measurement"),
+                LowEnd(moved, "the model's low end moved as far as the flash point"),
+                key=lambda end: end.kelvin,
+            )
+        else:
+            only = "" if same else ", as only similar blends were measured"
+            found = LowEnd(low, f"the low end by the model alone{only}")
+        return found if found.kelvin < told.interval()[1] else None
+
+    @property
+    def whose_flash(self) -> str:
+        """ "your measurement of 2026-11-20", of this very blend."""
+        seen_on = [c.observation.seen_on.isoformat() for c in self._same("flash_point")]
+        days = ", ".join(dict.fromkeys(seen_on))
+        return f"your measurement of {days}"
 
     @cached_property
     def never_clear(self) -> tuple[str, ...]:
@@ -163,13 +254,24 @@ class ObservedBlend(Blend):
             alone.standing == "clear" and alone.category == made.category
         ):
             return made
-        same = [c for c in self._about("flash_point") if c.is_same_blend]
-        if not same:
+        if not self._same("flash_point"):
             why = "the model alone does not clear it, and only similar blends were measured"
             return replace(made, standing="too_near", reasons=(*made.reasons, why))
-        days = ", ".join(dict.fromkeys(c.observation.seen_on.isoformat() for c in same))
-        basis = f"your measurement of {days}, not the model alone"
+        basis = f"{self.whose_flash}, not the model alone"
         return replace(made, basis=basis, reasons=(*made.reasons, f"by {basis}"))
+
+
+def with_observations(
+    alone: Blend, observations: Iterable[Observation], catalogue: Catalogue
+) -> tuple[Blend, tuple[Compared, ...]]:
+    """The blend with what was seen of it and of its like; as it is where nothing was."""
+    if isinstance(alone, ObservedBlend):  # counted in already
+        return alone, alone.compared
+    seen = tuple(observations)
+    if not seen:
+        return alone, ()
+    observed = ObservedBlend(alone, seen, catalogue)
+    return (observed, observed.compared) if observed.compared else (alone, ())
 
 
 def _lowest(measured: Sequence[Compared], prior: Estimate) -> Estimate:

@@ -25,6 +25,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from blendwright.blend import Blend
+from blendwright.mixture.composition import Composition
 from blendwright.mixture.parameter_sets import Array
 
 LENGTH = 0.10  # a tenth of the mass exchanged: rho 0.37 (common practice, no source)
@@ -78,19 +79,22 @@ def place_of(blend: Blend, question: str) -> Place:
     return Place(mass_shares(blend), _deciding(blend, question))
 
 
+def place_of_liquid(liquid: Composition, flash_shares: Array) -> Place:
+    """Where a liquid lies for the flash point, by its substances' shares of Liaw's sum."""
+    return Place(_by_name(liquid, liquid.mass_fractions), _by_name(liquid, flash_shares))
+
+
 def mass_shares(blend: Blend) -> dict[str, float]:
-    return {
-        name: float(share)
-        for name, share in zip(blend.whole.names, blend.whole.mass_fractions, strict=True)
-    }
+    return _by_name(blend.whole, blend.whole.mass_fractions)
+
+
+def _by_name(composition: Composition, shares: Array) -> dict[str, float]:
+    return {name: float(w) for name, w in zip(composition.names, shares, strict=True)}
 
 
 def _deciding(blend: Blend, question: str) -> dict[str, float]:
     if question in ("flash_point", "boiling_point"):
-        return {
-            name: float(share)
-            for name, share in zip(blend.blend.names, blend.flash.shares, strict=True)
-        }
+        return _by_name(blend.blend, blend.flash.shares)
     if question == "crystals_gone":
         last = last_crystal_name(blend)
         return {last: 1.0} if last else {}

@@ -7,7 +7,9 @@ from rich.text import Text
 
 from blendwright.estimate import Estimate
 from blendwright.flash_drivers import FlashDrivers
-from blendwright.report.terminal import estimate_cells, numbers_table
+from blendwright.report.terminal import estimate_cells, numbers_table, print_observations
+
+PULLS_BY_MODEL = "°C a gram are the model's: your observations don't move them."
 
 
 def print_flash_drivers(found: FlashDrivers, out: Console) -> None:
@@ -27,6 +29,9 @@ def print_flash_drivers(found: FlashDrivers, out: Console) -> None:
     out.print(Text(f"Made up with {found.carrier} to so many times its weight:"))
     out.print(table)
     out.print()
+    print_observations(found.observations, out)
+    if found.observations:
+        out.print(Text(PULLS_BY_MODEL))
     out.print("Estimates: a measured flash point decides.")
 
 

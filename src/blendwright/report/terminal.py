@@ -109,7 +109,7 @@ def print_assessment(assessment: Assessment, out: Console) -> None:
     print_findings(assessment.findings, out)
     _print_classes(assessment.classings, out)
     _print_numbers(assessment, out)
-    _print_observations(assessment, out)
+    print_observations(assessment.observations, out)
     _print_solids(assessment, out)
     _print_rows(assessment, out)
     out.print(Text("Cautions", style="bold"))
@@ -165,9 +165,9 @@ def _print_numbers(assessment: Assessment, out: Console) -> None:
     out.print()
 
 
-def _print_observations(assessment: Assessment, out: Console) -> None:
+def print_observations(compared: Sequence[Compared], out: Console) -> None:
     """What the person saw, most alike first, and what the model expects of that blend."""
-    if not assessment.observations:
+    if not compared:
         return
     table = Table.grid(padding=(0, 2))
     table.add_column()
@@ -176,7 +176,7 @@ def _print_observations(assessment: Assessment, out: Console) -> None:
     table.add_column()
     heads = ("You saw", "on", "of the, counts", "the model there")
     table.add_row(*(Text(head, style="bold") for head in heads))
-    for c in assessment.observations:
+    for c in compared:
         table.add_row(
             c.observation.words(),
             c.observation.seen_on.isoformat(),

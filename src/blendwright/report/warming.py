@@ -8,7 +8,12 @@ from rich.table import Table
 from rich.text import Text
 
 from blendwright.estimate import Estimate
-from blendwright.report.terminal import estimate_cells, numbers_table, print_findings
+from blendwright.report.terminal import (
+    estimate_cells,
+    numbers_table,
+    print_findings,
+    print_observations,
+)
 from blendwright.verdict.warming import LEAST_RATIO
 from blendwright.warming import InBeaker, RowLoss, Warming
 
@@ -22,7 +27,8 @@ def verdict_sentence(warming: Warming) -> str:
     """The window and its temperatures in one sentence, and the temperature asked for."""
     found = warming.window
     bench = f"{warming.bench_K - 273.15:.0f} °C"
-    margin = f"{found.margin_K:.0f} °C below the low end of the flash point"
+    low_end = "the low end of the flash point" if found.held is None else found.low_end_words
+    margin = f"{found.margin_K:.0f} °C below {low_end}"
     if found.highest_K is None:
         most = f"flash point: {estimate_cells(found.flash)[0]}"
     elif found.highest_K <= warming.bench_K:
@@ -62,6 +68,7 @@ def print_warming(warming: Warming, covers: tuple[str, ...], out: Console) -> No
     _print_losses(warming, beakers, out)
     print_findings(warming.findings, out)
     _print_numbers(warming, beakers, out)
+    print_observations(warming.observations, out)
     out.print(Text("Reckoned so", style="bold"))
     for note in warming.notes:
         out.print(Padding(Text(f"- {note}"), (0, 0, 0, 2)))

@@ -32,12 +32,21 @@ DEEP_DIAMETERS = 3.0  # deeper than this is no beaker (common practice, no sourc
 
 
 @dataclass(frozen=True)
+class LowEnd:
+    """The margin is taken from here, below the low end of the flash point's interval, and why."""
+
+    kelvin: float
+    why: str
+
+
+@dataclass(frozen=True)
 class Window:
     """What the crystals ask for against what the flash point allows (K).
 
     `highest_K` keeps the margin; None where the flash point is unknown or nothing burns.
     `target_K` is the temperature to warm to, held below `highest_K` where that still dissolves the
-    crystals by the best estimate; None where none is called for or can be told.
+    crystals by the best estimate; None where none is called for or can be told. `held` is the low
+    end that the margin is taken from where it lies below that of `flash`.
     """
 
     word: WindowWord
@@ -47,6 +56,14 @@ class Window:
     margin_K: float
     highest_K: float | None
     target_K: float | None
+    held: LowEnd | None = None
+
+    @property
+    def low_end_words(self) -> str:
+        """What the margin is taken from."""
+        if self.held is None:
+            return "the low end of the flash point's interval"
+        return f"{self.held.kelvin - 273.15:.0f} °C, {self.held.why}"
 
     def keeps_margin(self, temperature_K: float) -> bool | None:
         """Whether a temperature keeps the margin; None where it can't be told."""
@@ -63,7 +80,14 @@ class Window:
             "margin_C": self.margin_K,
             "highest_with_margin_C": _celsius(self.highest_K),
             "warm_to_C": _celsius(self.target_K),
+            **self._held_dict(),
         }
+
+    def _held_dict(self) -> dict[str, object]:
+        """Only where it is held."""
+        if self.held is None:
+            return {}
+        return {"held_low_end_C": _celsius(self.held.kelvin), "held_by": self.held.why}
 
 
 def _celsius(kelvin: float | None) -> float | None:
@@ -71,22 +95,30 @@ def _celsius(kelvin: float | None) -> float | None:
 
 
 def window(
-    dissolution: Estimate, flash: Estimate, is_one_substance: bool, bench_K: float
+    dissolution: Estimate,
+    flash: Estimate,
+    is_one_substance: bool,
+    bench_K: float,
+    held: LowEnd | None = None,
 ) -> Window:
     """The window of one blend. Written rule:
 
     "not needed": it dissolves at the bench by the best estimate. "unknown": dissolution or flash
     point unknown. "safe window": the dissolution temperature's high end and WARMING_MARGIN_K fit
     below `highest_K`; "narrow": only the best estimate with it does. "none": not even that, or the
-    crystals need more than WARMEST_SENSIBLE_K.
+    crystals need more than WARMEST_SENSIBLE_K. The margin is taken from the lower of the flash
+    point's low end and `held`.
     """
     margin = FLASH_MARGIN_PURE_K if is_one_substance else FLASH_MARGIN_MIXTURE_K
     highest = None
     if flash.is_ok:
-        highest = 273.15 + math.floor(flash.interval()[1] - margin - 273.15)
+        low = flash.interval()[1]
+        held = held if held is not None and held.kelvin < low else None
+        low = low if held is None else held.kelvin
+        highest = 273.15 + math.floor(low - margin - 273.15)
 
     def made(word: WindowWord, why: str, target: float | None = None) -> Window:
-        return Window(word, why, dissolution, flash, margin, highest, target)
+        return Window(word, why, dissolution, flash, margin, highest, target, held)
 
     need = dissolution_word(dissolution, bench_K)
     if need == "dissolves":
@@ -138,7 +170,7 @@ def window_findings(
     found: Window, bench_K: float, solids: Sequence[str], doubts: Sequence[str]
 ) -> list[Finding]:
     """What the window says; `doubts` is what forbids trusting the flash point."""
-    margin = f"{found.margin_K:.0f} °C below the low end of the flash point's interval"
+    margin = f"{found.margin_K:.0f} °C below {found.low_end_words}"
     crystals = tuple(solids)
     if found.word == "not needed":
         return _not_needed(found, bench_K, crystals)
@@ -219,6 +251,23 @@ def _not_needed(found: Window, bench_K: float, solids: tuple[str, ...]) -> list[
         )
         grave = "caution"
     return [Finding("WARM-NOT-NEEDED", grave, message, "Stir it at the bench, covered.", solids)]
+
+
+def measured_findings(found: Window, alone: Window, whose: str, bench_K: float) -> list[Finding]:
+    """Said where a measurement (`whose`) lets it be warmed further than the model alone does."""
+    if found.highest_K is None or alone.highest_K is None:
+        return []
+    if found.highest_K <= max(alone.highest_K, bench_K):
+        return []
+    return [
+        Finding(
+            "WARM-MEASURED",
+            "caution",
+            f"That {found.highest_K - 273.15:.0f} °C keeps the margin rests on {whose}; by the "
+            f"model alone {alone.highest_K - 273.15:.0f} °C is the most.",
+            "A bench test is not the named test: repeat it before you lean on it.",
+        )
+    ]
 
 
 def asked_findings(found: Window, at_K: float) -> list[Finding]:

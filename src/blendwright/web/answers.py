@@ -30,7 +30,7 @@ from blendwright.formula.formula import parse_row
 from blendwright.formula.numbers import parse_batch_g
 from blendwright.observations.comparing import Compared
 from blendwright.observations.observation import Observation
-from blendwright.observations.observed_blend import ObservedBlend
+from blendwright.observations.observed_blend import with_observations
 from blendwright.observations.store import read_observations
 from blendwright.verdict import Finding
 from blendwright.verdict.flammability import Classing
@@ -161,6 +161,11 @@ def observations_of(file: str, seen: int) -> tuple[Observation, ...]:
     return read_observations(file) if file else ()
 
 
+def seen_by(asked: Asked) -> tuple[Observation, ...]:
+    """The observations that count in what is asked. Raises ObservationsError."""
+    return observations_of(asked.observations, asked.seen)
+
+
 # From the grid to a formula
 
 
@@ -178,7 +183,7 @@ def read(asked: Asked) -> Read:
     """Every problem of every row, or the formula and its weighing."""
     try:
         catalogue = catalogue_for(asked)
-        observations_of(asked.observations, asked.seen)
+        seen_by(asked)
     except BlendwrightError as error:
         return Read(None, None, (RowProblem(None, None, str(error)),), ())
     rows: list[Row] = []
@@ -282,11 +287,7 @@ def _read_once(asked: Asked) -> tuple[Read, Blend | None]:
     if found.weighing is None:
         return found, None
     alone = Blend(found.weighing, asked.bench_K, asked.pressure_Pa)
-    seen = observations_of(asked.observations, asked.seen)
-    if not seen:
-        return found, alone
-    observed = ObservedBlend(alone, seen, catalogue_for(asked))
-    return found, observed if observed.compared else alone
+    return found, with_observations(alone, seen_by(asked), catalogue_for(asked))[0]
 
 
 def formula_of(asked: Asked) -> Formula:

@@ -15,7 +15,7 @@ from blendwright.verdict import Finding
 from blendwright.web.answers import Amounts, Everything, Verdicts
 from blendwright.web.bench import Bench, Part
 from blendwright.web.drawing import shares_by_row, thermometer
-from blendwright.web.pieces import PictureFrame, findings_list, table
+from blendwright.web.pieces import PictureFrame, counted_list, findings_list, table
 from blendwright.web.sentences import burns, dissolves, one_liquid
 
 EARLY = ("density_g_mL", "volume_mL")
@@ -179,14 +179,8 @@ class AnswersPanel:
     def _show_counted(self, compared: tuple[Compared, ...]) -> None:
         """What the bench saw, where it is counted in."""
         self.counted.clear()
-        seen = [c.words() for c in compared if not c.why_not]
-        if seen:
-            with self.counted:
-                ui.label(self.bench.texts("notes.counted_in")).classes("strong")
-                with ui.element("ul").classes("small"):
-                    for words in seen:
-                        with ui.element("li").props("lang=en"):
-                            ui.label(words)
+        with self.counted:
+            counted_list(compared, self.bench.texts)
 
     def _show_findings(self, findings: tuple[Finding, ...]) -> None:
         text = self.bench.texts

@@ -9,7 +9,7 @@ from __future__ import annotations
 import csv
 import io
 from collections.abc import Callable, Iterable, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
 from blendwright.estimate import Estimate
@@ -21,8 +21,7 @@ if TYPE_CHECKING:
 
     from blendwright.advice.carriers import InCarrier
     from blendwright.contributions import Contribution
-    from blendwright.verdict.warming import Window
-    from blendwright.warming import WarmBath, Warming
+    from blendwright.warming import WarmBath
 
 Made = tuple["Figure", str, str]  # the figure, what it says, its data as CSV
 
@@ -50,7 +49,6 @@ def thermometer(asked: Asked) -> Made:
     from blendwright.warming import WarmBath
 
     found, cloud = warming(asked, WarmBath()), blend_of(asked).cloud
-    found = replace(found, window=_window_with_observations(asked, found))
     named = (
         ("last crystals go", found.window.dissolution),
         ("clouds below", cloud),
@@ -65,22 +63,6 @@ def thermometer(asked: Asked) -> Made:
             ((name, *_cells(estimate)) for name, estimate in named),
         ),
     )
-
-
-def _window_with_observations(asked: Asked, found: Warming) -> Window:
-    """The model's window; where observations are counted in, that of the adjusted numbers, with
-    the lower of both low ends of the flash point."""
-    from blendwright.observations.observed_blend import ObservedBlend
-    from blendwright.verdict.warming import window
-
-    blend, alone = blend_of(asked), found.window
-    if not isinstance(blend, ObservedBlend):
-        return alone
-    flash = blend.flash.estimate
-    if flash.is_ok and alone.flash.is_ok:
-        flash = replace(flash, low=min(flash.interval()[1], alone.flash.interval()[1]))
-    one = len(blend.whole.substances) == 1
-    return window(blend.last_crystal, flash, one, blend.temperature_K)
 
 
 def shares_by_row(rows: tuple[Contribution, ...], title: str) -> Made:

@@ -14,7 +14,7 @@ from typing import TYPE_CHECKING
 
 from blendwright.errors import BlendwrightError
 from blendwright.estimate import Estimate
-from blendwright.web.answers import Asked, blend_of, catalogue_for, formula_of
+from blendwright.web.answers import Asked, blend_of, catalogue_for, formula_of, seen_by
 
 if TYPE_CHECKING:
     from blendwright.advice.advise import Advice
@@ -41,6 +41,7 @@ def warming(asked: Asked, bath: WarmBath) -> Warming:
         asked.pressure_Pa,
         catalogue=catalogue_for(asked),
         drop_mL=asked.drop_mL,
+        observations=seen_by(asked),
     )
 
 
@@ -75,7 +76,11 @@ def drivers(asked: Asked) -> FlashDrivers:
     from blendwright.flash_drivers import flash_drivers
 
     return flash_drivers(
-        in_millilitres(asked), asked.bench_K, asked.pressure_Pa, catalogue=catalogue_for(asked)
+        in_millilitres(asked),
+        asked.bench_K,
+        asked.pressure_Pa,
+        catalogue=catalogue_for(asked),
+        observations=seen_by(asked),
     )
 
 

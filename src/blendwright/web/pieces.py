@@ -8,6 +8,7 @@ from typing import Any
 
 from nicegui import ui
 
+from blendwright.observations.comparing import Compared
 from blendwright.verdict import Finding
 from blendwright.web.bench import Bench
 from blendwright.web.drawing import Drawn, Made, draw
@@ -44,6 +45,18 @@ def findings_list(findings: Iterable[Finding], text: Texts) -> None:
                 with ui.element("p").props("lang=en"):
                     ui.label(finding.message).classes("message")
                     ui.label(finding.action).classes("action")
+
+
+def counted_list(compared: Iterable[Compared], text: Texts) -> None:
+    """What the bench saw, where it is counted in."""
+    seen = [c.words() for c in compared if not c.why_not]
+    if not seen:
+        return
+    ui.label(text("notes.counted_in")).classes("strong")
+    with ui.element("ul").classes("small"):
+        for words in seen:
+            with ui.element("li").props("lang=en"):
+                ui.label(words)
 
 
 def table(

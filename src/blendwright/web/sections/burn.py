@@ -10,7 +10,7 @@ from nicegui import background_tasks, ui
 from blendwright.flash_drivers import FlashDrivers
 from blendwright.web.drawing import dilution
 from blendwright.web.jobs import drivers
-from blendwright.web.pieces import PictureFrame, table
+from blendwright.web.pieces import PictureFrame, counted_list, table
 from blendwright.web.sections.section import Asking, Section
 from blendwright.web.units import OUNCE_g, tidy
 
@@ -30,6 +30,7 @@ class Burn(Asking[FlashDrivers]):
         shown, span = units.cells(answer.flash)
         status = shown if answer.flash.is_ok else text(f"status.{shown}")
         ui.label(text("burn.flash", flash=status, interval=span)).classes("verdict")
+        counted_list(answer.observations, text)
         frame = PictureFrame(self.bench, "dilution")
         background_tasks.create(frame.show(dilution, self.bench.asked()), name="dilution")
         each = OUNCE_g if units.mass == "oz" else 1.0
@@ -46,6 +47,8 @@ class Burn(Asking[FlashDrivers]):
             rows.append((pull.material, units.grams(pull.grams), *cells))
         per = text("burn.per", degree=units.degree, mass=units.mass)
         table([text("grid.material"), text("amount"), per, text("burn.across")], rows)
+        if answer.observations:
+            ui.label(text("burn.by_model")).classes("quiet")
         heads = ("burn.times", "burn.flash_point", "interval", "burn.liquid")
         table(
             [text(head) for head in heads],

@@ -11,7 +11,13 @@ from blendwright.report.warming import verdict_sentence
 from blendwright.warming import MOST_MINUTES, RowLoss, WarmBath, Warming
 from blendwright.web.drawing import warming_losses
 from blendwright.web.jobs import warming
-from blendwright.web.pieces import PictureFrame, findings_list, number_field, table
+from blendwright.web.pieces import (
+    PictureFrame,
+    counted_list,
+    findings_list,
+    number_field,
+    table,
+)
 from blendwright.web.sections.section import Asking, Section
 
 SHOWN_SHARE = 0.01
@@ -37,6 +43,7 @@ class Warm(Asking[Warming]):
 
     def show(self, answer: Warming) -> None:
         ui.label(verdict_sentence(answer)).props("lang=en").classes("verdict")
+        counted_list(answer.observations, self.text)
         findings_list(answer.findings, self.text)
         covered, opened = answer.beakers
         rows = [
