@@ -17,6 +17,7 @@ from functools import cached_property
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
+from numpy.polynomial.chebyshev import chebvander
 from numpy.typing import NDArray
 
 from blendwright.conditions import ROOM_K, ATMOSPHERE_Pa
@@ -63,8 +64,7 @@ def node_weights(temperature_K: Array) -> Array:
     """What each node's value counts at each temperature (temperatures, nodes)."""
     warm, cold = 1.0 / NODES_HIGH_K, 1.0 / NODES_LOW_K
     position = (2.0 / temperature_K - warm - cold) / (cold - warm)
-    angle = np.arccos(np.clip(position, -1.0, 1.0))
-    return np.asarray(np.cos(angle[:, None] * np.arange(NODES)) @ TO_COEFFICIENTS)
+    return np.asarray(chebvander(np.clip(position, -1.0, 1.0), NODES - 1) @ TO_COEFFICIENTS)
 
 
 class VapourPart:
