@@ -67,6 +67,16 @@ def test_citrus_oil_in_glycol_is_cured_by_another_carrier() -> None:
             assert assess(as_formula(way.rows), 295.15).liquid == "clear"
 
 
+def test_where_it_stands_is_what_an_assessment_at_the_same_bench_tells() -> None:
+    blend = formula(("hexyl butyrate", 20.0), ("propylene glycol", 80.0))
+    for bench_K, pressure_Pa in ((298.15, 101325.0), (278.15, 90e3)):
+        now = advise(blend, clear_at_K=295.15, bench_K=bench_K, pressure_Pa=pressure_Pa).now
+        there = assess(blend, bench_K, pressure_Pa)
+        assert now.chance_of_layers == there.chance_of_layers
+        flash = there.estimates["flash_point_closed_cup_C"].interval()[:2]
+        assert (now.flash_K, now.flash_low_K) == flash
+
+
 def test_lifting_the_flash_point_never_clouds_a_clear_blend() -> None:
     concentrate = formula(*ESTER_RICH_CONCENTRATE)
     made = advise(concentrate, flash_above_K=303.15)

@@ -121,30 +121,35 @@ def advise(
     flash_above_K: float | None = None,
     catalogue: Catalogue | None = None,
     most_ways: int = 8,
+    bench_K: float = BENCH_K,
+    pressure_Pa: float = ATMOSPHERE_Pa,
 ) -> Advice:
     """The smallest changes that make a formula clear at a temperature, or flash above another.
 
-    Without a goal: clear at 20 °C. Raises FormulaError for a formula that can't be read.
+    Without a goal: clear at the bench's temperature. Where it stands now and with each change is
+    told for the bench, as `assess` tells it there. Raises FormulaError for a formula that can't be
+    read.
     """
     catalogue = catalogue or default_catalogue()
     goals = tuple(
         Goal(kind, kelvin)
         for kind, kelvin in (("clear", clear_at_K), ("flash", flash_above_K))
         if kelvin is not None
-    ) or (Goal("clear", BENCH_K),)
+    ) or (Goal("clear", bench_K),)
     weighing = weigh(formula, catalogue)
-    stays = Goal("stays", BENCH_K)
+    stays = Goal("stays", bench_K)
     if clear_at_K is None and margin(stays, weighing.composition) >= 0.0:
         goals = (*goals, stays)  # no cure that clouds it
-    now = _state(weighing, goals, weighing)
-    blend = Blend(weighing, BENCH_K, ATMOSPHERE_Pa)
+    blend = Blend(weighing, bench_K, pressure_Pa)
+    now = _state(blend, goals, weighing)
     if blend.blind or blend.without_groups:
         names = ", ".join(dict.fromkeys([*blend.blind, *(s.name for s in blend.without_groups)]))
         return Advice(formula.name, goals, now, (), (f"no advice: {names} can't be reckoned with",))
     if all(m >= CHECKED_MARGIN for m in now.margins):
         return Advice(formula.name, goals, now, (), ())
     found = [*_changes(weighing, goals, catalogue)]
-    ways = [way for change in found if (way := _checked(change, goals, weighing, now)) is not None]
+    checked = [_checked(change, goals, blend, now) for change in found]
+    ways = [way for way in checked if way is not None]
     ways.sort(key=lambda way: way.size)
     free = [*_warming(weighing, goals, now), *_two_bottles(weighing, goals, now)]
     notes = [] if ways or free else ["no change of one kind was found that meets the goals"]
@@ -185,14 +190,13 @@ def _aromatics_share(weighing: Weighing, original: Weighing) -> float:
     return sum(r.grams for r in weighing.rows if r.label in aromatics) / weighing.total_g
 
 
-def _state(weighing: Weighing, goals: tuple[Goal, ...], original: Weighing) -> State:
+def _state(blend: Blend, goals: tuple[Goal, ...], original: Weighing) -> State:
     """By a fresh look with everything that an assessment uses."""
-    blend = Blend(weighing, BENCH_K, ATMOSPHERE_Pa)
     flash = blend.flash.estimate
-    share = _aromatics_share(weighing, original)
+    share = _aromatics_share(blend.weighing, original)
     before = _aromatics_share(original, original)
     return State(
-        tuple(margin(goal, weighing.composition) for goal in goals),
+        tuple(margin(goal, blend.weighing.composition) for goal in goals),
         blend.chance,
         blend.last_crystal.value,
         flash.value,
@@ -203,12 +207,13 @@ def _state(weighing: Weighing, goals: tuple[Goal, ...], original: Weighing) -> S
     )
 
 
-def _checked(change: Change, goals: tuple[Goal, ...], original: Weighing, now: State) -> Way | None:
+def _checked(change: Change, goals: tuple[Goal, ...], original: Blend, now: State) -> Way | None:
     """The change assessed afresh with grams as they would be weighed (four digits)."""
     rounded = with_grams(
         change.weighing, {row.label: float(f"{row.grams:.4g}") for row in change.weighing.rows}
     )
-    then = _state(rounded, goals, original)
+    fresh = Blend(rounded, original.temperature_K, original.pressure_Pa)
+    then = _state(fresh, goals, original.weighing)
     if any(m < CHECKED_MARGIN for m in then.margins):
         return None
     rows = tuple((row.label, row.grams) for row in rounded.rows)

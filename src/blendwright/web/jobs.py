@@ -129,6 +129,8 @@ def advice(asked: Asked, clear_at_K: float | None, flash_above_K: float | None) 
         clear_at_K=clear_at_K,
         flash_above_K=flash_above_K,
         catalogue=catalogue_for(asked),
+        bench_K=asked.bench_K,
+        pressure_Pa=asked.pressure_Pa,
     )
 
 
