@@ -24,6 +24,7 @@ from blendwright.many.machine.lanes import (
     exps,
     lanes_of,
     largest_apart,
+    logs,
     machine_code,
     product,
     quotient,
@@ -130,11 +131,14 @@ def _rival(x, model):
             room[ONES * n + i, lane] = 1.0
             room[OWN * n + i, lane] = room[W * n + i, lane] = x[i]
     ln_gamma(room, W * n, model, D * n)
+    ln_x = x.copy()
+    logs(ln_x)
     for i in range(n):
         for lane in range(LANES):
-            room[D * n + i, lane] += np.log(x[i])
+            room[D * n + i, lane] += ln_x[i]
     starts = _starts(x)
-    ln_w = np.log(starts)
+    ln_w = starts.copy()
+    logs(ln_w.reshape(-1))
     state = np.full(rows, WAITING)
     found = np.zeros(rows)
     lowest = np.inf
