@@ -10,7 +10,7 @@ from hypothesis import strategies as st
 from blendwright import assess
 from blendwright.catalogue import default_catalogue
 from blendwright.mixture.activity import ActivityModel, activity_model
-from blendwright.mixture.liquid_split import layers, stability
+from blendwright.mixture.liquid_split import layers, stabilities, stability
 from blendwright.mixture.parameter_sets import PARAMETER_SETS
 from blendwright.reference import reference
 from tests.conftest import ESTER_RICH_CONCENTRATE, formula
@@ -113,3 +113,26 @@ def test_the_concentrate_in_the_cold_is_told_to_warm_or_stand() -> None:
 def test_oil_and_glycol_split_but_oil_and_triglyceride_do_not() -> None:
     assert assess(formula(("sweet orange oil", 20), ("propylene glycol", 80))).liquid == "splits"
     assert assess(formula(("sweet orange oil", 20), ("MCT oil", 80))).liquid == "clear"
+
+
+TWO_RIVALS_AT_ONCE = [
+    ("dortmund2", ("caryophyllene oxide", "triacetin"), [0.49435776650594243]),
+    ("dortmund2", ("myrcene", "2-acetylthiazole", "propylene glycol"), [
+        0.4263273272531564, 0.5394249505103875,
+    ]),
+    ("dortmund", ("isoamyl hexanoate", "diethyl succinate", "propylene glycol"), [
+        0.01812177341731882, 0.41598860410100263,
+    ]),
+]  # fmt: skip
+
+
+@pytest.mark.parametrize(("name", "names", "shares"), TWO_RIVALS_AT_ONCE)
+def test_of_two_rivals_that_arrive_at_the_same_step_the_lower_counts(
+    name: str, names: tuple[str, ...], shares: list[float]
+) -> None:
+    """Among several temperatures as alone."""
+    model, x = model_of(name, *names), np.array([*shares, 1.0 - sum(shares)])
+    kelvins = np.linspace(353.15, 253.15, 4)
+    found = stabilities(model.at(kelvins), np.tile(x, (4, 1)))
+    alone = [stability(model, x, float(kelvin)) for kelvin in kelvins]
+    np.testing.assert_allclose(found.distance, [one.distance for one in alone], atol=1e-12)

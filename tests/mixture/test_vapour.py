@@ -2,10 +2,21 @@
 
 from __future__ import annotations
 
+import math
+
 import numpy as np
 import pytest
+from hypothesis import given
+from hypothesis import strategies as st
 
 from blendwright import assess
+from blendwright.mixture.vapour import (
+    HIGHEST_K,
+    LOWEST_K,
+    TEMPERATURE_TOLERANCE_K,
+    solve_rising,
+    solve_rising_many,
+)
 from blendwright.reference import reference
 from tests.conftest import formula
 
@@ -78,3 +89,49 @@ def test_ethyl_acetate_needs_about_two_per_cent_in_air() -> None:
     made = assess(formula(("ethyl acetate", 1)))
     limit = made.estimates["lower_flammable_limit_vol_pct"].at_the_edge()
     assert limit.value == pytest.approx(2.0, abs=0.05)
+
+
+# The temperature where a pressure is reached
+
+MOST_LOOKS = 20
+
+
+@given(
+    st.floats(200.0, 700.0), st.floats(200.0, 700.0), st.floats(2000.0, 9000.0),
+    st.floats(-60.0, 0.0),
+)  # fmt: skip
+def test_a_vapour_curve_is_solved_in_few_looks_from_anywhere(
+    root_K: float, start_K: float, slope_K: float, antoine_c_K: float
+) -> None:
+    """ln P = A - B / (T + C), zero at the root: no look is wasted on what is met but for
+    rounding, and many curves at once give what one gives."""
+    looks = 0
+
+    def above(kelvin: float) -> float:
+        nonlocal looks
+        looks += 1
+        return slope_K / (root_K + antoine_c_K) - slope_K / (kelvin + antoine_c_K)
+
+    found = solve_rising(above, start_K)
+    assert found is not None
+    assert abs(found - root_K) <= TEMPERATURE_TOLERANCE_K
+    assert looks <= MOST_LOOKS
+    many = solve_rising_many(
+        lambda kelvins, _: np.array([above(kelvin) for kelvin in kelvins]),
+        np.array([start_K]),
+        np.array([above(start_K)]),
+    )
+    assert abs(many[0] - root_K) <= TEMPERATURE_TOLERANCE_K
+
+
+def test_what_is_infinite_at_one_end_is_still_solved() -> None:
+    def above(kelvin: float) -> float:
+        return math.inf if kelvin > 400.0 else kelvin - 345.0
+
+    found = solve_rising(above, 300.0)
+    assert found == pytest.approx(345.0, abs=1e-8)
+
+
+def test_what_crosses_nowhere_in_range_has_no_temperature() -> None:
+    assert solve_rising(lambda kelvin: kelvin - HIGHEST_K - 1.0, 300.0) is None
+    assert solve_rising(lambda kelvin: kelvin - LOWEST_K + 1.0, 300.0) is None

@@ -18,7 +18,7 @@ from blendwright.catalogue import default_catalogue
 from blendwright.conditions import ROOM_K, ATMOSPHERE_Pa
 from blendwright.formula import Formula
 from blendwright.mixture.composition import Composition
-from blendwright.mixture.flash_point import flash_temperature_K, reference_Pa
+from blendwright.mixture.flash_point import flash_temperature_K
 from blendwright.mixture.vapour import saturation_Pa, solve_rising
 from blendwright.pure.density import liquid_density
 from blendwright.reference import reference
@@ -89,7 +89,7 @@ def _formula(one: Measured) -> Formula:
 
 def ideal_flash_K(composition: Composition) -> float | None:
     """Liaw's sum with gamma = 1 (Le Chatelier with Raoult)."""
-    reference_pressures = reference_Pa(composition)
+    reference_pressures = composition.flash_reference_Pa
     x = composition.mole_fractions
 
     def above(temperature_K: float) -> float:

@@ -272,6 +272,11 @@ class Catalogue:
 
     def version(self) -> str:
         """A short hash of all data files: two runs with one version used the same facts."""
+        ours = self._files_digest
+        return f"{ours}+{self._own_digest}" if self._own_digest else ours
+
+    @cached_property
+    def _files_digest(self) -> str:
         digest = hashlib.sha256()
         folders = [
             *(
@@ -285,8 +290,7 @@ class Catalogue:
         ]
         for file in folders:
             digest.update(file.read_bytes())
-        ours = digest.hexdigest()[:12]
-        return f"{ours}+{self._own_digest}" if self._own_digest else ours
+        return digest.hexdigest()[:12]
 
     def find(self, name: str) -> Material:
         """The material that goes by this name, synonym or CAS number.

@@ -19,9 +19,10 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import cached_property, lru_cache
-from typing import Protocol
+from typing import Any, Protocol
 
 import numpy as np
+from numpy.typing import NDArray
 
 from blendwright.mixture.parameter_sets import (
     Array,
@@ -70,6 +71,11 @@ class ActivityModel:
         shared = np.ndim(mole_fractions) == 1 and temperature.ndim == 0
         return result[0] if shared else result
 
+    def at(self, temperatures_K: Array) -> AtTemperatures:
+        """For these components at several temperatures, each with compositions of its own."""
+        psi = interaction_terms(self.arrays, temperatures_K)
+        return AtTemperatures(self.layout.inward, _with_pure(self, psi), psi)
+
     @property
     def r(self) -> Array:
         """Volume of each component."""
@@ -105,6 +111,27 @@ class Layout:
 
     inward: Array
     outward: Array
+
+
+@dataclass(frozen=True)
+class AtTemperatures:
+    """ln gamma of one list of components at several temperatures.
+
+    `outward` (temperatures, groups + 5, components) has the pure components' residual, psi is
+    (temperatures, groups, groups).
+    """
+
+    inward: Array
+    outward: Array
+    psi: Array
+
+    def ln_gamma(self, x: Array) -> Array:
+        """x and the result are (temperatures, rows, components)."""
+        return np.asarray(mixture_terms(x @ self.inward, self.psi) @ self.outward)
+
+    def only(self, keep: NDArray[Any]) -> AtTemperatures:
+        """At some of the temperatures."""
+        return AtTemperatures(self.inward, self.outward[keep], self.psi[keep])
 
 
 def layout(arrays: GroupArrays) -> Layout:
@@ -176,9 +203,15 @@ def group_terms(theta: Array, psi: Array) -> Array:
 def _at_temperature(model: ActivityModel, temperature_K: float) -> tuple[Array, Array]:
     """psi, and `outward` with the pure components' residual: the same for all blends at one T."""
     psi = interaction_terms(model.arrays, np.asarray(temperature_K))
-    outward = model.layout.outward.copy()
-    outward[psi.shape[0]] -= pure_residual(model.arrays, psi)
-    return psi, outward
+    return psi, _with_pure(model, psi)
+
+
+def _with_pure(model: ActivityModel, psi: Array) -> Array:
+    """`outward` with the pure components' residual, for each of psi's temperatures."""
+    plain = model.layout.outward
+    outward = np.broadcast_to(plain, (*psi.shape[:-2], *plain.shape)).copy()
+    outward[..., psi.shape[-1], :] -= pure_residual(model.arrays, psi)
+    return outward
 
 
 def activity_model(parameter_set: ParameterSet, components: Sequence[Groups]) -> ActivityModel:

@@ -17,17 +17,19 @@ set that finds no rival at all counts with SETTLED_CHANCE.
 from __future__ import annotations
 
 import math
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from itertools import pairwise
 
 import numpy as np
 
+from blendwright.conditions import ROOM_K
 from blendwright.estimate import Estimate
+from blendwright.mixture.activity import ActivityModel
 from blendwright.mixture.composition import Composition
 from blendwright.mixture.cosolvency import loading
 from blendwright.mixture.ensemble import rules
-from blendwright.mixture.liquid_split import stability
+from blendwright.mixture.liquid_split import stabilities
 from blendwright.mixture.parameter_sets import Array
 
 SETTLED_CHANCE = 0.02
@@ -83,38 +85,80 @@ def _cosolvency_sign(composition: Composition, temperature_K: float) -> Sign | N
     return Sign(-found.ln_load, found.ln_sd)
 
 
-def _set_sign(composition: Composition, name: str, temperature_K: float) -> Sign | None:
-    model = composition.ensemble.model(name)
-    if model is None:
-        return None
+def _set_signs(
+    composition: Composition, model: ActivityModel, temperatures_K: Sequence[float]
+) -> list[Sign]:
     x = composition.mole_fractions
-    found = stability(model, x, temperature_K)
-    if found.rival is None:
-        return Sign(None)
-    apart = 0.5 * float(np.abs(found.rival - x).sum())
-    return Sign(found.distance / max(apart, NEAREST_RIVAL))
+    found = stabilities(model.at(np.array(temperatures_K)), np.tile(x, (len(temperatures_K), 1)))
+    apart = np.maximum(0.5 * np.abs(found.rival - x).sum(axis=1), NEAREST_RIVAL)
+    return [
+        Sign(float(margin) if seen else None)
+        for margin, seen in zip(found.distance / apart, found.has_rival, strict=True)
+    ]
+
+
+def signs_of(
+    composition: Composition, voice: str, temperatures_K: Sequence[float]
+) -> list[Sign] | None:
+    """What one voice sees at each temperature; None where it can't speak of this blend."""
+    if voice == COSOLVENCY:
+        signs = [_cosolvency_sign(composition, kelvin) for kelvin in temperatures_K]
+        heard = [sign for sign in signs if sign is not None]
+        return heard if len(heard) == len(signs) else None
+    model = composition.ensemble.model(voice)
+    return None if model is None else _set_signs(composition, model, temperatures_K)
 
 
 def sign_of(composition: Composition, voice: str, temperature_K: float) -> Sign | None:
-    """What one voice sees; None where it can't speak of this blend."""
+    """The same at one temperature."""
+    found = signs_of(composition, voice, [temperature_K])
+    return None if found is None else found[0]
+
+
+def _speaks(composition: Composition, voice: str) -> bool:
     if voice == COSOLVENCY:
-        return _cosolvency_sign(composition, temperature_K)
-    return _set_sign(composition, voice, temperature_K)
+        return loading(composition, ROOM_K) is not None
+    return composition.ensemble.model(voice) is not None
+
+
+def chances_of_split(
+    composition: Composition, temperatures_K: Sequence[float], level: float | None = None
+) -> list[float] | None:
+    """All voices at several temperatures; None where none can speak.
+
+    With `level` only whether each chance is above it is told: the weightiest voices speak first,
+    and the others only where they could still tip it.
+    """
+    voices = [
+        rule
+        for rule in rules()
+        if rule.question == "split" and rule.medium == composition.medium
+        if _speaks(composition, rule.parameter_set)
+    ]
+    if not voices:
+        return None
+    total = left = sum(rule.weight for rule in voices)
+    weighted = dict.fromkeys(temperatures_K, 0.0)
+    chances: dict[float, float] = {}
+    for rule in sorted(voices, key=lambda rule: -rule.weight):
+        signs = signs_of(composition, rule.parameter_set, list(weighted)) or []
+        left -= rule.weight
+        for kelvin, sign in zip(list(weighted), signs, strict=True):
+            weighted[kelvin] += rule.weight * share_of_parting(sign, rule.bias, rule.scale)
+            if level is not None and weighted[kelvin] > level * total:
+                chances[kelvin] = weighted.pop(kelvin) / total
+            elif level is not None and weighted[kelvin] + left < level * total:
+                chances[kelvin] = (weighted.pop(kelvin) + left) / total
+        if not weighted:
+            break
+    chances |= {kelvin: found / total for kelvin, found in weighted.items()}
+    return [chances[kelvin] for kelvin in temperatures_K]
 
 
 def clarity(composition: Composition, temperature_K: float) -> Clarity | None:
     """All voices at one temperature; None where none can speak."""
-    total = weighted = 0.0
-    for rule in rules():
-        if rule.question != "split" or rule.medium != composition.medium:
-            continue
-        sign = sign_of(composition, rule.parameter_set, temperature_K)
-        if sign is not None:
-            total += rule.weight
-            weighted += rule.weight * share_of_parting(sign, rule.bias, rule.scale)
-    if total == 0.0:
-        return None
-    return Clarity(weighted / total, _sources(composition))
+    chances = chances_of_split(composition, [temperature_K])
+    return None if chances is None else Clarity(chances[0], _sources(composition))
 
 
 def _sources(composition: Composition) -> tuple[str, ...]:
@@ -123,12 +167,8 @@ def _sources(composition: Composition) -> tuple[str, ...]:
     return (*watery, *(voice.source for voice in voices))
 
 
-def _as_it_is(chance: float, temperature_K: float) -> float:
-    return chance
-
-
 def cloud_temperature(
-    composition: Composition, update: Callable[[float, float], float] = _as_it_is
+    composition: Composition, update: Callable[[float, float], float] | None = None
 ) -> Estimate:
     """The highest temperature between -20 and 80 °C at which a split is as likely as not, K.
 
@@ -140,32 +180,39 @@ def cloud_temperature(
     method = "chance of a split by all voices together, -20 to 80 °C"
     if len(composition.substances) < 2:
         return Estimate.absent("K", "not_applicable", "a single substance", method)
-    seen: dict[float, float] = {}
-
-    def chance(temperature_K: float) -> float | None:
-        if temperature_K not in seen:
-            found = clarity(composition, temperature_K)
-            if found is None:
-                return None
-            seen[temperature_K] = update(found.chance_of_split, temperature_K)
-        return seen[temperature_K]
-
     step = (HIGHEST_CLOUD_K - LOWEST_CLOUD_K) / (CLOUD_NODES - 1)
     nodes = [HIGHEST_CLOUD_K - step * i for i in range(CLOUD_NODES)]
-    top = chance(nodes[0])
-    if top is None:
+
+    def updated(temperatures_K: Sequence[float], level: float | None = None) -> list[float]:
+        found = chances_of_split(composition, temperatures_K, level)
+        if found is None:
+            return []
+        if update is None:
+            return found
+        return [update(c, kelvin) for c, kelvin in zip(found, temperatures_K, strict=True)]
+
+    rough = updated(nodes, AS_LIKELY_AS_NOT if update is None else None)
+    if not rough:
         return Estimate.unknown("K", "no parameter set covers every group pair in this blend")
-    if top > AS_LIKELY_AS_NOT:
+    if rough[0] > AS_LIKELY_AS_NOT:
         return Estimate.absent("K", "out_of_range", "in layers at 80 °C too", method)
+    if max(rough) <= AS_LIKELY_AS_NOT:
+        return Estimate.absent("K", "not_applicable", "clear from -20 to 80 °C", method)
+    seen = dict(zip(nodes, updated(nodes) if update is None else rough, strict=True))
+
+    def chance(temperature_K: float) -> float:
+        if temperature_K not in seen:
+            seen[temperature_K] = updated([temperature_K])[0]
+        return seen[temperature_K]
 
     def crossing(level: float) -> float | None:
         """Where the chance first passes a level on the way down."""
         for warm, cool in pairwise(nodes):
-            if (chance(cool) or 0.0) > level:
+            if chance(cool) > level:
                 low, high = cool, warm
                 while high - low > CLOUD_TOLERANCE_K:
                     middle = 0.5 * (low + high)
-                    if (chance(middle) or 0.0) > level:
+                    if chance(middle) > level:
                         low = middle
                     else:
                         high = middle
@@ -176,7 +223,7 @@ def cloud_temperature(
     if value is None:
         return Estimate.absent("K", "not_applicable", "clear from -20 to 80 °C", method)
     low = crossing(LIKELY)
-    high = HIGHEST_CLOUD_K if top > UNLIKELY else crossing(UNLIKELY)
+    high = HIGHEST_CLOUD_K if seen[nodes[0]] > UNLIKELY else crossing(UNLIKELY)
     notes = () if low is not None else ("the low end is the end of the range looked at",)
     return Estimate.ok(
         value,

@@ -6,6 +6,7 @@ substances and one substance may come from several rows.
 
 from __future__ import annotations
 
+import math
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from functools import cached_property
@@ -80,6 +81,18 @@ class Composition:
     def pressures(self) -> PressureTable:
         """The pure substances' vapour-pressure curves, all at once."""
         return PressureTable([s.vapour for s in self.substances])
+
+    @cached_property
+    def flash_reference_Pa(self) -> Array:
+        """Psat of each substance at its own flash point; infinite for what does not burn."""
+        return np.array(
+            [
+                s.vapour.pressure_Pa(s.flash.value)
+                if s.vapour is not None and s.flash.value is not None
+                else math.inf
+                for s in self.substances
+            ]
+        )
 
     @cached_property
     def ensemble(self) -> Ensemble:

@@ -239,8 +239,9 @@ class SolidLiquid:
             and s.name not in SLOW
         ]
 
-    def ln_activities(self, x: Array, temperature_K: float) -> Array:
-        """ln(x gamma) of one liquid of each composition (compositions, substances)."""
+    def ln_activities(self, x: Array, temperature_K: float | Array) -> Array:
+        """ln(x gamma) of one liquid of each composition (compositions, substances), or of one
+        composition at each temperature."""
         assert self.model is not None
         return np.asarray(np.log(x) + self.model.ln_gamma(np.atleast_2d(x), temperature_K))
 
@@ -250,10 +251,18 @@ class SolidLiquid:
         assert model is not None
         return Layered(lambda temperature_K, _: OneBlend(model, float(temperature_K[0])), x)
 
-    def targets(self, solids: list[int], temperature_K: float, z: Array) -> Array:
-        """ln(x gamma) at which each solid is saturated (z, solids), its anchor moved by z sd."""
-        kelvin = np.full(len(z), temperature_K)
-        return np.stack([self._targets(i, kelvin, z) for i in solids], axis=1)
+    def targets(self, solids: list[int], temperature_K: float | Array, z: Array) -> Array:
+        """ln(x gamma) at which each solid is saturated (z, solids), its anchor moved by z sd, at
+        one temperature or at (z, solids)."""
+        kelvin = np.broadcast_to(temperature_K, (len(z), len(solids)))
+        melts, pulls = [self.fusion(i) for i in solids], [self.anchor(i) for i in solids]
+        ideal = ideal_ln_activity(
+            np.array([melt.heat.interval()[0] for melt in melts]),
+            np.array([melt.melting.interval()[0] for melt in melts]),
+            kelvin,
+        )
+        shift = np.stack([p.ln_shift(t) for p, t in zip(pulls, kelvin.T, strict=True)], axis=1)
+        return np.asarray(ideal - shift - z[:, None] * np.array([p.ln_sd for p in pulls]))
 
     def saturation_K(self, solids: list[int], z: Array) -> Array:
         """Where each solid just dissolves, all others dissolved (z, solids), -40 °C to melting.
@@ -269,27 +278,18 @@ class SolidLiquid:
             nodes = np.linspace(-1.0, 1.0, LAYER_NODES)
         else:
             nodes = np.cos(np.pi * (np.arange(NODES) + 0.5) / NODES)
-        values = []
-        liquid = self.layered(x[None])
-        for node in nodes:
-            kelvin = 1.0 / (middle + half * node)
-            ln_a = self.ln_activities(x, kelvin)[0]
-            if self.may_split:
-                ln_a = ln_a + liquid.ln_offsets(np.array([kelvin]), np.zeros(1, dtype=np.int64))[0]
-            values.append(ln_a[solids])
-        table = np.array(values)
+        kelvins = 1.0 / (middle + half * nodes)
+        table = self.ln_activities(x, kelvins)
+        if self.may_split:
+            liquid = self.layered(x[None])
+            first = np.zeros(1, dtype=np.int64)
+            table += np.array([liquid.ln_offsets(np.array([t]), first)[0] for t in kelvins])
+        table = table[:, solids]
 
         def sought(t: Array, z: Array) -> Array:
-            return np.stack([self._targets(i, t[:, k], z) for k, i in enumerate(solids)], axis=1)
+            return self.targets(solids, t, z)
 
         return saturation_between(warm, cold, table, melting, sought, z, self.may_split)
-
-    def _targets(self, index: int, temperature_K: Array, z: Array) -> Array:
-        pull, melt = self.anchor(index), self.fusion(index)
-        ideal = ideal_ln_activity(
-            np.array(melt.heat.interval()[0]), np.array(melt.melting.interval()[0]), temperature_K
-        )
-        return np.asarray(ideal - pull.ln_shift(temperature_K) - z * pull.ln_sd)
 
     def undersaturations(self, temperature_K: float) -> Array:
         """ln of how far each solid is from falling out, all being dissolved; empty without solids.

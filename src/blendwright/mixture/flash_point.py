@@ -26,10 +26,12 @@ from blendwright.mixture.parameter_sets import Array
 from blendwright.mixture.vapour import (
     layered,
     layered_pressures_Pa,
+    one_liquid_pressures_Pa,
     partial_pressures_Pa,
     solve_in_layers,
     solve_rising,
     vapour_ln_sd,
+    vapour_model,
 )
 from blendwright.pure.vapour_pressure import VapourPressure
 
@@ -46,18 +48,6 @@ class BlendFlash:
     shares: Array
 
 
-def reference_Pa(composition: Composition) -> Array:
-    """Psat of each substance at its own flash point; infinite for what does not burn."""
-    return np.array(
-        [
-            s.vapour.pressure_Pa(s.flash.value)
-            if s.vapour is not None and s.flash.value is not None
-            else math.inf
-            for s in composition.substances
-        ]
-    )
-
-
 def liaw_terms(
     model: ActivityModel,
     composition: Composition,
@@ -66,17 +56,18 @@ def liaw_terms(
 ) -> Array:
     """The terms of Liaw's sum at one temperature; they sum to 1 at the flash point."""
     pressures = partial_pressures_Pa(model, composition, temperature_K, may_split)
-    return np.asarray(pressures / reference_Pa(composition))
+    return np.asarray(pressures / composition.flash_reference_Pa)
 
 
 def flash_temperature_K(
     model: ActivityModel, composition: Composition, may_split: bool, start_K: float = 320.0
 ) -> float | None:
     """The flash point at 101.3 kPa by one parameter set; None above 350 °C."""
-    reference = reference_Pa(composition)
+    reference = composition.flash_reference_Pa
+    corrected = vapour_model(model, composition)
 
     def above(temperature_K: float) -> float:
-        pressures = partial_pressures_Pa(model, composition, temperature_K, False)
+        pressures = one_liquid_pressures_Pa(corrected, composition, temperature_K)
         return math.log(float((pressures / reference).sum()))
 
     single = solve_rising(above, start_K, high=HIGHEST_SENSIBLE_K)
@@ -151,12 +142,12 @@ def blend_flash_point(
 def _input_spread_K(composition: Composition, terms: Array, temperature_K: float) -> float:
     """What the errors of the pure flash points and vapour pressures do to the blend, K."""
     shares = terms / terms.sum()
+    slopes = ln_slopes_per_K(composition, temperature_K)
     total = 0.0
     slope_total = 0.0
-    for s, share in zip(composition.substances, shares, strict=True):
+    for s, share, slope in zip(composition.substances, shares, slopes, strict=True):
         if share <= 0.0 or s.vapour is None or s.flash.value is None:
             continue
-        slope = ln_slope_per_K(s.vapour, temperature_K)
         slope_total += share * slope
         value, low, _ = s.flash.interval()
         ln_error = ln_slope_per_K(s.vapour, value) * (value - low)
@@ -175,15 +166,16 @@ def _activity_spread_K(
 ) -> float:
     """What the learned errors of the activity coefficients do to the blend, K (90 %)."""
     shares = terms / terms.sum()
-    slopes = np.array(
-        [
-            ln_slope_per_K(s.vapour, temperature_K) if s.vapour is not None else 0.0
-            for s in composition.substances
-        ]
-    )
-    slope = float(shares @ slopes)
+    slope = float(shares @ ln_slopes_per_K(composition, temperature_K))
     spread = float(shares @ vapour_ln_sd(composition, model))
     return NORMAL_90 * spread / slope if slope else 0.0
+
+
+def ln_slopes_per_K(composition: Composition, temperature_K: float) -> Array:
+    """Of each substance's ln Psat; zero without a curve."""
+    near = composition.pressures.ln_pressures(np.array([temperature_K - 0.5, temperature_K + 0.5]))
+    known = np.isfinite(near[0])
+    return np.asarray(np.subtract(near[1], near[0], out=np.zeros(len(known)), where=known))
 
 
 def ln_slope_per_K(vapour: VapourPressure, temperature_K: float) -> float:

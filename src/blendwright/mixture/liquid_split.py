@@ -361,9 +361,11 @@ def _note(search: _Search, found: Stabilities, arrived: NDArray[np.bool_], sums:
     best = distance[here, row]
     at = search.blends
     better = np.isfinite(best) & (~found.has_rival[at] | (best < found.distance[at]))
-    found.distance[at[better]] = best[better]
-    found.rival[at[better]] = search.w[here[better], row[better]]
-    found.has_rival[at[better]] = True
+    # the lowest last, as rows of one blend may come as several blends
+    order = np.flatnonzero(better)[np.argsort(-best[better])]
+    found.distance[at[order]] = best[order]
+    found.rival[at[order]] = search.w[here[order], row[order]]
+    found.has_rival[at[order]] = True
 
 
 @dataclass(frozen=True)

@@ -73,8 +73,15 @@ def partial_pressures_Pa(
     """x gamma Psat of each substance; over the layers where the model says that it parts."""
     if may_split:
         return layered_pressures_Pa(layered(model, composition), composition, temperature_K)
+    return one_liquid_pressures_Pa(vapour_model(model, composition), composition, temperature_K)
+
+
+def one_liquid_pressures_Pa(
+    corrected: LnGamma, composition: Composition, temperature_K: float
+) -> Array:
+    """x gamma Psat over one liquid, by what `vapour_model` gives."""
     x = composition.mole_fractions
-    gamma = np.exp(vapour_model(model, composition).ln_gamma(x, temperature_K))
+    gamma = np.exp(corrected.ln_gamma(x, temperature_K))
     return np.asarray(x * gamma * saturation_Pa(composition, temperature_K))
 
 
@@ -156,6 +163,8 @@ def solve_rising(
         inverse = 1.0 / lower + weight * (1.0 / upper - 1.0 / lower)
         middle = 1.0 / inverse
         if not lower < middle < upper:
+            if math.isfinite(f_upper - f_lower):  # at one end but for rounding
+                return lower if weight < 0.5 else upper
             middle = 0.5 * (lower + upper)
         f_middle = function(middle)
         if f_middle == 0.0:
@@ -226,7 +235,9 @@ def solve_rising_many(
         a, b, fa, fb = lower[open_], upper[open_], f_lower[open_], f_upper[open_]
         weight = fa / (fa - fb)
         middle = 1.0 / (1.0 / a + weight * (1.0 / b - 1.0 / a))
-        middle = np.where((a < middle) & (middle < b), middle, 0.5 * (a + b))
+        at_end = np.where(weight < 0.5, a, b)  # but for rounding
+        outside = np.where(np.isfinite(fb - fa), at_end, 0.5 * (a + b))
+        middle = np.where((a < middle) & (middle < b), middle, outside)
         value = function(middle, open_)
         below = value < 0.0
         moved = np.where(below, middle - a, b - middle)
@@ -339,13 +350,10 @@ def bubble_temperature_K(
     start_K: float = 350.0,
 ) -> float | None:
     """Where the vapour pressure of the blend by one parameter set reaches a pressure."""
-
-    x = composition.mole_fractions
     corrected = vapour_model(model, composition)
 
     def above(temperature_K: float) -> float:
-        gamma = np.exp(corrected.ln_gamma(x, temperature_K))
-        p = x * gamma * saturation_Pa(composition, temperature_K)
+        p = one_liquid_pressures_Pa(corrected, composition, temperature_K)
         return math.log(float(p.sum()) / pressure_Pa)
 
     single = solve_rising(above, start_K)

@@ -158,8 +158,7 @@ class PressureTable:
         t = np.asarray(temperature_K, dtype=float)[..., None]
         found = np.full((*t.shape[:-1], self.size), -np.inf)
         for form, indices, coefficients, bounds, shift in self._groups:
-            wide = np.broadcast_to(t, (*t.shape[:-1], len(indices)))
-            found[..., indices] = _inside_or_tangent(form, coefficients, bounds, wide) + shift
+            found[..., indices] = _inside_or_tangent(form, coefficients, bounds, t) + shift
         return found
 
 
@@ -194,15 +193,15 @@ def _inside_or_tangent(
     form: str, coefficients: Sequence[Any], bounds: tuple[Any, Any], temperature: Array
 ) -> Array:
     """The form inside its bounds; outside them along its tangent in 1/T."""
-    inside = np.clip(temperature, *bounds)
+    inside = np.minimum(np.maximum(temperature, bounds[0]), bounds[1])
     result = _ln_form(form, coefficients, inside)
-    if np.array_equal(inside, temperature):
+    out = inside != temperature
+    if not out.any():
         return result
-    if temperature.ndim == 1 and np.shape(coefficients[0]) == temperature.shape:
-        # only those outside need a tangent
-        out = inside != temperature
+    if np.shape(coefficients[0]) == out.shape and out.ndim:  # only those outside need a tangent
+        beyond = np.broadcast_to(temperature, out.shape)[out]
         result[out] = _along_tangent(
-            form, [c[out] for c in coefficients], inside[out], temperature[out], result[out]
+            form, [c[out] for c in coefficients], inside[out], beyond, result[out]
         )
         return result
     return _along_tangent(form, coefficients, inside, temperature, result)
