@@ -25,9 +25,9 @@ intrinsic: Any = extending.intrinsic
 CONTRACT = ("contract",)
 ALIGNED = 8  # bytes
 
-# sums may be taken in another order, as the processor likes them
-machine_code = njit(cache=True, error_model="numpy", nogil=True, fastmath={"reassoc", "contract"})
-in_order = njit(cache=True, error_model="numpy", nogil=True, fastmath={"contract"})
+# Sums stay in their order: which of a loop's forms runs hangs on where arrays lie in memory, and
+# with sums in any order so would the last digit of an answer.
+machine_code = njit(cache=True, error_model="numpy", nogil=True, fastmath={"contract"})
 
 
 # Rows as vectors
@@ -222,7 +222,7 @@ PER_LN_2 = 1.0 / LN_2
 HALF_ROOT = int(np.float64(math.sqrt(0.5)).view(np.int64))
 
 
-@in_order
+@machine_code
 def exps(numbers, least, most):
     """exp of each number in place, between `least` (above -708) and `most` (below 709)."""
     for j in range(numbers.size):
@@ -247,7 +247,7 @@ def exps(numbers, least, most):
         numbers[j] = _number(_bits(p) + (_bits(shifted) << MANTISSA_BITS))
 
 
-@in_order
+@machine_code
 def logs(numbers):
     """ln of each number in place: normal ones above zero."""
     for j in range(numbers.size):
