@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import gc
 import math
 import sys
 from pathlib import Path
@@ -19,6 +20,19 @@ from tests.conftest import formula
 HERE = {"temperature_K": 298.15, "pressure_Pa": 101325.0}
 EXAMPLES = Path(__file__).parents[2] / "examples"
 RELATIVE = 1e-9
+
+
+def test_a_lot_leaves_no_formula_behind_for_the_garbage_collector() -> None:
+    """Memory would grow with the lots: what lies in a circle waits until Python looks for it."""
+    formulas = [formula(("vanillin", 5.0 + n), ("propylene glycol", 20.0)) for n in range(40)]
+    assess_many(formulas, **HERE, only=["density"])
+    gc.collect()
+    gc.disable()
+    try:
+        assess_many(formulas, **HERE, only=["density"])
+        assert gc.collect() < len(formulas)
+    finally:
+        gc.enable()
 
 
 def test_the_numbers_are_those_of_assess() -> None:

@@ -34,22 +34,19 @@ def reckoned(
     found: list[tuple[list[int], Columns]] = []
     broken: list[tuple[int, str]] = []
 
-    def ask(first: int, last: int) -> None:
-        if first == last:
-            return
+    open_ = [(0, len(weighings))] if weighings else []
+    while open_:
+        first, last = open_.pop()
         try:
             made = columns(weighings[first:last], temperature_K, pressure_Pa, asked)
         except Exception as error:  # whatever it is, it must cost one row and not the run
             if last - first == 1:
                 broken.append((first, f"{type(error).__name__}: {error}"))
-                return
+                continue
             middle = (first + last) // 2
-            ask(first, middle)
-            ask(middle, last)
+            open_ += [(middle, last), (first, middle)]
         else:
             found.append((list(range(first, last)), made))
-
-    ask(0, len(weighings))
     if not found:
         return Reckoned(broken=broken)
     names = found[0][1]
