@@ -66,17 +66,19 @@ def draw(picture: Path, logs: list[Path]) -> None:
             rows = [line.split() for line in log.read_text().splitlines()]
             rows = [row for row in rows if len(row) > 2 and int(row[1]) >= 0]
             done = [int(row[1]) * LOT_SIZE / 1e3 for row in rows]
-            axes.plot(
-                done, [sum(map(float, row[2:])) for row in rows], color=ink, lw=1.0, label=words
-            )
+            each = [[float(one) for one in row[2:]] for row in rows]
+            axes.plot(done, [sum(all_) for all_ in each], color=ink, lw=1.0, ls=":",
+                      label=f"all processes together, {words}")  # fmt: skip
+            axes.plot(done, [max(all_) for all_ in each], color=ink, lw=1.0,
+                      label=f"the largest process, {words}")  # fmt: skip
         axes.axhline(TARGET_MiB, color=QUIET, ls="--", lw=0.8)
         axes.annotate(f"target {TARGET_MiB:.0f} MiB", (0.0, TARGET_MiB), xytext=(2, -9),
                       textcoords="offset points", size=SMALL_pt, color=QUIET)  # fmt: skip
-        axes.set_ylim(0.0, TARGET_MiB * 1.1)
+        axes.set_ylim(bottom=0.0)
         axes.set_xlim(left=0.0)
         axes.set_xlabel("formulas finished, thousands")
         axes.set_ylabel("memory, MiB")
-        axes.legend(loc="lower right", fontsize=SMALL_pt)
+        axes.legend(loc="lower right", fontsize=SMALL_pt, ncols=2)
         foot_note(figure, f"{platform.machine()}, Python {platform.python_version()}")
     save(figure, picture)
 
