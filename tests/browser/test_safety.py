@@ -117,6 +117,36 @@ def test_uploads_have_limits_that_are_told(bench: Bench):
     assert bench.page.evaluate("window.did_handshake")
 
 
+def test_a_file_dropped_as_soon_as_another_was_read_is_read_too(bench: Bench):
+    """And nothing breaks it off: the server doesn't tell the upload to forget what it has."""
+    told = []
+    bench.page.on("websocket", lambda socket: socket.on("framereceived", lambda f: told.append(f)))
+    bench.page.reload()
+    bench.ready()
+    said = bench.page.locator(".problem.pre")
+    for rows in (5_100, 5_200, 400):
+        bench.drop(f"{rows}.csv", b"material,grams\n" + b"vanillin,1\n" * rows)
+        said.get_by_text(f"{rows}.csv").wait_for(timeout=30_000)
+    bench.drop("short.csv", b"material,grams\nvanillin,1\npropylene glycol,9\n")
+    bench.page.wait_for_function(
+        "document.querySelectorAll('li.line input.material')[1]?.value === 'propylene glycol'",
+        timeout=30_000,
+    )
+    assert told
+    assert not any("runMethod" in str(f) and "reset" in str(f) for f in told)
+
+
+def test_the_same_file_can_be_dropped_again(bench: Bench):
+    for _ in range(2):
+        bench.drop("short.csv", b"material,grams\nvanillin,1\npropylene glycol,9\n")
+        bench.page.wait_for_function(
+            "document.querySelectorAll('li.line input.material')[1]?.value === 'propylene glycol'",
+            timeout=30_000,
+        )
+        bench.row(2, "ethanol", "9")
+        bench.settled()
+
+
 def test_the_server_counts_what_it_is_sent(bench: Bench):
     address = bench.page.evaluate(
         "Object.values(mounted_app.elements).find((one) => one.tag === 'nicegui-upload').props.url"

@@ -384,10 +384,10 @@ class Page:
         self.bench.change(self.bench.sheet.times(factor))
 
     def _pick(self) -> None:
+        self.upload.reset()
         self.upload.run_method("pickFiles")
 
     async def _opened(self, event: events.UploadEventArguments) -> None:
-        self.upload.reset()
         name, content = event.file.name, await event.file.read()
         try:
             if len(content) > MOST_BYTES:

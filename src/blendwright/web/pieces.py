@@ -24,12 +24,18 @@ DROPPED = """(e) => {
   e.currentTarget.classList.remove('over');
   if (!e.dataTransfer.files.length) return;
   e.preventDefault(); e.stopPropagation();
-  getElement(%d).$refs.qRef.addFiles(e.dataTransfer.files);
+  const upload = getElement(%d).$refs.qRef;
+  if (!upload.isUploading) upload.reset();  // else the same file again counts as one it has
+  upload.addFiles(e.dataTransfer.files);
 }"""
 
 
 def drop_zone(box: ui.element, upload: ui.upload) -> None:
-    """Files dropped on the box go to the upload."""
+    """Files dropped on the box go to the upload.
+
+    It forgets the files before only when one is dropped or picked: told to by the server once a
+    file has been read, it could break off the next one, which is then on its way.
+    """
     box.classes("drop-zone")
     box.on("dragover", js_handler=OVER)
     box.on("dragleave", js_handler=LEFT)

@@ -71,6 +71,7 @@ class Batch:
             self.result.props("outlined dense stack-label hide-bottom-space").classes("ask-field")
 
     def _pick(self) -> None:
+        self.upload.reset()
         self.upload.run_method("pickFiles")
 
     def _refuse(self, words: str) -> None:
@@ -79,7 +80,6 @@ class Batch:
     # A run
 
     async def begin(self, event: events.UploadEventArguments) -> None:
-        self.upload.reset()
         name, content = event.file.name, await event.file.read()
         if self.run is not None:
             self._refuse(self.text("batch.one"))
