@@ -156,7 +156,7 @@ def ln_gamma(room, w, model, out):
     one = terms + m
     ln_power, inverse, ln_ratio, ratio = one + 1, one + 2, one + 3, one + 4
     cleared(room, out, out + n)
-    if over.shape[1]:  # `vapour_correction.glycolln_gamma`
+    if over.shape[1]:  # `vapour_correction.glycol_ln_gamma`
         cleared(sums, 0, 3)
         add_weighted(sums, 0, over, 0, room, w)
         add_product(sums, 2, sums, 0, sums, 1)
