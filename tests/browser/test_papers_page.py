@@ -46,6 +46,7 @@ def test_papers_open_to_print_and_run_nothing(windows):
     paper = opened.value
     errors: list[str] = []
     paper.on("console", lambda m: errors.append(m.text) if m.type == "error" else None)
+    paper.wait_for_url("**/ready/**", wait_until="load")
     paper.reload()
     words = paper.locator("body").inner_text()
     assert "<script>alert(1)</script> pear" in words
