@@ -133,8 +133,9 @@ def test_slope_of_the_curve_is_the_heat_of_vaporisation(catalogue: Catalogue) ->
 
 def test_structures_match_inchikeys_and_formulas(catalogue: Catalogue) -> None:
     """By rdkit, where the extra `structures` is installed: skeleton of the key, and formula."""
-    chem = pytest.importorskip("rdkit.Chem")
-    descriptors = pytest.importorskip("rdkit.Chem.rdMolDescriptors")
+    from rdkit import Chem as chem  # noqa: N813
+    from rdkit.Chem import rdMolDescriptors as descriptors  # noqa: N813
+
     for name in catalogue.names():
         material = catalogue.material(name)
         if material.kind != "substance":

@@ -488,7 +488,8 @@ CHROMIUM = shutil.which("chromium") or shutil.which("chromium-browser")
 
 
 def pages(html: bytes, size: str, folder: Path) -> int:
-    pypdf = pytest.importorskip("pypdf")
+    import pypdf
+
     assert CHROMIUM is not None
     sized = html.replace(b"</head>", f"<style>@page {{ size: {size}; }}</style></head>".encode())
     source, out = folder / "paper.html", folder / "paper.pdf"
@@ -501,7 +502,7 @@ def pages(html: bytes, size: str, folder: Path) -> int:
     return len(pypdf.PdfReader(out).pages)
 
 
-@pytest.mark.skipif(CHROMIUM is None, reason="no chromium to print with")
+@pytest.mark.skipif(CHROMIUM is None, reason="no chromium to print with: apt-get install chromium")
 @pytest.mark.parametrize("size", ["A4", "letter"])
 @pytest.mark.parametrize("which", ["pear_dossier", "fifteen_dossier"])
 def test_a_bench_sheet_of_fifteen_rows_is_one_page(
@@ -512,7 +513,7 @@ def test_a_bench_sheet_of_fifteen_rows_is_one_page(
     assert pages(made(dossier, ".html", "bench"), size, tmp_path) == 1
 
 
-@pytest.mark.skipif(CHROMIUM is None, reason="no chromium to print with")
+@pytest.mark.skipif(CHROMIUM is None, reason="no chromium to print with: apt-get install chromium")
 def test_twenty_four_labels_fit_an_a4_sheet(pear_dossier: Dossier, tmp_path: Path) -> None:
     html = made(pear_dossier, ".html", "label", wish=LabelWish(copies=24))
     assert pages(html, "A4", tmp_path) == 1
