@@ -165,11 +165,6 @@ class Assessment:
             **({"observations": seen} if seen else {}),
         }
 
-    def _repr_html_(self) -> str:
-        from blendwright.report.notebook import assessment_html  # only a notebook asks for it
-
-        return assessment_html(self)
-
 
 def assess(
     formula: Formula,

@@ -92,11 +92,6 @@ class Comparison:
             "notes": list(self.notes),
         }
 
-    def _repr_html_(self) -> str:
-        from blendwright.report.notebook import comparison_html  # only a notebook asks for it
-
-        return comparison_html(self)
-
 
 def compare(first: Assessment, second: Assessment) -> Comparison:
     """What changes from the first assessment to the second."""

@@ -259,11 +259,6 @@ class Formula:
         hint = f"; did you mean {near[0]!r}?" if near else ""
         raise FormulaError(self.name, [Problem(f"no row is named {material!r}{hint}")])
 
-    def _repr_html_(self) -> str:
-        from blendwright.report.notebook import formula_html  # only a notebook asks for it
-
-        return formula_html(self)
-
 
 def _written(name: str) -> str:
     return name.strip().casefold()

@@ -13,6 +13,8 @@ from typing import TYPE_CHECKING
 from blendwright.report.terminal import LABELS, estimate_cells, number, verdict_lines
 
 if TYPE_CHECKING:
+    from IPython.core.interactiveshell import InteractiveShell
+
     from blendwright.assess import Assessment
     from blendwright.comparing import Comparison, Difference
     from blendwright.estimate import Estimate
@@ -181,3 +183,21 @@ def _table(
     top = f"<thead>{line(heads, 'th')}</thead>" if heads else ""
     body = "".join(line(row, "td") for row in rows)
     return f'<table style="{_TABLE}">{top}<tbody>{body}</tbody></table>'
+
+
+# The classes by name, so that registering them loads none of them.
+VIEWS = (
+    ("blendwright.formula.formula", "Formula", formula_html),
+    ("blendwright.estimate", "Estimate", estimate_html),
+    ("blendwright.assess", "Assessment", assessment_html),
+    ("blendwright.comparing", "Comparison", comparison_html),
+)
+
+
+def register_views(shell: InteractiveShell) -> None:
+    """Let a notebook show our values as HTML. Importing blendwright in IPython calls this."""
+    if shell.display_formatter is None:  # a shell that shows text alone
+        return
+    html = shell.display_formatter.formatters["text/html"]
+    for module, name, view in VIEWS:
+        html.for_type_by_name(module, name, view)
