@@ -11,6 +11,7 @@ from functools import cached_property
 
 import numpy as np
 
+from blendwright.conditions import BENCH_K
 from blendwright.estimate import Estimate
 from blendwright.mixture.clarity import Clarity, clarity, cloud_temperature
 from blendwright.mixture.composition import Composition
@@ -210,8 +211,38 @@ class Blend:
 
     @property
     def may_split(self) -> bool:
-        """Told with caution: layers are reckoned with already at a chance of a fifth."""
+        """At its own temperature. Told with caution: layers are reckoned with already at a chance
+        of a fifth."""
         return self.chance is not None and self.chance >= SURELY_CLEAR_BELOW
+
+    # What belongs to the formula, and to no bench
+
+    @cached_property
+    def at_20C(self) -> Blend:
+        """The same weighing at 20 °C, where labels and data sheets stand."""
+        if self.temperature_K == BENCH_K:
+            return self
+        return Blend(self.weighing, BENCH_K, self.pressure_Pa)
+
+    @cached_property
+    def _chance_as_one(self) -> float | None:
+        """Of layers at 20 °C with every crystal dissolved, as flash and boiling points count it."""
+        there = self.at_20C
+        if not there._layers_can_be_told:
+            return None
+        if _without(there.blend, there._crystals_alone) is there.blend:
+            found = there._clarity_alone
+        else:
+            found = clarity(there.blend, BENCH_K)
+        return found.chance_of_split if found else None
+
+    @property
+    def burns_in_layers(self) -> bool:
+        """Whether flash and boiling point are reckoned with layers, where the vapour's model has
+        them. Written rule: a chance of a fifth or more at 20 °C with every crystal dissolved, so
+        that both belong to the formula and the air pressure alone, whatever the bench."""
+        chance = self._chance_as_one
+        return chance is not None and chance >= SURELY_CLEAR_BELOW
 
     @cached_property
     def cloud(self) -> Estimate:
@@ -311,7 +342,7 @@ class Blend:
     def boiling(self) -> Estimate:
         if self.blind:
             return Estimate.unknown("K", f"the vapour of {listed(self.blind)} can't be counted")
-        found = initial_boiling_point(self.blend, self.pressure_Pa, self.may_split)
+        found = initial_boiling_point(self.blend, self.pressure_Pa, self.burns_in_layers)
         return found.with_notes(*self.notes)
 
     @cached_property
@@ -322,7 +353,7 @@ class Blend:
         nothing = np.zeros(len(self.blend.substances))
         if self.blind:
             return BlendFlash(self._bounded_flash(), nothing)
-        found = blend_flash_point(self.blend, self.may_split, self.pressure_Pa)
+        found = blend_flash_point(self.blend, self.burns_in_layers, self.pressure_Pa)
         if self.notes and found.estimate.status == "not_applicable":
             reason = "what could burn in it is left out: " + "; ".join(self.notes)
             return BlendFlash(Estimate.unknown("K", reason), nothing)
@@ -338,7 +369,7 @@ class Blend:
             return Estimate.unknown("K", reason)
         parts = [s.flash for s in bases]
         if self.blend.substances:
-            rest = blend_flash_point(self.blend, self.may_split, self.pressure_Pa).estimate
+            rest = blend_flash_point(self.blend, self.burns_in_layers, self.pressure_Pa).estimate
             if rest.status == "unknown":
                 return rest
             parts += [rest] if rest.is_ok else []
@@ -356,9 +387,9 @@ class Blend:
 
     # What it becomes when it is warmed, and what measurements (`ObservedBlend`) do to that
 
-    def flash_of(self, liquid: Composition, may_split: bool) -> Estimate:
+    def flash_of(self, liquid: Composition) -> Estimate:
         """Flash point of a liquid that it becomes: over its crystals, or after a loss."""
-        return blend_flash_point(liquid, may_split, self.pressure_Pa).estimate
+        return blend_flash_point(liquid, self.burns_in_layers, self.pressure_Pa).estimate
 
     @cached_property
     def liquids_over_crystals(self) -> tuple[Composition, ...]:
@@ -383,7 +414,7 @@ class Blend:
 
     @cached_property
     def never_clear(self) -> tuple[str, ...]:
-        """What forbids the standing "clear of the limit"."""
+        """What forbids the standing "clear of the limit"; crystals and layers as at 20 °C."""
         reasons = []
         oils = [r.material.name for r in self.weighing.rows if r.material.kind == "natural_oil"]
         if oils:
@@ -401,9 +432,9 @@ class Blend:
         ]
         if weighty:
             reasons.append(f"an input of weight is estimated ({listed(weighty)})")
-        if self.may_split or self.liquid_word == "unknown":
+        if self.burns_in_layers or self.at_20C.liquid_word == "unknown":
             reasons.append("it may not be one homogeneous liquid")
-        if self.dissolution_word != "dissolves":
+        if self.at_20C.dissolution_word != "dissolves":
             reasons.append("crystals may stay undissolved")
         reasons += ["; ".join(self.notes)] if self.notes else []
         if self.blind:

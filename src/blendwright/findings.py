@@ -133,7 +133,7 @@ def _storage_findings(blend: Blend) -> list[Finding]:
     if blend.headspace is None:
         vapour = Estimate.unknown("Pa", "its vapour pressure is unknown")
     else:
-        vapour = vapour_pressure_at_50C(blend.blend, blend.may_split)
+        vapour = vapour_pressure_at_50C(blend.blend, blend.burns_in_layers)
     return [
         *fill_findings(
             adr_fill_limit(blend.whole),

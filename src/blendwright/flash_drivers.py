@@ -148,7 +148,8 @@ def _pull(blend: Blend, number: int) -> Estimate:
         ends = []
         for sign in (-1.0, 1.0):
             moved = _with_more(blend.blend, number, 1.0 + sign * STEP)
-            found = flash_temperature_K(voice.model, moved, blend.may_split, flash.interval()[0])
+            start_K = flash.interval()[0]
+            found = flash_temperature_K(voice.model, moved, blend.burns_in_layers, start_K)
             if found is None:
                 return Estimate.absent("K/kg", "out_of_range", "flashes above 350 °C, if at all")
             ends.append(found)

@@ -389,7 +389,7 @@ def _cautious_flash(blend: Blend) -> Estimate:
     whole = blend.flash.estimate
     if not whole.is_ok or blend.blind:
         return whole
-    over = [blend.flash_of(left, blend.may_split) for left in blend.liquids_over_crystals]
+    over = [blend.flash_of(left) for left in blend.liquids_over_crystals]
     lowest = min((flash.interval()[1] for flash in over if flash.is_ok), default=math.inf)
     if lowest >= whole.interval()[1]:
         return whole
@@ -444,7 +444,7 @@ def _beakers(
         exposure = Exposure(vessel, hot.temperature_K, hot.pressure_Pa, hot.may_split)
         time_s = bath.minutes * 60.0
         gone = evaporate(hot.blend, exposure, time_s, points=1)
-        after = bench.flash_of(gone.remaining, hot.may_split or bench.may_split)
+        after = bench.flash_of(gone.remaining)
         made.append(
             InBeaker(
                 cover,
@@ -502,7 +502,7 @@ def _bottle_flash(blend: Blend) -> Estimate:
         return Estimate.unknown("K", _why_no_vapour(blend))
     exposure = Exposure(OpenBottle(), blend.temperature_K, blend.pressure_Pa, blend.may_split)
     gone = evaporate(blend.blend, exposure, A_DAY_s, points=1)
-    return blend.flash_of(gone.remaining, blend.may_split).with_notes(*blend.notes)
+    return blend.flash_of(gone.remaining).with_notes(*blend.notes)
 
 
 def _part_filled_flash(blend: Blend) -> Estimate:
@@ -514,7 +514,7 @@ def _part_filled_flash(blend: Blend) -> Estimate:
         return Estimate.unknown("K", "; ".join(room.notes))
     space = room.value * (1.0 - PART_FILL) / PART_FILL
     left = liquid_in_closed_vessel(blend.blend, blend.temperature_K, space, blend.may_split)
-    return blend.flash_of(left, blend.may_split).with_notes(*blend.notes)
+    return blend.flash_of(left).with_notes(*blend.notes)
 
 
 def _vapour_space(blend: Blend) -> VapourSpace:
@@ -559,7 +559,7 @@ def _reaches_lower_limit(blend: Blend) -> Estimate:
         return Estimate.unknown("K", UNLIKE_THE_MODEL)
     if blend.headspace is None:
         return Estimate.unknown("K", _why_no_vapour(blend))
-    found = lower_limit_temperature(blend.blend, blend.may_split, blend.pressure_Pa)
+    found = lower_limit_temperature(blend.blend, blend.burns_in_layers, blend.pressure_Pa)
     lower_K = _measured_lower_K(blend)
     if lower_K and found.is_ok:
         value, low, high = (end - lower_K for end in found.interval())

@@ -28,6 +28,7 @@ from functools import cached_property
 
 from blendwright.blend import Blend, Solid
 from blendwright.catalogue import Catalogue
+from blendwright.conditions import BENCH_K
 from blendwright.estimate import Estimate
 from blendwright.mixture.clarity import cloud_temperature
 from blendwright.mixture.composition import Composition
@@ -60,7 +61,9 @@ class ObservedBlend(Blend):
     ) -> None:
         super().__init__(alone.weighing, alone.temperature_K, alone.pressure_Pa)
         self.alone = alone
-        self.compared = compare(alone, observations, catalogue)
+        self._seen = tuple(observations)
+        self._catalogue = catalogue
+        self.compared = compare(alone, self._seen, catalogue)
         self._looks = tuple(look for c in self.compared for look in c.looks)
 
     def _about(self, question: str) -> list[Compared]:
@@ -101,6 +104,21 @@ class ObservedBlend(Blend):
     @property
     def may_split(self) -> bool:
         return super().may_split or self.alone.may_split
+
+    @cached_property
+    def at_20C(self) -> Blend:
+        if self.temperature_K == BENCH_K:
+            return self
+        return ObservedBlend(self.alone.at_20C, self._seen, self._catalogue)
+
+    @cached_property
+    def _chance_as_one(self) -> float | None:
+        before = self.alone._chance_as_one
+        return None if before is None else chance_after(before, self._looks, BENCH_K)
+
+    @property
+    def burns_in_layers(self) -> bool:
+        return super().burns_in_layers or self.alone.burns_in_layers
 
     @cached_property
     def cloud(self) -> Estimate:
@@ -151,12 +169,12 @@ class ObservedBlend(Blend):
 
     @cached_property
     def boiling(self) -> Estimate:
-        same = self.may_split == self.alone.may_split
+        same = self.burns_in_layers == self.alone.burns_in_layers
         return self._adjusted("boiling_point", self.alone.boiling if same else super().boiling)
 
     @cached_property
     def _flash_by_model(self) -> BlendFlash:
-        same = self.may_split == self.alone.may_split
+        same = self.burns_in_layers == self.alone.burns_in_layers
         return self.alone.flash if same else self._reckoned_flash()
 
     @cached_property
@@ -181,10 +199,10 @@ class ObservedBlend(Blend):
     def burns_unlike_the_model(self) -> bool:
         return self.flash.estimate.is_ok and not self._flash_by_model.estimate.is_ok
 
-    def flash_of(self, liquid: Composition, may_split: bool) -> Estimate:
+    def flash_of(self, liquid: Composition) -> Estimate:
         if self.burns_unlike_the_model:
             return Estimate.unknown("K", UNLIKE_THE_MODEL)
-        found = blend_flash_point(liquid, may_split, self.pressure_Pa)
+        found = blend_flash_point(liquid, self.burns_in_layers, self.pressure_Pa)
         shift = self.flash_shift_K
         if shift == 0.0 or not found.estimate.is_ok:
             return found.estimate
