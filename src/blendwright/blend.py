@@ -5,8 +5,9 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import cached_property
 
 import numpy as np
@@ -32,14 +33,13 @@ from blendwright.pure.constants import PureConstants
 from blendwright.pure.flash_point import ESTIMATES
 from blendwright.verdict import listed
 from blendwright.verdict.flammability import Classing, classings
-from blendwright.verdict.warming import LowEnd
+from blendwright.verdict.warming import LowEnd, Window, window
 from blendwright.verdict.words import (
     SURELY_CLEAR_BELOW,
     DissolutionWord,
     LiquidWord,
     dissolution_word,
     liquid_word,
-    warm_to_K,
 )
 from blendwright.weighing import HEAVY_BOILING_K, HEAVY_FLASH_K, Weighing
 
@@ -92,6 +92,17 @@ def _without(composition: Composition, found: Crystals | None) -> Composition:
     if found is None or not (found.value > SEEN_SHARE).any():
         return composition
     return composition.times(np.maximum(1.0 - found.value, LEAST_LEFT))
+
+
+def _chance_at_20C(liquid: Composition) -> float | None:
+    found = clarity(liquid, BENCH_K)
+    return found.chance_of_split if found else None
+
+
+def parts_at_20C(liquid: Composition) -> bool:
+    """Whether layers are reckoned with in a liquid's flash point (`Blend.burns_in_layers`)."""
+    chance = _chance_at_20C(liquid)
+    return chance is not None and chance >= SURELY_CLEAR_BELOW
 
 
 class Blend:
@@ -230,10 +241,9 @@ class Blend:
         there = self.at_20C
         if not there._layers_can_be_told:
             return None
-        if _without(there.blend, there._crystals_alone) is there.blend:
-            found = there._clarity_alone
-        else:
-            found = clarity(there.blend, BENCH_K)
+        if _without(there.blend, there._crystals_alone) is not there.blend:
+            return _chance_at_20C(there.blend)
+        found = there._clarity_alone
         return found.chance_of_split if found else None
 
     @property
@@ -307,10 +317,6 @@ class Blend:
             Solid(s.name, float(self.blend.mass_kg[s.index]), s.temperature, warm, cold)
             for s, warm, cold in zip(found, *most, strict=True)
         )
-
-    @cached_property
-    def warm_to_K(self) -> float | None:
-        return warm_to_K(self.last_crystal, self.temperature_K)
 
     # Vapour and fire
 
@@ -397,9 +403,40 @@ class Blend:
         left = self.liquid_left(self.temperature_K)
         return () if left is self.blend else (left,)
 
+    @cached_property
+    def window(self) -> Window:
+        """How far it may be warmed from its temperature."""
+        one = len(self.whole.substances) == 1
+        flash = self._cautious_flash
+        return window(self.last_crystal, flash, one, self.temperature_K, self.held_low_end)
+
+    @property
+    def _cautious_flash(self) -> Estimate:
+        """The blend's flash point, its low end that of the liquid over undissolved crystals if
+        lower: at the start of the warming that is what stands in the beaker."""
+        whole = self.flash.estimate
+        if not whole.is_ok or self.blind:
+            return whole
+        over = [self.flash_of(left) for left in self.liquids_over_crystals]
+        lowest = min((flash.interval()[1] for flash in over if flash.is_ok), default=math.inf)
+        if lowest >= whole.interval()[1]:
+            return whole
+        return replace(whole, low=lowest).with_notes(
+            "low end as the liquid over the undissolved crystals"
+        )
+
     @property
     def flash_shift_K(self) -> float:
         """By how much measurements move its flash point."""
+        return 0.0
+
+    @property
+    def crystal_shift_K(self) -> float:
+        """By how much measurements move where its last crystals go."""
+        return 0.0
+
+    def log_odds_shift(self, temperature_K: float) -> float:
+        """By how much what was seen moves the log-odds of layers at a temperature."""
         return 0.0
 
     @property

@@ -15,7 +15,7 @@ from dataclasses import dataclass
 
 from blendwright.blend import Blend
 from blendwright.catalogue import Catalogue, default_catalogue
-from blendwright.conditions import ROOM_K, ATMOSPHERE_Pa
+from blendwright.conditions import BENCH_K, ATMOSPHERE_Pa
 from blendwright.estimate import Estimate
 from blendwright.formula import Formula
 from blendwright.mixture.composition import Composition
@@ -96,7 +96,7 @@ class FlashDrivers:
 
 def flash_drivers(
     formula: Formula,
-    bench_K: float = ROOM_K,
+    bench_K: float = BENCH_K,
     pressure_Pa: float = ATMOSPHERE_Pa,
     *,
     factors: Sequence[float] = DILUTIONS,

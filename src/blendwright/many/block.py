@@ -542,9 +542,8 @@ class BlockAnswers:
         told = ~self.slow["findings"]
         value, low, _, status = self.flash
         crystal_K, _, crystal_high_K, crystal_status = self.last_crystal
-        warm_C = crystal_K + WARMING_MARGIN_K - KELVIN
-        warm_to_K = np.where(
-            self.dissolution == "needs_warming", KELVIN + 5.0 * -(-warm_C // 5.0), np.nan
+        needed_K = np.where(
+            self.dissolution == "needs_warming", crystal_K + WARMING_MARGIN_K, np.nan
         )
         at_50C = self._headspace_at(GAS_LIMIT_K, told)
         surely_clear = told & ~self.may_split & ~np.isnan(self.chance)
@@ -567,7 +566,7 @@ class BlockAnswers:
             *fire_codes(
                 (value, low, status),
                 self.classing,
-                warm_to_K,
+                needed_K,
                 self._lowest_flash_K(),
                 self.temperature_K,
             ),

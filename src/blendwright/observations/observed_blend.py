@@ -35,7 +35,7 @@ from blendwright.mixture.composition import Composition
 from blendwright.mixture.dissolution import Crystals
 from blendwright.mixture.flash_point import BlendFlash, blend_flash_point
 from blendwright.observations.comparing import Compared, compare
-from blendwright.observations.looks import chance_after
+from blendwright.observations.looks import LEAST_CHANCE, chance_after
 from blendwright.observations.observation import Observation
 from blendwright.observations.rule import adjusted
 from blendwright.observations.similarity import (
@@ -101,6 +101,12 @@ class ObservedBlend(Blend):
         before = super().chance_of_split(temperature_K)
         return None if before is None else chance_after(before, self._looks, temperature_K)
 
+    def log_odds_shift(self, temperature_K: float) -> float:
+        before = self.alone.chance_of_split(temperature_K)
+        if before is None or not self._looks:
+            return 0.0
+        return _log_odds(chance_after(before, self._looks, temperature_K)) - _log_odds(before)
+
     @property
     def may_split(self) -> bool:
         return super().may_split or self.alone.may_split
@@ -145,14 +151,14 @@ class ObservedBlend(Blend):
         return self._adjusted("crystals_gone", self.alone.last_crystal)
 
     @cached_property
-    def _crystal_shift_K(self) -> float:
+    def crystal_shift_K(self) -> float:
         after, before = self.last_crystal, self.alone.last_crystal
         return after.interval()[0] - before.interval()[0] if after.is_ok else 0.0
 
     def _solved_crystals(self, temperature_K: float) -> Crystals | None:
-        if self._crystal_shift_K == 0.0:
+        if self.crystal_shift_K == 0.0:
             return super()._solved_crystals(temperature_K)
-        found = self.alone.crystals_at(temperature_K - self._crystal_shift_K)
+        found = self.alone.crystals_at(temperature_K - self.crystal_shift_K)
         return None if found is None else replace(found, temperature_K=temperature_K)
 
     @cached_property
@@ -290,6 +296,11 @@ def with_observations(
         return alone, ()
     observed = ObservedBlend(alone, seen, catalogue)
     return (observed, observed.compared) if observed.compared else (alone, ())
+
+
+def _log_odds(chance: float) -> float:
+    inside = min(max(chance, LEAST_CHANCE), 1.0 - LEAST_CHANCE)
+    return math.log(inside / (1.0 - inside))
 
 
 def _lowest(measured: Sequence[Compared], prior: Estimate) -> Estimate:
