@@ -7,7 +7,7 @@ from dataclasses import dataclass
 
 from blendwright.blend import FREEZER_K, FRIDGE_K, Blend, LeftOut
 from blendwright.catalogue import Catalogue, default_catalogue
-from blendwright.conditions import ROOM_K, ATMOSPHERE_Pa
+from blendwright.conditions import BENCH_K, ATMOSPHERE_Pa
 from blendwright.contributions import Contribution, contributions
 from blendwright.estimate import Estimate
 from blendwright.findings import crystals_back, findings_of
@@ -20,6 +20,7 @@ from blendwright.observations.observed_blend import with_observations
 from blendwright.verdict import Finding, gravest_first
 from blendwright.verdict.cautions import CAUTIONS
 from blendwright.verdict.flammability import Classing
+from blendwright.verdict.warming import Window
 from blendwright.verdict.words import DissolutionWord, LiquidWord
 from blendwright.version import __version__
 from blendwright.weighing import DROP_mL, Weighing, weigh
@@ -95,6 +96,7 @@ class Assessment:
     chance_of_layers: float | None
     layers: tuple[Layer, ...]
     left_out: tuple[LeftOut, ...]
+    warming: Window
     findings: tuple[Finding, ...]
     cautions: tuple[str, ...]
     version: str
@@ -144,6 +146,7 @@ class Assessment:
                     }
                 },
                 "classings": [c.to_dict() for c in self.classings],
+                "warming": self.warming.verdict(),
             },
             "contributions": [
                 {
@@ -168,7 +171,7 @@ class Assessment:
 
 def assess(
     formula: Formula,
-    temperature_K: float = ROOM_K,
+    temperature_K: float = BENCH_K,
     pressure_Pa: float = ATMOSPHERE_Pa,
     *,
     catalogue: Catalogue | None = None,
@@ -224,6 +227,7 @@ def assess_blend(
         chance_of_layers=blend.chance,
         layers=_layers(blend),
         left_out=blend.left_out,
+        warming=blend.window,
         findings=tuple(gravest_first([*findings_of(blend), *told])),
         cautions=CAUTIONS,
         version=__version__,

@@ -17,6 +17,8 @@ from blendwright.command_options import (
     check_range,
     read_or_stop,
 )
+from blendwright.conditions import BENCH_C
+from blendwright.observe_commands import Kept, NoObservations, counted_observations
 from blendwright.usable import catalogue_with, print_json, usable
 from blendwright.weighing import DROP_mL
 
@@ -42,9 +44,11 @@ def dose_command(
     mL: MilliLitres = None,
     per_mL: PerML = 100.0,
     drop_mL: DropML = DROP_mL,
-    temperature_C: DrinkC = 20.0,
+    temperature_C: DrinkC = BENCH_C,
     batch_g: BatchG = None,
     materials: Materials = None,
+    kept: Kept = None,
+    no_observations: NoObservations = False,
     as_json: AsJson = False,
     strict: Strict = False,
 ) -> None:
@@ -55,6 +59,7 @@ def dose_command(
     formula = read_or_stop(file, row, batch_g, catalogue)
     check_range("--temperature-C", temperature_C, 0.0, 60.0)
     check_range("--drop-mL", drop_mL, 0.001, 1.0)
+    seen = counted_observations(kept, no_observations)
     result = usable(
         lambda: dose(
             formula,
@@ -62,6 +67,7 @@ def dose_command(
             Dose.of(drops, mL, per_mL, drop_mL),
             temperature_C + 273.15,
             catalogue=catalogue,
+            observations=seen,
         )
     )
     if as_json:

@@ -6,7 +6,7 @@ order of weighing, the bibliography, the date, and what the person measured.
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date
 
@@ -18,6 +18,8 @@ from blendwright.estimate import Estimate
 from blendwright.formula import formula_sha256
 from blendwright.measured import FLASH_POINT, Measured
 from blendwright.mixture.flammable_limit import blend_upper_limit
+from blendwright.observations import Observation
+from blendwright.observations.observed_blend import with_observations
 from blendwright.warming import Warming, warm
 from blendwright.weighing import DROP_mL
 from blendwright.weighing_order import make_up_row, weighing_order
@@ -64,8 +66,10 @@ def gather(
     lot: str = "",
     catalogue: Catalogue | None = None,
     drop_mL: float = DROP_mL,
+    observations: Iterable[Observation] = (),
 ) -> Dossier:
-    """The dossier of an assessment; `catalogue` and `drop_mL` are those that it was made with.
+    """The dossier of an assessment; `catalogue`, `drop_mL` and `observations` are those that it was
+    made with.
 
     Raises what `warm` raises.
     """
@@ -79,6 +83,7 @@ def gather(
             pressure_Pa=assessment.pressure_Pa,
             catalogue=catalogue,
             drop_mL=drop_mL,
+            observations=observations,
         )
     return Dossier(
         assessment,
@@ -86,7 +91,7 @@ def gather(
         weighing_order(weighing),
         make_up_row(weighing),
         warming,
-        _upper_limit(assessment),
+        _upper_limit(assessment, catalogue),
         catalogue.sources,
         tuple(measured),
         lot,
@@ -94,9 +99,11 @@ def gather(
     )
 
 
-def _upper_limit(assessment: Assessment) -> Estimate:
+def _upper_limit(assessment: Assessment, catalogue: Catalogue) -> Estimate:
     """Of the headspace at the bench, as the lower one in the assessment."""
-    blend = Blend(assessment.weighing, assessment.temperature_K, assessment.pressure_Pa)
+    alone = Blend(assessment.weighing, assessment.temperature_K, assessment.pressure_Pa)
+    seen = [compared.observation for compared in assessment.observations]
+    blend, _ = with_observations(alone, seen, catalogue)
     lower = assessment.estimates["lower_flammable_limit_vol_pct"]
     if blend.headspace is None or not lower.is_ok:
         return Estimate.unknown("mol/mol", "; ".join(lower.notes) or "the lower limit is unknown")

@@ -110,9 +110,8 @@ class Filling:
         }
 
 
-def mass_g_of(volume_mL: float, composition: Composition, temperature_K: float) -> float:
-    """Grams that measure so much at a temperature. Raises FillingError without a density."""
-    density = blend_density(composition, temperature_K)
+def mass_g_of(volume_mL: float, density: Estimate) -> float:
+    """Grams that measure so much. Raises FillingError without a density."""
     if density.value is None:
         raise FillingError(
             f"the volume can't be told, so neither what fills it: {'; '.join(density.notes)}; "
@@ -121,10 +120,13 @@ def mass_g_of(volume_mL: float, composition: Composition, temperature_K: float) 
     return volume_mL * density.value / 1e3
 
 
-def filling(composition: Composition, bottles: Bottles, fill_K: float) -> Filling:
-    """Bottles of this blend filled at a temperature. Raises FillingError without a density."""
-    mass_kg = mass_g_of(bottles.fill_mL, composition, fill_K) / 1e3
-    density = blend_density(composition, fill_K)
+def filling(
+    composition: Composition, bottles: Bottles, fill_K: float, density: Estimate | None = None
+) -> Filling:
+    """Bottles of this blend filled at a temperature, where its `density` may be known better than
+    by the models. Raises FillingError without one."""
+    density = density or blend_density(composition, fill_K)
+    mass_kg = mass_g_of(bottles.fill_mL, density) / 1e3
     cubic = bottles.fill_mL * 1e-6
     _, low, high = density.interval()
     in_each = Estimate.ok(

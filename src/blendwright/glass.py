@@ -98,11 +98,18 @@ class Glass:
     """One cubic metre of drink, and any ratio of concentrate (m3 to m3) to it."""
 
     def __init__(
-        self, weighing: Weighing, drink: Drink, temperature_K: float, catalogue: Catalogue
+        self,
+        weighing: Weighing,
+        drink: Drink,
+        temperature_K: float,
+        catalogue: Catalogue,
+        density: Estimate | None = None,
     ) -> None:
+        """`density` is the concentrate's at 20 °C (kg/m3), where more is known than the models."""
         self.weighing = weighing
         self.drink = drink
         self.temperature_K = temperature_K
+        self.density = density or blend_density(weighing.composition, BENCH_K)
         self._water, self._ethanol = catalogue.material("water"), catalogue.material("ethanol")
         self._contents = contents(drink, self._water, self._ethanol)
         self._seen: dict[float, Seen] = {}
@@ -111,11 +118,6 @@ class Glass:
                 f"the concentrate can't be measured out: {'; '.join(self.density.notes)}; give a "
                 "density with --materials"
             )
-
-    @cached_property
-    def density(self) -> Estimate:
-        """Of the concentrate at 20 °C."""
-        return blend_density(self.weighing.composition, BENCH_K)
 
     @cached_property
     def uncounted(self) -> tuple[str, ...]:

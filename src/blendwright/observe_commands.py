@@ -72,6 +72,11 @@ def observations_file(named: str | None) -> Path:
     return Path(named) if named else own_observations()
 
 
+def counted_observations(kept: str | None, left_out: bool) -> tuple[Observation, ...]:
+    """The person's own, for a command that counts them; none where they are to be left out."""
+    return () if left_out else usable(lambda: read_observations(observations_file(kept)))
+
+
 def observe_command(
     file: FormulaFile = None,
     row: Rows = None,

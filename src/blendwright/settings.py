@@ -39,8 +39,10 @@ MEANING = {
     "drop_mL": "volume of one drop, mL",
     "balance_g": "smallest step of the balance, g",
 }
-# commands whose --temperature-C is the bench's; elsewhere it is the drink's or the label's
-AT_THE_BENCH = ("assess", "warm", "flash", "report", "batch", "sweep", "serve")
+# commands whose --temperature-C is the bench's; elsewhere it is the drink's or a density's
+AT_THE_BENCH = (
+    "assess", "warm", "flash", "advise", "carriers", "volumes", "report", "batch", "sweep", "serve",
+)  # fmt: skip
 
 
 class SettingsError(BlendwrightError):

@@ -23,10 +23,9 @@ from blendwright.command_options import (
     check_range,
     read_or_stop,
 )
-from blendwright.conditions import ATMOSPHERE_Pa
-from blendwright.observations import Observation, read_observations
+from blendwright.conditions import BENCH_C, ATMOSPHERE_Pa
 from blendwright.observations.observed_blend import with_observations
-from blendwright.observe_commands import Kept, NoObservations, observations_file
+from blendwright.observe_commands import Kept, NoObservations, counted_observations
 from blendwright.usable import catalogue_with, print_json, stop, usable
 
 Picture = Annotated[
@@ -59,7 +58,7 @@ def warm_command(
         bool | None,
         typer.Option("--open/--covered", help="Print one beaker only; both unless given."),
     ] = None,
-    temperature_C: TemperatureC = 25.0,
+    temperature_C: TemperatureC = BENCH_C,
     pressure_kPa: PressureKPa = ATMOSPHERE_Pa / 1e3,
     batch_g: BatchG = None,
     materials: Materials = None,
@@ -98,7 +97,7 @@ def warm_command(
         None if freeboard_cm is None else freeboard_cm / 1e2,
     )
     bench_K, pressure_Pa = temperature_C + 273.15, pressure_kPa * 1e3
-    seen = _observations(kept, no_observations)
+    seen = counted_observations(kept, no_observations)
     result = usable(
         lambda: warm(formula, bath, bench_K, pressure_Pa, catalogue=catalogue, observations=seen)
     )
@@ -118,7 +117,7 @@ def warm_command(
 def flash_command(
     file: FormulaFile = None,
     row: Rows = None,
-    temperature_C: TemperatureC = 25.0,
+    temperature_C: TemperatureC = BENCH_C,
     pressure_kPa: PressureKPa = ATMOSPHERE_Pa / 1e3,
     batch_g: BatchG = None,
     materials: Materials = None,
@@ -137,7 +136,7 @@ def flash_command(
     check_range("--temperature-C", temperature_C, -40.0, 150.0)
     check_range("--pressure-kPa", pressure_kPa, 10.0, 120.0)
     bench_K, pressure_Pa = temperature_C + 273.15, pressure_kPa * 1e3
-    seen = _observations(kept, no_observations)
+    seen = counted_observations(kept, no_observations)
     found = usable(
         lambda: flash_drivers(formula, bench_K, pressure_Pa, catalogue=catalogue, observations=seen)
     )
@@ -147,10 +146,6 @@ def flash_command(
         print_flash_drivers(found, console())
     if picture is not None:
         _draw(picture, lambda: command_pictures().dilution_picture(found))
-
-
-def _observations(kept: str | None, left_out: bool) -> tuple[Observation, ...]:
-    return () if left_out else usable(lambda: read_observations(observations_file(kept)))
 
 
 def command_pictures() -> Any:

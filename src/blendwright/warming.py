@@ -40,7 +40,7 @@ from blendwright.assess import (
 )
 from blendwright.blend import Blend
 from blendwright.catalogue import Catalogue, Material, default_catalogue
-from blendwright.conditions import ROOM_K, ATMOSPHERE_Pa
+from blendwright.conditions import BENCH_K, ATMOSPHERE_Pa
 from blendwright.estimate import Estimate
 from blendwright.formula import Formula
 from blendwright.mixture.density import blend_density, volume
@@ -87,7 +87,6 @@ from blendwright.verdict.warming import (
     measured_findings,
     order_findings,
     vessel_findings,
-    window,
     window_findings,
 )
 from blendwright.version import __version__
@@ -318,7 +317,7 @@ class Warming:
 def warm(
     formula: Formula,
     bath: WarmBath | None = None,
-    bench_K: float = ROOM_K,
+    bench_K: float = BENCH_K,
     pressure_Pa: float = ATMOSPHERE_Pa,
     *,
     catalogue: Catalogue | None = None,
@@ -343,7 +342,7 @@ def warm(
     seen = tuple(observations)
     weighing = weigh(formula, catalogue, drop_mL)
     blend, compared = with_observations(Blend(weighing, bench_K, pressure_Pa), seen, catalogue)
-    found = _window(blend)
+    found = blend.window
     at_K = bath.to_K if bath.to_K is not None else found.target_K or bench_K
     hot = blend
     if at_K != bench_K:
@@ -375,27 +374,6 @@ def warm(
         observations=compared,
     )
     return replace(made, findings=_findings(made, blend, hot))
-
-
-def _window(blend: Blend) -> Window:
-    one = len(blend.whole.substances) == 1
-    flash = _cautious_flash(blend)
-    return window(blend.last_crystal, flash, one, blend.temperature_K, blend.held_low_end)
-
-
-def _cautious_flash(blend: Blend) -> Estimate:
-    """The blend's flash point, its low end that of the liquid over undissolved crystals if lower:
-    at the start of the warming that is what stands in the beaker."""
-    whole = blend.flash.estimate
-    if not whole.is_ok or blend.blind:
-        return whole
-    over = [blend.flash_of(left, blend.may_split) for left in blend.liquids_over_crystals]
-    lowest = min((flash.interval()[1] for flash in over if flash.is_ok), default=math.inf)
-    if lowest >= whole.interval()[1]:
-        return whole
-    return replace(whole, low=lowest).with_notes(
-        "low end as the liquid over the undissolved crystals"
-    )
 
 
 def _sensible_diameter_m(room: Estimate) -> float:
@@ -444,7 +422,7 @@ def _beakers(
         exposure = Exposure(vessel, hot.temperature_K, hot.pressure_Pa, hot.may_split)
         time_s = bath.minutes * 60.0
         gone = evaporate(hot.blend, exposure, time_s, points=1)
-        after = bench.flash_of(gone.remaining, hot.may_split or bench.may_split)
+        after = bench.flash_of(gone.remaining)
         made.append(
             InBeaker(
                 cover,
@@ -502,7 +480,7 @@ def _bottle_flash(blend: Blend) -> Estimate:
         return Estimate.unknown("K", _why_no_vapour(blend))
     exposure = Exposure(OpenBottle(), blend.temperature_K, blend.pressure_Pa, blend.may_split)
     gone = evaporate(blend.blend, exposure, A_DAY_s, points=1)
-    return blend.flash_of(gone.remaining, blend.may_split).with_notes(*blend.notes)
+    return blend.flash_of(gone.remaining).with_notes(*blend.notes)
 
 
 def _part_filled_flash(blend: Blend) -> Estimate:
@@ -514,7 +492,7 @@ def _part_filled_flash(blend: Blend) -> Estimate:
         return Estimate.unknown("K", "; ".join(room.notes))
     space = room.value * (1.0 - PART_FILL) / PART_FILL
     left = liquid_in_closed_vessel(blend.blend, blend.temperature_K, space, blend.may_split)
-    return blend.flash_of(left, blend.may_split).with_notes(*blend.notes)
+    return blend.flash_of(left).with_notes(*blend.notes)
 
 
 def _vapour_space(blend: Blend) -> VapourSpace:
@@ -559,7 +537,7 @@ def _reaches_lower_limit(blend: Blend) -> Estimate:
         return Estimate.unknown("K", UNLIKE_THE_MODEL)
     if blend.headspace is None:
         return Estimate.unknown("K", _why_no_vapour(blend))
-    found = lower_limit_temperature(blend.blend, blend.may_split, blend.pressure_Pa)
+    found = lower_limit_temperature(blend.blend, blend.burns_in_layers, blend.pressure_Pa)
     lower_K = _measured_lower_K(blend)
     if lower_K and found.is_ok:
         value, low, high = (end - lower_K for end in found.interval())
@@ -612,7 +590,7 @@ def _carrier_first(
     return CarrierFirst(
         tuple(row.label for row in alone.rows),
         tuple(rows[number].label for number in light),
-        _window(with_observations(without, seen, catalogue)[0]),
+        with_observations(without, seen, catalogue)[0].window,
     )
 
 
@@ -671,10 +649,11 @@ def _findings(made: Warming, blend: Blend, hot: Blend) -> tuple[Finding, ...]:
         beaker_losses,
         made.when_warm.ratio,
         hot.boiling,
+        made.window.may_warm_to_K is not None,
     )
     found = [*window_findings(made.window, made.bench_K, solids, blend.never_clear)]
     if isinstance(blend, ObservedBlend):
-        alone = _window(blend.alone)
+        alone = blend.alone.window
         found += measured_findings(made.window, alone, blend.whose_flash, made.bench_K)
         found += observation_findings(made.observations, ())
     if made.bath.to_K is not None:

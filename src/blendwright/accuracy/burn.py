@@ -126,7 +126,7 @@ def cases() -> list[Case]:
             model = blend.blend.ensemble.model(name)
             if model is None:
                 continue
-            found = flash_temperature_K(model, blend.blend, blend.may_split)
+            found = flash_temperature_K(model, blend.blend, blend.burns_in_layers)
             if found is not None:
                 others.append((model.parameter_set.title, found - target))
         half = high - value if target > value else value - low

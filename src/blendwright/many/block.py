@@ -28,6 +28,7 @@ from blendwright.blend import (
     SEEN_SHARE,
     WEIGHTY_FLASH_SHARE,
 )
+from blendwright.conditions import BENCH_K
 from blendwright.many.classes import ghs_classes
 from blendwright.many.crystals import (
     Saturations,
@@ -368,9 +369,32 @@ class BlockAnswers:
 
     @cached_property
     def may_split(self) -> Bools:
-        """Where the vapour is that of layers, if it lies in layers."""
+        """Where the vapour at its temperature is that of layers, if it lies in layers."""
         with np.errstate(invalid="ignore"):
             return np.asarray(self.chance >= SURELY_CLEAR_BELOW)
+
+    @cached_property
+    def at_20C(self) -> BlockAnswers:
+        """`Blend.at_20C`"""
+        if self.temperature_K == BENCH_K:
+            return self
+        return BlockAnswers(self.block, BENCH_K, self.pressure_Pa, self.only)
+
+    @cached_property
+    def burns_in_layers(self) -> Bools:
+        """`Blend.burns_in_layers`"""
+        there = self.at_20C
+        chance = there.chance_alone.copy()
+        lying, dissolved = np.zeros(self.block.size, dtype=bool), []
+        for part, (share, speaks) in zip(
+            self.block.parts, there.crystals_alone(BENCH_K), strict=True
+        ):
+            lying[part.blends] = (np.nan_to_num(share[0]) > SEEN_SHARE).any(axis=1) & speaks
+            dissolved.append((np.zeros_like(share), speaks))
+        if lying.any():
+            chance[lying] = there._chances(BENCH_K, dissolved, lying)[lying]
+        with np.errstate(invalid="ignore"):
+            return np.asarray(chance >= SURELY_CLEAR_BELOW)
 
     @cached_property
     def vapour(self) -> list[tuple[Part, dict[str, AnyArray]]]:
@@ -382,7 +406,7 @@ class BlockAnswers:
                 found = part_vapour(
                     self.substances,
                     here,
-                    self.may_split[here.blends],
+                    (self.may_split[here.blends], self.burns_in_layers[here.blends]),
                     (self.temperature_K, self.pressure_Pa),
                     self._fire_asked,
                 )
@@ -465,8 +489,9 @@ class BlockAnswers:
         block = self.block
         oil = np.array([t.material.kind == "natural_oil" for t in block.templates], dtype=bool)
         oils = np.bincount(block.row_blend, weights=oil[block.row_template], minlength=block.size)
-        forbidden = (oils > 0.0) | self.without_groups | self.blind | self.may_split
-        forbidden |= (self.liquid == "unknown") | (self.dissolution != "dissolves")
+        forbidden = (oils > 0.0) | self.without_groups | self.blind | self.burns_in_layers
+        there = self.at_20C
+        forbidden |= (there.liquid == "unknown") | (there.dissolution != "dissolves")
         for part, answers in self.vapour:
             weighty = (answers["shares"] > WEIGHTY_FLASH_SHARE) & (
                 self.substances.rests_on_an_estimate[part.index]
@@ -517,9 +542,8 @@ class BlockAnswers:
         told = ~self.slow["findings"]
         value, low, _, status = self.flash
         crystal_K, _, crystal_high_K, crystal_status = self.last_crystal
-        warm_C = crystal_K + WARMING_MARGIN_K - KELVIN
-        warm_to_K = np.where(
-            self.dissolution == "needs_warming", KELVIN + 5.0 * -(-warm_C // 5.0), np.nan
+        needed_K = np.where(
+            self.dissolution == "needs_warming", crystal_K + WARMING_MARGIN_K, np.nan
         )
         at_50C = self._headspace_at(GAS_LIMIT_K, told)
         surely_clear = told & ~self.may_split & ~np.isnan(self.chance)
@@ -542,7 +566,7 @@ class BlockAnswers:
             *fire_codes(
                 (value, low, status),
                 self.classing,
-                warm_to_K,
+                needed_K,
                 self._lowest_flash_K(),
                 self.temperature_K,
             ),
@@ -605,7 +629,7 @@ class BlockAnswers:
                 found = part_vapour(
                     self.substances,
                     here,
-                    self.may_split[here.blends],
+                    (self.burns_in_layers[here.blends], self.burns_in_layers[here.blends]),
                     (temperature_K, self.pressure_Pa),
                     frozenset({"vapour"}),
                 )

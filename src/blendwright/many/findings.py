@@ -89,7 +89,7 @@ def liquid_codes(
 def fire_codes(
     flash: tuple[Array, Array, NDArray[Any]],
     classing: tuple[NDArray[Any], NDArray[Any]],
-    warm_to_K: Array,
+    needed_K: Array,
     lowest_part_K: Array,
     temperature_K: float,
 ) -> list[Coded]:
@@ -99,7 +99,8 @@ def fire_codes(
     unknown, ok = category == "unknown", status == "ok"
     with np.errstate(invalid="ignore"):
         at_bench = ok & (low <= temperature_K)
-        warming = ok & (low - fire.FLASH_MARGIN_MIXTURE_K < warm_to_K)
+        warmest = 273.15 + np.floor(low - fire.FLASH_MARGIN_MIXTURE_K - 273.15)
+        warming = ok & (warmest < needed_K)
         minimum = ok & (lowest_part_K - value >= fire.LEAST_BELOW_K)
     flammable = np.where(category == "4", CAUTION, WARNING) * (ok & (category != "none"))
     return [

@@ -296,11 +296,13 @@ def vapour_voices(substances: Substances, part: Part) -> list[tuple[str, Bools]]
 def part_vapour(
     substances: Substances,
     part: Part,
-    may_split: Bools,
+    layers: tuple[Bools, Bools],
     conditions: tuple[float, float],
     only: frozenset[str],
 ) -> dict[str, NDArray[Any]]:
     """All answers on vapour and fire of one part at conditions (K, Pa).
+
+    `layers` are which blends may split there, and which burn and boil in layers.
 
     Keys: for "total", "limit", "boiling", "flash" the value, and with "_low", "_high" the ends (SI,
     NaN where there is none); "leads" (whether any set is complete), "burns", "flash_known",
@@ -330,25 +332,27 @@ def part_vapour(
             where = np.flatnonzero(speaks & (led != leading))
             if not where.size:
                 continue
-            one = VapourPart(substances, name, part.only(where), may_split[where])
+            some, (splits, burns) = part.only(where), layers
             if "vapour" in only:
-                p = _pressures(one, temperature_K)
+                here = VapourPart(substances, name, some, splits[where])
+                p = _pressures(here, temperature_K)
                 total = p.sum(axis=1)
                 highest_total[where] = np.maximum(highest_total[where], total)
                 if leading:
                     found["pressures"][where] = p
-                    half = _half_width(one, p, np.full(len(where), temperature_K))
+                    half = _half_width(here, p, np.full(len(where), temperature_K))
                     found["total"][where] = total
                     found["total_low"][where] = total * np.exp(-half)
                     found["total_high"][where] = total * np.exp(half)
+            fire = VapourPart(substances, name, some, burns[where])
             for question in ("boiling", "flash"):
                 if question not in only:
                     continue
-                t = solved[question].solve(one, where)
+                t = solved[question].solve(fire, where)
                 if leading:
-                    half = _boiling_half(one, t)
+                    half = _boiling_half(fire, t)
                     if question == "flash":
-                        half, found["shares"][where] = _flash_half(one, t)
+                        half, found["shares"][where] = _flash_half(fire, t)
                     _fill(found, question, where, t, half)
         led |= speaks
     found["leads"] = led

@@ -40,6 +40,11 @@ BAROMETRIC_K_per_kPa = 0.25  # ISO 2719
 HIGHEST_SENSIBLE_K = 623.15
 
 
+def barometric_K(pressure_Pa: float) -> float:
+    """By how much a flash point lies higher than at 101.3 kPa (ISO 2719)."""
+    return BAROMETRIC_K_per_kPa * (pressure_Pa - ATMOSPHERE_Pa) / 1e3
+
+
 @dataclass(frozen=True)
 class BlendFlash:
     """The flash point and each substance's term of Liaw's sum there (they add up to 1)."""
@@ -120,7 +125,7 @@ def blend_flash_point(
         _input_spread_K(composition, terms, value),
         _activity_spread_K(composition, voices[0].model, terms, value),
     )
-    barometric = BAROMETRIC_K_per_kPa * (pressure_Pa - ATMOSPHERE_Pa) / 1e3
+    barometric = barometric_K(pressure_Pa)
     notes = [note for s in burning for note in s.flash.notes]
     if may_split:
         notes.append("layers: their vapour counted, the low end as one liquid")

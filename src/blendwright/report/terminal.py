@@ -14,6 +14,7 @@ from blendwright.estimate import Estimate
 from blendwright.observations.comparing import Compared
 from blendwright.verdict import Finding
 from blendwright.verdict.flammability import ASK, Classing
+from blendwright.verdict.warming import Window
 from blendwright.verdict.words import SURELY_CLEAR_BELOW
 
 WIDTH = 80
@@ -68,7 +69,7 @@ def verdict_answers(assessment: Assessment) -> list[tuple[str, str]]:
     here = f"{assessment.temperature_K - 273.15:.0f} °C"
     dissolves = {
         "dissolves": f"dissolves at {here}",
-        "needs_warming": f"needs warming: crystals stay at {here}",
+        "needs_warming": f"crystals stay at {here}: {_warmth(assessment.warming)}",
         "undissolved": "won't dissolve at this loading",
         "unknown": "dissolving: unknown",
     }[assessment.dissolution]
@@ -90,6 +91,12 @@ def verdict_answers(assessment: Assessment) -> list[tuple[str, str]]:
         ("One liquid?", liquid),
         ("Burns?", f"{ghs} ({fire.standing_words()})"),
     ]
+
+
+def _warmth(warming: Window) -> str:
+    """In a few words; the finding has all of it."""
+    to = warming.may_warm_to_K
+    return "do not warm it" if to is None else f"warm to {to - 273.15:.0f} °C"
 
 
 def print_assessment(assessment: Assessment, out: Console) -> None:
@@ -222,7 +229,8 @@ def _most(estimate: Estimate, total_g: float) -> str:
 
 
 def _print_rows(assessment: Assessment, out: Console) -> None:
-    table = numbers_table(("Material", "g", "mL", "vapour %", "flash %"))
+    here = f"mL, {assessment.temperature_K - 273.15:.0f} °C"
+    table = numbers_table(("Material", "g", here, "vapour %", "flash %"))
     for row, volume, share in zip(
         assessment.weighing.rows, assessment.row_volumes, assessment.contributions, strict=True
     ):

@@ -28,6 +28,10 @@ NATIONAL_LISTS = (
     "The mg/kg are for you to hold against your own lists. Whether a substance may be used in "
     "food, and how much, is a matter of national lists and of a qualified person."
 )
+OBSERVED_CONCENTRATE = (
+    "Your observations are of the concentrate: its measured density counts here; how it looked "
+    "does not, as no drink was observed."
+)
 LEFT_OUT_SUGAR = (
     "Left out: sugar's salting-out of the flavour, for want of a published constant; makes haze a "
     "little likelier than told. (Ethyl acetate and ethyl hexanoate grow more volatile with "

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import math
+
 from blendwright.estimate import Estimate
 from blendwright.verdict.finding import Finding
 from blendwright.verdict.flammability import Classing
@@ -14,10 +16,10 @@ def fire_findings(
     flash: Estimate,
     fire: Classing,
     temperature_K: float,
-    warm_to_K: float | None,
+    needed_K: float | None,
     drivers: tuple[str, ...],
 ) -> list[Finding]:
-    """Findings about fire; `drivers` make it flash, `warm_to_K` is the warming advised."""
+    """Findings about fire; `drivers` make it flash, `needed_K` is what its crystals need."""
     if fire.category == "unknown":
         return [
             Finding(
@@ -54,19 +56,24 @@ def fire_findings(
                 drivers,
             )
         )
-    if warm_to_K is not None and low + 273.15 - FLASH_MARGIN_MIXTURE_K < warm_to_K:
+    if needed_K is not None and warmest_K(flash.interval()[1]) < needed_K:
         found.append(
             Finding(
                 "FLASH-BELOW-WARMING",
                 "warning",
-                f"Warming to {warm_to_K - 273.15:.0f} °C is not {FLASH_MARGIN_MIXTURE_K:.0f} °C "
-                f"below the flash point's low end ({low:.0f} °C).",
-                "Dissolve the crystals in the warmed carrier alone; add the light materials after "
-                "cooling.",
+                f"The {needed_K - 273.15:.0f} °C that the crystals need are not "
+                f"{FLASH_MARGIN_MIXTURE_K:.0f} °C below the flash point's low end ({low:.0f} °C).",
+                "Do not warm it. `blendwright warm` says whether crystals and carrier may be "
+                "warmed before the light parts go in.",
                 drivers,
             )
         )
     return found
+
+
+def warmest_K(low_K: float, margin_K: float = FLASH_MARGIN_MIXTURE_K) -> float:
+    """The most that keeps the margin below a flash point's low end, in whole °C."""
+    return 273.15 + math.floor(low_K - margin_K - 273.15)
 
 
 def minimum_flash_findings(flash: Estimate, lowest_part: Estimate, name: str) -> list[Finding]:

@@ -34,6 +34,7 @@ from blendwright.observations.observed_blend import with_observations
 from blendwright.observations.store import read_observations
 from blendwright.verdict import Finding
 from blendwright.verdict.flammability import Classing
+from blendwright.verdict.warming import Window
 from blendwright.verdict.words import DissolutionWord, LiquidWord
 from blendwright.web.state import Line, Sheet
 from blendwright.weighing import DROP_mL, WeighedRow, Weighing, resolve, weigh
@@ -82,7 +83,10 @@ class RowProblem:
 
 @dataclass(frozen=True)
 class RowAmount:
-    """One row of the grid in numbers: grams, mL at 20 °C (None: unknown), % by mass."""
+    """One row of the grid in numbers: grams, mL at 20 °C (None: unknown), % by mass.
+
+    The grid stands at 20 °C whatever the bench, as the mL that are typed in it are read there.
+    """
 
     row: int
     label: str
@@ -94,7 +98,8 @@ class RowAmount:
 @dataclass(frozen=True)
 class Amounts:
     """The first part. With problems there is nothing but them. `waiting` are rows not counted yet:
-    no amount, or a name still being typed."""
+    no amount, or a name still being typed. `density` and `volume` stand at the bench, `volume_20C`
+    is the total of the grid."""
 
     problems: tuple[RowProblem, ...]
     waiting: tuple[int, ...]
@@ -102,6 +107,7 @@ class Amounts:
     total_g: float = 0.0
     density: Estimate | None = None
     volume: Estimate | None = None
+    volume_20C: Estimate | None = None
 
     @property
     def is_empty(self) -> bool:
@@ -116,7 +122,7 @@ class Verdicts:
     liquid: LiquidWord
     chance: float | None
     last_crystal: Estimate
-    warm_to_K: float | None
+    warming: Window
     flash: Estimate
     boiling: Estimate
     classing: Classing
@@ -327,6 +333,7 @@ def amounts(asked: Asked) -> Amounts:
         weighing.total_g,
         blend.density,
         blend.volume,
+        blend.at_20C.volume,
     )
 
 
@@ -369,7 +376,7 @@ def verdicts(asked: Asked) -> Verdicts | None:
         blend.liquid_word,
         blend.chance,
         blend.last_crystal,
-        blend.warm_to_K,
+        blend.window,
         blend.flash.estimate,
         blend.boiling,
         blend.classings[0],

@@ -9,6 +9,7 @@ from __future__ import annotations
 from nicegui import background_tasks, ui
 
 from blendwright.assess import SolidLine
+from blendwright.conditions import BENCH_K
 from blendwright.estimate import Estimate
 from blendwright.observations.comparing import Compared
 from blendwright.verdict import Finding
@@ -142,12 +143,14 @@ class AnswersPanel:
             return
         self.empty.set_visibility(found.is_empty)
         self.box.set_visibility(not found.is_empty)
-        if found.density is None or found.volume is None:
+        if found.density is None or found.volume is None or found.volume_20C is None:
             self.total.set_text("")
             self._say_fresh(found)
             return
-        volume = units.cells(found.volume)[0] if found.volume.is_ok else text("unknown")
-        self.total.set_text(text("total.line", grams=units.grams(found.total_g, 2), volume=volume))
+        total = found.volume_20C
+        volume = units.cells(total)[0] if total.is_ok else text("unknown")
+        grams, at = units.grams(found.total_g, 2), units.kelvin(BENCH_K)
+        self.total.set_text(text("total.line", grams=grams, volume=volume, at=at))
         self._put("density_g_mL", found.density)
         self._put("volume_mL", found.volume)
 

@@ -16,6 +16,7 @@ from blendwright.web.guard import App, NoncedScripts
 from blendwright.web.hands import Hands
 from blendwright.web.page import Page, stylesheet
 from blendwright.web.ready import hand_out
+from blendwright.web.state import Sheet
 from blendwright.web.texts import LANGUAGES, Language, Texts
 from blendwright.web.work_store import WorkStore
 
@@ -43,7 +44,8 @@ ICON = (
 
 def application(serving: Serving, store: WorkStore, hands: Hands, secret: str) -> App:
     """Everything inside the guard."""
-    services = Services(serving.folder, store, hands, serving.lets_others_in)
+    new = Sheet(bench_C=serving.bench_C, pressure_kPa=serving.pressure_kPa).tidied()
+    services = Services(serving.folder, store, hands, serving.lets_others_in, new)
 
     @asynccontextmanager
     async def living(_: FastAPI) -> AsyncIterator[None]:

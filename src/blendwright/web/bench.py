@@ -52,12 +52,13 @@ def _let_go(part: asyncio.Future[Found]) -> None:
 
 @dataclass
 class Services:
-    """What all windows of one server share."""
+    """What all windows of one server share. `new_sheet` is empty, at the person's own bench."""
 
     folder: Path
     store: WorkStore
     hands: Hands
     lets_others_in: bool = False
+    new_sheet: Sheet = field(default_factory=lambda: Sheet().tidied())
     ready: ReadyFiles = field(default_factory=ReadyFiles)
 
     beyond: dict[str, bool] = field(default_factory=dict)

@@ -99,7 +99,7 @@ class Page:
         self.bench = Bench(
             services,
             owner,
-            services.store.open_desk(owner, desk),
+            services.store.open_desk(owner, desk, services.new_sheet),
             self.text,
             units=_units_of(app.storage.user.get("units")),
         )
@@ -218,8 +218,8 @@ class Page:
             self.redo = self._button("redo", self.bench.redo)
             self._button("scale", self._scale)
             self._button("open", self._pick)
-            self._button("new", lambda: self.bench.change(Sheet().tidied()))
-            self._button("example", lambda: self.bench.change(EXAMPLE.tidied()))
+            self._button("new", lambda: self.bench.change(self.bench.services.new_sheet))
+            self._button("example", self._example)
         self.said = ui.label().props("role=alert").classes("problem pre")
         ui.label(text("grid.help")).classes("quiet hint")
         self.upload = ui.upload(
@@ -233,6 +233,11 @@ class Page:
         drop_zone(side, self.upload)
         side.on("keydown", self._step, js_handler=UNDO)
         self._show_steps()
+
+    def _example(self) -> None:
+        new = self.bench.services.new_sheet
+        at_the_bench = replace(EXAMPLE, bench_C=new.bench_C, pressure_kPa=new.pressure_kPa)
+        self.bench.change(at_the_bench.tidied())
 
     def _button(self, key: str, action: object) -> ui.button:
         return ui.button(self.text(key), on_click=action).props("outline no-caps")  # type: ignore[arg-type]

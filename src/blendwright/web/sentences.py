@@ -14,8 +14,9 @@ def dissolves(found: Verdicts, text: Texts, units: Units) -> str:
     if found.dissolution == "dissolves" and not last.is_ok:
         return text("dissolve.no_crystals")
     said = text(f"dissolve.{found.dissolution}")
-    if found.dissolution == "needs_warming" and found.warm_to_K is not None:
-        said = text("dissolve.warm_to", at=units.kelvin(found.warm_to_K))
+    warm_to_K = found.warming.may_warm_to_K
+    if found.dissolution == "needs_warming" and warm_to_K is not None:
+        said = text("dissolve.warm_to", at=units.kelvin(warm_to_K))
     if last.is_ok:
         value, low, high = (units.kelvin(kelvin) for kelvin in last.interval())
         return f"{said} {text('dissolve.last', value=value, low=low, high=high)}"

@@ -12,6 +12,7 @@ import time
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field, fields, replace
 
+from blendwright.conditions import BENCH_C, ATMOSPHERE_Pa
 from blendwright.formula import Formula, Row
 from blendwright.formula.formula import COLUMNS
 from blendwright.formula.numbers import Amount, Strength, parse_number
@@ -66,8 +67,8 @@ class Sheet:
     name: str = ""
     batch_g: str = ""
     lines: tuple[Line, ...] = ()
-    bench_C: float = 25.0
-    pressure_kPa: float = 101.325
+    bench_C: float = BENCH_C
+    pressure_kPa: float = ATMOSPHERE_Pa / 1e3
 
     @property
     def is_blank(self) -> bool:

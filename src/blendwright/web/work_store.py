@@ -111,8 +111,9 @@ class WorkStore:
 
     # Desks
 
-    def open_desk(self, owner: str, desk: str = "") -> Desk:
-        """A desk of this owner: the one asked for, or without a wish the latest; else an empty one.
+    def open_desk(self, owner: str, desk: str = "", new: Sheet | None = None) -> Desk:
+        """A desk of this owner: the one asked for, or without a wish the latest; else an empty one,
+        `new` where it is given.
 
         An empty desk bears the name asked for, where nobody has it: a window keeps its address
         while nothing has been typed in it, and must find its work there afterwards.
@@ -126,7 +127,7 @@ class WorkStore:
             taken = db.execute("SELECT 1 FROM desk WHERE id = ?", (desk,)).fetchone()
         if row is None:
             free = _IS_DESK.fullmatch(desk) and taken is None
-            return Desk(desk if free else secrets.token_hex(8), 0, Sheet().tidied())
+            return Desk(desk if free else secrets.token_hex(8), 0, new or Sheet().tidied())
         return Desk(row[0], row[1], _sheet(row[2]))
 
     def keep_desk(self, owner: str, desk: Desk) -> Desk:

@@ -115,14 +115,15 @@ def _classes(dossier: Dossier) -> Table:
 def _rows(dossier: Dossier) -> Table:
     assessment = dossier.assessment
     total_g = assessment.weighing.total_g
+    here = f"{assessment.temperature_K - 273.15:.0f} °C"
     columns = (
         Column("material"),
         Column("written, CAS"),
         Column("g", "numbers"),
         Column("mass %", "numbers"),
-        Column("mL", "numbers"),
-        Column("mL, low", "numbers"),
-        Column("mL, high", "numbers"),
+        Column(f"mL at {here}", "numbers"),
+        Column("low", "numbers"),
+        Column("high", "numbers"),
         Column("vapour %", "numbers"),
         Column("flash %", "numbers"),
     )
@@ -154,7 +155,7 @@ def _rows(dossier: Dossier) -> Table:
     )  # fmt: skip
     note = (
         "vapour %: the row's share of the vapour over the blend; flash %: of what makes it flash. "
-        "Rows' volumes are those before mixing."
+        f"Rows' volumes are those before mixing, all at {here}."
     )
     return Table("rows", "Rows", columns, tuple(rows), foot, note)
 

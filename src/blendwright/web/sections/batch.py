@@ -117,6 +117,7 @@ class Batch:
             size,
             tuple(self.only.value or ()),
             asked.materials,
+            asked.observations,
         )
 
     async def _follow(self, run: BatchRun) -> None:

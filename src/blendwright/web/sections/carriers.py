@@ -40,7 +40,7 @@ class Carriers(Asking[Found]):
         heads = [
             text("carriers.carrier"),
             units.kelvin(277.15),
-            units.kelvin(295.15),
+            units.kelvin(answer[0].bench_K),
             text("carriers.gone"),
             text("burn.flash_point"),
             text("interval"),
@@ -60,7 +60,7 @@ class Carriers(Asking[Found]):
                     flash[0] if row.flash.is_ok else text(f"status.{flash[0]}"),
                     flash[1] if row.flash.is_ok else "",
                     row.category,
-                    text(f"liquid.{row.in_water}"),
+                    text(f"drink.{row.in_water}"),
                 )
             )
         table(heads, rows, words=3)
@@ -87,7 +87,7 @@ class TwoCarriers:
             self.pair.props("outlined dense stack-label hide-bottom-space")
             self.pair.classes("ask-field wide")
             label = text("carriers.map_at", degree=units.degree)
-            self.at = number_field(label, f"{units.shown_temperature(22.0):g}")
+            self.at = number_field(label, f"{units.shown_temperature(bench.sheet.bench_C):g}")
             ui.button(text("carriers.draw")).props("no-caps unelevated type=submit").classes("do")
         self.state = ui.label().classes("quiet").props("role=status")
         self.frame = PictureFrame(bench, "map")
