@@ -11,7 +11,8 @@ How margins stand to what is seen at the bench was learned: the chance that the 
 weighted mean of F(-(margin + bias) / scale), with weight, bias and scale of each voice by medium in
 `ensemble.csv` (`accuracy/split.py` fits them). F is Student's t distribution with two degrees of
 freedom, F(z) = (1 + z / sqrt(2 + z^2)) / 2: models that are mostly near and sometimes far off. A
-set that finds no rival at all counts with SETTLED_CHANCE.
+set that finds no rival at all counts with SETTLED_CHANCE. A single substance can't part: its chance
+is ONE_SUBSTANCE, and no voice is asked.
 """
 
 from __future__ import annotations
@@ -33,6 +34,7 @@ from blendwright.mixture.liquid_split import stabilities
 from blendwright.mixture.parameter_sets import Array
 
 SETTLED_CHANCE = 0.02
+ONE_SUBSTANCE = 0.0
 NEAREST_RIVAL = 0.05  # nearer ones count as this far: near a critical point all is uncertain
 LOWEST_CLOUD_K = 253.15
 HIGHEST_CLOUD_K = 353.15
@@ -129,6 +131,8 @@ def chances_of_split(
     With `level` only whether each chance is above it is told: the weightiest voices speak first,
     and the others only where they could still tip it.
     """
+    if len(composition.substances) == 1:
+        return [ONE_SUBSTANCE] * len(temperatures_K)
     voices = [
         rule
         for rule in rules()
