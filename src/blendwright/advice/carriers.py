@@ -17,8 +17,9 @@ from blendwright.editing import carriers_of, in_carriers
 from blendwright.errors import FormulaError, Problem
 from blendwright.estimate import Estimate
 from blendwright.formula import Formula
-from blendwright.mixture.clarity import clarity
+from blendwright.mixture.clarity import chance_of_haze, clarity
 from blendwright.mixture.composition import Composition, compose
+from blendwright.verdict.dosing import VISIBLE_kg_m3
 from blendwright.verdict.words import LiquidWord, liquid_word
 from blendwright.weighing import Weighing, weigh
 
@@ -55,6 +56,7 @@ class InCarrier:
     dissolves: Estimate
     flash: Estimate
     category: str
+    treat_as: str
     density: Estimate
     in_water: LiquidWord
 
@@ -75,6 +77,7 @@ class InCarrier:
             "dissolution_temperature_C": self.dissolves.to_dict(),
             "flash_point_C": self.flash.to_dict(),
             "ghs_category": self.category,
+            "ghs_treat_as": self.treat_as,
             "density_g_mL": self.density.to_dict(),
             "two_drops_in_100_mL_of_water": self.in_water,
         }
@@ -142,6 +145,7 @@ def _looked_at(name: str, weighing: Weighing, now: bool) -> InCarrier:
         dissolves=blend.last_crystal,
         flash=blend.flash.estimate,
         category=blend.classings[0].category,
+        treat_as=blend.classings[0].treat_as,
         density=blend.density,
         in_water=liquid_word(_chance_in_water(weighing, blend)),
     )
@@ -153,13 +157,15 @@ def _crystals_g(blend: Blend, temperature_K: float) -> float | None:
 
 
 def _chance_in_water(weighing: Weighing, blend: Blend) -> float | None:
-    """The chance of haze of the usual tasting dose in a litre of water."""
+    """The chance of a haze that can be seen, of the usual tasting dose in a litre of water."""
     density = blend.density.value
     if density is None or blend.without_groups:
         return None
     mixed = diluted(weighing.composition, DOSE_mL_L * 1e-6 * density)
     found = clarity(mixed, BENCH_K) if mixed is not None else None
-    return found.chance_of_split if found is not None else None
+    if mixed is None or found is None:
+        return None
+    return chance_of_haze(mixed, BENCH_K, found.chance_of_split, VISIBLE_kg_m3 * 1e-3)
 
 
 def diluted(composition: Composition, dose_kg: float, water_kg: float = 0.997) -> Composition:

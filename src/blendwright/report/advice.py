@@ -76,7 +76,7 @@ def print_carriers(name: str, carriers: Sequence[InCarrier], out: Console) -> No
             _place(row.bench, row.bench_crystals_g),
             _celsius(row.dissolves),
             _span(row.flash),
-            row.category,
+            row.treat_as,
             _density(row.density),
             _LIQUID[row.in_water],
         )
