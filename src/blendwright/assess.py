@@ -141,6 +141,7 @@ class Assessment:
                 "liquid": self.liquid,
                 "flammability": {
                     "ghs": {
+                        "treat_as": self.flammability.treat_as,
                         "category": self.flammability.category,
                         "standing": self.flammability.standing,
                     }

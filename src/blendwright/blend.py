@@ -32,7 +32,7 @@ from blendwright.mixture.vapour import Headspace, headspace, initial_boiling_poi
 from blendwright.pure.constants import PureConstants
 from blendwright.pure.flash_point import ESTIMATES
 from blendwright.verdict import listed
-from blendwright.verdict.flammability import Classing, classings
+from blendwright.verdict.flammability import Classing, Doubts, classings
 from blendwright.verdict.warming import LowEnd, Window, window
 from blendwright.verdict.words import (
     SURELY_CLEAR_BELOW,
@@ -44,7 +44,9 @@ from blendwright.verdict.words import (
 from blendwright.weighing import HEAVY_BOILING_K, HEAVY_FLASH_K, Weighing
 
 BASE_MARGIN_K = 10.0  # for a base of undisclosed composition (common practice, no source)
-WEIGHTY_FLASH_SHARE = 0.1  # an estimated input with more of Liaw's sum than this is "of weight"
+WEIGHTY_FLASH_SHARE = 0.1  # of Liaw's sum: an oil or an estimated input with more is "of weight"
+NAMED_OIL_SHARE = 0.01  # of Liaw's sum: an oil with less is not named as a doubt
+OIL_SPREAD_K = 10.0  # 90 %, between lots of one oil by itself (common practice, no source)
 MOST_WITHOUT_GROUPS = 0.05  # of the mass: with more the layers can't be told
 FRIDGE_K = 277.15
 FREEZER_K = 255.15
@@ -451,11 +453,16 @@ class Blend:
 
     @cached_property
     def never_clear(self) -> tuple[str, ...]:
-        """What forbids the standing "clear of the limit"; crystals and layers as at 20 °C."""
+        """What forbids the standing "clear of the limit"; crystals and layers as at 20 °C.
+
+        GHS 2.6.4.2 lets a calculated flash point stand for a test only of a known composition: a
+        natural oil's is not, where the oils have more than WEIGHTY_FLASH_SHARE of what flashes.
+        """
         reasons = []
-        oils = [r.material.name for r in self.weighing.rows if r.material.kind == "natural_oil"]
-        if oils:
-            reasons.append(f"natural oils vary in composition ({listed(oils)})")
+        shares = self.oil_flash_shares
+        if sum(shares.values()) > WEIGHTY_FLASH_SHARE:
+            named = [oil for oil, share in shares.items() if share >= NAMED_OIL_SHARE]
+            reasons.append(f"natural oils vary in composition ({listed(named)})")
         weighty = [
             s.name
             for s, share in zip(self.blend.substances, self.flash.shares, strict=True)
@@ -479,5 +486,30 @@ class Blend:
         return tuple(reasons)
 
     @cached_property
+    def oil_flash_shares(self) -> dict[str, float]:
+        """Each natural oil's share of Liaw's sum at the flash point, without its carrier.
+
+        All of it where the vapour can't be counted.
+        """
+        found: dict[str, float] = {}
+        for row, kg in zip(self.weighing.rows, self.blend.by_row, strict=True):
+            if row.material.kind != "natural_oil":
+                continue
+            own = np.array([name in row.oil_substances for name in self.blend.names])
+            share = (
+                1.0 if self.blind else float((kg * own / self.blend.mass_kg) @ self.flash.shares)
+            )
+            found[row.material.name] = found.get(row.material.name, 0.0) + share
+        return found
+
+    @property
+    def doubts(self) -> Doubts:
+        """About the class, beside the flash point's interval. Written rule for natural oils: one by
+        itself may flash OIL_SPREAD_K off its typical composition, and in a blend as much less as
+        its share of Liaw's sum is."""
+        oils = min(1.0, sum(self.oil_flash_shares.values()))
+        return Doubts(self.never_clear, OIL_SPREAD_K * oils)
+
+    @cached_property
     def classings(self) -> tuple[Classing, ...]:
-        return classings(self.flash.estimate, self.boiling, self.never_clear)
+        return classings(self.flash.estimate, self.boiling, self.doubts)

@@ -149,6 +149,7 @@ class Dosed:
             "temperature_C": self.temperature_K - 273.15,
             "verdict": self.word,
             "chance_of_haze": self.looks.chance,
+            "chance_of_undissolved_oil": self.looks.chance_of_oil,
             "oil_mg_L": self.looks.oil_kg_m3 * 1e3,
             "oil_floats": self.looks.floats,
             "crystals": list(self.looks.crystals),

@@ -16,10 +16,11 @@ from blendwright.catalogue import Catalogue, default_catalogue
 from blendwright.catalogue.material import Source
 from blendwright.estimate import Estimate
 from blendwright.formula import formula_sha256
-from blendwright.measured import FLASH_POINT, Measured
+from blendwright.measured import BOILING_POINT, FLASH_POINT, Measured
 from blendwright.mixture.flammable_limit import blend_upper_limit
 from blendwright.observations import Observation
 from blendwright.observations.observed_blend import with_observations
+from blendwright.verdict.flammability import Classing, category_of, with_measured_category
 from blendwright.warming import Warming, warm
 from blendwright.weighing import DROP_mL
 from blendwright.weighing_order import make_up_row, weighing_order
@@ -56,6 +57,29 @@ class Dossier:
     @property
     def measured_flash(self) -> Measured | None:
         return self.measurement(FLASH_POINT)
+
+    @property
+    def measured_category(self) -> str | None:
+        """The GHS category that the measured flash point falls in; None without a plain number.
+
+        Categories 1 and 2 are told apart by the boiling point: the measured one, else the low end
+        of the estimate.
+        """
+        flash_C = self.measured_flash.celsius() if self.measured_flash else None
+        if flash_C is None:
+            return None
+        given = self.measurement(BOILING_POINT)
+        boiling_C = given.celsius() if given else None
+        if boiling_C is None:
+            boiling_C = self.assessment.estimates["initial_boiling_point_C"].at_the_edge().low
+        return category_of(flash_C, boiling_C)
+
+    @property
+    def fire(self) -> Classing:
+        """The GHS class; with a measured flash point the more cautious of measured and modelled."""
+        model = self.assessment.flammability
+        measured = self.measured_category
+        return model if measured is None else with_measured_category(model, measured)
 
 
 def gather(

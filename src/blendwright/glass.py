@@ -20,7 +20,7 @@ from blendwright.blend import SEEN_SHARE
 from blendwright.catalogue import Catalogue
 from blendwright.conditions import BENCH_K
 from blendwright.estimate import Estimate
-from blendwright.mixture.clarity import clarity
+from blendwright.mixture.clarity import chance_of_haze, clarity
 from blendwright.mixture.composition import Composition, compose
 from blendwright.mixture.cosolvency import cosolvents, loading
 from blendwright.mixture.density import blend_density
@@ -31,7 +31,7 @@ from blendwright.mixture.parameter_sets import Array
 from blendwright.mixture.water_solubility import water_solubility
 from blendwright.pure.constants import PureConstants
 from blendwright.verdict import listed
-from blendwright.verdict.dosing import Looks
+from blendwright.verdict.dosing import Looks, VISIBLE_kg_m3
 from blendwright.verdict.words import CLEAR_BELOW, SPLITS_ABOVE, SURELY_CLEAR_BELOW
 from blendwright.weighing import Weighing
 
@@ -166,16 +166,20 @@ class Glass:
         (least, stay, perhaps), crystal_sources = self._crystals(counted)
         left = counted.times(1.0 - np.where(stay > SEEN_SHARE, stay, 0.0))
         found = clarity(left, self.temperature_K)
-        chance = found.chance_of_split if found is not None else None
-        oil_kg = self._oil_kg(left, chance)
+        any_oil = found.chance_of_split if found is not None else None
+        haze = None
+        if any_oil is not None:
+            haze = chance_of_haze(left, self.temperature_K, any_oil, VISIBLE_kg_m3 * (1.0 + ratio))
+        oil_kg = self._oil_kg(left, any_oil)
         looks = Looks(
-            chance,
+            haze,
             float(oil_kg.sum()) / (1.0 + ratio),
             self._floats(left, oil_kg, ratio),
             _names(counted, stay > SEEN_SHARE),
             _names(counted, perhaps > SEEN_SHARE),
+            any_oil,
         )
-        if self.uncounted and looks.word in ("clear", "may_cloud"):
+        if self.uncounted and looks.word in ("clear", "trace", "may_cloud"):
             looks = Looks(None, looks.oil_kg_m3, looks.floats, (), looks.perhaps_crystals)
         sources = (*(found.sources if found else ()), *crystal_sources)
         held = loading(left, self.temperature_K)

@@ -294,7 +294,7 @@ def _verdict_findings(before: Assessment, after: Assessment) -> list[Finding]:
         for what, was, now in (
             ("dissolving", before.dissolution, after.dissolution),
             ("the liquid", before.liquid, after.liquid),
-            ("the GHS category", before.flammability.category, after.flammability.category),
+            ("the GHS category", before.flammability.treat_as, after.flammability.treat_as),
         )
         if was != now
     ]

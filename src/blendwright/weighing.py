@@ -57,6 +57,17 @@ class WeighedRow:
         within = f" in {self.carrier.name}" if self.carrier else ""
         return f"{self.material.name} {self.strength.percent:g} %{basis}{within}"
 
+    @property
+    def oil_substances(self) -> frozenset[str]:
+        """Names of what a natural oil brings itself, without its carrier; none for other rows."""
+        if self.material.kind != "natural_oil":
+            return frozenset()
+        names = frozenset(substance.name for substance, _ in self.substances)
+        if self.carrier is None:
+            return names
+        carried = {part.material for part in self.carrier.constituents} or {self.carrier.name}
+        return names - (carried - {part.material for part in self.material.constituents})
+
     def density(self, temperature_K: float = BENCH_K) -> Estimate:
         """Of the row as it is poured: an oil's own published density before its constituents'."""
         if self.strength is None and self.material.accepted("density"):

@@ -52,6 +52,7 @@ class State:
     flash_K: float | None
     flash_low_K: float | None
     category: str
+    treat_as: str
     density_kg_m3: float | None
     dose_factor: float  # how much more of it gives the same flavour
 
@@ -67,6 +68,7 @@ class State:
             "flash_point_C": celsius(self.flash_K),
             "flash_point_low_C": celsius(self.flash_low_K),
             "ghs_category": self.category,
+            "ghs_treat_as": self.treat_as,
             "density_g_mL": self.density_kg_m3 / 1e3 if self.density_kg_m3 else None,
             "dose_factor": self.dose_factor,
         }
@@ -234,6 +236,7 @@ def _state(blend: Blend, goals: tuple[Goal, ...], original: Weighing) -> State:
         flash.value,
         flash.low,
         blend.classings[0].category,
+        blend.classings[0].treat_as,
         blend.density.value,
         before / share if share > 0.0 else float("inf"),
     )
@@ -265,8 +268,8 @@ def _price(now: State, then: State, kind: str) -> tuple[str, ...]:
         if abs(shift) >= 1.0:
             how = "falls" if shift < 0.0 else "rises"
             parts.append(f"flash point {how} to {then.flash_K - 273.15:.0f} °C")
-    if then.category != now.category:
-        parts.append(f"GHS category {then.category} instead of {now.category}")
+    if then.treat_as != now.treat_as:
+        parts.append(f"treat as GHS category {then.treat_as} instead of {now.treat_as}")
     if abs(then.dose_factor - 1.0) >= 0.02:
         parts.append(f"dose {then.dose_factor:.2f} times as much for the same strength")
     if now.density_kg_m3 and then.density_kg_m3:

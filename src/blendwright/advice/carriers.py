@@ -61,6 +61,7 @@ class InCarrier:
     dissolves: Estimate
     flash: Estimate
     category: str
+    treat_as: str
     density: Estimate
     in_water: DoseWord
 
@@ -82,6 +83,7 @@ class InCarrier:
             "dissolution_temperature_C": self.dissolves.to_dict(),
             "flash_point_C": self.flash.to_dict(),
             "ghs_category": self.category,
+            "ghs_treat_as": self.treat_as,
             "density_g_mL": self.density.to_dict(),
             "two_drops_in_100_mL_of_water": self.in_water,
         }
@@ -159,6 +161,7 @@ def _in_carrier(name: str, blend: Blend, catalogue: Catalogue) -> InCarrier:
         dissolves=blend.last_crystal,
         flash=blend.flash.estimate,
         category=blend.classings[0].category,
+        treat_as=blend.classings[0].treat_as,
         density=blend.density,
         in_water=_in_water(blend, catalogue),
     )

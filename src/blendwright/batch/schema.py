@@ -23,6 +23,10 @@ _WORDS: Mapping[str, tuple[tuple[str, pa.DataType], ...]] = {
     "layers": (("chance_of_layers", pa.float64()), ("liquid", pa.string())),
     "findings": (("findings", pa.string()), ("has_warning", pa.bool_())),
 }
+_ADDED: Mapping[str, tuple[tuple[str, pa.DataType], ...]] = {
+    "flash": (("ghs_treat_as", pa.string()),),
+}
+"""Columns that came after the first release of the schema: behind all others."""
 HEAD = (
     pa.field("number", pa.int64()),
     pa.field("formula", pa.string()),
@@ -59,6 +63,8 @@ def answer_fields(only: Sequence[str]) -> list[pa.Field]:
             fields += [pa.field(f"{name}{end}", pa.float64()) for end in ("", "_low", "_high")]
             fields.append(pa.field(f"{name}_status", pa.string()))
         fields += [pa.field(name, kind) for name, kind in _WORDS.get(question, ())]
+    for question in only:
+        fields += [pa.field(name, kind) for name, kind in _ADDED.get(question, ())]
     return fields
 
 

@@ -11,12 +11,13 @@ import pyarrow.compute as pc
 from rich.console import Console
 
 SUMMARY_SCHEMA = "blendwright/batch-summary/1"
-WORDS = ("dissolution", "liquid", "ghs_category", "ghs_standing")
+WORDS = ("dissolution", "liquid", "ghs_treat_as", "ghs_category", "ghs_standing")
 TITLES = {
     "error_kind": "refused",
     "dissolution": "dissolution",
     "liquid": "liquid",
-    "ghs_category": "GHS category",
+    "ghs_treat_as": "treat as GHS category",
+    "ghs_category": "GHS category by the estimate",
     "ghs_standing": "standing",
     "status": "without a number",
 }

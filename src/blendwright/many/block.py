@@ -25,11 +25,12 @@ from blendwright.blend import (
     FRIDGE_K,
     LEAST_LEFT,
     MOST_WITHOUT_GROUPS,
+    OIL_SPREAD_K,
     SEEN_SHARE,
     WEIGHTY_FLASH_SHARE,
 )
 from blendwright.conditions import BENCH_K
-from blendwright.many.classes import ghs_classes
+from blendwright.many.classes import GHSClasses, ghs_classes
 from blendwright.many.crystals import (
     Saturations,
     hidden_solids,
@@ -77,7 +78,7 @@ from blendwright.weighing import Weighing
 
 AnyArray = NDArray[Any]
 OTHERS = {
-    "flash": ("ghs_category", "ghs_standing"),
+    "flash": ("ghs_category", "ghs_standing", "ghs_treat_as"),
     "crystals": ("dissolution",),
     "layers": ("chance_of_layers", "liquid"),
     "findings": ("findings", "has_warning"),
@@ -486,10 +487,8 @@ class BlockAnswers:
     @cached_property
     def never_clear(self) -> Bools:
         """Whether anything forbids the standing "clear of the limit" (`Blend.never_clear`)."""
-        block = self.block
-        oil = np.array([t.material.kind == "natural_oil" for t in block.templates], dtype=bool)
-        oils = np.bincount(block.row_blend, weights=oil[block.row_template], minlength=block.size)
-        forbidden = (oils > 0.0) | self.without_groups | self.blind | self.burns_in_layers
+        forbidden = self.oil_flash_share > WEIGHTY_FLASH_SHARE
+        forbidden |= self.without_groups | self.blind | self.burns_in_layers
         there = self.at_20C
         forbidden |= (there.liquid == "unknown") | (there.dissolution != "dissolves")
         for part, answers in self.vapour:
@@ -499,20 +498,37 @@ class BlockAnswers:
             forbidden[part.blends] |= weighty.any(axis=1)
         return forbidden
 
+    @cached_property
+    def oil_flash_share(self) -> Array:
+        """Of Liaw's sum, by natural oils without their carriers (`Blend.oil_flash_shares`)."""
+        block = self.block
+        own = np.zeros((len(block.templates), len(self.substances)), dtype=bool)
+        for number, template in enumerate(block.templates):
+            own[number, [self.substances.named(name) for name in template.oil_substances]] = True
+        of_oil = own[block.row_template[block.entry_row], block.pair_sub[block.entry_pair]]
+        kg = np.bincount(
+            block.entry_pair, weights=block.entry_kg * of_oil, minlength=len(block.pair_kg)
+        )
+        share = kg / block.pair_kg
+        found = np.zeros(block.size)
+        for part, answers in self.vapour:
+            found[part.blends] = (answers["shares"] * share[part.pair] * part.there).sum(axis=1)
+        return found
+
     def _flash(self) -> None:
         value, low, high, status = self.flash
         celsius = (value - KELVIN, low - KELVIN, high - KELVIN)
         self._tell("flash_point_closed_cup_C", celsius, status)
-        category, standing = self.classing
-        self._made["ghs_category"], self._made["ghs_standing"] = category, standing
+        self._made["ghs_category"] = self.classes.category
+        self._made["ghs_standing"] = self.classes.standing
+        self._made["ghs_treat_as"] = self.classes.treat_as
         self.slow["flash"] |= self.flash_slow
 
     @cached_property
-    def classing(self) -> tuple[AnyArray, AnyArray]:
-        """GHS category and standing."""
-        value, low, _, status = self.flash
-        boiling, boiling_low, _, _ = self.boiling
-        return ghs_classes(value, low, status, boiling, boiling_low, self.never_clear)
+    def classes(self) -> GHSClasses:
+        flash, low, high, status = self.flash
+        doubt_K = OIL_SPREAD_K * np.minimum(1.0, self.oil_flash_share)
+        return ghs_classes((flash, low, high), status, self.boiling[:3], self.never_clear, doubt_K)
 
     # Cloud
 
@@ -565,7 +581,7 @@ class BlockAnswers:
             ),
             *fire_codes(
                 (value, low, status),
-                self.classing,
+                self.classes,
                 needed_K,
                 self._lowest_flash_K(),
                 self.temperature_K,

@@ -24,6 +24,7 @@ from blendwright.mixture.clarity import (
     LIKELY,
     LOWEST_CLOUD_K,
     NEAREST_RIVAL,
+    ONE_SUBSTANCE,
     UNLIKELY,
     shares_of_parting,
 )
@@ -79,6 +80,7 @@ def chances(
             own = _of_some(temperatures_K, where)
             voices = [r for r in rules() if r.question == "split" and r.medium == name]
             found[where] = _chances(substances, part.only(where), own, voices, level)
+    found[part.there.sum(axis=1) == 1] = ONE_SUBSTANCE
     return found
 
 

@@ -11,7 +11,8 @@ How margins stand to what is seen at the bench was learned: the chance that the 
 weighted mean of F(-(margin + bias) / scale), with weight, bias and scale of each voice by medium in
 `ensemble.csv` (`accuracy/split.py` fits them). F is Student's t distribution with two degrees of
 freedom, F(z) = (1 + z / sqrt(2 + z^2)) / 2: models that are mostly near and sometimes far off. A
-set that finds no rival at all counts with SETTLED_CHANCE.
+set that finds no rival at all counts with SETTLED_CHANCE. A single substance can't part: its chance
+is ONE_SUBSTANCE, and no voice is asked.
 """
 
 from __future__ import annotations
@@ -28,11 +29,12 @@ from blendwright.estimate import Estimate
 from blendwright.mixture.activity import ActivityModel
 from blendwright.mixture.composition import Composition
 from blendwright.mixture.cosolvency import loading
-from blendwright.mixture.ensemble import rules
+from blendwright.mixture.ensemble import Rule, rules
 from blendwright.mixture.liquid_split import stabilities
 from blendwright.mixture.parameter_sets import Array
 
 SETTLED_CHANCE = 0.02
+ONE_SUBSTANCE = 0.0
 NEAREST_RIVAL = 0.05  # nearer ones count as this far: near a critical point all is uncertain
 LOWEST_CLOUD_K = 253.15
 HIGHEST_CLOUD_K = 353.15
@@ -129,12 +131,9 @@ def chances_of_split(
     With `level` only whether each chance is above it is told: the weightiest voices speak first,
     and the others only where they could still tip it.
     """
-    voices = [
-        rule
-        for rule in rules()
-        if rule.question == "split" and rule.medium == composition.medium
-        if _speaks(composition, rule.parameter_set)
-    ]
+    if len(composition.substances) == 1:
+        return [ONE_SUBSTANCE] * len(temperatures_K)
+    voices = _voices(composition)
     if not voices:
         return None
     total = left = sum(rule.weight for rule in voices)
@@ -159,6 +158,38 @@ def clarity(composition: Composition, temperature_K: float) -> Clarity | None:
     """All voices at one temperature; None where none can speak."""
     chances = chances_of_split(composition, [temperature_K])
     return None if chances is None else Clarity(chances[0], _sources(composition))
+
+
+def chance_of_haze(
+    composition: Composition, temperature_K: float, chance: float, least_kg: float
+) -> float:
+    """The chance that more oil than `least_kg` stays undissolved, from the chance that any does.
+
+    Only log-linear cosolvency tells how much: its voice is asked again with the margin up to that
+    amount (`Loading.ln_margin`). Without it, in a liquid without water, the chance is the same.
+    """
+    voices = _voices(composition)
+    own = next((rule for rule in voices if rule.parameter_set == COSOLVENCY), None)
+    found = loading(composition, temperature_K)
+    if own is None or found is None or math.isinf(found.ln_load):
+        return chance
+    until = found.ln_margin(composition.mass_kg, least_kg)
+    any_oil = share_of_parting(Sign(-found.ln_load, found.ln_sd), own.bias, own.scale)
+    so_much = 0.0
+    if math.isfinite(until):
+        so_much = share_of_parting(Sign(until, found.ln_sd), own.bias, own.scale)
+    share = own.weight / sum(rule.weight for rule in voices)
+    return min(chance, max(0.0, chance + share * (so_much - any_oil)))
+
+
+def _voices(composition: Composition) -> list[Rule]:
+    """Of the layers, those that can speak of this blend."""
+    return [
+        rule
+        for rule in rules()
+        if rule.question == "split" and rule.medium == composition.medium
+        if _speaks(composition, rule.parameter_set)
+    ]
 
 
 def _sources(composition: Composition) -> tuple[str, ...]:

@@ -44,7 +44,7 @@ from blendwright.observations.similarity import (
     last_crystal_name,
     place_of_liquid,
 )
-from blendwright.verdict.flammability import Classing
+from blendwright.verdict.flammability import Classing, category_words, graver
 from blendwright.verdict.warming import LowEnd
 
 FIRE = ("flash_point", "boiling_point")
@@ -174,9 +174,13 @@ class ObservedBlend(Blend):
     # Vapour and fire
 
     @cached_property
-    def boiling(self) -> Estimate:
+    def _boiling_by_model(self) -> Estimate:
         same = self.burns_in_layers == self.alone.burns_in_layers
-        return self._adjusted("boiling_point", self.alone.boiling if same else super().boiling)
+        return self.alone.boiling if same else super().boiling
+
+    @cached_property
+    def boiling(self) -> Estimate:
+        return self._adjusted("boiling_point", self._boiling_by_model)
 
     @cached_property
     def _flash_by_model(self) -> BlendFlash:
@@ -273,16 +277,32 @@ class ObservedBlend(Blend):
         return tuple(self._no_clearer(alone, made) for alone, made in pairs)
 
     def _no_clearer(self, alone: Classing, made: Classing) -> Classing:
-        """A standing of "clear" that the model alone does not give needs the same blend."""
-        if made.standing != "clear" or (
-            alone.standing == "clear" and alone.category == made.category
-        ):
+        """The more cautious of measured and modelled leads: the category of the model's best
+        estimate where the same blend was measured, else all that the model has in reach. A "clear"
+        of another category than the model alone would be treated as needs the same blend."""
+        if not self._fire_is_adjusted or "unknown" in (alone.category, made.category):
             return made
-        if not self._same("flash_point"):
+        same = bool(self._same("flash_point"))
+        treat_as = graver(made.scheme, made.treat_as, alone.category if same else alone.treat_as)
+        model = replace(made, treat_as=treat_as, model_category=alone.category)
+        if made.standing != "clear" or alone.treat_as == made.category:
+            return model
+        if not same:
             why = "the model alone does not clear it, and only similar blends were measured"
-            return replace(made, standing="too_near", reasons=(*made.reasons, why))
+            return replace(model, standing="too_near", reasons=(*made.reasons, why))
+        if treat_as != made.treat_as:
+            why = f"by the model alone it is {category_words(made.scheme, treat_as)[0]}"
+            return replace(model, standing="too_near", reasons=(*made.reasons, why))
         basis = f"{self.whose_flash}, not the model alone"
-        return replace(made, basis=basis, reasons=(*made.reasons, f"by {basis}"))
+        return replace(model, basis=basis, reasons=(*made.reasons, f"by {basis}"))
+
+    @property
+    def _fire_is_adjusted(self) -> bool:
+        """Whether measurements moved its flash or boiling point."""
+        return (
+            self.flash.estimate != self._flash_by_model.estimate
+            or self.boiling != self._boiling_by_model
+        )
 
 
 def with_observations(

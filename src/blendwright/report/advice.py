@@ -78,7 +78,7 @@ def print_carriers(name: str, carriers: Sequence[InCarrier], out: Console) -> No
             _place(row.bench, row.bench_crystals_g),
             _celsius(row.dissolves),
             _span(row.flash),
-            row.category,
+            row.treat_as,
             _density(row.density),
             DOSE_WORDS[row.in_water],
         )

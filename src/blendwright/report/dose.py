@@ -17,6 +17,7 @@ from blendwright.verdict.words import SURELY_CLEAR_BELOW
 LEAST_DROP = 0.95
 DOSE_WORDS = {
     "clear": "clear",
+    "trace": "a trace of oil, hardly visible",
     "may_cloud": "may cloud",
     "hazy": "hazy",
     "oil_ring": "an oil ring",

@@ -13,7 +13,7 @@ from blendwright.assess import Assessment
 from blendwright.estimate import Estimate
 from blendwright.observations.comparing import Compared
 from blendwright.verdict import Finding
-from blendwright.verdict.flammability import ASK, Classing
+from blendwright.verdict.flammability import ASK, NO_CLASS, Classing
 from blendwright.verdict.warming import Window
 from blendwright.verdict.words import SURELY_CLEAR_BELOW
 
@@ -81,15 +81,10 @@ def verdict_answers(assessment: Assessment) -> list[tuple[str, str]]:
         "splits": "splits into layers",
         "unknown": "layers: unknown",
     }[assessment.liquid]
-    fire = assessment.flammability
-    ghs = {
-        "none": "not classed as a flammable liquid by GHS",
-        "unknown": "flammability unknown: treat as highly flammable",
-    }.get(fire.category, f"flammable liquid, GHS category {fire.category}")
     return [
         ("Dissolves?", dissolves),
         ("One liquid?", liquid),
-        ("Burns?", f"{ghs} ({fire.standing_words()})"),
+        ("Burns?", fire_answer(assessment.flammability)),
     ]
 
 
@@ -97,6 +92,15 @@ def _warmth(warming: Window) -> str:
     """In a few words; the finding has all of it."""
     to = warming.may_warm_to_K
     return "do not warm it" if to is None else f"warm to {to - 273.15:.0f} °C"
+
+
+def fire_answer(ghs: Classing) -> str:
+    """The GHS class, the most hazardous category in reach first."""
+    if ghs.category == "unknown":
+        return "flammability unknown: treat as highly flammable"
+    if ghs.treat_as == NO_CLASS:
+        return f"not classed as a flammable liquid by GHS ({ghs.evidence()})"
+    return f"flammable liquid: {ghs.headline()}"
 
 
 def print_assessment(assessment: Assessment, out: Console) -> None:
@@ -150,10 +154,10 @@ def _print_classes(classings: Iterable[Classing], out: Console) -> None:
     table = Table.grid(padding=(0, 2))
     for _ in range(4):
         table.add_column(no_wrap=True)
-    table.add_row(Text("Classes", style="bold"), "by the estimate", "", "clause")
+    table.add_row(Text("Classes", style="bold"), "treat as", "how sure", "clause")
     for c in classings:
-        standing = "" if c.category == "unknown" else c.standing_words()
-        table.add_row(c.title, c.words(), standing, c.clause)
+        sure = "" if c.category == "unknown" else c.evidence(short=True)
+        table.add_row(c.title, c.words(), sure, c.clause)
     out.print(table)
     out.print(Text(f"The transport texts name tests; ways out of a class are in --json: {ASK}"))
     out.print()

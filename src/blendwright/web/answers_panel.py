@@ -13,6 +13,7 @@ from blendwright.conditions import BENCH_K
 from blendwright.estimate import Estimate
 from blendwright.observations.comparing import Compared
 from blendwright.verdict import Finding
+from blendwright.verdict.flammability import Classing
 from blendwright.web.answers import Amounts, Everything, Verdicts
 from blendwright.web.bench import Bench, Part
 from blendwright.web.drawing import shares_by_row, thermometer
@@ -226,10 +227,13 @@ class AnswersPanel:
         self.classes.clear()
         with self.classes:
             heads = ("classes.scheme", "classes.class", "classes.standing", "classes.clause")
-            rows = [
-                (c.title, c.words(), text(f"sure.{c.standing}"), c.clause) for c in found.classings
-            ]
+            rows = [(c.title, c.words(), self._how_sure(c), c.clause) for c in found.classings]
             table([text(head) for head in heads], rows, words=4)
+
+    def _how_sure(self, classing: Classing) -> str:
+        if classing.treat_as != classing.category:
+            return self.bench.texts("sure.estimate", category=classing.name)
+        return self.bench.texts(f"sure.{classing.standing}")
 
     # Pictures, once the typing pauses
 

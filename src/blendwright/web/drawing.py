@@ -140,7 +140,7 @@ def carriers_compared(found: tuple[InCarrier, ...], title: str) -> Made:
     data = (
         (
             one.carrier, *_cells(one.dissolves), *_cells(one.flash), one.cold, one.bench,
-            one.in_water, one.category,
+            one.in_water, one.category, one.treat_as,
         )
         for one in found
     )  # fmt: skip
@@ -151,6 +151,7 @@ def carriers_compared(found: tuple[InCarrier, ...], title: str) -> Made:
         f"at_{found[0].bench_K - 273.15:g}C",
         "two_drops_in_100_mL_of_water",
         "ghs_category",
+        "ghs_treat_as",
     )
     return (
         carrier_rows(rows, title, found[0].bench_K),

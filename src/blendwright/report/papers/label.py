@@ -13,7 +13,7 @@ from blendwright.dossier import Dossier
 from blendwright.errors import BlendwrightError
 from blendwright.report.papers.contents import HASH_SHOWN, Cell, in_words, one_line, quantity
 from blendwright.report.terminal import number
-from blendwright.verdict.flammability import category_of, limits
+from blendwright.verdict.flammability import NO_CLASS, category_of, limits, with_measured_category
 
 # GHS rev. 9, annex 3, from memory
 STATEMENTS = {
@@ -22,7 +22,6 @@ STATEMENTS = {
     "H226": "Flammable liquid and vapour",
     "H227": "Combustible liquid",
 }
-NO_CLASS = "none"
 KEEP_AWAY = "Keep away from heat, sparks and flames."
 STORE_AT = "15 to 25 °C"  # common practice, no source
 COLD_CODES = {"CLOUDS-IN-FRIDGE": "cloud", "CRYSTALS-IN-FRIDGE": "set crystals"}
@@ -162,24 +161,30 @@ def _fire(dossier: Dossier, wish: LabelWish) -> tuple[str, ...]:
         point = f"Flash point, measured: {measured.text}"
     if wish.measured_category:
         _check_agreement(wish.measured_category, None if measured is None else measured.celsius())
-        return (*_stated(wish.measured_category), point, KEEP_AWAY)
-    if measured is not None:
+        return (*_stated(dossier, wish.measured_category), point, KEEP_AWAY)
+    if measured is not None and dossier.measured_category is None:
         return (point, "Class: to be set from the measured value", KEEP_AWAY)
-    fire = dossier.assessment.flammability
     words = {
         "unknown": "Flash point class: unknown, treat as highly flammable",
-        NO_CLASS: "Flash point class (estimate): not classed by GHS; it may burn all the same",
-    }.get(fire.category, f"Flash point class (estimate): GHS {fire.name}")
+        NO_CLASS: f"{_first_up(dossier.fire.headline())}; it may burn all the same",
+    }.get(dossier.fire.treat_as, _first_up(dossier.fire.headline()))
     return (words, point, KEEP_AWAY)
 
 
-def _stated(category: str) -> tuple[str, ...]:
-    """Signal word and hazard statement of a category that the person measured."""
+def _first_up(sentence: str) -> str:
+    return sentence[0].upper() + sentence[1:]
+
+
+def _stated(dossier: Dossier, category: str) -> tuple[str, ...]:
+    """Signal word and hazard statement of a category that the person measured; where the model's is
+    more hazardous, that leads."""
+    both = with_measured_category(dossier.assessment.flammability, category)
+    lead = () if both.treat_as == category else (_first_up(both.headline()),)
     if category == NO_CLASS:
-        return ("Measured: no category of flammable liquid",)
-    held = next(limit for limit in limits("ghs") if limit.category == category)
-    signal, code = held.label.split(", ")
-    return (f"{signal.upper()}  {code} {STATEMENTS[code]}", f"GHS {held.name}, measured (stated)")
+        return (*lead, "Measured: no category of flammable liquid")
+    signal, code = both.label.split(", ")
+    words = f"{signal.upper()}  {code} {STATEMENTS[code]}"
+    return (*lead, words, f"GHS {both.name}, measured (stated)")
 
 
 def _check_agreement(category: str, flash_C: float | None) -> None:

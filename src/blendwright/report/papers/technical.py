@@ -96,14 +96,14 @@ def _measured(dossier: Dossier) -> Table | None:
 
 def _classes(dossier: Dossier) -> Table:
     columns = (
-        Column("scheme"), Column("by the estimate"), Column("standing"), Column("why"),
+        Column("scheme"), Column("treat as"), Column("how sure"), Column("why"),
         Column("text"),
     )  # fmt: skip
     rows = tuple(
         (
             Cell(c.title),
             Cell(c.words()),
-            Cell("" if c.category == "unknown" else c.standing_words()),
+            Cell("" if c.category == "unknown" else c.evidence()),
             Cell("; ".join(c.reasons)),
             Cell(f"{c.edition}, {c.clause}"),
         )

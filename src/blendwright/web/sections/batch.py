@@ -20,7 +20,7 @@ from blendwright.web.ready import ReadyFile
 from blendwright.web.sections.section import Section
 
 MEDIA = {".csv": "text/csv; charset=utf-8", ".parquet": "application/vnd.apache.parquet"}
-COUNTED = ("dissolution", "liquid", "ghs_category", "ghs_standing")
+COUNTED = ("dissolution", "liquid", "ghs_treat_as", "ghs_category", "ghs_standing")
 MINUTE_s = 60.0
 
 

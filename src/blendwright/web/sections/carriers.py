@@ -59,7 +59,7 @@ class Carriers(Asking[Found]):
                     gone if row.dissolves.is_ok else text(f"status.{gone}"),
                     flash[0] if row.flash.is_ok else text(f"status.{flash[0]}"),
                     flash[1] if row.flash.is_ok else "",
-                    row.category,
+                    row.treat_as,
                     text(f"drink.{row.in_water}"),
                 )
             )
