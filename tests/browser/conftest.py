@@ -89,7 +89,10 @@ class Server:
         command += ["--no-browser", "--port", str(self.port), "--folder", str(self.folder)]
         began = time.monotonic()
         environment = {**os.environ, "PYTHONPATH": _source_folders()}
-        self.process = subprocess.Popen(command, cwd=self.folder, env=environment)
+        # its own word of where it serves is not what a test or a measurement prints
+        self.process = subprocess.Popen(
+            command, cwd=self.folder, env=environment, stdout=subprocess.DEVNULL
+        )
         while time.monotonic() - began < START_s and self.process.poll() is None:
             try:
                 urllib.request.urlopen(self.url, timeout=5).read()
