@@ -11,7 +11,8 @@ import typer
 
 from blendwright.errors import FormulaError
 from blendwright.formula import read_formula
-from blendwright.usable import own_file, stop
+from blendwright.settings import read_settings
+from blendwright.usable import own_file, stop, usable
 
 LOOPBACK_HOSTS = ("127.0.0.1", "localhost", "::1")
 MISSING = "the page needs NiceGUI, which is not installed; pip install 'blendwright[page]'"
@@ -64,6 +65,7 @@ def serve_command(
             lets_others_in=let_others_in,
             file=begin,
             opens_browser=not no_browser,
+            settings=usable(read_settings),
         ),
         typer.echo,
     )

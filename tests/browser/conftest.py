@@ -103,6 +103,10 @@ class Server:
                 return self
         raise TimeoutError("the server did not start")
 
+    @property
+    def is_running(self) -> bool:
+        return self.process is not None and self.process.poll() is None
+
     def kill(self) -> None:
         """As a power cut would."""
         assert self.process is not None
@@ -110,7 +114,7 @@ class Server:
         self.process.wait()
 
     def stop(self) -> None:
-        if self.process is not None and self.process.poll() is None:
+        if self.process is not None and self.is_running:
             self.process.send_signal(signal.SIGINT)
             try:
                 self.process.wait(10)

@@ -13,9 +13,10 @@ import secrets
 import sys
 import webbrowser
 from collections.abc import Callable
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from pathlib import Path
 
+from blendwright.settings import Settings
 from blendwright.web.guard import Guard, House
 from blendwright.web.hands import Hands
 from blendwright.web.work_store import WorkStore
@@ -29,7 +30,8 @@ SOCKET_MOST_BYTES = 1_500_000
 
 @dataclass(frozen=True)
 class Serving:
-    """Where and how to serve. `file` is opened at once, (name, content)."""
+    """Where and how to serve. `file` is opened at once, (name, content); `settings` are the
+    person's own conditions, drop and balance."""
 
     folder: Path
     host: str = LOOPBACK
@@ -37,6 +39,7 @@ class Serving:
     lets_others_in: bool = False
     file: tuple[str, bytes] | None = None
     opens_browser: bool = True
+    settings: Settings = field(default_factory=Settings)
 
     @property
     def address(self) -> str:

@@ -31,14 +31,16 @@ class Volumes(Asking[BenchSheet]):
 
     def fields(self) -> None:
         text, degree = self.text, self.bench.units.degree
-        self.at = number_field(text("volumes.at", degree=degree), self.shown(20.0))
+        own = self.bench.services.settings.balance_g
+        usual = self.shown(BENCH_K - 273.15)
+        self.at = number_field(text("volumes.at", degree=degree), usual, hint=usual)
         self.make = number_field(text("volumes.make"), hint=text("volumes.as_written"))
-        self.balance = number_field(text("volumes.balance"), hint="0.01")
-        self.bottles = number_field(text("volumes.bottles"), hint="24x30")
+        self.balance = number_field(text("volumes.balance"), "" if own is None else f"{own:g}")
+        self.bottles = number_field(text("volumes.bottles"))
         self.bottles.props(remove="inputmode")
         self.brim = number_field(text("volumes.brim"))
-        self.loss = number_field(text("volumes.loss"), hint="2")
-        self.fill_at = number_field(text("volumes.fill_at", degree=degree), self.shown(20.0))
+        self.loss = number_field(text("volumes.loss"), hint="0")
+        self.fill_at = number_field(text("volumes.fill_at", degree=degree), usual, hint=usual)
 
     def question(self) -> tuple[Callable[..., BenchSheet], tuple[Any, ...]]:
         asked = self.bench.asked()
