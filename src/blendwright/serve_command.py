@@ -13,7 +13,8 @@ from blendwright.command_options import check_range
 from blendwright.conditions import BENCH_C, ATMOSPHERE_Pa
 from blendwright.errors import FormulaError
 from blendwright.formula import read_formula
-from blendwright.usable import own_file, stop
+from blendwright.settings import read_settings
+from blendwright.usable import own_file, stop, usable
 
 LOOPBACK_HOSTS = ("127.0.0.1", "localhost", "::1")
 MISSING = "the page needs NiceGUI, which is not installed; pip install 'blendwright[page]'"
@@ -76,6 +77,7 @@ def serve_command(
             opens_browser=not no_browser,
             bench_C=temperature_C,
             pressure_kPa=pressure_kPa,
+            settings=usable(read_settings),
         ),
         typer.echo,
     )

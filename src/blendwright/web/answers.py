@@ -83,7 +83,8 @@ class RowProblem:
 
 @dataclass(frozen=True)
 class RowAmount:
-    """One row of the grid in numbers: grams, mL at 20 °C (None: unknown), % by mass.
+    """One row of the grid in numbers: grams, mL at 20 °C (None: unknown), % by mass; `carrier` is
+    what a dilution is in, written or not.
 
     The grid stands at 20 °C whatever the bench, as the mL that are typed in it are read there.
     """
@@ -93,13 +94,15 @@ class RowAmount:
     grams: float
     mL: float | None
     share_pct: float
+    carrier: str = ""
 
 
 @dataclass(frozen=True)
 class Amounts:
     """The first part. With problems there is nothing but them. `waiting` are rows not counted yet:
     no amount, or a name still being typed. `density` and `volume` stand at the bench, `volume_20C`
-    is the total of the grid."""
+    is the total of the grid. `is_batch_idle`: a batch size is written, but no row is made up to
+    it."""
 
     problems: tuple[RowProblem, ...]
     waiting: tuple[int, ...]
@@ -108,6 +111,7 @@ class Amounts:
     density: Estimate | None = None
     volume: Estimate | None = None
     volume_20C: Estimate | None = None
+    is_batch_idle: bool = False
 
     @property
     def is_empty(self) -> bool:
@@ -292,8 +296,12 @@ def _read_once(asked: Asked) -> tuple[Read, Blend | None]:
     found = read(asked)
     if found.weighing is None:
         return found, None
-    alone = Blend(found.weighing, asked.bench_K, asked.pressure_Pa)
-    return found, with_observations(alone, seen_by(asked), catalogue_for(asked))[0]
+    return found, _blend(found.weighing, asked.bench_K, asked)
+
+
+def _blend(weighing: Weighing, temperature_K: float, asked: Asked) -> Blend:
+    alone = Blend(weighing, temperature_K, asked.pressure_Pa)
+    return with_observations(alone, seen_by(asked), catalogue_for(asked))[0]
 
 
 def formula_of(asked: Asked) -> Formula:
@@ -326,6 +334,7 @@ def amounts(asked: Asked) -> Amounts:
     if found.weighing is None or blend is None:
         return Amounts(found.problems, found.waiting)
     weighing = found.weighing
+    formula = weighing.formula
     return Amounts(
         (),
         found.waiting,
@@ -334,6 +343,7 @@ def amounts(asked: Asked) -> Amounts:
         blend.density,
         blend.volume,
         blend.at_20C.volume,
+        formula.batch_g is not None and not any(r.amount.unit == "to weight" for r in formula.rows),
     )
 
 
@@ -348,7 +358,8 @@ def _row_amounts(weighing: Weighing, drop_mL: float) -> list[RowAmount]:
         grams = _grams_of_line(written, row, density, drop_mL)
         mL = None if density is None else grams / density * 1e3
         share = 100.0 * grams / weighing.total_g
-        made.append(RowAmount((written.line or 1) - 1, row.label, grams, mL, share))
+        carrier = row.carrier.name if row.carrier else ""
+        made.append(RowAmount((written.line or 1) - 1, row.label, grams, mL, share, carrier))
     return made
 
 

@@ -14,14 +14,13 @@ from blendwright.estimate import Estimate
 from blendwright.observations.comparing import Compared
 from blendwright.verdict import Finding
 from blendwright.verdict.flammability import Classing
-from blendwright.web.answers import Amounts, Everything, Verdicts
+from blendwright.web.answers import Amounts, Asked, Everything, Verdicts
 from blendwright.web.bench import Bench, Part
 from blendwright.web.drawing import shares_by_row, thermometer
 from blendwright.web.pieces import PictureFrame, counted_list, findings_list, table
 from blendwright.web.sentences import burns, dissolves, one_liquid
 
-EARLY = ("density_g_mL", "volume_mL")
-SECOND = ("flash_point_closed_cup_C", "initial_boiling_point_C", "dissolution_temperature_C")
+EARLY = ("density_g_mL", "volume_mL")  # at the bench temperature
 NUMBERS = (
     "flash_point_closed_cup_C",
     "lower_flammable_limit_vol_pct",
@@ -45,6 +44,7 @@ class AnswersPanel:
         self.state = state
         self.total = total
         self._drawing = False
+        self.drawn: dict[str, Asked] = {}  # what each picture is of
         text = bench.texts
         self.empty = ui.label(text("empty")).classes("quiet")
         with ui.element("div").classes("answers") as self.box:
@@ -75,8 +75,10 @@ class AnswersPanel:
     def _lay_numbers(self) -> None:
         text = self.bench.texts
         self.numbers: dict[str, tuple[ui.label, ui.label]] = {}
+        self.names: dict[str, ui.label] = {}
         with ui.element("h2"):
             ui.label(text("numbers"))
+        self.conditions = ui.label().classes("quiet")
         with ui.element("table").classes("plain numbers"):
             with ui.element("thead"), ui.element("tr"):
                 for place, key in enumerate(("numbers", "value", "interval")):
@@ -86,7 +88,7 @@ class AnswersPanel:
                 for name in NUMBERS:
                     with ui.element("tr"):
                         with ui.element("th").props("scope=row"):
-                            ui.label(text(f"number.{name}"))
+                            self.names[name] = ui.label(text(f"number.{name}"))
                         with ui.element("td").classes("right").props(f'data-number="{name}"'):
                             value = ui.label()
                         with ui.element("td").classes("right"):
@@ -109,7 +111,15 @@ class AnswersPanel:
         text, found = self.bench.texts, self.bench.answer
         if part == "stale":
             self.box.classes(add="stale")
+            self._mark_pictures()
             self.state.set_text(text("state.updating"))
+            return
+        if part == "failed":
+            self.state.set_text(text("state.failed"))
+            return
+        if part == "conditions":
+            if found is not None and self.bench.is_fresh and not found.amounts.problems:
+                self._say_fresh(found.amounts)
             return
         assert found is not None
         if part == "amounts":
@@ -128,11 +138,17 @@ class AnswersPanel:
             self.state.set_text("")
             return
         waiting = [n for n in found.waiting if self.bench.sheet.lines[n].material.strip()]
-        if waiting:
+        if self.bench.unread:
+            names = ", ".join(self._head_name(key) for key in self.bench.unread)
+            self.state.set_text(text("state.unread", names=names))
+        elif waiting:
             rows = ", ".join(str(number + 1) for number in waiting)
             self.state.set_text(text("state.waiting", rows=rows))
         else:
             self.state.set_text(text("state.fresh"))
+
+    def _head_name(self, key: str) -> str:
+        return self.bench.texts(f"formula.{key}", degree=self.bench.units.degree)
 
     def _show_amounts(self, found: Amounts) -> None:
         text, units = self.bench.texts, self.bench.units
@@ -141,6 +157,7 @@ class AnswersPanel:
             said = text(key, count=len(found.problems))
             general = [p.message for p in found.problems if p.row is None]
             self.state.set_text(" ".join([said, *general]))
+            self.total.set_text("")
             return
         self.empty.set_visibility(found.is_empty)
         self.box.set_visibility(not found.is_empty)
@@ -148,12 +165,24 @@ class AnswersPanel:
             self.total.set_text("")
             self._say_fresh(found)
             return
-        total = found.volume_20C
-        volume = units.cells(total)[0] if total.is_ok else text("unknown")
-        grams, at = units.grams(found.total_g, 2), units.kelvin(BENCH_K)
-        self.total.set_text(text("total.line", grams=grams, volume=volume, at=at))
+        whole = found.volume_20C
+        volume = units.cells(whole)[0] if whole.is_ok else text("unknown")
+        total = units.grams(found.total_g, 2)
+        self.total.set_text(
+            text("total.line", grams=total, volume=volume, at=units.kelvin(BENCH_K))
+        )
+        self._show_conditions()
         self._put("density_g_mL", found.density)
         self._put("volume_mL", found.volume)
+
+    def _show_conditions(self) -> None:
+        """What the numbers stand at."""
+        assert self.bench.answer is not None
+        text, asked = self.bench.texts, self.bench.answer.asked
+        at = self.bench.units.kelvin(asked.bench_K, digits=1)
+        self.conditions.set_text(text("numbers.at", at=at, air=f"{asked.sheet.pressure_kPa:g}"))
+        for name in EARLY:
+            self.names[name].set_text(text("number.at", name=text(f"number.{name}"), at=at))
 
     def _put(self, name: str, estimate: Estimate) -> None:
         value, span = self.bench.units.cells(estimate)
@@ -253,8 +282,20 @@ class AnswersPanel:
                 if not self.bench.is_fresh or found is None or found.everything is None:
                     return
                 drawn = found.asked
-                await self.thermometer.show(thermometer, found.asked)
                 title = self.bench.sheet.name or self.bench.texts("formula")
+                await self.thermometer.show(thermometer, found.asked)
+                self.drawn["thermometer"] = drawn
+                self._mark_pictures()
                 await self.shares.show(shares_by_row, found.everything.contributions, title)
+                self.drawn["shares"] = drawn
+                self._mark_pictures()
         finally:
             self._drawing = False
+
+    def _mark_pictures(self) -> None:
+        """A picture of another formula than the one that stands there is stale by itself, until
+        it is drawn anew."""
+        asked = self.bench.asked()
+        for name, frame in (("thermometer", self.thermometer), ("shares", self.shares)):
+            is_stale = name in self.drawn and self.drawn[name] != asked
+            frame.box.classes(add="stale" if is_stale else "", remove="" if is_stale else "stale")

@@ -13,6 +13,7 @@ from blendwright.formula.numbers import parse_number
 from blendwright.weighing import DROP_mL
 
 OUNCE_g = 28.349523125
+LEAST_DROP_mL, MOST_DROP_mL = 0.001, 1.0
 Mass = Literal["g", "oz"]
 Temperature = Literal["C", "F"]
 Volume = Literal["mL", "drops"]
@@ -27,6 +28,28 @@ class Units:
     temperature: Temperature = "C"
     volume: Volume = "mL"
     drop_mL: float = DROP_mL
+
+    @classmethod
+    def chosen(cls, kept: object, drop_mL: float = DROP_mL) -> Units:
+        """As a browser has chosen them (`to_dict`); what isn't a choice stays at its default, and
+        the drop at the one given."""
+        found = kept if isinstance(kept, dict) else {}
+        drop = found.get("drop_mL")
+        return cls(
+            "oz" if found.get("mass") == "oz" else "g",
+            "F" if found.get("temperature") == "F" else "C",
+            "drops" if found.get("volume") == "drops" else "mL",
+            drop if isinstance(drop, float) and is_a_drop(drop) else drop_mL,
+        )
+
+    def to_dict(self) -> dict[str, object]:
+        """JSON data."""
+        return {
+            "mass": self.mass,
+            "temperature": self.temperature,
+            "volume": self.volume,
+            "drop_mL": self.drop_mL,
+        }
 
     # Masses
 
@@ -101,6 +124,11 @@ class Units:
         if unit == "mL" and self.volume == "drops":
             return number / self.drop_mL
         return number
+
+
+def is_a_drop(volume_mL: float) -> bool:
+    """Whether a volume can be that of one drop."""
+    return LEAST_DROP_mL <= volume_mL <= MOST_DROP_mL
 
 
 def tidy(value: float, digits: int) -> str:

@@ -26,6 +26,7 @@ from blendwright.web.state import Sheet
 
 FILE = "work.sqlite3"
 WAIT_s = 5.0
+MOST_DESKS = 20  # in a list
 SCHEMA = """
 CREATE TABLE IF NOT EXISTS desk (
     id TEXT PRIMARY KEY, owner TEXT NOT NULL, revision INTEGER NOT NULL,
@@ -60,6 +61,15 @@ class Desk:
 
     id: str
     revision: int
+    sheet: Sheet
+
+
+@dataclass(frozen=True)
+class KeptDesk:
+    """What is kept of a desk, and since when."""
+
+    id: str
+    changed_at: str
     sheet: Sheet
 
 
@@ -111,9 +121,8 @@ class WorkStore:
 
     # Desks
 
-    def open_desk(self, owner: str, desk: str = "", new: Sheet | None = None) -> Desk:
-        """A desk of this owner: the one asked for, or without a wish the latest; else an empty one,
-        `new` where it is given.
+    def open_desk(self, owner: str, desk: str = "") -> Desk:
+        """A desk of this owner: the one asked for, or without a wish the latest; else an empty one.
 
         An empty desk bears the name asked for, where nobody has it: a window keeps its address
         while nothing has been typed in it, and must find its work there afterwards.
@@ -127,8 +136,19 @@ class WorkStore:
             taken = db.execute("SELECT 1 FROM desk WHERE id = ?", (desk,)).fetchone()
         if row is None:
             free = _IS_DESK.fullmatch(desk) and taken is None
-            return Desk(desk if free else secrets.token_hex(8), 0, new or Sheet().tidied())
+            return Desk(desk if free else secrets.token_hex(8), 0, Sheet().tidied())
         return Desk(row[0], row[1], _sheet(row[2]))
+
+    def desks(self, owner: str) -> list[KeptDesk]:
+        """The latest desks of this owner that have anything on them, the latest first."""
+        with self._open() as db:
+            rows = db.execute(
+                "SELECT id, changed_at, sheet FROM desk WHERE owner = ? "
+                "ORDER BY changed_at DESC, rowid DESC LIMIT ?",
+                (owner, MOST_DESKS),
+            ).fetchall()
+        found = (KeptDesk(id, changed_at, _sheet(sheet)) for id, changed_at, sheet in rows)
+        return [desk for desk in found if not desk.sheet.is_blank]
 
     def keep_desk(self, owner: str, desk: Desk) -> Desk:
         """Save what a window has. Raises ElsewhereError if another has saved since."""

@@ -18,6 +18,7 @@ from blendwright.web.units import OUNCE_g, tidy
 class Burn(Asking[FlashDrivers]):
     key = "burn"
     by_itself = True
+    alone = ""
 
     def fields(self) -> None:
         ui.label(self.text("burn.about")).classes("quiet")
@@ -32,7 +33,7 @@ class Burn(Asking[FlashDrivers]):
         ui.label(text("burn.flash", flash=status, interval=span)).classes("verdict")
         counted_list(answer.observations, text)
         frame = PictureFrame(self.bench, "dilution")
-        background_tasks.create(frame.show(dilution, self.bench.asked()), name="dilution")
+        background_tasks.create(frame.show(dilution, self.standing.asked), name="dilution")
         each = OUNCE_g if units.mass == "oz" else 1.0
         degrees = 1.8 if units.temperature == "F" else 1.0
         rows = []

@@ -8,14 +8,16 @@ from typing import Any
 from nicegui import background_tasks, ui
 
 from blendwright.advice.carriers import USUAL, InCarrier
+from blendwright.formula.numbers import parse_number
 from blendwright.web.bench import Bench
 from blendwright.web.drawing import carrier_triangle, carriers_compared
 from blendwright.web.hands import RefusedError
 from blendwright.web.jobs import carriers
 from blendwright.web.pieces import PictureFrame, number_field, table
-from blendwright.web.sections.section import Asking, Section
+from blendwright.web.sections.section import Asking, Section, Standing
 
 SEEN_g = 0.005
+LOWEST_C, HIGHEST_C = -20.0, 80.0  # of the map
 Found = tuple[InCarrier, ...]
 
 
@@ -91,24 +93,23 @@ class TwoCarriers:
             ui.button(text("carriers.draw")).props("no-caps unelevated type=submit").classes("do")
         self.state = ui.label().classes("quiet").props("role=status")
         self.frame = PictureFrame(bench, "map")
+        self.standing = Standing(bench, form, self.frame.box, self.state)
 
     async def ask(self) -> None:
         text, units = self.bench.texts, self.bench.units
-        try:
-            celsius = units.celsius(float(str(self.at.value).replace(",", ".")))
-        except ValueError:
-            celsius = float("nan")
-        if not -20.0 <= celsius <= 80.0:
-            ends = (f"{units.shown_temperature(v):g}" for v in (-20.0, 80.0))
-            least, most = ends
+        written = parse_number(str(self.at.value or ""))
+        celsius = None if written is None else units.celsius(written)
+        if celsius is None or not LOWEST_C <= celsius <= HIGHEST_C:
+            least, most = (f"{units.shown_temperature(v):g}" for v in (LOWEST_C, HIGHEST_C))
             name = text("carriers.map_at", degree=units.degree)
             self.state.set_text(text("field.range", name=name, least=least, most=most))
             return
+        asked = self.standing.ask()
         self.state.set_text(text("asking"))
         pair = str(self.pair.value or "")
-        await self.frame.show(carrier_triangle, self.bench.asked(), pair, celsius + 273.15)
+        await self.frame.show(carrier_triangle, asked, pair, celsius + 273.15)
         if not self.bench.closed:
-            self.state.set_text("")
+            self.standing.answered()
 
 
 def build(bench: Bench) -> None:

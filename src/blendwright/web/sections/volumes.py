@@ -31,14 +31,14 @@ class Volumes(Asking[BenchSheet]):
 
     def fields(self) -> None:
         text, degree = self.text, self.bench.units.degree
-        bench = self.shown(self.bench.sheet.bench_C)
+        own, bench = self.bench.services.settings.balance_g, text("volumes.as_bench")
         self.at = number_field(text("volumes.at", degree=degree), hint=bench)
         self.make = number_field(text("volumes.make"), hint=text("volumes.as_written"))
-        self.balance = number_field(text("volumes.balance"), hint="0.01")
-        self.bottles = number_field(text("volumes.bottles"), hint="24x30")
+        self.balance = number_field(text("volumes.balance"), "" if own is None else f"{own:g}")
+        self.bottles = number_field(text("volumes.bottles"))
         self.bottles.props(remove="inputmode")
         self.brim = number_field(text("volumes.brim"))
-        self.loss = number_field(text("volumes.loss"), hint="2")
+        self.loss = number_field(text("volumes.loss"), hint="0")
         self.fill_at = number_field(text("volumes.fill_at", degree=degree), hint=bench)
 
     def question(self) -> tuple[Callable[..., BenchSheet], tuple[Any, ...]]:
