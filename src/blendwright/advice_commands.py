@@ -15,10 +15,12 @@ from blendwright.command_options import (
     Materials,
     Rows,
     check_range,
+    print_answer,
+    print_as_read,
     read_or_stop,
 )
 from blendwright.formula import Formula
-from blendwright.usable import catalogue_with, print_json, stop, usable
+from blendwright.usable import catalogue_with, stop, usable
 
 ClearAt = Annotated[
     float | None,
@@ -54,7 +56,6 @@ def advise_command(
     """Find the smallest changes that keep a formula clear, or lift its flash point."""
     from blendwright.advice.advise import advise
     from blendwright.report.advice import print_advice
-    from blendwright.report.terminal import console
 
     catalogue = catalogue_with(materials)
     formula = read_or_stop(file, row, batch_g, catalogue)
@@ -69,10 +70,7 @@ def advise_command(
             catalogue=catalogue,
         )
     )
-    if as_json:
-        print_json(made.to_dict())
-    else:
-        print_advice(made, console())
+    print_answer(formula, as_json, made.to_dict, lambda out: print_advice(made, out))
 
 
 def carriers_command(
@@ -89,25 +87,21 @@ def carriers_command(
     """Compare the same aromatics in several carriers, side by side, or draw the map of two."""
     from blendwright.advice.carriers import SCHEMA, USUAL, compare_carriers
     from blendwright.report.advice import print_carriers
-    from blendwright.report.terminal import console
 
     catalogue = catalogue_with(materials)
     formula = read_or_stop(file, row, batch_g, catalogue)
     if map_of is not None:
         check_range("--map-at", map_at, -20.0, 80.0)
+        print_as_read(formula)
         usable(lambda: _draw_map(formula, map_of, map_at + 273.15, output, catalogue))
         return
     made = usable(lambda: compare_carriers(formula, within or USUAL, catalogue=catalogue))
-    if as_json:
-        print_json(
-            {
-                "schema": SCHEMA,
-                "formula": formula.name,
-                "carriers": [carrier.to_dict() for carrier in made],
-            }
-        )
-    else:
-        print_carriers(formula.name, made, console())
+
+    def data() -> dict[str, object]:
+        carriers = [carrier.to_dict() for carrier in made]
+        return {"schema": SCHEMA, "formula": formula.name, "carriers": carriers}
+
+    print_answer(formula, as_json, data, lambda out: print_carriers(formula.name, made, out))
 
 
 def _draw_map(

@@ -203,7 +203,7 @@ class Bench:
                 serial = self._serial
                 await self._reckon_once(serial)
         except RefusedError as error:
-            self._trouble(str(error))
+            self.trouble(str(error))
         finally:
             self._reckoning = False
 
@@ -268,7 +268,8 @@ class Bench:
         for listener in list(self.listeners):
             listener(part)
 
-    def _trouble(self, words: str) -> None:
+    def trouble(self, words: str) -> None:
+        """Tell what went wrong; no words take back what was told."""
         if self.on_trouble is not None and not self.closed:
             self.on_trouble(words)
 
@@ -290,7 +291,7 @@ class Bench:
             if self.on_elsewhere is not None and not self.closed:
                 self.on_elsewhere(elsewhere)
         except OSError as error:
-            self._trouble(str(error))
+            self.trouble(str(error))
         finally:
             self._keeping = False
 

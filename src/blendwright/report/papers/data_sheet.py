@@ -26,7 +26,7 @@ from blendwright.report.papers.contents import (
     in_words,
     plain_sentences,
 )
-from blendwright.report.papers.parts import facts_of, foot_of
+from blendwright.report.papers.parts import facts_of, foot_of, read_of
 from blendwright.report.terminal import estimate_cells, number
 
 Line = tuple[Cell, str, str]  # value, standing, how it was come by
@@ -65,6 +65,7 @@ QUESTIONS = (
 def data_sheet(dossier: Dossier) -> Sheet:
     """Sections 9 and 14, for a qualified person to complete."""
     blocks = (
+        *read_of(dossier),
         Sentences("standing", "", (Sentence(WARNING, "warning"),)),
         _section_9(dossier),
         _section_14(dossier),
