@@ -16,11 +16,13 @@ from blendwright.command_options import (
     Rows,
     TemperatureC,
     check_range,
+    print_answer,
+    print_as_read,
     read_or_stop,
 )
 from blendwright.conditions import BENCH_C, ATMOSPHERE_Pa
 from blendwright.observe_commands import Kept, NoObservations, counted_observations
-from blendwright.usable import catalogue_with, print_json, stop, usable
+from blendwright.usable import catalogue_with, stop, usable
 
 ClearAt = Annotated[
     float | None,
@@ -62,7 +64,6 @@ def advise_command(
     """Find the smallest changes that keep a formula clear, or lift its flash point."""
     from blendwright.advice.advise import advise
     from blendwright.report.advice import print_advice
-    from blendwright.report.terminal import console
 
     catalogue = catalogue_with(materials)
     formula = read_or_stop(file, row, batch_g, catalogue)
@@ -82,10 +83,7 @@ def advise_command(
             observations=seen,
         )
     )
-    if as_json:
-        print_json(made.to_dict())
-    else:
-        print_advice(made, console())
+    print_answer(formula, as_json, made.to_dict, lambda out: print_advice(made, out))
 
 
 def carriers_command(
@@ -106,7 +104,6 @@ def carriers_command(
     """Compare the same aromatics in several carriers, side by side, or draw the map of two."""
     from blendwright.advice.carriers import SCHEMA, USUAL, compare_carriers
     from blendwright.report.advice import print_carriers
-    from blendwright.report.terminal import console
 
     catalogue = catalogue_with(materials)
     formula = read_or_stop(file, row, batch_g, catalogue)
@@ -117,6 +114,7 @@ def carriers_command(
         map_C = temperature_C if map_at is None else map_at
         check_range("--map-at", map_C, -20.0, 80.0)
         pair = _pair(map_of, output)
+        print_as_read(formula)
 
         def drawn() -> None:
             from blendwright.advice.carrier_map import carrier_map
@@ -140,16 +138,12 @@ def carriers_command(
             observations=seen,
         )
     )
-    if as_json:
-        print_json(
-            {
-                "schema": SCHEMA,
-                "formula": formula.name,
-                "carriers": [carrier.to_dict() for carrier in made],
-            }
-        )
-    else:
-        print_carriers(formula.name, made, console())
+
+    def data() -> dict[str, object]:
+        carriers = [carrier.to_dict() for carrier in made]
+        return {"schema": SCHEMA, "formula": formula.name, "carriers": carriers}
+
+    print_answer(formula, as_json, data, lambda out: print_carriers(formula.name, made, out))
 
 
 def _pair(map_of: str, output: str) -> tuple[str, str]:

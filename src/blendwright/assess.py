@@ -18,6 +18,7 @@ from blendwright.observations.comparing import Compared
 from blendwright.observations.findings import observation_findings
 from blendwright.observations.observed_blend import with_observations
 from blendwright.verdict import Finding, gravest_first
+from blendwright.verdict.as_read import as_read
 from blendwright.verdict.cautions import CAUTIONS
 from blendwright.verdict.flammability import Classing
 from blendwright.verdict.warming import Window
@@ -211,6 +212,7 @@ def assess_blend(
     """The same for a blend of which some answers may be known already."""
     blend, compared = with_observations(alone, observations, catalogue)
     told = observation_findings(compared, blend.classings)
+    read = as_read(blend.weighing.formula.notices)
     return Assessment(
         weighing=blend.weighing,
         temperature_K=blend.temperature_K,
@@ -229,7 +231,7 @@ def assess_blend(
         layers=_layers(blend),
         left_out=blend.left_out,
         warming=blend.window,
-        findings=tuple(gravest_first([*findings_of(blend), *told])),
+        findings=tuple(gravest_first([*read, *findings_of(blend), *told])),
         cautions=CAUTIONS,
         version=__version__,
         data_version=catalogue.version(),

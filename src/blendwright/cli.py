@@ -31,6 +31,7 @@ from blendwright.conditions import BENCH_C, ATMOSPHERE_Pa
 from blendwright.doctor_command import doctor_command
 from blendwright.dose_command import dose_command
 from blendwright.material_commands import material_app
+from blendwright.number_options import take_decimal_commas
 from blendwright.observe_commands import (
     Kept,
     NoObservations,
@@ -176,6 +177,7 @@ def schema() -> None:
 
 
 add_examples(app)  # after the last command
+take_decimal_commas(app)
 
 
 def main() -> None:

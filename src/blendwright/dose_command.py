@@ -15,11 +15,12 @@ from blendwright.command_options import (
     Rows,
     Strict,
     check_range,
+    print_answer,
     read_or_stop,
 )
 from blendwright.conditions import BENCH_C
 from blendwright.observe_commands import Kept, NoObservations, counted_observations
-from blendwright.usable import catalogue_with, print_json, usable
+from blendwright.usable import catalogue_with, usable
 from blendwright.weighing import DROP_mL
 
 EXIT_WARNING = 1
@@ -54,6 +55,7 @@ def dose_command(
 ) -> None:
     """Dose a concentrate into a drink: clear or not, the most that stays clear, mg/kg of each."""
     from blendwright.dosing import Dose, dose
+    from blendwright.report.dose import print_dose
 
     catalogue = catalogue_with(materials)
     formula = read_or_stop(file, row, batch_g, catalogue)
@@ -70,12 +72,6 @@ def dose_command(
             observations=seen,
         )
     )
-    if as_json:
-        print_json(result.to_dict())
-    else:
-        from blendwright.report.dose import print_dose
-        from blendwright.report.terminal import console
-
-        print_dose(result, console())
+    print_answer(formula, as_json, result.to_dict, lambda out: print_dose(result, out))
     if strict and result.has_warning:
         raise typer.Exit(EXIT_WARNING)

@@ -19,6 +19,7 @@ from blendwright.command_options import (
     Rows,
     TemperatureC,
     check_range,
+    print_as_read,
     read_or_stop,
 )
 from blendwright.conditions import BENCH_C, ATMOSPHERE_Pa
@@ -145,6 +146,7 @@ def report_command(
         Path(out).write_bytes(content)
     except OSError as error:
         stop(f"--out {out}: can't be written ({error.strerror})")
+    print_as_read(formula)
     typer.echo(f"wrote {out}", err=True)
 
 

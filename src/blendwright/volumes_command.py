@@ -17,13 +17,14 @@ from blendwright.command_options import (
     Rows,
     Strict,
     check_range,
+    print_answer,
     read_or_stop,
 )
 from blendwright.conditions import BENCH_C, ATMOSPHERE_Pa
 from blendwright.drops import DropCount
 from blendwright.filling import Bottles
 from blendwright.observe_commands import Kept, NoObservations, counted_observations
-from blendwright.usable import catalogue_with, print_json, stop, usable
+from blendwright.usable import catalogue_with, stop, usable
 
 PipetteC = Annotated[
     float, typer.Option("--temperature-C", help="Where rows are pipetted, -40 to 150 °C.")
@@ -91,7 +92,6 @@ def volumes_command(
     strict: Strict = False,
 ) -> None:
     """Turn grams into millilitres and drops; scale, round to a balance, order, fill bottles."""
-    from blendwright.report.terminal import console
     from blendwright.report.volumes import print_volumes
 
     catalogue = catalogue_with(materials)
@@ -119,9 +119,6 @@ def volumes_command(
         return bench_sheet(formula, order, catalogue=catalogue, observations=seen)
 
     sheet = usable(laid_out)
-    if as_json:
-        print_json(sheet.to_dict())
-    else:
-        print_volumes(sheet, console())
+    print_answer(formula, as_json, sheet.to_dict, lambda out: print_volumes(sheet, out))
     if strict and sheet.has_warning:
         raise typer.Exit(EXIT_WARNING)

@@ -21,12 +21,13 @@ from blendwright.command_options import (
     Strict,
     TemperatureC,
     check_range,
+    print_answer,
     read_or_stop,
 )
 from blendwright.conditions import BENCH_C, ATMOSPHERE_Pa
 from blendwright.observations.observed_blend import with_observations
 from blendwright.observe_commands import Kept, NoObservations, counted_observations
-from blendwright.usable import catalogue_with, print_json, stop, usable
+from blendwright.usable import catalogue_with, stop, usable
 
 Picture = Annotated[
     str | None,
@@ -69,7 +70,6 @@ def warm_command(
     strict: Strict = False,
 ) -> None:
     """Warm a formula: is there a safe window, what is lost, and in what order to work."""
-    from blendwright.report.terminal import console
     from blendwright.report.warming import print_warming
     from blendwright.warming import (
         MOST_MINUTES,
@@ -101,11 +101,8 @@ def warm_command(
     result = usable(
         lambda: warm(formula, bath, bench_K, pressure_Pa, catalogue=catalogue, observations=seen)
     )
-    if as_json:
-        print_json(result.to_dict())
-    else:
-        covers = {None: ("covered", "open"), True: ("open",), False: ("covered",)}[is_open]
-        print_warming(result, covers, console())
+    covers = {None: ("covered", "open"), True: ("open",), False: ("covered",)}[is_open]
+    print_answer(formula, as_json, result.to_dict, lambda out: print_warming(result, covers, out))
     if picture is not None:
         alone = Blend(result.weighing, bench_K, pressure_Pa)
         cloud = with_observations(alone, seen, catalogue)[0].cloud
@@ -129,7 +126,6 @@ def flash_command(
     """What drives the flash point: per gram of each row, and on dilution with the carrier."""
     from blendwright.flash_drivers import flash_drivers
     from blendwright.report.flash_drivers import print_flash_drivers
-    from blendwright.report.terminal import console
 
     catalogue = catalogue_with(materials)
     formula = read_or_stop(file, row, batch_g, catalogue)
@@ -140,10 +136,7 @@ def flash_command(
     found = usable(
         lambda: flash_drivers(formula, bench_K, pressure_Pa, catalogue=catalogue, observations=seen)
     )
-    if as_json:
-        print_json(found.to_dict())
-    else:
-        print_flash_drivers(found, console())
+    print_answer(formula, as_json, found.to_dict, lambda out: print_flash_drivers(found, out))
     if picture is not None:
         _draw(picture, lambda: command_pictures().dilution_picture(found))
 

@@ -13,6 +13,7 @@ from blendwright.assess import Assessment
 from blendwright.estimate import Estimate
 from blendwright.observations.comparing import Compared
 from blendwright.verdict import Finding
+from blendwright.verdict.as_read import as_read, besides
 from blendwright.verdict.flammability import ASK, NO_CLASS, Classing
 from blendwright.verdict.warming import Window
 from blendwright.verdict.words import SURELY_CLEAR_BELOW
@@ -34,10 +35,11 @@ LABELS = {
 _DIGITS = {"g/mL": 4, "mL": 2, "kPa": 3, "°C": 0, "vol %": 1, "g": 2, "%": 0}
 
 
-def console() -> Console:
+def console(stderr: bool = False) -> Console:
     """A console of at most 80 columns; plain text when piped or with NO_COLOR."""
-    made = Console(highlight=False)
-    return Console(highlight=False, width=min(WIDTH, made.width) if made.is_terminal else WIDTH)
+    made = Console(highlight=False, stderr=stderr)
+    width = min(WIDTH, made.width) if made.is_terminal else WIDTH
+    return Console(highlight=False, width=width, stderr=stderr)
 
 
 def number(value: float, unit: str) -> str:
@@ -114,10 +116,12 @@ def print_assessment(assessment: Assessment, out: Console) -> None:
         )
     )
     out.print()
+    notices = weighing.formula.notices
+    print_findings(as_read(notices), out)
     for line in verdict_lines(assessment):
         out.print(Text(line))
     out.print()
-    print_findings(assessment.findings, out)
+    print_findings(besides(assessment.findings, notices), out)
     _print_classes(assessment.classings, out)
     _print_numbers(assessment, out)
     print_observations(assessment.observations, out)

@@ -196,6 +196,7 @@ def read(asked: Asked) -> Read:
         seen_by(asked)
     except BlendwrightError as error:
         return Read(None, None, (RowProblem(None, None, str(error)),), ())
+    around = asked.sheet.around
     rows: list[Row] = []
     waiting: list[int] = []
     found: list[Problem] = []
@@ -206,7 +207,7 @@ def read(asked: Asked) -> Read:
         if _waits(number, line, asked.typing, catalogue):
             waiting.append(number)
             continue
-        row = parse_row(line.cells(), number + 1, found)
+        row = parse_row(line.cells(), number + 1, found, around)
         names = _unknown_names(line, number, asked, catalogue)
         unknown += names
         if row is not None and not names:
@@ -214,7 +215,8 @@ def read(asked: Asked) -> Read:
     batch_g = None
     if asked.sheet.batch_g.strip():
         batch_g = parse_batch_g(asked.sheet.batch_g, found)
-    formula = Formula(asked.sheet.name.strip() or "formula", tuple(rows), batch_g)
+    name, notices = asked.sheet.name.strip() or "formula", asked.sheet.notices
+    formula = Formula(name, tuple(rows), batch_g, notices=notices)
     weighing: Weighing | None = None
     try:
         weighing = weigh(formula, catalogue, asked.drop_mL) if rows else None
@@ -273,7 +275,8 @@ def _in_catalogue(name: str, catalogue: Catalogue) -> None:
 
 def _told(problem: Problem, catalogue: Catalogue) -> RowProblem:
     row = None if problem.row is None else problem.row - 1
-    return RowProblem(row, problem.column, problem.message, _instead(problem, catalogue))
+    instead = problem.instead or _instead(problem, catalogue)
+    return RowProblem(row, problem.column, problem.message, instead)
 
 
 def _instead(problem: Problem, catalogue: Catalogue) -> tuple[str, ...]:

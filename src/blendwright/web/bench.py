@@ -222,7 +222,7 @@ class Bench:
                     await self._reckon_once(serial)
                 except RefusedError as error:
                     self._tell("failed")
-                    self._trouble(str(error))
+                    self.trouble(str(error))
         finally:
             self._reckoning = False
 
@@ -281,7 +281,7 @@ class Bench:
                 is_beyond, self.asked(), name
             )
         except RefusedError as error:
-            self._trouble(str(error))
+            self.trouble(str(error))
         if self.services.beyond[name] and not self.closed:
             self.ask()
 
@@ -295,7 +295,8 @@ class Bench:
         for listener in list(self.listeners):
             listener(part)
 
-    def _trouble(self, words: str) -> None:
+    def trouble(self, words: str) -> None:
+        """Tell what went wrong; no words take back what was told."""
         if self.on_trouble is not None and not self.closed:
             self.on_trouble(words)
 
@@ -316,7 +317,7 @@ class Bench:
             if self.on_elsewhere is not None and not self.closed:
                 self.on_elsewhere(elsewhere)
         except (OSError, sqlite3.Error) as error:
-            self._trouble(self.texts("keep.failed", why=error))
+            self.trouble(self.texts("keep.failed", why=error))
         finally:
             self._keeping = False
 

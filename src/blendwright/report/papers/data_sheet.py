@@ -16,6 +16,7 @@ from blendwright.report.papers.contents import (
     ESTIMATED,
     MEASURED,
     NOT_DETERMINED,
+    Block,
     Cell,
     Column,
     Sentence,
@@ -26,7 +27,7 @@ from blendwright.report.papers.contents import (
     in_words,
     plain_sentences,
 )
-from blendwright.report.papers.parts import facts_of, foot_of
+from blendwright.report.papers.parts import facts_of, foot_of, read_of
 from blendwright.report.terminal import estimate_cells, number
 from blendwright.verdict.flammability import NO_CLASS, flash_range
 
@@ -65,7 +66,8 @@ QUESTIONS = (
 
 def data_sheet(dossier: Dossier) -> Sheet:
     """Sections 9 and 14, for a qualified person to complete."""
-    blocks = (
+    blocks: tuple[Block, ...] = (
+        *read_of(dossier),
         Sentences("standing", "", (Sentence(WARNING, "warning"),)),
         _section_9(dossier),
         _section_14(dossier),

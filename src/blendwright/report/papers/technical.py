@@ -25,9 +25,10 @@ from blendwright.report.papers.contents import (
     quantity,
     volume_mL,
 )
-from blendwright.report.papers.parts import facts_of, foot_of
+from blendwright.report.papers.parts import facts_of, foot_of, read_of
 from blendwright.report.terminal import LABELS, verdict_answers
 from blendwright.report.warming import verdict_sentence
+from blendwright.verdict.as_read import besides
 from blendwright.verdict.flammability import ASK
 
 UPPER_LIMIT = "Upper flammable limit"
@@ -37,7 +38,9 @@ def technical_sheet(dossier: Dossier, drawn: tuple[Picture | Sentences, ...] = (
     """The technical sheet; of what is `drawn` (or said in its place) the first comes after the
     numbers, the others after the rows."""
     assessment = dossier.assessment
+    findings = besides(assessment.findings, assessment.weighing.formula.notices)
     blocks: list[Block | None] = [
+        *read_of(dossier),
         Answers("verdicts", tuple(verdict_answers(assessment))),
         _numbers(dossier),
         _measured(dossier),
@@ -48,7 +51,7 @@ def technical_sheet(dossier: Dossier, drawn: tuple[Picture | Sentences, ...] = (
         *drawn[1:],
         _layers(dossier),
         _warming(dossier),
-        Sentences("findings", "Findings", finding_sentences(assessment.findings)),
+        Sentences("findings", "Findings", finding_sentences(findings)),
         _left_out(dossier),
         Sentences("assumptions", "Assumed", tuple(_assumptions(dossier))),
         _sources(dossier),
