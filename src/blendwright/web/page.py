@@ -11,7 +11,7 @@ from nicegui import app, background_tasks, events, ui
 
 from blendwright.catalogue import Catalogue
 from blendwright.formula import read_formula_bytes
-from blendwright.formula.numbers import parse_number
+from blendwright.formula.numbers import number_between, parse_number
 from blendwright.formula.reading import MOST_BYTES
 from blendwright.verdict.cautions import CAUTIONS
 from blendwright.version import __version__
@@ -183,8 +183,8 @@ class Page:
         ui.navigate.to(self._address())
 
     def _set_drop(self, written: str) -> None:
-        value = parse_number(written)
-        if value is not None and 0.001 <= value <= 1.0:
+        value = number_between(written, 0.001, 1.0)
+        if value is not None:
             self._set("drop_mL", value)
 
     def _address(self) -> str:
@@ -269,7 +269,8 @@ class Page:
         if self._head_showing:
             return
         sheet, units = self.bench.sheet, self.bench.units
-        at, air = parse_number(str(self.at.value)), parse_number(str(self.air.value))
+        at = parse_number(str(self.at.value))
+        air = number_between(str(self.air.value), 10.0, 120.0)
         celsius = sheet.bench_C if at is None else units.celsius(at)
         kPa = sheet.pressure_kPa if air is None else air
         self._mark(self.at, at is None or not -40.0 <= celsius <= 150.0)

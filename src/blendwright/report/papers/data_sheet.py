@@ -16,6 +16,7 @@ from blendwright.report.papers.contents import (
     ESTIMATED,
     MEASURED,
     NOT_DETERMINED,
+    Block,
     Cell,
     Column,
     Sentence,
@@ -64,7 +65,7 @@ QUESTIONS = (
 
 def data_sheet(dossier: Dossier) -> Sheet:
     """Sections 9 and 14, for a qualified person to complete."""
-    blocks = (
+    blocks: tuple[Block, ...] = (
         *read_of(dossier),
         Sentences("standing", "", (Sentence(WARNING, "warning"),)),
         _section_9(dossier),

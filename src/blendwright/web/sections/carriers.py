@@ -8,6 +8,7 @@ from typing import Any
 from nicegui import background_tasks, ui
 
 from blendwright.advice.carriers import USUAL, InCarrier
+from blendwright.formula.numbers import number_between
 from blendwright.web.bench import Bench
 from blendwright.web.drawing import carrier_triangle, carriers_compared
 from blendwright.web.hands import RefusedError
@@ -94,16 +95,14 @@ class TwoCarriers:
 
     async def ask(self) -> None:
         text, units = self.bench.texts, self.bench.units
-        try:
-            celsius = units.celsius(float(str(self.at.value).replace(",", ".")))
-        except ValueError:
-            celsius = float("nan")
-        if not -20.0 <= celsius <= 80.0:
-            ends = (f"{units.shown_temperature(v):g}" for v in (-20.0, 80.0))
-            least, most = ends
+        least, most = (units.shown_temperature(celsius) for celsius in (-20.0, 80.0))
+        written = number_between(str(self.at.value), least, most)
+        if written is None:
             name = text("carriers.map_at", degree=units.degree)
-            self.state.set_text(text("field.range", name=name, least=least, most=most))
+            ends = {"least": f"{least:g}", "most": f"{most:g}"}
+            self.state.set_text(text("field.range", name=name, **ends))
             return
+        celsius = units.celsius(written)
         self.state.set_text(text("asking"))
         pair = str(self.pair.value or "")
         await self.frame.show(carrier_triangle, self.bench.asked(), pair, celsius + 273.15)
