@@ -15,6 +15,7 @@ from dataclasses import dataclass
 
 from blendwright.errors import BlendwrightError
 from blendwright.estimate import Estimate
+from blendwright.formula.numbers import parse_number, why_no_number
 from blendwright.mixture.composition import Composition
 from blendwright.mixture.density import blend_density
 from blendwright.mixture.storage import adr_fill_limit, liquid_full_at_55C
@@ -64,7 +65,10 @@ class Bottles:
         match = _BOTTLES.match(text)
         if match is None:
             raise FillingError(f"{text!r} is not so many bottles; write it like 24x30 (count x mL)")
-        return cls(int(match.group(1)), float(match.group(2).replace(",", ".")), brim_mL, loss)
+        fill_mL = parse_number(match.group(2))
+        if fill_mL is None:
+            raise FillingError(f"{text!r}: {why_no_number(match.group(2))}")
+        return cls(int(match.group(1)), fill_mL, brim_mL, loss)
 
     @property
     def total_mL(self) -> float:

@@ -20,6 +20,7 @@ from blendwright.editing import carriers_of, in_carriers
 from blendwright.errors import FormulaError, Problem
 from blendwright.estimate import Estimate
 from blendwright.formula import Formula
+from blendwright.formula.numbers import readings, why_no_number
 from blendwright.glass import Glass
 from blendwright.mixture.drink import DrinkError, parse_drink
 from blendwright.observations.observation import Observation
@@ -135,11 +136,11 @@ def parse_carriers(text: str) -> list[tuple[str, float]]:
     found = []
     for part in text.split("+"):
         words = part.strip().rsplit(" ", 1)
-        try:
-            share = float(words[-1].rstrip("%")) if len(words) == 2 else 1.0
-            name = words[0] if len(words) == 2 else part.strip()
-        except ValueError:
-            share, name = 1.0, part.strip()
+        written = words[-1].rstrip("%")
+        values = readings(written) if len(words) == 2 else ()
+        if len(values) > 1:
+            raise FormulaError("carriers", [Problem(why_no_number(written))])
+        share, name = (values[0], words[0]) if values else (1.0, part.strip())
         if not name or share <= 0.0:
             raise FormulaError("carriers", [Problem(f"{text!r} is no carrier or mix of carriers")])
         found.append((name, share))

@@ -12,7 +12,7 @@ import pyarrow as pa
 from blendwright.batch.engine import reckoned
 from blendwright.batch.lots import Lot
 from blendwright.batch.observed import Observed
-from blendwright.batch.schema import MOST_MESSAGE, answer_fields, schema_of, spread
+from blendwright.batch.schema import JOINED, MOST_MESSAGE, answer_fields, schema_of, spread
 from blendwright.batch.shelf import Refused, Shelf
 from blendwright.catalogue import Catalogue, Material, Source, default_catalogue
 from blendwright.observations import Observation
@@ -96,9 +96,26 @@ def evaluated(lot: Lot, shelf: Shelf, asked: Asked) -> pa.Table:
             *heads,
             *(varied.columns if varied is not None else ()),
             *spread(made.columns, fields, at, lot.count),
+            pa.array([_unused(found) for _, found in weighed], pa.string()),
+            pa.array([_as_read(found) for _, found in weighed], pa.string()),
         ],
         schema=schema_of(asked.only, tuple(varied.schema) if varied is not None else ()),
     )
+
+
+def _unused(found: Weighing | Refused) -> str | None:
+    """The unused columns that a formula's rows fill in."""
+    if isinstance(found, Refused):
+        return None
+    names = (column.name.replace(";", ",") for column in found.formula.unused_columns)
+    return JOINED.join(names) or None
+
+
+def _as_read(found: Weighing | Refused) -> str | None:
+    """The codes of what is to be told of reading a formula."""
+    if isinstance(found, Refused):
+        return None
+    return ";".join(dict.fromkeys(n.code for n in found.formula.notices)) or None
 
 
 def _kind(refused: Refused | None) -> str | None:

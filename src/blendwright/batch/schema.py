@@ -34,6 +34,9 @@ HEAD = (
     pa.field("error", pa.string()),
     pa.field("mass_g", pa.float64()),
 )
+# how each formula's table was read, after the answers
+AS_READ = (pa.field("unused_columns", pa.string()), pa.field("reading", pa.string()))
+JOINED = "; "  # between the names of unused columns
 
 
 def questions(only: Iterable[str] | None) -> tuple[str, ...]:
@@ -70,7 +73,7 @@ def answer_fields(only: Sequence[str]) -> list[pa.Field]:
 
 def schema_of(only: Sequence[str], varied: Sequence[pa.Field] = ()) -> pa.Schema:
     """All columns in their order; those of a sweep stand after the error."""
-    return pa.schema([*HEAD[:4], *varied, *HEAD[4:], *answer_fields(only)])
+    return pa.schema([*HEAD[:4], *varied, *HEAD[4:], *answer_fields(only), *AS_READ])
 
 
 def spread(

@@ -121,7 +121,7 @@ def text_table(text: str, name: str, delimiter: str = "") -> TableFile:
         for row in reader:
             if row and row[0].lstrip().startswith("#"):
                 cells.append((reader.line_num, [delimiter.join(row)]))
-            elif not _DELIMITER_LINE.match(delimiter.join(row)):
+            elif not names_delimiter(delimiter.join(row)):
                 cells.append((reader.line_num, [_unquoted(cell.strip()) for cell in row]))
     except csv.Error as error:
         raise FormulaError(name, [Problem(f"not a table ({error})", reader.line_num)]) from None
@@ -166,13 +166,18 @@ def delimiter_of(text: str) -> str:
     """The delimiter by which one of the first lines is a formula's header; else the one that the
     first line holds most of."""
     lines = [ln for ln in text.splitlines() if ln.strip() and not ln.lstrip().startswith("#")]
-    lines = [ln for ln in lines[: MOST_ABOVE + 1] if not _DELIMITER_LINE.match(ln)]
+    lines = [ln for ln in lines[: MOST_ABOVE + 1] if not names_delimiter(ln)]
     for line in lines:
         for delimiter in _DELIMITERS:
             if delimiter in line and Columns.of(_split(line, delimiter)).is_header:
                 return delimiter
     first = lines[0] if lines else ""
     return max(_DELIMITERS, key=first.count) if any(s in first for s in _DELIMITERS) else ","
+
+
+def names_delimiter(line: str) -> bool:
+    """Whether a line is a spreadsheet's own word for the delimiter: sep=;"""
+    return _DELIMITER_LINE.match(line) is not None
 
 
 def _split(line: str, delimiter: str) -> list[str]:
@@ -209,8 +214,7 @@ def _workbook_file(data: bytes, name: str) -> TableFile:
             if number > MOST_ROWS + 100:
                 break
             cells.append((number, [workbook_text(cell) for cell in row]))
-        others = [sheet.title for sheet in book.worksheets[1:] if _holds_values(sheet)]
-        return TableFile(cells, False, tuple(_sheets_notice(book.worksheets[0].title, others)))
+        return TableFile(cells, False, unread_sheets(book))
     except FormulaError:
         raise
     except (zipfile.BadZipFile, InvalidFileException, LookupError, ValueError, OSError, EOFError):
@@ -225,12 +229,14 @@ def _holds_values(sheet: Any) -> bool:
     return any(value is not None for row in first for value in row)
 
 
-def _sheets_notice(read: str, others: Sequence[str]) -> list[Notice]:
-    if not others:
-        return []
-    named = ", ".join(repr(title) for title in others)
-    message = f"Only the first sheet of the workbook is read ({read!r}), not {named}."
-    return [Notice("SHEETS-UNREAD", "caution", message, "Put the formula on the first sheet.")]
+def unread_sheets(book: Any) -> tuple[Notice, ...]:
+    """What is to be told of a workbook's other sheets, where they hold anything."""
+    first, *others = book.worksheets
+    named = ", ".join(repr(sheet.title) for sheet in others if _holds_values(sheet))
+    if not named:
+        return ()
+    message = f"Only the first sheet of the workbook is read ({first.title!r}), not {named}."
+    return (Notice("SHEETS-UNREAD", "caution", message, "Put the formula on the first sheet."),)
 
 
 def workbook_text(cell: Any) -> str:

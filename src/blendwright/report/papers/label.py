@@ -11,6 +11,7 @@ from dataclasses import dataclass
 
 from blendwright.dossier import Dossier
 from blendwright.errors import BlendwrightError
+from blendwright.formula.numbers import parse_number
 from blendwright.report.papers.contents import HASH_SHOWN, Cell, in_words, one_line, quantity
 from blendwright.report.terminal import number
 from blendwright.verdict.flammability import NO_CLASS, category_of, limits, with_measured_category
@@ -32,7 +33,7 @@ LEAST_mm = (60.0, 32.0)
 USUAL_mm = (64.0, 34.0)
 USUAL_pt, MOST_pt = 6.1, 14.0  # of the words, which grow with the label
 MOST_COPIES = 1000
-_SIZE = re.compile(r"^\s*(\d+(?:\.\d+)?)\s*[x×]\s*(\d+(?:\.\d+)?)\s*$", re.IGNORECASE)
+_SIZE = re.compile(r"^\s*([\d.,]+)\s*[x×]\s*([\d.,]+)\s*$", re.IGNORECASE)
 
 
 class LabelError(BlendwrightError):
@@ -110,9 +111,10 @@ class Label:
 def parse_size_mm(text: str) -> tuple[float, float]:
     """ "64x34" as (width, height) in mm. Raises LabelError."""
     found = _SIZE.match(text)
-    if found is None:
+    width, height = map(parse_number, found.groups()) if found else (None, None)
+    if width is None or height is None:
         raise LabelError(f"{text!r} is not a size; write width and height in mm, like 64x34")
-    return float(found.group(1)), float(found.group(2))
+    return width, height
 
 
 def label(dossier: Dossier, wish: LabelWish) -> Label:
