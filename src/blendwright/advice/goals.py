@@ -10,6 +10,7 @@ from __future__ import annotations
 import math
 from dataclasses import dataclass
 
+from blendwright.errors import NotConvergedError
 from blendwright.mixture.clarity import clarity
 from blendwright.mixture.composition import Composition
 from blendwright.mixture.dissolution import SolidLiquid
@@ -83,7 +84,10 @@ def _flash_margin(composition: Composition, limit_K: float) -> float:
     blind = any(s.vapour is None or s.flash.value is None for s in burning)
     if not voices or blind:
         return -MOST_MARGIN
-    found = flash_temperature_K(voices[0].model, composition, False, limit_K)
+    try:
+        found = flash_temperature_K(voices[0].model, composition, False, limit_K)
+    except NotConvergedError:
+        return -MOST_MARGIN
     if found is None:
         return MOST_MARGIN
     return max(-MOST_MARGIN, min((found - limit_K - FLASH_SPARE_K) / FLASH_UNIT_K, MOST_MARGIN))
