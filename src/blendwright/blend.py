@@ -323,14 +323,22 @@ class Blend:
     # Vapour and fire
 
     @cached_property
-    def headspace(self) -> Headspace | None:
+    def _vapour(self) -> Headspace | None:
+        """As it was calculated: its total may be unknown."""
         return None if self.blind else headspace(self.blend, self.temperature_K, self.may_split)
+
+    @property
+    def headspace(self) -> Headspace | None:
+        found = self._vapour
+        return found if found is not None and found.total.is_ok else None
 
     @property
     def _without_headspace(self) -> str:
         """Why there is no headspace."""
         if self.blind:
             return f"the vapour of {listed(self.blind)} can't be counted"
+        if self._vapour is not None:
+            return "; ".join(self._vapour.total.notes)
         return NO_COMPLETE_SET
 
     @property

@@ -72,6 +72,13 @@ class CatalogueError(BlendwrightError):
     """A catalogue file that can't be read or contradicts itself."""
 
 
+class NotConvergedError(BlendwrightError):
+    """A search by repetition ended before it settled; what it was looking for is then unknown."""
+
+    def __init__(self, what: str) -> None:
+        super().__init__(f"the calculation of its {what} did not converge")
+
+
 class MissingGroupPairError(BlendwrightError):
     """A parameter set lacks an interaction that this blend needs. It is refused, never zeroed."""
 

@@ -9,6 +9,7 @@ import numpy as np
 
 from blendwright.blend import FREEZER_K, FRIDGE_K, SEEN_SHARE, Blend
 from blendwright.contributions import contributions
+from blendwright.errors import NotConvergedError
 from blendwright.estimate import Estimate
 from blendwright.mixture.evaporation import Exposure, OpenBeaker, evaporate
 from blendwright.mixture.storage import (
@@ -126,7 +127,10 @@ def _evaporation_findings(blend: Blend) -> list[Finding]:
     if blend.headspace is None:
         return []
     exposure = Exposure(OpenBeaker(), blend.temperature_K, blend.pressure_Pa, blend.may_split)
-    gone = evaporate(blend.blend, exposure, STIRRED_s, points=1)
+    try:
+        gone = evaporate(blend.blend, exposure, STIRRED_s, points=1)
+    except NotConvergedError:
+        return []
     lost_g = blend.blend.row_shares(gone.lost_kg) * 1e3
     losses = [
         Loss(row.label, float(grams), float(grams) / row.grams)

@@ -16,6 +16,7 @@ from dataclasses import dataclass
 from blendwright.blend import Blend
 from blendwright.catalogue import Catalogue, default_catalogue
 from blendwright.conditions import BENCH_K, ATMOSPHERE_Pa
+from blendwright.errors import NotConvergedError
 from blendwright.estimate import Estimate
 from blendwright.formula import Formula
 from blendwright.mixture.composition import Composition
@@ -149,7 +150,10 @@ def _pull(blend: Blend, number: int) -> Estimate:
         for sign in (-1.0, 1.0):
             moved = _with_more(blend.blend, number, 1.0 + sign * STEP)
             start_K = flash.interval()[0]
-            found = flash_temperature_K(voice.model, moved, blend.burns_in_layers, start_K)
+            try:
+                found = flash_temperature_K(voice.model, moved, blend.burns_in_layers, start_K)
+            except NotConvergedError as error:
+                return Estimate.unknown("K/kg", str(error))
             if found is None:
                 return Estimate.absent("K/kg", "out_of_range", "flashes above 350 °C, if at all")
             ends.append(found)

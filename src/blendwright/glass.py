@@ -8,6 +8,7 @@ room and dissolves nothing (`mixture.drink`); ethanol's help is log-linear cosol
 
 from __future__ import annotations
 
+import math
 from collections.abc import Callable
 from dataclasses import dataclass
 from functools import cached_property
@@ -28,6 +29,7 @@ from blendwright.mixture.dissolution import crystallises, crystals
 from blendwright.mixture.drink import Drink, DrinkError, contents, sucrose_source
 from blendwright.mixture.layers import two_layers
 from blendwright.mixture.parameter_sets import Array
+from blendwright.mixture.roots import roots_between
 from blendwright.mixture.water_solubility import water_solubility
 from blendwright.pure.constants import PureConstants
 from blendwright.verdict import listed
@@ -37,7 +39,7 @@ from blendwright.weighing import Weighing
 
 SMALLEST_RATIO, LARGEST_RATIO = 1e-6, 1.0  # concentrate to drink, by volume
 RATIOS = 19  # looked at on the way up, about a factor 2 apart
-BISECTIONS = 7  # of the logarithm: to less than 1 %
+LN_TOLERANCE = 0.01  # of a ratio
 FIRST_SHARE = 0.1  # of the oil's mass; what has less is not named
 MOST_FIRST = 3
 
@@ -359,9 +361,13 @@ def _first(is_over: Callable[[float], bool]) -> float | None:
         return ratios[0]
     for below, above in pairwise(ratios):
         if is_over(above):
-            low, high = below, above
-            for _ in range(BISECTIONS):
-                middle = (low * high) ** 0.5
-                low, high = (low, middle) if is_over(middle) else (middle, high)
-            return low
+            found = roots_between(
+                lambda ln, _: np.array([1.0 if is_over(math.exp(float(ln[0]))) else -1.0]),
+                np.log([below]),
+                np.log([above]),
+                LN_TOLERANCE,
+                np.array([-1.0]),
+                np.array([1.0]),
+            )
+            return math.exp(float(found.low[0]))
     return None

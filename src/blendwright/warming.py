@@ -41,6 +41,7 @@ from blendwright.assess import (
 from blendwright.blend import Blend
 from blendwright.catalogue import Catalogue, Material, default_catalogue
 from blendwright.conditions import BENCH_K, ATMOSPHERE_Pa
+from blendwright.errors import NotConvergedError
 from blendwright.estimate import Estimate
 from blendwright.formula import Formula
 from blendwright.mixture.density import blend_density, volume
@@ -386,7 +387,7 @@ def _sensible_diameter_m(room: Estimate) -> float:
 def _why_no_vapour(blend: Blend) -> str:
     if blend.blind:
         return f"the vapour of {listed(blend.blind)} can't be counted"
-    return "no parameter set covers every group pair in this blend"
+    return "; ".join(blend.vapour_pressure.notes)
 
 
 def _vessels(bath: WarmBath, diameter_m: float) -> tuple[tuple[str, Vessel], ...]:
@@ -405,18 +406,31 @@ def _beakers(
     `bench` is the blend as it stands there: what is left flashes as a liquid that it becomes.
     """
     if hot.headspace is None:
-        reason = _why_no_vapour(hot)
-        rows = tuple(
-            RowLoss(
-                row.label,
-                row.grams / 1e3,
-                Estimate.unknown("kg", reason),
-                Estimate.unknown("1", reason),
-            )
-            for row in hot.weighing.rows
+        return _unknown_beakers(hot, _why_no_vapour(hot)), None
+    try:
+        return _lossy_beakers(hot, bath, diameter_m, bench)
+    except NotConvergedError as error:
+        return _unknown_beakers(hot, str(error)), None
+
+
+def _unknown_beakers(hot: Blend, reason: str) -> tuple[InBeaker, ...]:
+    rows = tuple(
+        RowLoss(
+            row.label,
+            row.grams / 1e3,
+            Estimate.unknown("kg", reason),
+            Estimate.unknown("1", reason),
         )
-        unknown = Estimate.unknown("s", reason), Estimate.unknown("K", reason)
-        return tuple(InBeaker(c, rows, *unknown, False) for c in ("covered", "open")), None
+        for row in hot.weighing.rows
+    )
+    unknown = Estimate.unknown("s", reason), Estimate.unknown("K", reason)
+    return tuple(InBeaker(c, rows, *unknown, False) for c in ("covered", "open"))
+
+
+def _lossy_beakers(
+    hot: Blend, bath: WarmBath, diameter_m: float, bench: Blend
+) -> tuple[tuple[InBeaker, ...], str | None]:
+    """Raises NotConvergedError."""
     made, top_note = [], _top_note(hot, bath, diameter_m)
     for cover, vessel in _vessels(bath, diameter_m):
         exposure = Exposure(vessel, hot.temperature_K, hot.pressure_Pa, hot.may_split)
@@ -479,7 +493,10 @@ def _bottle_flash(blend: Blend) -> Estimate:
     if blend.headspace is None:
         return Estimate.unknown("K", _why_no_vapour(blend))
     exposure = Exposure(OpenBottle(), blend.temperature_K, blend.pressure_Pa, blend.may_split)
-    gone = evaporate(blend.blend, exposure, A_DAY_s, points=1)
+    try:
+        gone = evaporate(blend.blend, exposure, A_DAY_s, points=1)
+    except NotConvergedError as error:
+        return Estimate.unknown("K", str(error))
     return blend.flash_of(gone.remaining).with_notes(*blend.notes)
 
 
@@ -491,7 +508,10 @@ def _part_filled_flash(blend: Blend) -> Estimate:
     if room.value is None:
         return Estimate.unknown("K", "; ".join(room.notes))
     space = room.value * (1.0 - PART_FILL) / PART_FILL
-    left = liquid_in_closed_vessel(blend.blend, blend.temperature_K, space, blend.may_split)
+    try:
+        left = liquid_in_closed_vessel(blend.blend, blend.temperature_K, space, blend.may_split)
+    except NotConvergedError as error:
+        return Estimate.unknown("K", str(error))
     return blend.flash_of(left).with_notes(*blend.notes)
 
 

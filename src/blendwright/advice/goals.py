@@ -15,6 +15,7 @@ import math
 from dataclasses import dataclass, replace
 
 from blendwright.blend import Blend, parts_at_20C
+from blendwright.errors import NotConvergedError
 from blendwright.mixture.clarity import clarity
 from blendwright.mixture.composition import Composition
 from blendwright.mixture.dissolution import SolidLiquid
@@ -117,7 +118,10 @@ def _flash_margin(composition: Composition, limit_K: float) -> float:
     if not voices or blind:
         return -MOST_MARGIN
     layers = parts_at_20C(composition)
-    found = flash_temperature_K(voices[0].model, composition, layers, limit_K)
+    try:
+        found = flash_temperature_K(voices[0].model, composition, layers, limit_K)
+    except NotConvergedError:
+        return -MOST_MARGIN
     if found is None:
         return MOST_MARGIN
     return max(-MOST_MARGIN, min((found - limit_K - FLASH_SPARE_K) / FLASH_UNIT_K, MOST_MARGIN))

@@ -222,10 +222,10 @@ class BlockAnswers:
                     & solids_at(self.substances, part, temperature_K).any(axis=1)
                 )
                 if where.size:
-                    share = share.copy()
-                    share[:, where] = undissolved(
+                    share, speaks = share.copy(), speaks.copy()
+                    share[:, where], speaks[where] = undissolved(
                         self.substances, part.only(where), temperature_K, layers=True
-                    )[0]
+                    )
                 found.append((share, speaks))
             return found
 
@@ -442,7 +442,7 @@ class BlockAnswers:
         return self._flag("leads")
 
     def _vapour(self) -> None:
-        told = self.led & ~self.blind
+        told = self.led & ~self.blind & ~self._flag("total_unsure")
         values = self._gathered("total")
         self._tell("vapour_pressure_kPa", [v / 1e3 for v in values], self._status(told))
         values = self._gathered("limit")
@@ -456,6 +456,7 @@ class BlockAnswers:
         told = self.led & ~self.blind
         status = self._status(told)
         status[told & np.isnan(values[0])] = "out_of_range"
+        status[self._flag("boiling_unsure")] = "unknown"
         return (*values, status)
 
     def _boiling(self) -> None:
@@ -469,6 +470,7 @@ class BlockAnswers:
         known = self._flag("flash_known")
         status = self._status(self.led & known)
         status[self.led & known & np.isnan(values[0])] = "out_of_range"
+        status[self.led & known & self._flag("flash_unsure")] = "unknown"
         burns = self._flag("burns")
         status[~burns] = np.where(self.without_groups[~burns], "unknown", "not_applicable")
         return (*values, status)

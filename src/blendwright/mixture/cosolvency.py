@@ -31,11 +31,13 @@ import numpy as np
 from blendwright.conditions import ROOM_K
 from blendwright.mixture.composition import Composition
 from blendwright.mixture.parameter_sets import Array
+from blendwright.mixture.roots import roots_between
 from blendwright.mixture.water_solubility import LN_10, water_solubility
 from blendwright.pure.density import liquid_density
 
 LEAST_SOLVENT_SHARE = 0.4  # of the volume; below it the rule is not asked
 TRACE = 1e-9
+OIL_TOLERANCE = 1e-12  # of all oil
 DEFAULT_DENSITY_kg_m3 = 950.0
 LN_RANGE = 100.0  # of u, either way: far beyond every solubility
 BISECTIONS = 60
@@ -105,18 +107,19 @@ class Loading:
     sources: tuple[str, ...]
 
     def parted_mol_m3(self) -> Array:
-        """What leaves as oil, per volume of the whole; zeros where it is clear."""
+        """What leaves as oil, per volume of the whole; zeros where it is clear, NaN where the
+        search did not converge."""
         c, s = self.there_mol_m3, self.held_mol_m3
         if self.ln_load <= 0.0:
             return np.zeros_like(c)
-        low, high = 0.0, float(c[np.isfinite(s)].sum())
-        for _ in range(200):
-            middle = 0.5 * (low + high)
-            if float((c / (s + middle)).sum()) > 1.0:
-                low = middle
-            else:
-                high = middle
-        n = 0.5 * (low + high)
+        most = float(c[np.isfinite(s)].sum())
+        found = roots_between(
+            lambda n, _: (c / (s + n[:, None])).sum(axis=1) - 1.0,
+            np.zeros(1),
+            np.array([most]),
+            OIL_TOLERANCE * most,
+        )
+        n = float(found.root[0])
         return np.asarray(c * np.where(np.isfinite(s), n / (s + n), 0.0))
 
     def ln_margin(self, mass_kg: Array, least_kg: float) -> float:
