@@ -50,13 +50,27 @@ class FormulaError(BlendwrightError):
 
 
 class UnknownMaterialError(BlendwrightError):
-    """No material goes by this name; `suggestions` are the closest ones."""
+    """No material goes by this name; `suggestions` are near ones. `why` says what is wrong."""
 
-    def __init__(self, name: str, suggestions: tuple[str, ...] = ()) -> None:
+    def __init__(self, name: str, suggestions: tuple[str, ...] = (), why: str = "") -> None:
         self.name = name
         self.suggestions = suggestions
+        reason = f": {why}" if why else ""
         near = f"; the closest names are {', '.join(suggestions)}" if suggestions else ""
-        super().__init__(f"unknown material {name!r}{near}")
+        super().__init__(f"unknown material {name!r}{reason}{near}")
+
+
+class OutsideScopeError(UnknownMaterialError):
+    """A substance of a class that nothing here can calculate: an emulsifier, a salt, a sugar."""
+
+    def __init__(self, name: str, what: str, why: str) -> None:
+        self.name = name
+        self.suggestions = ()
+        BlendwrightError.__init__(
+            self,
+            f"{name!r} is {what}: {why}. Leave it out, and the answers hold for the blend without "
+            "it; or enter it among your own materials as a base with a density and a flash point",
+        )
 
 
 class AmbiguousMaterialError(BlendwrightError):
@@ -65,7 +79,17 @@ class AmbiguousMaterialError(BlendwrightError):
     def __init__(self, name: str, choices: tuple[str, ...]) -> None:
         self.name = name
         self.choices = choices
-        super().__init__(f"{name!r} can mean several materials; write one of: {', '.join(choices)}")
+        which = "several materials" if len(choices) > 1 else "more than we have"
+        super().__init__(f"{name!r} can mean {which}; write one of: {', '.join(choices)}")
+
+
+class StructureError(BlendwrightError):
+    """A structure that can't be read, or that the estimates don't cover."""
+
+    def __init__(self, smiles: str, why: str) -> None:
+        self.smiles = smiles
+        self.why = why
+        super().__init__(f"structure {smiles!r}: {why}")
 
 
 class CatalogueError(BlendwrightError):
