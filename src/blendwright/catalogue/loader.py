@@ -21,7 +21,7 @@ from dataclasses import replace
 from functools import cache, cached_property
 from importlib.resources import files
 from importlib.resources.abc import Traversable
-from typing import Any, cast
+from typing import Any, cast, get_args
 
 from blendwright.catalogue.material import (
     Constituent,
@@ -29,6 +29,7 @@ from blendwright.catalogue.material import (
     Datum,
     Material,
     MeasuredSolubility,
+    Read,
     Source,
     parse_groups,
 )
@@ -70,6 +71,7 @@ _RANGES: dict[str, tuple[float, float]] = {
     "water_solubility": (1e-6, 1500.0),
 }
 _METHODS = ("measured", "compiled", "estimated")
+_READ = get_args(Read)
 _NEEDS_TEMPERATURE = ("density", "vapour_pressure", "water_solubility")
 _CURVE_FORMS = ("antoine_ln", "dippr101", "wagner25", "wagner36", "dippr105", "vdi_ppds")
 
@@ -161,6 +163,24 @@ def _curve(place: str, row: dict[str, str]) -> Curve:
     )
 
 
+def _source(place: str, row: dict[str, str]) -> Source:
+    if row["read"] not in _READ:
+        raise CatalogueError(f"{place}: read {row['read']!r} is none of {', '.join(_READ)}")
+    return Source(
+        key=row["key"],
+        kind=row["type"],
+        author=row["author"],
+        year=row["year"],
+        title=row["title"],
+        published_in=row["published_in"],
+        doi=row["doi"],
+        note=row["note"],
+        url=row["url"],
+        licence=row["licence"],
+        read=cast(Any, row["read"]),
+    )
+
+
 class Catalogue:
     """All materials of one data folder, found by name.
 
@@ -218,21 +238,14 @@ class Catalogue:
 
     @cached_property
     def sources(self) -> dict[str, Source]:
-        """The bibliography, by key."""
-        return {
-            row["key"]: Source(
-                row["key"],
-                row["type"],
-                row["author"],
-                row["year"],
-                row["title"],
-                row["published_in"],
-                row["doi"],
-                row["note"],
-            )
-            for file in self._files("sources")
-            for _, row in _rows(file)
-        }
+        """The bibliography, by key. Raises CatalogueError for a source that can't be used."""
+        found: dict[str, Source] = {}
+        for file in self._files("sources"):
+            for place, row in _rows(file):
+                if row["key"] in found:
+                    raise CatalogueError(f"{place}: source {row['key']!r} is there twice")
+                found[row["key"]] = _source(place, row)
+        return found
 
     def extended(
         self, own: Sequence[Material], sources: Mapping[str, Source], digest: str
