@@ -46,10 +46,10 @@ def test_audit_lists_estimates_disagreements_and_failed_checks(catalogue: Catalo
 def test_library_errors_are_listed_with_the_reason(catalogue: Catalogue) -> None:
     found = {(e.material, e.property) for e in library_errors(catalogue)}
     for known in (
-        ("beta-caryophyllene", "boiling_point"),
-        ("beta-ionone", "boiling_point"),
+        ("farnesol", "boiling_point"),
+        ("perillaldehyde", "boiling_point"),
         ("carvone", "melting_point"),
-        ("cis-3-hexen-1-ol", "melting_point"),
+        ("2-methylbutyraldehyde", "melting_point"),
         ("triacetin", "vapour_pressure curve"),
     ):
         assert known in found
@@ -102,7 +102,7 @@ def test_where_isomers_are_not_told_apart_the_note_says_so(catalogue: Catalogue)
 
 
 # Acids are dimers in the vapour: the slope of ln P is not their heat of vaporisation.
-DIMERS = ("acetic acid", "propionic acid", "butyric acid", "isobutyric acid")
+DIMERS = ("formic acid", "acetic acid", "propionic acid", "butyric acid", "isobutyric acid")
 
 
 def test_slope_of_the_curve_is_the_heat_of_vaporisation(catalogue: Catalogue) -> None:
