@@ -33,8 +33,8 @@ def assess_many(
     `formulas` are Formula objects, a table in the long form (columns formula, material, grams and
     the others of docs/batch.md), or a file or folder that `blendwright batch` takes. `only` names
     questions of `blendwright.batch.schema.QUESTIONS`; all of them unless given.
-    `observations` are the person's own and count as in `assess`; none are read unless given. Columns are those
-    of docs/batch.md, in °C, kPa, g/mL, mL, vol %; null where there is no number.
+    `observations` are the person's own and count as in `assess`; none are read unless given.
+    Columns are those of docs/batch.md, in °C, kPa, g/mL, mL, vol %; null where there is no number.
 
     Raises MissingBatchExtraError without pyarrow, FormulaError for an input that can't be read,
     ValueError for conditions out of range (-40 to 150 °C, 10 to 120 kPa) or an unknown question.
