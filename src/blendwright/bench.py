@@ -204,7 +204,7 @@ def bench_sheet(
         total_at_fill=volume(mass_kg, at_fill),
         drop=drop,
         dose=drop_dose(drop, density, order.dose_mL),
-        steps=weighing_steps(batch),
+        steps=weighing_steps(batch, division_g=order.balance_g),
         rounding=rounded,
         filling=filled,
         findings=tuple(gravest_first(found)),

@@ -23,18 +23,16 @@ from blendwright.observations.observed_blend import with_observations
 from blendwright.verdict.flammability import Classing, category_of, with_measured_category
 from blendwright.warming import Warming, warm
 from blendwright.weighing import DROP_mL
-from blendwright.weighing_order import make_up_row, weighing_order
+from blendwright.weighing_order import WeighingStep, weighing_steps
 
 
 @dataclass(frozen=True)
 class Dossier:
-    """`order` holds the numbers of the rows as they are weighed; `make_up` that of the row that
-    makes up to weight, if there is one. `sources` is the bibliography by key."""
+    """`steps` are the batch on the balance, in order. `sources` is the bibliography by key."""
 
     assessment: Assessment
     made_on: date
-    order: tuple[int, ...]
-    make_up: int | None
+    steps: tuple[WeighingStep, ...]
     warming: Warming | None
     upper_limit: Estimate
     sources: Mapping[str, Source]
@@ -112,8 +110,7 @@ def gather(
     return Dossier(
         assessment,
         made_on,
-        weighing_order(weighing),
-        make_up_row(weighing),
+        weighing_steps(weighing),
         warming,
         _upper_limit(assessment, catalogue),
         catalogue.sources,

@@ -148,7 +148,8 @@ def rounded_rows(weighing: Weighing, division_g: float) -> tuple[RoundedRow, ...
     last = make_up_row(weighing)
     weights = [to_divisions(row.grams, division_g) for row in weighing.rows]
     if last is not None:
-        total = Decimal(str(to_divisions(weighing.total_g, division_g)))
+        whole_g = float(f"{weighing.total_g:.12g}")  # without what adding up the rows left
+        total = Decimal(str(to_divisions(whole_g, division_g)))
         others = sum(Decimal(str(w)) for i, w in enumerate(weights) if i != last)
         weights[last] = max(float(total - others), 0.0)
     if not any(weights):

@@ -39,13 +39,12 @@ from blendwright.assess import (
     LOWEST_ASSESSED_Pa,
 )
 from blendwright.blend import Blend
-from blendwright.catalogue import Catalogue, Material, default_catalogue
+from blendwright.catalogue import Catalogue, default_catalogue
 from blendwright.conditions import BENCH_K, ATMOSPHERE_Pa
 from blendwright.errors import NotConvergedError
 from blendwright.estimate import Estimate
 from blendwright.formula import Formula
 from blendwright.mixture.density import blend_density, volume
-from blendwright.mixture.dissolution import crystallises
 from blendwright.mixture.evaporation import (
     METHOD,
     SOURCES,
@@ -76,7 +75,6 @@ from blendwright.observations.observed_blend import (
     ObservedBlend,
     with_observations,
 )
-from blendwright.pure.constants import pure_constants
 from blendwright.verdict import Finding, gravest_first, listed
 from blendwright.verdict.cautions import CAUTIONS
 from blendwright.verdict.warming import (
@@ -91,15 +89,14 @@ from blendwright.verdict.warming import (
     window_findings,
 )
 from blendwright.version import __version__
-from blendwright.weighing import HEAVY_FLASH_K, DROP_mL, Weighing, weigh
+from blendwright.weighing import DROP_mL, Weighing, weigh
+from blendwright.weighing_order import make_up_row, weighing_steps
 
 SCHEMA = "blendwright/warming/1"
 BEAKER_m = OpenBeaker().diameter_m
 TOP_NOTE_SHARE = 0.1
 A_DAY_s = 86400.0
 PART_FILL = 0.1
-CARRIER_FAMILY = "carriers"
-LEAST_CARRIER = 0.1  # of the mass: a smaller row of that family carries nothing
 MOST_MINUTES = 7.0 * 24.0 * 60.0
 MOST_DIAMETER_m, MOST_FREEBOARD_m = 2.0, 1.0
 
@@ -203,7 +200,7 @@ class VapourSpace:
 
 @dataclass(frozen=True)
 class CarrierFirst:
-    """Crystals and carrier without the light rows, and their own window."""
+    """What stands in the beaker before the light rows, by the order of work, and its window."""
 
     kept: tuple[str, ...]
     light: tuple[str, ...]
@@ -566,57 +563,36 @@ def _reaches_lower_limit(blend: Blend) -> Estimate:
 
 
 def carrier_row(weighing: Weighing) -> int:
-    """The row that carries the others: the heaviest of the family of carriers with at least a
-    tenth of the mass, else the heaviest of all."""
-    rows = weighing.rows
-    heaviest = sorted(range(len(rows)), key=lambda n: -rows[n].grams)
-    for number in heaviest:
-        row = rows[number]
-        is_carrier = row.material.family == CARRIER_FAMILY and row.strength is None
-        if is_carrier and row.grams >= LEAST_CARRIER * weighing.total_g:
-            return number
-    return heaviest[0]
+    """The row that carries the others, in the order of work and on dilution: the one that makes up
+    the weight, else the heaviest of all."""
+    found = make_up_row(weighing)
+    if found is not None:
+        return found
+    return max(range(len(weighing.rows)), key=lambda number: weighing.rows[number].grams)
 
 
 def _carrier_first(
     blend: Blend, seen: tuple[Observation, ...], catalogue: Catalogue
 ) -> CarrierFirst | None:
-    """The blend without its light rows; None without crystals or without light rows.
-
-    A light row holds a substance that flashes below 93 °C, or whose flash point is unknown; never
-    the carrier or the crystals themselves (rows of one substance, a solid at the bench).
-    """
+    """The batch as it stands before its light parts, by the order of work; None without crystals,
+    a carrier or light parts."""
     rows = blend.weighing.rows
-    carrier = carrier_row(blend.weighing)
-    solids = {
-        number
-        for number, row in enumerate(rows)
-        if row.material.kind == "substance"
-        and row.strength is None
-        and crystallises(pure_constants(row.material).fusion, blend.temperature_K)
-    }
-    light = [
-        number
-        for number, row in enumerate(rows)
-        if number != carrier
-        and number not in solids
-        and any(_is_light(m) for m, _ in row.substances)
-    ]
-    if not solids or not light:
+    steps = weighing_steps(blend.weighing)
+    there: dict[int, float] = dict.fromkeys(range(len(rows)), 0.0)
+    for step in steps:
+        if step.stage not in ("light", "top up"):
+            there[step.row] += step.grams
+    stages = {step.stage for step in steps}
+    if not {"carrier", "crystals", "light"} <= stages:
         return None
-    factors = [0.0 if number in light else 1.0 for number in range(len(rows))]
+    factors = [there[number] / row.grams for number, row in enumerate(rows)]
     alone = blend.weighing.times_rows(factors)
     without = Blend(alone, blend.temperature_K, blend.pressure_Pa)
     return CarrierFirst(
         tuple(row.label for row in alone.rows),
-        tuple(rows[number].label for number in light),
+        tuple(step.material for step in steps if step.stage == "light"),
         with_observations(without, seen, catalogue)[0].window,
     )
-
-
-def _is_light(material: Material) -> bool:
-    flash = pure_constants(material).flash
-    return flash.status == "unknown" or (flash.value is not None and flash.value < HEAVY_FLASH_K)
 
 
 def _notes(blend: Blend) -> tuple[str, ...]:

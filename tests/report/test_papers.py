@@ -39,6 +39,7 @@ from blendwright.report.papers import (
 from blendwright.report.papers.contents import ESTIMATED, MEASURED, NOT_DETERMINED
 from blendwright.report.papers.label import STATEMENTS
 from blendwright.report.papers.markdown import escaped
+from blendwright.weighing_order import is_crystal
 
 from .conftest import DAY, EVIL_NAME, EXAMPLES
 
@@ -141,18 +142,29 @@ def test_json_holds_the_assessment_and_the_sheets(pear_dossier: Dossier) -> None
     ]
 
 
-def test_the_balance_ends_at_the_total_and_every_row_is_weighed_once(
+def test_the_balance_ends_at_the_total_and_every_row_is_weighed_once_but_the_carrier(
     fifteen_dossier: Dossier,
 ) -> None:
     weighing = fifteen_dossier.assessment.weighing
     table = sheet(fifteen_dossier, "bench").table("weighing")
-    assert len(table.rows) == len(weighing.rows) == 15
-    assert sorted(fifteen_dossier.order) == list(range(15))
+    assert len(weighing.rows) == 15
+    assert len(table.rows) == len(fifteen_dossier.steps) == 16
+    assert {step.row for step in fifteen_dossier.steps} == set(range(15))
     shows = [row[4].number for row in table.rows]
     assert shows == sorted(shows, key=float)  # type: ignore[arg-type]
     assert shows[-1] == pytest.approx(weighing.total_g, rel=1e-12)
     assert "make up to weight" in table.rows[-1][2].text
-    assert table.rows[0][2].text == "vanillin"
+    assert table.rows[0][2].text == "water: the first part"
+    assert table.rows[1][2].text.startswith("vanillin")
+    millilitres = [row[5].number for row in table.rows if row[5].number is not None]
+    assert "mL at 20 °C" in table.columns[5].title
+    assert sum(millilitres) == pytest.approx(
+        sum(
+            v.at_the_edge().interval()[0]
+            for v, r in zip(fifteen_dossier.assessment.row_volumes, weighing.rows, strict=True)
+            if not is_crystal(r)
+        )
+    )
 
 
 def test_sources_are_the_bibliographys_in_full(pear_dossier: Dossier) -> None:
@@ -433,7 +445,7 @@ def test_a_measured_flash_point_takes_the_place_of_the_estimate(pear: Assessment
 def test_section_14_asks_and_answers_nothing(pear_dossier: Dossier) -> None:
     table = sheet(pear_dossier, "data-sheet").table("section 14")
     assert all(row[0].text.endswith("?") and not row[1].text for row in table.rows)
-    assert "estimated: 18 °C" in made(pear_dossier, ".md", "data-sheet").decode()
+    assert "estimated: 21 °C" in made(pear_dossier, ".md", "data-sheet").decode()
 
 
 @pytest.mark.parametrize(
@@ -517,7 +529,7 @@ def test_a_bench_sheet_of_fifteen_rows_is_one_page(
     which: str, size: str, request: pytest.FixtureRequest, tmp_path: Path
 ) -> None:
     dossier: Dossier = request.getfixturevalue(which)
-    assert len(dossier.order) >= 15
+    assert len(dossier.steps) >= 15
     assert pages(made(dossier, ".html", "bench"), size, tmp_path) == 1
 
 

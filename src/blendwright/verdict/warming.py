@@ -105,7 +105,7 @@ class Window:
             return f"Do not warm it: {self.why}."
         if self.highest_K is None:
             return "Do not warm it: its flash point is unknown."
-        return f"Do not warm it: the most that keeps {margin} is {self.highest_K - 273.15:.0f} °C."
+        return f"Do not warm it: {margin} is {self.highest_K - 273.15:.0f} °C."
 
     def verdict(self) -> dict[str, object]:
         """What an assessment says of warming: the word, the most that may be advised, the words."""
@@ -290,10 +290,6 @@ def _not_needed(found: Window, bench_K: float, solids: tuple[str, ...]) -> list[
         message += " Its flash point is unknown: no warming can be called safe."
         grave = "caution"
     elif found.highest_K is not None and found.highest_K < bench_K:
-        message += (
-            f" Any warming goes beyond the margin: {found.highest_K - 273.15:.0f} °C would be the "
-            "most."
-        )
         grave = "caution"
     do = "Stir it at the bench, covered."
     if found.may_warm_to_K is None:
@@ -435,7 +431,7 @@ def _ignition(bath: Bath, at: str) -> Finding:
 def order_findings(
     alone: Window, whole: Window, light: Sequence[str], bench_K: float
 ) -> list[Finding]:
-    """Crystals into the warmed carrier first: its own window, against the whole blend's.
+    """The batch before its light parts, by the order of work: its window, against the whole's.
 
     Not said where the whole blend needs no warming and the carrier alone has no window: there the
     light parts are what dissolves the crystals.
@@ -452,19 +448,24 @@ def order_findings(
     if alone.dissolution.is_ok:
         value, low, high = (v - 273.15 for v in alone.dissolution.interval())
         need = f"go at {value:.0f} °C ({low:.0f} to {high:.0f})"
-    last = "then add the light parts cold, and see that it stays clear."
+    last = (
+        "add the heavy parts, the light parts last and cold, and top up with the carrier; see that "
+        "it stays clear."
+    )
+    first = "Most of the carrier first; stir the crystals into it"
     if alone.word == "not needed":
-        do = f"Stir the crystals into the carrier at {bench_K - 273.15:.0f} °C, {last}"
-    elif alone.word in ("safe window", "narrow") and alone.target_K is not None:
-        to = f"{alone.target_K - 273.15:.0f} °C"
-        do = f"Stir the crystals into the carrier at {to}, let it cool, {last}"
+        do = f"{first} at {bench_K - 273.15:.0f} °C until clear; {last}"
+    elif alone.word == "safe window" and alone.target_K is not None:
+        do = f"{first} at {alone.target_K - 273.15:.0f} °C until clear; let it cool, {last}"
+    elif alone.word == "narrow":
+        do = f"{first}. {alone.advice} Once clear, let it cool, {last}"
     else:
-        do = "Even so there is no sure window: use less of the crystals or another carrier."
+        do = f"{alone.advice} Use less of the crystals or another carrier."
     return [
         Finding(
             "WARM-ORDER",
             "info" if alone.word in ("not needed", "safe window") else "caution",
-            f"Crystals and carrier alone, without {listed(light)}: the last crystals {need}; flash "
+            f"Before the light parts ({listed(light)}) are in: the last crystals {need}; flash "
             f"point {flash}; window: {alone.word}.",
             do,
             tuple(light),

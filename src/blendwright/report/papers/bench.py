@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 from blendwright.dossier import Dossier
 from blendwright.report.papers.contents import (
     Answers,
@@ -33,7 +35,7 @@ COLUMNS = (
     Column("Material"),
     Column("weigh, g", "numbers"),
     Column("balance shows, g", "numbers"),
-    Column("about, mL", "numbers"),
+    Column("about, mL at {here}", "numbers"),
     Column("weighed, g", "blank"),
 )
 BY_HAND = ("weighed by", "date", "balance", "empty vessel, g", "looked at after a night")
@@ -78,20 +80,23 @@ def bench_sheet(dossier: Dossier) -> Sheet:
 def weighing_list(dossier: Dossier) -> Table:
     """The rows in the order of weighing, with what a tared balance shows after each."""
     weighing = dossier.assessment.weighing
+    here = f"{dossier.assessment.temperature_K - 273.15:.0f} °C"
+    columns = tuple(replace(column, title=column.title.format(here=here)) for column in COLUMNS)
     rows, total_g = [], 0.0
-    for place, number in enumerate(dossier.order, start=1):
-        row = weighing.rows[number]
-        total_g += row.grams
-        name = row.label
-        if number == dossier.make_up:
-            name += ": make up to weight"
-        poured = dossier.assessment.row_volumes[number]
+    for place, step in enumerate(dossier.steps, start=1):
+        row = weighing.rows[step.row]
+        total_g = step.running_total_g
+        poured = dossier.assessment.row_volumes[step.row]
+        if poured.is_ok:
+            share = step.grams / row.grams
+            value, low, high = (share * volume for volume in poured.interval())
+            poured = replace(poured, value=value, low=low, high=high)
         rows.append(
             (
                 Cell(""),
                 Cell(str(place)),
-                Cell(name),
-                grams(row.grams),
+                Cell(step.words),
+                grams(step.grams),
                 grams(total_g),
                 Cell("weigh it") if is_crystal(row) else volume_mL(poured),
                 Cell(""),
@@ -108,4 +113,4 @@ def weighing_list(dossier: Dossier) -> Table:
         Cell(""),
     )
     note = f"Tare the vessel. {ORDER_RULE}"
-    return Table("weighing", "Weigh", COLUMNS, tuple(rows), foot, note)
+    return Table("weighing", "Weigh", columns, tuple(rows), foot, note)

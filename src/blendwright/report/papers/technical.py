@@ -273,9 +273,9 @@ def _assumptions(dossier: Dossier) -> Iterator[Sentence]:
             yield Sentence(f"{row.material.name}: {len(row.substances)} constituents stand for it.")
         if row.material.is_undisclosed:
             yield Sentence(f"{row.material.name}: undisclosed composition.")
-    if dossier.make_up is not None:
-        filled = weighing.rows[dossier.make_up].label
-        yield Sentence(f"{filled} makes up to {weighing.total_g:g} g.")
+    for step in dossier.steps:
+        if step.makes_up:
+            yield Sentence(f"{step.material} makes up to {weighing.total_g:g} g.")
     if weighing.summed:
         yield Sentence(f"Rows of one material were added up: {', '.join(weighing.summed)}.")
     if any(row.amount.unit == "drops" for row in weighing.formula.rows):

@@ -23,6 +23,12 @@ from blendwright.weighing import DROP_mL
 from blendwright.weighing_order import ORDER_RULE
 
 NEAR_ONE = 1e-9
+HINTS = {
+    "first part": "volumes.first_part",
+    "until clear": "volumes.until_clear",
+    "cold": "volumes.cold",
+    "to weight": "volumes.to_weight",
+}
 
 
 class Volumes(Asking[BenchSheet]):
@@ -155,10 +161,10 @@ class Volumes(Asking[BenchSheet]):
         heads = [text("grid.material"), text("volumes.add"), text("volumes.display")]
         rows = []
         for place, step in enumerate(answer.steps, start=1):
-            last = f" ({text('volumes.to_weight')})" if step.makes_up else ""
+            mind = f" ({text(HINTS[step.hint])})" if step.hint else ""
             rows.append(
                 (
-                    f"{place}. {step.material}{last}",
+                    f"{place}. {step.material}{mind}",
                     f"{step.grams:.{digits}f} g",
                     f"{step.running_total_g:.{digits}f} g",
                 )
