@@ -1,7 +1,7 @@
 """How good is the catalogue itself? Its weakest entries, and counts.
 
-An entry is weak where a chosen value is an estimate, where published values disagree beyond
-DISAGREEMENT, or where a physical check of `pure.consistency` fails.
+An entry is weak where a chosen value is an estimate or rests on memory alone, where values disagree
+beyond DISAGREEMENT, or where a physical check of `pure.consistency` fails.
 """
 
 from __future__ import annotations
@@ -12,6 +12,7 @@ from dataclasses import dataclass
 from statistics import median_low
 
 from blendwright.catalogue import Catalogue, Curve, Datum, Material
+from blendwright.catalogue.origins import all_from_memory
 from blendwright.pure.boiling_point import published_first
 from blendwright.pure.consistency import inconsistencies
 from blendwright.pure.constants import pure_constants
@@ -23,6 +24,7 @@ DISAGREEMENT = {
     "flash_point": 10.0,
     "heat_of_fusion": 4000.0,
 }
+TOLD_OF_MEMORY = (*DISAGREEMENT, "density", "lower_flammable_limit", "water_solubility")
 LIBRARIES = (
     "crc-organics", "crc-fusion", "wikidata", "webbook", "yaws",
     "open-notebook-melting", "iec-60079-20-1", "nfpa-497", "perry-2-8", "perry-2-32", "vdi-atlas",
@@ -80,6 +82,14 @@ def weaknesses(catalogue: Catalogue) -> list[Weakness]:
         if material.is_water:
             estimated = []
         found += [Weakness(name, "estimated only", text) for text in estimated]
+        found += [
+            Weakness(name, "from memory alone", fact.replace("_", " "))
+            for fact in TOLD_OF_MEMORY
+            if all_from_memory(d.source for d in published_first(material.accepted(fact)))
+        ]
+        by_points = constants.vapour is not None and constants.vapour.kind == "points"
+        if by_points and all_from_memory(d.source for d in points):
+            found.append(Weakness(name, "from memory alone", "vapour pressure"))
         for fact, limit in DISAGREEMENT.items():
             values = [d.value for d in published_first(material.accepted(fact))]
             if len(values) > 1 and max(values) - min(values) > limit:

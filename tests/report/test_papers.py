@@ -442,6 +442,31 @@ def test_a_measured_flash_point_takes_the_place_of_the_estimate(pear: Assessment
     assert "qualified person must complete it" in text
 
 
+@pytest.mark.parametrize(
+    ("measured", "words", "standing", "where"),
+    [
+        ("15 °C", "flammable liquid, treat as GHS category 2", MEASURED, "in GHS category 2"),
+        ("41 °C", "flammable liquid, treat as GHS category 2", ESTIMATED, "in GHS category 3"),
+        ("101 °C", "flammable liquid, treat as GHS category 2", ESTIMATED, "above every category"),
+    ],
+)
+def test_the_sheet_tells_whose_range_the_measurement_falls_in_and_leads_with_the_graver(
+    pear: Assessment, measured: str, words: str, standing: str, where: str
+) -> None:
+    dossier = gather(pear, DAY, measured=[parse_measured(f"flash point={measured}")])
+    rows = {r[0].text: r for r in sheet(dossier, "data-sheet").table("section 9").rows}
+    assert [c.text for c in rows["flammability"][1:3]] == [words, standing]
+    assert where in rows["flammability"][3].text
+    assert label(dossier).fire[0].startswith("Treat as GHS category 2 (")
+
+
+def test_a_measurement_that_is_no_plain_number_sets_no_class(pear: Assessment) -> None:
+    dossier = gather(pear, DAY, measured=[parse_measured("flash point=<23 °C")])
+    rows = {r[0].text: r for r in sheet(dossier, "data-sheet").table("section 9").rows}
+    assert rows["flammability"][2].text == NOT_DETERMINED
+    assert "Class: to be set from the measured value" in label(dossier).fire
+
+
 def test_section_14_asks_and_answers_nothing(pear_dossier: Dossier) -> None:
     table = sheet(pear_dossier, "data-sheet").table("section 14")
     assert all(row[0].text.endswith("?") and not row[1].text for row in table.rows)

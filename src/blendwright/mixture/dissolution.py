@@ -426,7 +426,7 @@ def _saturation(system: SolidLiquid, index: int, found: Array) -> Saturation:
     low, value, high = (float(t) for t in found)
     notes = list(melt.heat.notes)
     if pull.carriers:
-        notes.append(f"{substance.name}: measured in {', '.join(pull.carriers)}")
+        notes.append(f"solubility of {substance.name}: {pull.words}")
     if substance.material.is_analogue:
         notes.append(f"{substance.name}: {substance.material.groups_assigned_by}")
     if value <= LOWEST_K + 0.1:

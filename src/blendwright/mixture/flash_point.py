@@ -18,6 +18,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from blendwright.catalogue.origins import FROM_MEMORY, all_from_memory
 from blendwright.conditions import ATMOSPHERE_Pa
 from blendwright.errors import NotConvergedError
 from blendwright.estimate import NORMAL_90, Estimate
@@ -41,6 +42,7 @@ from blendwright.pure.vapour_pressure import VapourPressure
 MEASUREMENT_K = 4.0
 BAROMETRIC_K_per_kPa = 0.25  # ISO 2719
 HIGHEST_SENSIBLE_K = 623.15
+LEAST_TOLD_SHARE = 0.01  # of Liaw's sum: that less of it rests on memory is not told
 
 
 def barometric_K(pressure_Pa: float) -> float:
@@ -144,7 +146,11 @@ def _flash_point(
         _activity_spread_K(composition, voices[0].model, terms, value),
     )
     barometric = barometric_K(pressure_Pa)
+    shares = terms / terms.sum()
+    remembered = _from_memory(composition, shares)
     notes = [note for s in burning for note in s.flash.notes]
+    if remembered:
+        notes.append(f"flash points from memory: {', '.join(remembered)}")
     if may_split:
         notes.append("layers: their vapour counted, the low end as one liquid")
     if barometric:
@@ -154,12 +160,31 @@ def _flash_point(
         min(value - half, *found) + barometric,
         value + half + barometric,
         "K",
-        f"Liaw's equation with {voices[0].title}; interval learned, its low end from "
-        f"{len(voices)} parameter set{'s' if len(voices) > 1 else ''}",
+        f"Liaw's equation with {voices[0].title}; {_memory_words(composition, shares)}interval "
+        f"learned, its low end from {len(voices)} parameter set{'s' if len(voices) > 1 else ''}",
         ("liaw", *(v.source for v in voices), *(x for s in burning for x in s.flash.sources)),
         notes,
     )
-    return BlendFlash(estimate, terms / terms.sum())
+    return BlendFlash(estimate, shares)
+
+
+def _rests_on_memory(composition: Composition) -> Array:
+    return np.array([all_from_memory(s.flash.sources) for s in composition.substances], dtype=bool)
+
+
+def _from_memory(composition: Composition, shares: Array) -> list[str]:
+    """Substances whose flash points rest on memory alone and which count, the most first."""
+    of_memory = np.where(_rests_on_memory(composition), shares, 0.0)
+    order = [int(i) for i in np.argsort(-of_memory, kind="stable")]
+    return [composition.names[i] for i in order if of_memory[i] >= LEAST_TOLD_SHARE]
+
+
+def _memory_words(composition: Composition, shares: Array) -> str:
+    """How much of what flashes rests on flash points from memory, for the method."""
+    share = float(shares @ _rests_on_memory(composition))
+    if share < LEAST_TOLD_SHARE:
+        return ""
+    return f"{share:.0%} of what flashes by flash points {FROM_MEMORY}; "
 
 
 def _input_spread_K(composition: Composition, terms: Array, temperature_K: float) -> float:

@@ -12,6 +12,8 @@ classes, findings) follows from it by the same code as without. What stands nowh
   point moves by as many K as the blend's own, the interval as wide as the model's. Upwards its low
   end moves only by the correlation of the two liquids, and only if the same blend was measured.
 - Fire is reckoned with layers where the model alone, or the model with the looks, expects them.
+- The more cautious of measured and modelled leads the class: the category with the measurement of
+  this blend or that of the model's best estimate; with similar blends only, all in its reach.
 - Whatever forbids "clear of the limit" without observations forbids it with them. Only a
   measurement of the same blend can move a standing to "clear", and it says that it is the person's.
 - So with warming: the low end that the margin is taken from lies above the model's own only by a
