@@ -15,6 +15,7 @@ from typing import TYPE_CHECKING, Any
 from blendwright.estimate import Estimate
 from blendwright.web.answers import Asked, blend_of
 from blendwright.web.jobs import drivers, two_carriers, warming
+from blendwright.web.units import Units
 
 if TYPE_CHECKING:
     from matplotlib.figure import Figure
@@ -184,11 +185,9 @@ def carrier_triangle(asked: Asked, pair: str, kelvin: float) -> Made:
 
 
 def _words(estimate: Estimate) -> str:
-    edge = estimate.at_the_edge()
-    if not edge.is_ok:
-        return edge.status.replace("_", " ")
-    value, low, high = edge.interval()
-    return f"{value:.3g} {edge.unit} ({low:.3g} to {high:.3g})"
+    """As the page writes it beside the picture."""
+    value, span = Units().cells(estimate)
+    return f"{value} ({span})" if estimate.is_ok else value.replace("_", " ")
 
 
 def _cells(estimate: Estimate) -> tuple[str, str, str, str, str]:

@@ -247,7 +247,8 @@ class Page:
                 ("pressure", shown.pressure_kPa),
             ):
                 field = number_field(text(f"formula.{key}", degree=self.bench.units.degree), value)
-                field.classes(remove="ask-field").props(f"data-head={key}")
+                field.classes(remove="ask-field").props(f"data-head={key} no-error-icon")
+                field.without_auto_validation()  # what can't be read is marked below
                 field.on_value_change(self._head_typed)
                 self.head[key] = field
             self.head["name"].props(remove="inputmode")
@@ -325,20 +326,15 @@ class Page:
                 units.shown_temperature(end) for end in BENCH_RANGE_C)),
             "pressure": (sheet.pressure_kPa, "kPa", *PRESSURE_RANGE_kPa),
         }  # fmt: skip
-        for key, (value, unit, least, most) in in_force.items():
-            field, is_wrong = self.head[key], key in wrong
-            if is_wrong:
-                said = self.text(
-                    "head.unread",
-                    value=f"{value:g}",
-                    unit=unit,
-                    least=f"{least:g}",
-                    most=f"{most:g}",
-                )
-                field.props["error-message"] = said
-                field.props("error aria-invalid=true")
-            elif "error" in field.props:
-                field.props(remove="error error-message aria-invalid")
+        for key, (value, unit, *ends) in in_force.items():
+            least, most = (f"{end:g}".replace("-", "−") for end in ends)
+            said = self.text("head.unread", value=f"{value:g}", unit=unit, least=least, most=most)
+            field = self.head[key]
+            field.error = said if key in wrong else None
+            if key in wrong:
+                field.props("aria-invalid=true")
+            else:
+                field.props(remove="aria-invalid")
         if wrong != self.bench.unread:
             self.bench.unread = wrong
             self.bench.tell_conditions()
