@@ -90,8 +90,9 @@ def print_answer(
         print_findings(as_read(formula.notices), out)
         printed(out)
         return
-    made = data()
-    findings = made.get("findings", [])
+    schema, *rest = data().items()
+    made = dict([schema, *([] if "findings" in dict(rest) else [("findings", [])]), *rest])
+    findings = made["findings"]
     assert isinstance(findings, list)
     read = [finding.to_dict() for finding in as_read(formula.notices)]
     print_json({**made, "findings": [*read, *(f for f in findings if f not in read)]})

@@ -99,7 +99,8 @@ def print_summary(summary: Summary, out: str, console: Console) -> None:
     console.print(f"{summary.formulas:,} formulas in {out}: {answered:,} answered, "
                   f"{summary.refused:,} refused", soft_wrap=True)  # fmt: skip
     for name, number in summary.unused_columns.most_common():
-        console.print(f"  column not used: {name!r}, which holds values in {number:,} formulas",
+        formulas = "formula" if number == 1 else "formulas"
+        console.print(f"  column not used: {name!r}, which holds values in {number:,} {formulas}",
                       soft_wrap=True)  # fmt: skip
     others = {code: n for code, n in summary.reading.items() if code != UNUSED}
     _line(console, "to know of the reading (docs/formula-files.md)", others)

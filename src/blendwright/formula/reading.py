@@ -18,10 +18,11 @@ from pathlib import Path
 from typing import Any
 
 from blendwright.errors import FormulaError, Problem
-from blendwright.formula.columns import Columns, Record
+from blendwright.formula.columns import NUMERIC, Columns, Record
 from blendwright.formula.formula import Formula
+from blendwright.formula.headings import IDENTITIES
 from blendwright.formula.notices import Notice
-from blendwright.formula.numbers import number_text, parse_batch_g
+from blendwright.formula.numbers import number_in, number_text, parse_batch_g, readings
 from blendwright.formula.table import formula_rows
 
 MOST_ROWS = 5000
@@ -50,6 +51,7 @@ class TableFile:
     cells: list[Cells]
     points_are_doubtful: bool = False
     notices: tuple[Notice, ...] = ()
+    delimiter: str = ""  # none: a workbook
 
 
 def read_formula(path: str | Path, batch_g: float | None = None) -> Formula:
@@ -125,7 +127,7 @@ def text_table(text: str, name: str, delimiter: str = "") -> TableFile:
                 cells.append((reader.line_num, [_unquoted(cell.strip()) for cell in row]))
     except csv.Error as error:
         raise FormulaError(name, [Problem(f"not a table ({error})", reader.line_num)]) from None
-    return TableFile(cells, delimiter == ";")
+    return TableFile(cells, delimiter == ";", (), delimiter)
 
 
 def table_cells(path: str | Path) -> list[Cells]:
@@ -254,7 +256,7 @@ def workbook_text(cell: Any) -> str:
 class FormulaTable:
     """A formula's table taken apart: columns, rows, and what lines of comment say.
 
-    `problems` are those of the cells and comments, `unchecked` the names in the rows.
+    `problems` are those of lines that can't be read.
     """
 
     columns: Columns
@@ -264,10 +266,6 @@ class FormulaTable:
     points_are_doubtful: bool
     notices: tuple[Notice, ...]
     problems: tuple[Problem, ...]
-
-    @property
-    def unchecked(self) -> tuple[tuple[str, int | None], ...]:
-        return tuple((r.text("material"), r.line) for r in self.records if r.text("material"))
 
 
 def taken_apart(
@@ -282,9 +280,11 @@ def taken_apart(
     problems: list[Problem] = []
     title, batch_g = "", None
     lines: list[Cells] = []
+    comments: list[Cells] = []
     for line, values in table.cells:
         first = next((value for value in values if value), "")
         if first.startswith("#"):
+            comments.append((line, values))
             if found := _BATCH.match(first):
                 batch_g = parse_batch_g(found.group(1).rstrip(",;\t "), problems, line)
             elif found := _NAME.match(first):
@@ -297,13 +297,14 @@ def taken_apart(
     place, columns = _header(lines, name, without_header)
     records = _records(lines[place:], columns, problems)
     above = _above_notice(lines[: max(0, place - 1)])
+    commented = _commented_notice(comments, columns, table.delimiter)
     return FormulaTable(
         columns,
         tuple(records),
         title,
         batch_g,
         table.points_are_doubtful,
-        (*table.notices, *above),
+        (*table.notices, *above, *commented),
         tuple(problems),
     )
 
@@ -321,7 +322,8 @@ def _from_table(table: TableFile, name: str, batch_g: float | None) -> Formula:
     if not apart.records and not problems:
         problems.append(Problem("the table has a header but no rows"))
     if problems:
-        raise FormulaError(name, problems, apart.unchecked)
+        names = [(r.text("material"), r.line) for r in read.records if r.text("material")]
+        raise FormulaError(name, problems, tuple(names))
     title = apart.title or Path(name).stem
     return Formula(title, read.rows, read.batch_g, name, (*apart.notices, *read.notices))
 
@@ -366,6 +368,21 @@ def _header(
         f"found: {shown}"
     )
     raise FormulaError(name, [Problem(message, line)])
+
+
+def _commented_notice(comments: Sequence[Cells], columns: Columns, delimiter: str) -> list[Notice]:
+    """Comments that would be rows: a material and an amount stand in their places."""
+    rows = []
+    for line, values in comments:
+        cells = _split(values[0], delimiter) if delimiter else values
+        record = columns.record(line, [cell.strip() for cell in cells])
+        amounts = (number_in(record.text(column)) for column in NUMERIC)
+        if any(map(record.text, IDENTITIES)) and any(map(readings, amounts)):
+            rows.append(line)
+    if not rows:
+        return []
+    message = f"Rows that begin with # are not read, as comments: {', '.join(map(str, rows))}."
+    return [Notice("ROWS-COMMENTED", "info", message, "Take out the # to count one.")]
 
 
 def _above_notice(lines: Sequence[Cells]) -> list[Notice]:
