@@ -11,16 +11,22 @@ class BlendwrightError(Exception):
 
 @dataclass(frozen=True)
 class Problem:
-    """One thing wrong with the input: what, and where (row 1 is the file's first line)."""
+    """One thing wrong with the input: what, and where (row 1 is the file's first line).
+
+    `column` is our name of the column, `heading` what the file calls it; `instead` are texts of
+    which one is right in its place.
+    """
 
     message: str
     row: int | None = None
     column: str | None = None
+    heading: str = ""
+    instead: tuple[str, ...] = ()
 
     def __str__(self) -> str:
         place = [f"row {self.row}"] if self.row is not None else []
-        if self.column is not None:
-            place.append(f"column {self.column}")
+        if self.heading or self.column is not None:
+            place.append(f"column {self.heading or self.column}")
         return f"{', '.join(place)}: {self.message}" if place else self.message
 
 
@@ -88,6 +94,13 @@ class StructureError(BlendwrightError):
 
 class CatalogueError(BlendwrightError):
     """A catalogue file that can't be read or contradicts itself."""
+
+
+class NotConvergedError(BlendwrightError):
+    """A search by repetition ended before it settled; what it was looking for is then unknown."""
+
+    def __init__(self, what: str) -> None:
+        super().__init__(f"the calculation of its {what} did not converge")
 
 
 class MissingGroupPairError(BlendwrightError):

@@ -31,11 +31,13 @@ from blendwright.estimate import Estimate
 from blendwright.formula import Formula, Row, Strength
 from blendwright.mixture.composition import Composition, compose, substances_of
 from blendwright.mixture.density import material_density
+from blendwright.mixture.roots import Array, Ints, roots_between
 from blendwright.pure.density import liquid_density
 
 DEFAULT_CARRIER = "propylene glycol"
 AQUEOUS = ("ethanol", "isopropanol", "1-propanol", "glycerol", "acetic acid")
 DROP_mL = 0.05  # common practice, no source: about 20 drops a millilitre
+SHARE_TOLERANCE = 1e-14  # of a mass share
 HEAVY_FLASH_K = 366.15  # 93 °C, the end of GHS category 4
 HEAVY_BOILING_K = 473.15
 
@@ -62,6 +64,17 @@ class WeighedRow:
         basis = " vol" if self.strength.basis == "vol" else ""
         within = f" in {self.carrier.name}" if self.carrier else ""
         return f"{self.material.name} {self.strength.percent:g} %{basis}{within}"
+
+    @property
+    def oil_substances(self) -> frozenset[str]:
+        """Names of what a natural oil brings itself, without its carrier; none for other rows."""
+        if self.material.kind != "natural_oil":
+            return frozenset()
+        names = frozenset(substance.name for substance, _ in self.substances)
+        if self.carrier is None:
+            return names
+        carried = {part.material for part in self.carrier.constituents} or {self.carrier.name}
+        return names - (carried - {part.material for part in self.material.constituents})
 
     def density(self, temperature_K: float = BENCH_K) -> Estimate:
         """Of the row as it is poured: an oil's own published density before its constituents'."""
@@ -488,15 +501,15 @@ def mass_fraction_from_volume_percent(
 ) -> float:
     """Mass fraction w with volume_percent/100 = w rho_mix / rho_active at 20 °C (OIML R 22)."""
     pure = material_density([(active, 1.0)], BENCH_K).interval()[0]
-    low, high = 0.0, 1.0
-    for _ in range(50):
-        middle = 0.5 * (low + high)
-        mixed = material_density([(active, middle), (water, 1.0 - middle)], BENCH_K).interval()[0]
-        if middle * mixed / pure < volume_percent / 100.0:
-            low = middle
-        else:
-            high = middle
-    return 0.5 * (low + high)
+
+    def too_strong(share: Array, _: Ints) -> Array:
+        w = float(share[0])
+        parts = [(m, f) for m, f in ((active, w), (water, 1.0 - w)) if f > 0.0]
+        mixed = material_density(parts, BENCH_K).interval()[0]
+        return np.array([w * mixed / pure - volume_percent / 100.0])
+
+    found = roots_between(too_strong, np.zeros(1), np.ones(1), SHARE_TOLERANCE)
+    return float(found.root[0])
 
 
 def _gathered(substances: list[tuple[Material, float]]) -> list[tuple[Material, float]]:

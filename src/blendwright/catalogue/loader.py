@@ -26,7 +26,7 @@ from dataclasses import replace
 from functools import cache, cached_property
 from importlib.resources import files
 from importlib.resources.abc import Traversable
-from typing import Any, cast
+from typing import Any, cast, get_args
 
 from blendwright.catalogue.library_names import Known
 from blendwright.catalogue.material import (
@@ -35,6 +35,7 @@ from blendwright.catalogue.material import (
     Datum,
     Material,
     MeasuredSolubility,
+    Read,
     Source,
     parse_groups,
 )
@@ -87,6 +88,7 @@ _RANGES: dict[str, tuple[float, float]] = {
     "water_solubility": (1e-6, 1500.0),
 }
 _METHODS = ("measured", "compiled", "estimated")
+_READ = get_args(Read)
 _NEEDS_TEMPERATURE = ("density", "vapour_pressure", "water_solubility")
 _INCHIKEY = re.compile(r"(?:InChIKey\s*[=:]\s*)?([A-Z]{14}-[A-Z]{10}-[A-Z])", re.IGNORECASE)
 MOST_NOTED = 1_000  # records with a note on what was written; then forgotten
@@ -180,6 +182,24 @@ def _curve(place: str, row: dict[str, str]) -> Curve:
     )
 
 
+def _source(place: str, row: dict[str, str]) -> Source:
+    if row["read"] not in _READ:
+        raise CatalogueError(f"{place}: read {row['read']!r} is none of {', '.join(_READ)}")
+    return Source(
+        key=row["key"],
+        kind=row["type"],
+        author=row["author"],
+        year=row["year"],
+        title=row["title"],
+        published_in=row["published_in"],
+        doi=row["doi"],
+        note=row["note"],
+        url=row["url"],
+        licence=row["licence"],
+        read=cast(Any, row["read"]),
+    )
+
+
 class Catalogue:
     """All materials of one data folder, found by name.
 
@@ -238,21 +258,14 @@ class Catalogue:
 
     @cached_property
     def sources(self) -> dict[str, Source]:
-        """The bibliography, by key."""
-        return {
-            row["key"]: Source(
-                row["key"],
-                row["type"],
-                row["author"],
-                row["year"],
-                row["title"],
-                row["published_in"],
-                row["doi"],
-                row["note"],
-            )
-            for file in self._files("sources")
-            for _, row in _rows(file)
-        }
+        """The bibliography, by key. Raises CatalogueError for a source that can't be used."""
+        found: dict[str, Source] = {}
+        for file in self._files("sources"):
+            for place, row in _rows(file):
+                if row["key"] in found:
+                    raise CatalogueError(f"{place}: source {row['key']!r} is there twice")
+                found[row["key"]] = _source(place, row)
+        return found
 
     def extended(
         self, own: Sequence[Material], sources: Mapping[str, Source], digest: str
