@@ -11,7 +11,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from blendwright.catalogue import Catalogue, default_catalogue
-from blendwright.conditions import BENCH_K
+from blendwright.conditions import BENCH_K, temperature_problem
 from blendwright.errors import BlendwrightError
 from blendwright.estimate import Estimate
 from blendwright.formula import Formula
@@ -173,8 +173,9 @@ def dose(
     Raises FormulaError for the formula, DrinkError for the drink or a concentrate without a
     density; DoseError for a temperature outside the range.
     """
-    if not COLDEST_K <= temperature_K <= WARMEST_K:
-        raise DoseError("the drink's temperature must lie between 0 and 60 °C")
+    problem = temperature_problem("temperature_K", temperature_K, COLDEST_K, WARMEST_K)
+    if problem is not None:
+        raise DoseError(problem)
     catalogue = catalogue or default_catalogue()
     drink = parse_drink(into) if isinstance(into, str) else into
     # made of 20 °C measures: the formula's own drops are those of the dose

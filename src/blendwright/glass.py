@@ -81,7 +81,7 @@ class Finished:
         }
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, eq=False)
 class Seen:
     """One dose by all models. Arrays are per substance of the finished drink, kg."""
 

@@ -89,7 +89,8 @@ class Server:
         command += ["--no-browser", "--port", str(self.port), "--folder", str(self.folder)]
         began = time.monotonic()
         environment = {**os.environ, "PYTHONPATH": _source_folders()}
-        self.process = subprocess.Popen(command, cwd=self.folder, env=environment)
+        # its log goes where errors go: what a benchmark prints is put into a page of the docs
+        self.process = subprocess.Popen(command, cwd=self.folder, env=environment, stdout=2)
         while time.monotonic() - began < START_s and self.process.poll() is None:
             try:
                 urllib.request.urlopen(self.url, timeout=5).read()

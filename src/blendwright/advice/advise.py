@@ -25,7 +25,7 @@ from blendwright.advice.changes import (
 from blendwright.advice.goals import Goal, margin, shortfall, worst_margin
 from blendwright.blend import Blend
 from blendwright.catalogue import Catalogue, default_catalogue
-from blendwright.conditions import BENCH_K, ATMOSPHERE_Pa
+from blendwright.conditions import BENCH_K, ATMOSPHERE_Pa, check_conditions
 from blendwright.editing import carriers_of, with_grams
 from blendwright.formula import Formula
 from blendwright.verdict.fire import FLASH_MARGIN_MIXTURE_K
@@ -128,8 +128,12 @@ def advise(
 
     Without a goal: clear at the bench's temperature. Where it stands now and with each change is
     told for the bench, as `assess` tells it there. Raises FormulaError for a formula that can't be
-    read.
+    read, ValueError for conditions outside -40 to 150 °C or 10 to 120 kPa.
     """
+    for name, kelvin in (("clear_at_K", clear_at_K), ("flash_above_K", flash_above_K)):
+        if kelvin is not None:
+            check_conditions(kelvin, name=name)
+    check_conditions(bench_K, pressure_Pa, "bench_K")
     catalogue = catalogue or default_catalogue()
     goals = tuple(
         Goal(kind, kelvin)

@@ -40,7 +40,7 @@ BAROMETRIC_K_per_kPa = 0.25  # ISO 2719
 HIGHEST_SENSIBLE_K = 623.15
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, eq=False)
 class BlendFlash:
     """The flash point and each substance's term of Liaw's sum there (they add up to 1)."""
 

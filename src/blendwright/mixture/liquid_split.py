@@ -47,7 +47,7 @@ RACHFORD_RICE_ITERATIONS = 40
 RACHFORD_RICE_TOLERANCE = 1e-12
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, eq=False)
 class Stability:
     """The lowest tangent-plane distance found (in RT), and the composition that has it.
 
@@ -62,7 +62,7 @@ class Stability:
         return self.distance < UNSTABLE
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, eq=False)
 class Layers:
     """Two liquid layers: `fraction` of the moles are in `second`."""
 
@@ -107,7 +107,7 @@ def stability(model: LnGamma, mole_fractions: Array, temperature_K: float) -> St
     return Stability(float(found.distance[0]), found.rival[0] if found.has_rival[0] else None)
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, eq=False)
 class Stabilities:
     """`Stability` of a block: distances and `has_rival` (blends,), rivals (blends, components)."""
 
@@ -116,7 +116,7 @@ class Stabilities:
     has_rival: NDArray[np.bool_]
 
 
-@dataclass
+@dataclass(eq=False)
 class _Search:
     """Trial compositions under way: arrays are (blends, rows, components)."""
 
@@ -368,7 +368,7 @@ def _note(search: _Search, found: Stabilities, arrived: NDArray[np.bool_], sums:
     found.has_rival[at[order]] = True
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, eq=False)
 class BlockLayers:
     """`Layers` of a block: shares of the moles (blends,), compositions (blends, components).
 

@@ -251,7 +251,7 @@ def solve_rising_many(
     return found
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, eq=False)
 class Headspace:
     """Partial pressures over the blend by the leading parameter set, Pa, one per substance."""
 
