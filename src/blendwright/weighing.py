@@ -57,6 +57,15 @@ class WeighedRow:
         within = f" in {self.carrier.name}" if self.carrier else ""
         return f"{self.material.name} {self.strength.percent:g} %{basis}{within}"
 
+    @property
+    def active_fraction(self) -> float:
+        """Of the row's mass, what is the material itself and not the carrier of its dilution."""
+        if self.strength is None:
+            return 1.0
+        if self.strength.basis == "mass" or self.strength.percent >= 100.0:
+            return self.strength.percent / 100.0
+        return 1.0 - sum(share for part, share in self.substances if part.is_water)
+
     def density(self, temperature_K: float = BENCH_K) -> Estimate:
         """Of the row as it is poured: an oil's own published density before its constituents'."""
         if self.strength is None and self.material.accepted("density"):

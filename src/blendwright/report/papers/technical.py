@@ -198,7 +198,7 @@ def _solids(dossier: Dossier) -> Table | None:
 
 
 def _most(estimate: Estimate) -> Cell:
-    return Cell(most_dissolved_cell(estimate), estimate.at_the_edge().value)
+    return estimate_value(estimate) if estimate.is_ok else Cell(most_dissolved_cell(estimate))
 
 
 def _layers(dossier: Dossier) -> Table | None:
