@@ -24,10 +24,12 @@ DISAGREEMENT = {
     "heat_of_fusion": 4000.0,
 }
 LIBRARIES = (
-    "crc-organics", "crc-fusion", "wikidata", "webbook", "common-chemistry", "yaws",
+    "crc-organics", "crc-fusion", "wikidata", "webbook", "yaws",
     "open-notebook-melting", "iec-60079-20-1", "nfpa-497", "perry-2-8", "perry-2-32", "vdi-atlas",
     "poling-antoine", "poling-wagner", "mcgarry", "landolt-boernstein",
 )  # fmt: skip
+OPENED = ("flash_point", "density", "melting_point", "heat_of_fusion", "boiling_point")
+"""Properties of which the audit counts how many rest on a source that a person can open."""
 GLUED_DENSITY = ("superscript", "ran value", "run together", "glued", "decoded", "digits")
 
 
@@ -108,9 +110,31 @@ def summary(catalogue: Catalogue) -> dict[str, int]:
     }
     for column in ("original", "dortmund", "liquid_liquid", "nist"):
         counts[f"with groups for {column}"] = sum(column in m.groups for m in materials)
+    for fact, (opens, known) in opened(catalogue).items():
+        what = fact.replace("_", " ")
+        counts[f"substances with a published {what}"] = known
+        counts[f"with a {what} read in a source that opens"] = opens
     for kind, count in sorted(Counter(w.kind for w in weaknesses(catalogue)).items()):
         counts[f"weak spots: {kind}"] = count
     return counts
+
+
+def opened(catalogue: Catalogue) -> dict[str, tuple[int, int]]:
+    """Property: (substances of which an accepted value was read in a source with a DOI or an
+    address, substances with an accepted value that isn't an estimate)."""
+    found = {}
+    for fact in OPENED:
+        published = [
+            {d.source for d in material.accepted(fact) if d.method != "estimated"}
+            for material in substances(catalogue)
+        ]
+        opens = [
+            any(catalogue.sources[key].address and catalogue.sources[key].was_read for key in keys)
+            for keys in published
+            if keys
+        ]
+        found[fact] = (sum(opens), len(opens))
+    return found
 
 
 def families(catalogue: Catalogue) -> dict[str, int]:

@@ -2,9 +2,10 @@
 
 GAS_CONSTANT_J_mol_K = 8.314462618  # CODATA 2018
 ATMOSPHERE_Pa = 101325.0
-ROOM_K = 298.15
-BENCH_K = 293.15  # 20 °C, the temperature of labels and data sheets
 CELSIUS_ZERO_K = 273.15
+ROOM_K = 298.15  # 25 °C, where most published values stand
+BENCH_C = 20.0  # the bench unless told otherwise; labels, data sheets and glassware stand there too
+BENCH_K = CELSIUS_ZERO_K + BENCH_C
 LOWEST_ASSESSED_K, HIGHEST_ASSESSED_K = 233.15, 423.15
 LOWEST_ASSESSED_Pa, HIGHEST_ASSESSED_Pa = 10e3, 120e3
 _PRESSURE_UNITS_Pa = {"kPa": 1e3, "mbar": 100.0, "bar": 1e5}

@@ -34,7 +34,8 @@ import numpy as np
 
 from blendwright.blend import Blend
 from blendwright.catalogue import Catalogue, Material, default_catalogue
-from blendwright.conditions import ROOM_K, ATMOSPHERE_Pa, check_conditions
+from blendwright.conditions import BENCH_K, ATMOSPHERE_Pa, check_conditions
+from blendwright.errors import NotConvergedError
 from blendwright.estimate import Estimate
 from blendwright.formula import Formula
 from blendwright.mixture.density import blend_density, volume
@@ -81,7 +82,6 @@ from blendwright.verdict.warming import (
     measured_findings,
     order_findings,
     vessel_findings,
-    window,
     window_findings,
 )
 from blendwright.version import __version__
@@ -312,7 +312,7 @@ class Warming:
 def warm(
     formula: Formula,
     bath: WarmBath | None = None,
-    bench_K: float = ROOM_K,
+    bench_K: float = BENCH_K,
     pressure_Pa: float = ATMOSPHERE_Pa,
     *,
     catalogue: Catalogue | None = None,
@@ -334,7 +334,7 @@ def warm(
     seen = tuple(observations)
     weighing = weigh(formula, catalogue, drop_mL)
     blend, compared = with_observations(Blend(weighing, bench_K, pressure_Pa), seen, catalogue)
-    found = _window(blend)
+    found = blend.window
     at_K = bath.to_K if bath.to_K is not None else found.target_K or bench_K
     hot = blend
     if at_K != bench_K:
@@ -368,27 +368,6 @@ def warm(
     return replace(made, findings=_findings(made, blend, hot))
 
 
-def _window(blend: Blend) -> Window:
-    one = len(blend.whole.substances) == 1
-    flash = _cautious_flash(blend)
-    return window(blend.last_crystal, flash, one, blend.temperature_K, blend.held_low_end)
-
-
-def _cautious_flash(blend: Blend) -> Estimate:
-    """The blend's flash point, its low end that of the liquid over undissolved crystals if lower:
-    at the start of the warming that is what stands in the beaker."""
-    whole = blend.flash.estimate
-    if not whole.is_ok or blend.blind:
-        return whole
-    over = [blend.flash_of(left, blend.may_split) for left in blend.liquids_over_crystals]
-    lowest = min((flash.interval()[1] for flash in over if flash.is_ok), default=math.inf)
-    if lowest >= whole.interval()[1]:
-        return whole
-    return replace(whole, low=lowest).with_notes(
-        "low end as the liquid over the undissolved crystals"
-    )
-
-
 def _sensible_diameter_m(room: Estimate) -> float:
     """6 cm, or as wide as the liquid stands deep, for a large batch (common practice, no source)"""
     if room.value is None:
@@ -399,7 +378,7 @@ def _sensible_diameter_m(room: Estimate) -> float:
 def _why_no_vapour(blend: Blend) -> str:
     if blend.blind:
         return f"the vapour of {listed(blend.blind)} can't be counted"
-    return "no parameter set covers every group pair in this blend"
+    return "; ".join(blend.vapour_pressure.notes)
 
 
 def _vessels(bath: WarmBath, diameter_m: float) -> tuple[tuple[str, Vessel], ...]:
@@ -418,24 +397,37 @@ def _beakers(
     `bench` is the blend as it stands there: what is left flashes as a liquid that it becomes.
     """
     if hot.headspace is None:
-        reason = _why_no_vapour(hot)
-        rows = tuple(
-            RowLoss(
-                row.label,
-                row.grams / 1e3,
-                Estimate.unknown("kg", reason),
-                Estimate.unknown("1", reason),
-            )
-            for row in hot.weighing.rows
+        return _unknown_beakers(hot, _why_no_vapour(hot)), None
+    try:
+        return _lossy_beakers(hot, bath, diameter_m, bench)
+    except NotConvergedError as error:
+        return _unknown_beakers(hot, str(error)), None
+
+
+def _unknown_beakers(hot: Blend, reason: str) -> tuple[InBeaker, ...]:
+    rows = tuple(
+        RowLoss(
+            row.label,
+            row.grams / 1e3,
+            Estimate.unknown("kg", reason),
+            Estimate.unknown("1", reason),
         )
-        unknown = Estimate.unknown("s", reason), Estimate.unknown("K", reason)
-        return tuple(InBeaker(c, rows, *unknown, False) for c in ("covered", "open")), None
+        for row in hot.weighing.rows
+    )
+    unknown = Estimate.unknown("s", reason), Estimate.unknown("K", reason)
+    return tuple(InBeaker(c, rows, *unknown, False) for c in ("covered", "open"))
+
+
+def _lossy_beakers(
+    hot: Blend, bath: WarmBath, diameter_m: float, bench: Blend
+) -> tuple[tuple[InBeaker, ...], str | None]:
+    """Raises NotConvergedError."""
     made, top_note = [], _top_note(hot, bath, diameter_m)
     for cover, vessel in _vessels(bath, diameter_m):
         exposure = Exposure(vessel, hot.temperature_K, hot.pressure_Pa, hot.may_split)
         time_s = bath.minutes * 60.0
         gone = evaporate(hot.blend, exposure, time_s, points=1)
-        after = bench.flash_of(gone.remaining, hot.may_split or bench.may_split)
+        after = bench.flash_of(gone.remaining)
         made.append(
             InBeaker(
                 cover,
@@ -492,8 +484,11 @@ def _bottle_flash(blend: Blend) -> Estimate:
     if blend.headspace is None:
         return Estimate.unknown("K", _why_no_vapour(blend))
     exposure = Exposure(OpenBottle(), blend.temperature_K, blend.pressure_Pa, blend.may_split)
-    gone = evaporate(blend.blend, exposure, A_DAY_s, points=1)
-    return blend.flash_of(gone.remaining, blend.may_split).with_notes(*blend.notes)
+    try:
+        gone = evaporate(blend.blend, exposure, A_DAY_s, points=1)
+    except NotConvergedError as error:
+        return Estimate.unknown("K", str(error))
+    return blend.flash_of(gone.remaining).with_notes(*blend.notes)
 
 
 def _part_filled_flash(blend: Blend) -> Estimate:
@@ -504,8 +499,11 @@ def _part_filled_flash(blend: Blend) -> Estimate:
     if room.value is None:
         return Estimate.unknown("K", "; ".join(room.notes))
     space = room.value * (1.0 - PART_FILL) / PART_FILL
-    left = liquid_in_closed_vessel(blend.blend, blend.temperature_K, space, blend.may_split)
-    return blend.flash_of(left, blend.may_split).with_notes(*blend.notes)
+    try:
+        left = liquid_in_closed_vessel(blend.blend, blend.temperature_K, space, blend.may_split)
+    except NotConvergedError as error:
+        return Estimate.unknown("K", str(error))
+    return blend.flash_of(left).with_notes(*blend.notes)
 
 
 def _vapour_space(blend: Blend) -> VapourSpace:
@@ -550,7 +548,7 @@ def _reaches_lower_limit(blend: Blend) -> Estimate:
         return Estimate.unknown("K", UNLIKE_THE_MODEL)
     if blend.headspace is None:
         return Estimate.unknown("K", _why_no_vapour(blend))
-    found = lower_limit_temperature(blend.blend, blend.may_split, blend.pressure_Pa)
+    found = lower_limit_temperature(blend.blend, blend.burns_in_layers, blend.pressure_Pa)
     lower_K = _measured_lower_K(blend)
     if lower_K and found.is_ok:
         value, low, high = (end - lower_K for end in found.interval())
@@ -603,7 +601,7 @@ def _carrier_first(
     return CarrierFirst(
         tuple(row.label for row in alone.rows),
         tuple(rows[number].label for number in light),
-        _window(with_observations(without, seen, catalogue)[0]),
+        with_observations(without, seen, catalogue)[0].window,
     )
 
 
@@ -662,10 +660,11 @@ def _findings(made: Warming, blend: Blend, hot: Blend) -> tuple[Finding, ...]:
         beaker_losses,
         made.when_warm.ratio,
         hot.boiling,
+        made.window.may_warm_to_K is not None,
     )
     found = [*window_findings(made.window, made.bench_K, solids, blend.never_clear)]
     if isinstance(blend, ObservedBlend):
-        alone = _window(blend.alone)
+        alone = blend.alone.window
         found += measured_findings(made.window, alone, blend.whose_flash, made.bench_K)
         found += observation_findings(made.observations, ())
     if made.bath.to_K is not None:

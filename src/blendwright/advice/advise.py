@@ -4,6 +4,10 @@ The changes, and the order in which they are told, come from `trials`; warming a
 change no recipe. Every way is assessed afresh with the grams that it tells; one that does not reach
 the goals then is not told as a way. Where none does, the nearest that was reached is told. A way's
 price is what else moves: flash point, strength, density, crystals, chance of layers.
+
+The person's own observations count as in `assess`, in where it stands and in the fresh assessment
+of each change. The search goes by the models moved by what they say of the formula as written;
+where they say less of the changed blend, it aims anew.
 """
 
 from __future__ import annotations
@@ -14,7 +18,7 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
 
 from blendwright.advice.changes import Change, Kind, in_grams, told_grams, with_rows
-from blendwright.advice.goals import Goal, margin, worst_margin
+from blendwright.advice.goals import Goal, margin, of_blend, worst_margin
 from blendwright.advice.knobs import Aim
 from blendwright.advice.strength import (
     SameStrength,
@@ -29,15 +33,11 @@ from blendwright.conditions import BENCH_K, CELSIUS_ZERO_K, ATMOSPHERE_Pa, check
 from blendwright.editing import as_formula, carriers_of
 from blendwright.estimate import Estimate
 from blendwright.formula import Formula
-from blendwright.mixture.flash_point import BAROMETRIC_K_per_kPa
 from blendwright.observations import Observation
-from blendwright.observations.observed_blend import with_observations
-from blendwright.verdict.fire import FLASH_MARGIN_MIXTURE_K
+from blendwright.observations.observed_blend import UNLIKE_THE_MODEL, with_observations
 from blendwright.verdict.words import (
     CLEAR_BELOW,
     SURELY_CLEAR_BELOW,
-    WARMEST_SENSIBLE_K,
-    WARMING_MARGIN_K,
 )
 from blendwright.weighing import Weighing, weigh
 
@@ -50,20 +50,17 @@ UNCHANGED = ("warm", "two_bottles")  # ways that change no recipe
 
 @dataclass(frozen=True)
 class State:
-    """Where a formula stands: for the goals, and for what a change may cost.
-
-    `chance_of_layers` and the density are those at the bench, `chance_there` that at `asked_K`,
-    where it should be clear.
-    """
+    """Where a formula stands: for the goals, and for what a change may cost. `temperature_K` is
+    where the chance of layers holds: where it is wanted clear, else the bench."""
 
     met: tuple[bool, ...]
-    asked_K: float
-    chance_there: float | None
+    temperature_K: float
     chance_of_layers: float | None
     dissolves_K: float | None
     flash_K: float | None
     flash_low_K: float | None
     category: str
+    treat_as: str
     density_kg_m3: float | None
     dose_factor: float  # how much more of it gives as much of all aromatics together
 
@@ -73,13 +70,13 @@ class State:
 
         return {
             "goals_met": list(self.met),
+            "temperature_C": celsius(self.temperature_K),
             "chance_of_layers": self.chance_of_layers,
-            "asked_at_C": celsius(self.asked_K),
-            "chance_of_layers_there": self.chance_there,
             "dissolution_temperature_C": celsius(self.dissolves_K),
             "flash_point_C": celsius(self.flash_K),
             "flash_point_low_C": celsius(self.flash_low_K),
             "ghs_category": self.category,
+            "ghs_treat_as": self.treat_as,
             "density_g_mL": self.density_kg_m3 / 1e3 if self.density_kg_m3 else None,
             "dose_factor": self.dose_factor if math.isfinite(self.dose_factor) else None,
         }
@@ -211,11 +208,11 @@ class Question:
             tuple(is_met(goal, there) for goal in self.goals),
             self.asked_K,
             there.chance,
-            here.chance,
             there.last_crystal.value,
             flash.value,
             flash.low,
             here.classings[0].category,
+            here.classings[0].treat_as,
             here.density.value,
             before / share if share > 0.0 else float("inf"),
         )
@@ -254,9 +251,9 @@ def advise(
     """What makes a formula clear at a temperature, or flash above another: carriers first.
 
     Without a goal: clear at the bench's temperature. Where it stands now and with each change is
-    told for the bench, as `assess` tells it there. `observations` are the person's own; none are
-    read unless given. Raises FormulaError for a formula that can't be read, ValueError for
-    conditions outside -40 to 150 °C or 10 to 120 kPa.
+    told as `assess` tells it at the temperature where it is wanted clear, else at the bench.
+    `observations` are the person's own; none are read unless given. Raises FormulaError for a
+    formula that can't be read, ValueError for conditions outside -40 to 150 °C or 10 to 120 kPa.
     """
     for name, kelvin in (("clear_at_K", clear_at_K), ("flash_above_K", flash_above_K)):
         if kelvin is not None:
@@ -274,14 +271,16 @@ def advise(
         goals = (*goals, stays)  # no cure that clouds it
     question = Question(weighing, goals, bench_K, pressure_Pa, catalogue, tuple(observations))
     now = question.state(weighing)
-    alone = Blend(weighing, bench_K, pressure_Pa)
-    if alone.blind or alone.without_groups:
-        names = ", ".join(dict.fromkeys([*alone.blind, *(s.name for s in alone.without_groups)]))
+    blend = question.blend(weighing, bench_K)
+    if blend.blind or blend.without_groups:
+        names = ", ".join(dict.fromkeys([*blend.blind, *(s.name for s in blend.without_groups)]))
         return Advice(formula.name, goals, now, (), (f"no advice: {names} can't be counted",))
+    if blend.burns_unlike_the_model:
+        return Advice(formula.name, goals, now, (), (f"no advice: {UNLIKE_THE_MODEL}",))
     if all(now.met):
         return Advice(formula.name, goals, now, (), ())
     changed, near = _searched(question, now, most_ways)
-    warming, notes = _warming(question, now)
+    warming, notes = _warming(question, blend, now)
     ways = sorted([*warming, *changed, *_two_bottles(question)], key=lambda w: rank_of(w.kinds))
     notes += _notes(question, ways, near)
     return Advice(formula.name, goals, now, tuple(ways[:most_ways]), tuple(notes), near)
@@ -289,25 +288,29 @@ def advise(
 
 def _searched(question: Question, now: State, most: int) -> tuple[tuple[Way, ...], tuple[Way, ...]]:
     """The ways that meet the goals when assessed afresh; without one, what comes nearest."""
-    shift_K = BAROMETRIC_K_per_kPa * (question.pressure_Pa - ATMOSPHERE_Pa) / 1e3
-    shift_K += question.blend(question.weighing, question.bench_K).flash_shift_K
+    wanted = of_blend(question.goals, question.blend(question.weighing, question.bench_K))
     found: list[Change] = []
+    ways: tuple[Way, ...] = ()
     for _ in range(AIMS):
-        found = _changes(question, now, shift_K)
+        found = _changes(question, now, wanted)
         ways, short_K = _checked(question, now, [c for c in found if c.meets], most)
         if ways or short_K <= 0.0:
             break
-        shift_K -= short_K  # what the bench saw counts less in the changed blend than in this one
+        wanted = _raised(wanted, short_K)
     return ways, () if ways else _nearest_ways(question, now, found)
 
 
-def _changes(question: Question, now: State, shift_K: float) -> list[Change]:
-    """What the search finds where an assessment's flash point lies so much above the model's."""
-    goals = tuple(
-        replace(goal, temperature_K=goal.temperature_K - shift_K) if goal.kind == "flash" else goal
-        for goal in question.goals
+def _raised(goals: tuple[Goal, ...], short_K: float) -> tuple[Goal, ...]:
+    """Goals of a search that fell short: an assessment's flash point lies so much lower."""
+    return tuple(
+        replace(goal, moved=replace(goal.moved, flash_K=goal.moved.flash_K - short_K))
+        for goal in goals
     )
-    aim = Aim.of(goals, question.weighing)
+
+
+def _changes(question: Question, now: State, wanted: tuple[Goal, ...]) -> list[Change]:
+    """What the search finds for goals that are moved."""
+    aim = Aim.of(wanted, question.weighing)
     kept = tuple(a and b for a, b in zip(aim.kept, now.met, strict=True))
     trials = Trials(question.weighing, replace(aim, kept=kept), question.catalogue)
     return [change for change in trials.found() if told_grams(question.weighing, change.weighing)]
@@ -376,8 +379,8 @@ def _price(now: State, then: State, kinds: tuple[Kind, ...]) -> tuple[str, ...]:
         if abs(shift) >= 1.0:
             how = "falls" if shift < 0.0 else "rises"
             parts.append(f"flash point {how} to {then.flash_K - CELSIUS_ZERO_K:.0f} °C")
-    if then.category != now.category:
-        parts.append(f"GHS category {then.category} instead of {now.category}")
+    if then.treat_as != now.treat_as:
+        parts.append(f"treat as GHS category {then.treat_as} instead of {now.treat_as}")
     if now.density_kg_m3 and then.density_kg_m3:
         shift = (then.density_kg_m3 - now.density_kg_m3) / 1e3
         if abs(shift) >= 0.005:
@@ -398,42 +401,20 @@ def _notes(question: Question, ways: Sequence[Way], near: Sequence[Way]) -> list
     return notes
 
 
-def _bath_K(question: Question, now: State) -> float | None:
-    """What a bath must have to dissolve the crystals that stand in the way; None where none do, or
-    where no sensible one is enough."""
-    goal = next((goal for goal in question.goals if goal.kind == "clear"), None)
-    if goal is None or now.dissolves_K is None or now.dissolves_K <= goal.temperature_K:
-        return None
-    if now.dissolves_K + WARMING_MARGIN_K > WARMEST_SENSIBLE_K:
-        return None
-    celsius = now.dissolves_K + WARMING_MARGIN_K - CELSIUS_ZERO_K
-    return 5.0 * math.ceil(celsius / 5.0) + CELSIUS_ZERO_K
-
-
-def _is_safe_bath(question: Question, bath_K: float) -> bool:
-    """Well below the flash point's low end; an unknown flash point is not safe."""
-    flash = question.blend(question.weighing, question.bench_K).flash.estimate
-    if flash.is_ok:
-        return bath_K <= flash.interval()[1] - FLASH_MARGIN_MIXTURE_K
-    return flash.status in ("not_applicable", "out_of_range")
-
-
-def _warming(question: Question, now: State) -> tuple[list[Way], list[str]]:
-    """Warmth dissolves crystals for a while: a way where it is safe, else the note not to."""
-    bath_K = _bath_K(question, now)
-    if bath_K is None or now.dissolves_K is None:
+def _warming(question: Question, blend: Blend, now: State) -> tuple[list[Way], list[str]]:
+    """Where crystals stand in the way at the bench, warmth dissolves them for a while: a way where
+    its window is safe, else the note not to."""
+    clear = any(goal.kind == "clear" for goal in question.goals)
+    if blend.dissolution_word != "needs_warming" or now.dissolves_K is None:
         return [], []
-    bath = f"{bath_K - CELSIUS_ZERO_K:.0f} °C"
-    if not _is_safe_bath(question, bath_K):
-        low_K = now.flash_low_K
-        known = "" if low_K is None else f" (low end {low_K - CELSIUS_ZERO_K:.0f} °C)"
-        return [], [
-            f"do not warm it to dissolve the crystals: a bath of {bath} comes too near its flash "
-            f"point{known}"
-        ]
+    to_K = blend.window.may_warm_to_K
+    if to_K is None:
+        return [], [blend.window.advice.rstrip(".")]
+    if not clear:
+        return [], []
     words = (
-        f"for a while only: warm it, covered, to {bath} for about 20 minutes; below "
-        f"{now.dissolves_K - CELSIUS_ZERO_K:.0f} °C crystals may form again"
+        f"for a while only: warm it, covered, to {to_K - CELSIUS_ZERO_K:.0f} °C for about 20 "
+        f"minutes; below {now.dissolves_K - CELSIUS_ZERO_K:.0f} °C crystals may form again"
     )
     price = ("top notes are lost while it is warm; see blendwright warm",)
     labels = tuple(row.label for row in question.weighing.rows)
@@ -443,7 +424,8 @@ def _warming(question: Question, now: State) -> tuple[list[Way], list[str]]:
 
 def _two_bottles(question: Question) -> list[Way]:
     """Two bottles that each meet the goals: the worst rows apart, the carrier shared by weight."""
-    weighing, goals = question.weighing, question.goals
+    weighing = question.weighing
+    goals = of_blend(question.goals, question.blend(weighing, question.bench_K))
     carriers = carriers_of(weighing)
     drivers = drivers_of(weighing, goals)
     aromatics = [row for row in weighing.rows if row.label not in {c.label for c in carriers}]

@@ -18,6 +18,7 @@ from blendwright.batch.shelf import Shelf
 from blendwright.catalogue import Catalogue, default_catalogue
 from blendwright.conditions import check_conditions
 from blendwright.formula import Formula
+from blendwright.observations import Observation
 from blendwright.weighing import DROP_mL
 
 Formulas: TypeAlias = "Iterable[Formula] | pa.Table | str | Path"
@@ -29,11 +30,12 @@ def assessed(
     pressure_Pa: float,
     only: Iterable[str] | None,
     catalogue: Catalogue | None,
+    observations: tuple[Observation, ...] = (),
 ) -> pa.Table:
     """See `blendwright.batch.assess_many`."""
     check_conditions(temperature_K, pressure_Pa)
     catalogue = catalogue or default_catalogue()
-    asked = Asked(temperature_K, pressure_Pa, questions(only))
+    asked = Asked(temperature_K, pressure_Pa, questions(only), observations=observations)
     shelf = Shelf(catalogue, DROP_mL)
     lots, ids_may_return = _lots(formulas)
     tables = [evaluated(lot, shelf, asked) for lot in lots]

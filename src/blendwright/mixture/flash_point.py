@@ -19,13 +19,16 @@ from dataclasses import dataclass
 import numpy as np
 
 from blendwright.conditions import ATMOSPHERE_Pa
+from blendwright.errors import NotConvergedError
 from blendwright.estimate import NORMAL_90, Estimate
 from blendwright.mixture.activity import ActivityModel
 from blendwright.mixture.composition import Composition
+from blendwright.mixture.ensemble import Voice
 from blendwright.mixture.parameter_sets import Array
 from blendwright.mixture.vapour import (
     layered,
     layered_pressures_Pa,
+    ln_slopes_per_K,
     one_liquid_pressures_Pa,
     partial_pressures_Pa,
     solve_in_layers,
@@ -38,6 +41,11 @@ from blendwright.pure.vapour_pressure import VapourPressure
 MEASUREMENT_K = 4.0
 BAROMETRIC_K_per_kPa = 0.25  # ISO 2719
 HIGHEST_SENSIBLE_K = 623.15
+
+
+def barometric_K(pressure_Pa: float) -> float:
+    """By how much a flash point lies higher than at 101.3 kPa (ISO 2719)."""
+    return BAROMETRIC_K_per_kPa * (pressure_Pa - ATMOSPHERE_Pa) / 1e3
 
 
 @dataclass(frozen=True, eq=False)
@@ -62,7 +70,10 @@ def liaw_terms(
 def flash_temperature_K(
     model: ActivityModel, composition: Composition, may_split: bool, start_K: float = 320.0
 ) -> float | None:
-    """The flash point at 101.3 kPa by one parameter set; None above 350 °C."""
+    """The flash point at 101.3 kPa by one parameter set; None above 350 °C.
+
+    Raises NotConvergedError.
+    """
     reference = composition.flash_reference_Pa
     corrected = vapour_model(model, composition)
 
@@ -88,7 +99,8 @@ def blend_flash_point(
     """Closed-cup flash point of the blend, K, at an ambient pressure.
 
     "not_applicable" where nothing in it burns, "out_of_range" above 350 °C, "unknown" where a
-    flammable substance has no flash point or no parameter set is complete.
+    flammable substance has no flash point, no parameter set is complete, or a search did not
+    converge.
     """
     none = np.zeros(len(composition.substances))
     burning = [s for s in composition.substances if s.flash.status != "not_applicable"]
@@ -102,6 +114,17 @@ def blend_flash_point(
     if not voices:
         reason = "no parameter set covers every group pair in this blend"
         return BlendFlash(Estimate.unknown("K", reason), none)
+    try:
+        return _flash_point(composition, voices, may_split, pressure_Pa)
+    except NotConvergedError as error:
+        return BlendFlash(Estimate.unknown("K", str(error)), none)
+
+
+def _flash_point(
+    composition: Composition, voices: tuple[Voice, ...], may_split: bool, pressure_Pa: float
+) -> BlendFlash:
+    none = np.zeros(len(composition.substances))
+    burning = [s for s in composition.substances if s.flash.status != "not_applicable"]
     found: list[float] = []
     start = 320.0
     for split in (True, False) if may_split else (False,):
@@ -120,7 +143,7 @@ def blend_flash_point(
         _input_spread_K(composition, terms, value),
         _activity_spread_K(composition, voices[0].model, terms, value),
     )
-    barometric = BAROMETRIC_K_per_kPa * (pressure_Pa - ATMOSPHERE_Pa) / 1e3
+    barometric = barometric_K(pressure_Pa)
     notes = [note for s in burning for note in s.flash.notes]
     if may_split:
         notes.append("layers: their vapour counted, the low end as one liquid")
@@ -169,13 +192,6 @@ def _activity_spread_K(
     slope = float(shares @ ln_slopes_per_K(composition, temperature_K))
     spread = float(shares @ vapour_ln_sd(composition, model))
     return NORMAL_90 * spread / slope if slope else 0.0
-
-
-def ln_slopes_per_K(composition: Composition, temperature_K: float) -> Array:
-    """Of each substance's ln Psat; zero without a curve."""
-    near = composition.pressures.ln_pressures(np.array([temperature_K - 0.5, temperature_K + 0.5]))
-    known = np.isfinite(near[0])
-    return np.asarray(np.subtract(near[1], near[0], out=np.zeros(len(known)), where=known))
 
 
 def ln_slope_per_K(vapour: VapourPressure, temperature_K: float) -> float:

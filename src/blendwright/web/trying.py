@@ -6,6 +6,7 @@ from collections.abc import Sequence
 from dataclasses import replace
 
 from blendwright.formula import Row
+from blendwright.formula.numbers import unmistakable
 from blendwright.web.answers import Amounts
 from blendwright.web.state import TO_WEIGHT, Line, Sheet
 
@@ -44,27 +45,31 @@ def with_way(
             made_up = True
             lines.append(line)
         elif abs(factor - 1.0) > SAME:
-            lines.append(line.with_cell("grams", f"{grams_of[number] * factor:.4g}"))
+            lines.append(line.with_cell("grams", _text(grams_of[number] * factor)))
         else:
             lines.append(line)
     lines += [
         _new_line(label, grams, cells.get(label)) for label, grams in rows if label not in old
     ]
-    batch = f"{sum(new.values()):.6g}" if made_up else sheet.batch_g
+    batch = unmistakable(f"{sum(new.values()):.6g}") if made_up else sheet.batch_g
     return replace(sheet, lines=tuple(lines), batch_g=batch).tidied()
 
 
 def _new_line(label: str, grams: float, row: Row | None) -> Line:
     """A material that was not in the grid: a dilution with its strength and carrier."""
     if row is None:
-        return Line(label, f"{grams:.4g}")
+        return Line(label, _text(grams))
     strength = "" if row.strength is None else str(row.strength.written())
     return Line(
         row.material,
-        f"{grams:.4g}",
+        _text(grams),
         strength_pct=strength,
         carrier=row.carrier,
         role=row.role,
         smiles=row.smiles,
         note=row.note,
     )
+
+
+def _text(grams: float) -> str:
+    return unmistakable(f"{grams:.4g}")

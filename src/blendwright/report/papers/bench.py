@@ -21,9 +21,10 @@ from blendwright.report.papers.contents import (
     quantity,
     volume_mL,
 )
-from blendwright.report.papers.parts import facts_of, foot_of
+from blendwright.report.papers.parts import facts_of, foot_of, read_of
 from blendwright.report.terminal import verdict_answers
 from blendwright.report.warming import verdict_sentence
+from blendwright.verdict.as_read import besides
 from blendwright.weighing_order import ORDER_RULE, is_crystal
 
 COLUMNS = (
@@ -44,6 +45,7 @@ def bench_sheet(dossier: Dossier) -> Sheet:
     """The bench sheet; fifteen rows fit one page of A4 or Letter."""
     assessment = dossier.assessment
     blocks: list[Block] = [
+        *read_of(dossier),
         Answers("verdicts", tuple(verdict_answers(assessment))),
         weighing_list(dossier),
     ]
@@ -52,7 +54,8 @@ def bench_sheet(dossier: Dossier) -> Sheet:
         window = Sentence(verdict_sentence(dossier.warming))
         blocks.append(Sentences("warming", "Warming", (window, *finding_sentences(found))))
     told = ("EVAPORATES",) if dossier.warming is not None else ()  # there, by the warm losses
-    grave = [f for f in assessment.findings if f.severity != "info" and f.code not in told]
+    findings = besides(assessment.findings, assessment.weighing.formula.notices)
+    grave = [f for f in findings if f.severity != "info" and f.code not in told]
     stirring = [f for f in assessment.findings if f.code == "DISSOLVES"]
     mind = finding_sentences((*grave, *stirring))
     if dossier.measured_flash is not None:

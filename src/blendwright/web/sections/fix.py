@@ -70,7 +70,7 @@ class Fix(Asking["Advice"]):
 
     def _try(self, way: Way) -> None:
         found = self.bench.answer
-        if found is None or found.asked != self._asked:
+        if found is None or found.asked != self.standing.asked:
             ui.notify(self.text("asked.before"))
             return
         new = with_way(self.bench.sheet, found.amounts, way.rows, way.formulas[0].rows)
@@ -79,9 +79,9 @@ class Fix(Asking["Advice"]):
 
     def _stands(self, state: State) -> str:
         units, parts = self.bench.units, []
-        if state.chance_there is not None:
-            at = units.kelvin(state.asked_K)
-            parts.append(self.text("fix.chance", chance=f"{state.chance_there:.0%}", at=at))
+        if state.chance_of_layers is not None:
+            at = units.kelvin(state.temperature_K)
+            parts.append(self.text("fix.chance", chance=f"{state.chance_of_layers:.0%}", at=at))
         if state.dissolves_K is not None:
             parts.append(self.text("fix.crystals", at=units.kelvin(state.dissolves_K)))
         if state.flash_K is not None and state.flash_low_K is not None:
