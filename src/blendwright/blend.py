@@ -277,10 +277,15 @@ class Blend:
 
     @cached_property
     def last_crystal(self) -> Estimate:
-        hidden = [s.name for s in self.without_groups if crystallises(s.fusion, self.temperature_K)]
-        if hidden:
-            return Estimate.unknown("K", f"no groups of {listed(hidden)}, a solid by itself")
+        if self._hidden_solids:
+            return Estimate.unknown("K", self._hidden_solids)
         return self.dissolved.last
+
+    @cached_property
+    def _hidden_solids(self) -> str:
+        """Which solids no model can dissolve; empty where there are none."""
+        hidden = [s.name for s in self.without_groups if crystallises(s.fusion, self.temperature_K)]
+        return f"no groups of {listed(hidden)}, a solid by itself" if hidden else ""
 
     @cached_property
     def dissolution_word(self) -> DissolutionWord:
@@ -306,6 +311,8 @@ class Blend:
     @property
     def dissolved_share(self) -> Estimate:
         """Of the crystals, at its own temperature."""
+        if self._hidden_solids:
+            return Estimate.unknown("1", self._hidden_solids)
         here = self.crystals_at(self.temperature_K)
         return Estimate.unknown("1", NO_COMPLETE_SET) if here is None else here.dissolved_share
 

@@ -351,13 +351,14 @@ class BlockAnswers:
         speaks = np.zeros(size, dtype=bool)
         here = self.crystals_at(self.temperature_K)
         for part, (share, known) in zip(self.block.parts, here, strict=True):
-            there = np.where(share[2] > 0.0, part.mass_kg, 0.0).sum(axis=1)
+            solid = solids_at(self.substances, part, self.temperature_K)
+            there = np.where(solid, part.mass_kg, 0.0).sum(axis=1)
             total[part.blends] = there
             with np.errstate(divide="ignore", invalid="ignore"):
                 left[:, part.blends] = (share * part.mass_kg).sum(axis=2) / there
             speaks[part.blends] = known
-        status = self._status(speaks)
-        status[speaks & (total <= 0.0)] = "not_applicable"
+        status = self._status(speaks & ~self.hidden_solids)
+        status[speaks & ~self.hidden_solids & (total <= 0.0)] = "not_applicable"
         ends = (1.0 - left[0], 1.0 - left[2], 1.0 - left[1])
         self._tell("dissolved_share", [100.0 * end for end in ends], status)
         value, low, high, status = self.last_crystal

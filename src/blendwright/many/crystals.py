@@ -58,7 +58,7 @@ NODES_LOW_K, NODES_HIGH_K = LOWEST_K, 520.0
 Points = tuple[tuple[Fit, float, float], ...]
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, eq=False)
 class Solids:
     """Everything that could crystallise in a part: one entry per blend and solid.
 
@@ -385,7 +385,7 @@ def _at(model: LiquidModel, temperatures_K: Array, blends: Ints) -> MeanAt:
     return LiquidModel([(w, v.only(blends)) for w, v in model.voices]).at_own(temperatures_K)
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, eq=False)
 class Saturations:
     """Of the last crystal, K (NaN where there is none or no model), and of every solid its high
     end: `highest_K` (blends, components), NaN for no solid."""

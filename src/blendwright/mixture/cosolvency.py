@@ -61,7 +61,7 @@ def cosolvents() -> dict[str, Cosolvent]:
     }
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, eq=False)
 class Oils:
     """What the law needs of a watery blend: the oils' concentrations and water solubilities.
 
@@ -91,7 +91,7 @@ class Oils:
         return math.log(total) if total > 0.0 else -math.inf
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, eq=False)
 class Loading:
     """The oils of a watery blend against what it holds at one temperature.
 

@@ -62,6 +62,8 @@ MOST_STEP_LN = 2.0
 LEAST_DISSOLVED = 1e-60  # of the whole: where all is solid nothing stays liquid
 LAYER_ROUNDS = 30
 SETTLED_OFFSET_LN = 1e-4
+MOST_TO_REST = 10.0  # kg of a crystal to one of the rest (common practice, no source)
+NO_SOLIDS = "nothing in it is a solid by itself"
 
 
 @dataclass(frozen=True)
@@ -81,9 +83,12 @@ class Dissolution:
     solids: tuple[Saturation, ...]
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, eq=False)
 class Crystals:
-    """What lies undissolved at one temperature: share of each substance, 0 to 1, with 90 % ends."""
+    """What lies undissolved at one temperature: share of each substance, 0 to 1, with 90 % ends.
+
+    `solids` are the indices of what is a solid by itself here, dissolved or not.
+    """
 
     temperature_K: float
     names: tuple[str, ...]
@@ -91,6 +96,7 @@ class Crystals:
     low: Array
     high: Array
     mass_kg: Array
+    solids: tuple[int, ...]
     sources: tuple[str, ...]
 
     @property
@@ -99,12 +105,12 @@ class Crystals:
 
     @property
     def dissolved_share(self) -> Estimate:
-        """Of the mass of all that is a solid here; "not_applicable" without solids."""
+        """Of the mass of all that is a solid by itself here; "not_applicable" without solids."""
         if not self.converged:
             return Estimate.unknown("1", str(NotConvergedError("crystals")))
-        total = float(self.mass_kg[self.high > 0.0].sum())
-        if total <= 0.0:
-            return Estimate.absent("1", "not_applicable", "no crystals expected")
+        if not self.solids:
+            return Estimate.absent("1", "not_applicable", NO_SOLIDS)
+        total = float(self.mass_kg[list(self.solids)].sum())
         left = [float((s * self.mass_kg).sum()) / total for s in (self.low, self.value, self.high)]
         return Estimate.ok(
             1.0 - left[1],
@@ -403,9 +409,7 @@ def dissolution(
     system = SolidLiquid(composition, may_split)
     solids = system.solids(solid_below_K)
     if not solids:
-        return Dissolution(
-            Estimate.absent("K", "not_applicable", "nothing in it is a solid by itself"), ()
-        )
+        return Dissolution(Estimate.absent("K", "not_applicable", NO_SOLIDS), ())
     if system.model is None:
         reason = "no parameter set covers every group pair in this blend"
         return Dissolution(Estimate.unknown("K", reason), ())
@@ -459,6 +463,7 @@ def crystals(
         np.minimum(low, value),
         np.maximum(high, value),
         composition.mass_kg,
+        tuple(system.solids(temperature_K)),
         system.model.sources,
     )
 
@@ -468,7 +473,10 @@ def most_dissolved(
 ) -> tuple[Estimate, ...]:
     """The largest mass of each solid that stays dissolved, the rest as it is, kg.
 
-    "not_applicable" where it melts below that temperature, "unknown" without a complete set.
+    Written rule: any amount ("not_applicable") where it melts below that temperature, or where more
+    than MOST_TO_REST times what all the rest weighs stays dissolved: that is no longer this blend,
+    but the molten crystal with a little of it. No interval reaches beyond. "unknown" without a
+    complete set, or without anything else to dissolve in.
     """
     system = SolidLiquid(composition)
     if system.model is None:
@@ -486,15 +494,20 @@ def most_dissolved(
         if np.isnan(found[:, there.index(i)]).any():
             made.append(Estimate.unknown("kg", str(NotConvergedError("crystals"))))
             continue
-        low, value, high = (float(mass) for mass in sorted(found[:, there.index(i)]))
-        made.append(
-            Estimate.ok(
-                value,
-                low,
-                high,
-                "kg",
-                f"solid-liquid equilibrium with {system.model.title}",
-                system.model.sources,
-            )
-        )
+        masses = sorted(float(mass) for mass in found[:, there.index(i)])
+        rest_kg = float(np.delete(composition.mass_kg, i).sum())
+        made.append(_most_of(masses, MOST_TO_REST * rest_kg, system.model))
     return tuple(made)
+
+
+def _most_of(masses: list[float], most_kg: float, model: MeanModel) -> Estimate:
+    """The largest amount from its low end, best estimate and high end, by the rule above."""
+    low, value, high = masses
+    if not most_kg > 0.0:
+        return Estimate.unknown("kg", "nothing else is in it to dissolve in")
+    method = f"solid-liquid equilibrium with {model.title}"
+    if value > most_kg:
+        reason = f"any amount: more than {MOST_TO_REST:g} times what all the rest weighs"
+        return Estimate.absent("kg", "not_applicable", reason, method)
+    notes = [f"the high end is more than {MOST_TO_REST:g} times the rest"] if high > most_kg else []
+    return Estimate.ok(value, low, min(high, most_kg), "kg", method, model.sources, notes)

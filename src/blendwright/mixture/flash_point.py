@@ -50,7 +50,7 @@ def barometric_K(pressure_Pa: float) -> float:
     return BAROMETRIC_K_per_kPa * (pressure_Pa - ATMOSPHERE_Pa) / 1e3
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, eq=False)
 class BlendFlash:
     """The flash point and each substance's term of Liaw's sum there (they add up to 1)."""
 

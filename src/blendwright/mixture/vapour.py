@@ -149,7 +149,7 @@ def solve_rising(
     return float(found.root[0])
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, eq=False)
 class Headspace:
     """Partial pressures over the blend by the leading parameter set, Pa, one per substance."""
 

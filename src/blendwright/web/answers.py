@@ -7,7 +7,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from functools import lru_cache
 from pathlib import Path
 
@@ -136,7 +136,7 @@ class Verdicts:
 class Everything:
     """The third part: the assessment without what only the models need."""
 
-    estimates: dict[str, Estimate]
+    estimates: dict[str, Estimate] = field(hash=False)
     findings: tuple[Finding, ...]
     classings: tuple[Classing, ...]
     contributions: tuple[Contribution, ...]
