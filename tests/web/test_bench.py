@@ -1,4 +1,4 @@
-"""One window without a browser: an answer that can't be had is told, and the next one still comes."""
+"""One window without a browser: a failed answer is told, and the next one still comes."""
 
 from __future__ import annotations
 
