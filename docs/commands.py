@@ -1,4 +1,4 @@
-"""Writes docs/commands.md, the manual page man/blendwright.1 and docs/json-schema.md from the
+"""Writes docs/commands.md, the manual page docs/man/blendwright.1 and docs/json-schema.md from the
 program itself.
 
     python docs/commands.py
@@ -80,7 +80,7 @@ def _cell(text: str) -> str:
 
 
 def manual() -> str:
-    """man/blendwright.1, in man(7) macros."""
+    """docs/man/blendwright.1, in man(7) macros."""
     lines = [
         f'.TH BLENDWRIGHT 1 "" "blendwright {__version__}"',
         ".SH NAME",
@@ -151,7 +151,7 @@ def _kind(node: dict[str, Any]) -> str:
 PAGES = {
     "docs/commands.md": commands_page,
     "docs/json-schema.md": schema_page,
-    "man/blendwright.1": manual,
+    "docs/man/blendwright.1": manual,
 }
 
 if __name__ == "__main__":

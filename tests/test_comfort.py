@@ -147,7 +147,7 @@ def test_an_old_terminal_is_told(monkeypatch: pytest.MonkeyPatch) -> None:
 @pytest.mark.skipif(shutil.which("groff") is None, reason="no groff here")
 def test_the_manual_page_has_no_faults() -> None:
     done = subprocess.run(
-        ["groff", "-man", "-Tutf8", "-ww", "-K", "utf8", str(ROOT / "man" / "blendwright.1")],
+        ["groff", "-man", "-Tutf8", "-ww", "-K", "utf8", str(ROOT / "docs/man/blendwright.1")],
         capture_output=True, text=True, encoding="utf-8", check=True,
     )  # fmt: skip
     assert done.stderr == ""

@@ -3,7 +3,10 @@
 from __future__ import annotations
 
 import json
+import re
 import runpy
+import subprocess
+import tomllib
 from importlib.resources import files
 from pathlib import Path
 
@@ -18,10 +21,40 @@ def test_readme_is_fresh() -> None:
     assert refreshed(readme) == readme, "run: python docs/refresh.py"
 
 
+def test_ci_runs_the_two_commands_of_the_readme_as_they_stand_there() -> None:
+    done = subprocess.run(
+        ["bash", str(ROOT / ".ci" / "readme-commands")], check=True, capture_output=True, text=True
+    )
+    commands = done.stdout.splitlines()
+    readme = (ROOT / "README.md").read_text(encoding="utf-8")
+    assert len(commands) == 2
+    assert all(f"```sh\n{command}\n```" in readme for command in commands)
+    ci = (ROOT / ".ci" / "run").read_text(encoding="utf-8").splitlines()
+    steps = [line for line in ci if "newcomer" in line or "install --quiet" in line]
+    assert "newcomer" in steps[0], "something is installed before the README's commands run"
+
+
+def test_no_test_is_left_out_for_want_of_a_package_of_our_own_extras() -> None:
+    project = tomllib.loads((ROOT / "pyproject.toml").read_text(encoding="utf-8"))["project"]
+    assert "blendwright[all]" in project["optional-dependencies"]["test"]
+    skipping = "importor" + "skip("
+    for path in (ROOT / "tests").rglob("*.py"):
+        for line in path.read_text(encoding="utf-8").splitlines():
+            if skipping in line:
+                assert line.strip() == f'pytest.{skipping}"fcntl")', f"{path}: {line}"
+
+
 def test_catalogue_page_is_fresh() -> None:
     page = runpy.run_path(str(ROOT / "docs" / "refresh.py"))["catalogue_page"]
     text = (ROOT / "docs" / "catalogue.md").read_text(encoding="utf-8")
     assert page() == text, "run: python docs/refresh.py"
+
+
+def test_no_page_shows_the_machine_that_made_it() -> None:
+    """Neither a temporary folder nor the port of a server that ran for a moment."""
+    of_the_machine = re.compile(r"/tmp/|127\.0\.0\.1:\d")
+    for page in (ROOT / "README.md", *sorted((ROOT / "docs").glob("*.md"))):
+        assert not of_the_machine.search(page.read_text(encoding="utf-8")), page.name
 
 
 def test_every_command_is_in_the_readme() -> None:

@@ -3,10 +3,12 @@
 from __future__ import annotations
 
 import json
+import math
 from dataclasses import replace
 from itertools import pairwise
 from pathlib import Path
 
+import numpy as np
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
@@ -17,8 +19,11 @@ from blendwright.catalogue import Catalogue, Material, default_catalogue
 from blendwright.cli import app
 from blendwright.dosing import Dose, DoseError, dose
 from blendwright.glass import Glass
+from blendwright.mixture.cosolvency import Loading
 from blendwright.mixture.drink import Drink, DrinkError, contents, parse_drink
+from blendwright.report.dose import verdict_lines
 from blendwright.verdict.dosing import Looks
+from blendwright.verdict.words import CLEAR_BELOW, SURELY_CLEAR_BELOW
 from blendwright.weighing import weigh
 from tests.conftest import ESTER_RICH_CONCENTRATE, formula
 
@@ -185,6 +190,41 @@ def test_sugar_takes_the_room_of_water() -> None:
     assert syrup.interval()[0] / plain.interval()[0] == pytest.approx(461 / 998, rel=0.05)
 
 
+def test_the_pure_material_is_told_apart_from_its_dilution() -> None:
+    """10 g of a 10 % dilution and 1 g of the crystals are 2 g of vanillin, and 9 g of ethanol."""
+    blend = Formula.from_rows(
+        [
+            {"material": "vanillin", "grams": 10, "strength_pct": 10, "carrier": "ethanol"},
+            {"material": "vanillin", "grams": 1},
+            {
+                "material": "sweet orange oil",
+                "grams": 5,
+                "strength_pct": 20,
+                "carrier": "triacetin",
+            },
+            {"material": "propylene glycol", "grams": 84},
+        ]
+    )
+    dosed = dose(blend, "water", TWO_DROPS)
+    assert dosed.has_dilutions
+    of = {one.name: one.mg_kg for one in dosed.materials}
+    total = sum(of.values())
+    shares = {"vanillin": 2, "ethanol": 9, "sweet orange oil": 1, "triacetin": 4}
+    for name, grams in shares.items():
+        assert of[name] / total == pytest.approx(grams / 100.0)
+    weighed = {row.name: row.mg_kg for row in dosed.rows}
+    assert weighed["vanillin 10 % in ethanol"] / total == pytest.approx(0.1)
+
+
+def test_without_dilutions_the_rows_are_the_pure_materials() -> None:
+    dosed = dose(ORANGE, "water", TWO_DROPS)
+    assert not dosed.has_dilutions
+    told = {one.name: one for one in dosed.materials}
+    for row in dosed.rows:
+        assert told[row.name].mg_kg == pytest.approx(row.mg_kg)
+        assert told[row.name].oil_pct == pytest.approx(row.oil_pct)
+
+
 @pytest.mark.parametrize("drink", ["10 % sugar", "spirit 20 %"])
 @pytest.mark.parametrize("rows", [ESTERS, ORANGE], ids=["esters", "orange oil"])
 def test_twice_the_dose_is_never_clearer(rows: Formula, drink: str, catalogue: Catalogue) -> None:
@@ -223,6 +263,71 @@ def test_any_dose_of_propylene_glycol_is_clear() -> None:
     assert dosed.largest_clear.status == "not_applicable"
 
 
+# Saturation is not haze
+
+SPARING = formula(("beta-caryophyllene", 0.05), ("propylene glycol", 99.95))
+
+
+def test_undissolved_oil_below_a_milligram_a_litre_is_a_trace() -> None:
+    """Half a milligram of caryophyllene in a litre, of which water takes about a tenth: oil stays,
+    and nobody sees it."""
+    dosed = dose(SPARING, "water", Dose.of(mL=1.0, per_mL=1000))
+    assert dosed.word == "trace"
+    assert dosed.looks.chance_of_oil is not None
+    assert dosed.looks.chance_of_oil > 0.9
+    assert dosed.looks.chance is not None
+    assert dosed.looks.chance < 0.2
+    assert not dosed.has_warning
+    assert {finding.code for finding in dosed.findings} == {"DOSE-TRACE"}
+    assert "hardly visible" in verdict_lines(dosed)[0][1]
+    assert "may cloud" not in " ".join(answer for _, answer in verdict_lines(dosed))
+
+
+def test_ten_times_as_much_is_haze() -> None:
+    assert dose(SPARING, "water", Dose.of(mL=10.0, per_mL=1000)).word == "hazy"
+
+
+@pytest.mark.parametrize("rows", [SPARING, ORANGE, ESTERS], ids=["sparing", "orange", "esters"])
+def test_haze_is_never_likelier_than_oil_and_both_rise_with_the_dose(
+    rows: Formula, catalogue: Catalogue
+) -> None:
+    glass = Glass(weigh(rows, catalogue), parse_drink("water"), 293.15, catalogue)
+    seen = [glass.at(1e-5 * 2.0**k).looks for k in range(11)]
+    haze = [looks.chance for looks in seen if looks.chance is not None]
+    oil = [looks.chance_of_oil for looks in seen if looks.chance_of_oil is not None]
+    assert len(haze) == len(oil) == len(seen)
+    assert all(h <= o for h, o in zip(haze, oil, strict=True))
+    assert all(b >= a - 0.005 for a, b in pairwise(haze))
+    assert all(b >= a - 0.005 for a, b in pairwise(oil))
+
+
+@given(st.floats(0.0, 1.0), st.floats(0.0, 1.0), st.floats(0.0, 0.01))
+def test_a_trace_is_told_only_where_haze_is_unlikely(haze: float, more: float, oil: float) -> None:
+    any_oil = haze + more * (1.0 - haze)
+    word = Looks(haze, oil, True, chance_of_oil=any_oil).word
+    assert (word == "trace") == (haze < SURELY_CLEAR_BELOW and any_oil >= CLEAR_BELOW)
+
+
+@given(
+    st.lists(st.tuples(st.floats(1e-4, 1.0), st.floats(1e-4, 1.0)), min_size=1, max_size=6),
+    st.floats(1e-6, 0.9),
+)
+def test_the_margin_is_what_solubilities_must_fall_by(
+    oils: list[tuple[float, float]], share: float
+) -> None:
+    """With all S lower by the margin exactly that mass leaves (molar mass 0.15 kg/mol)."""
+    there = np.array([c for c, _ in oils])
+    held = np.array([s for _, s in oils])
+    least_kg = share * 0.15 * float(there.sum())
+    load = Loading(held, there, math.log(float((there / held).sum())), 0.3, ())
+    margin = load.ln_margin(0.15 * there, least_kg)
+    lower = held * math.exp(-margin)
+    moved = Loading(lower, there, math.log(float((there / lower).sum())), 0.3, ())
+    assert float(moved.parted_mol_m3().sum()) * 0.15 == pytest.approx(least_kg, rel=1e-6)
+    assert margin >= -load.ln_load - 1e-9  # more must fall than for any oil at all
+    assert load.ln_margin(0.15 * there, 0.1501 * float(there.sum())) == math.inf
+
+
 def test_menthol_comes_out_of_water_as_crystals() -> None:
     """Menthol melts at 42 °C and water takes about 0.45 g/L: 2 g/L stay as crystals."""
     mint = formula(("menthol", 10.0), ("propylene glycol", 90.0))
@@ -242,7 +347,7 @@ def test_mg_per_kg_add_up_to_the_concentrate(drink: str, catalogue: Catalogue) -
     dosed = dose(oily, drink, TWO_DROPS)
     kilos = dosed.dose_mass.interval()[0]
     total = kilos + 1e-4 * contents(dosed.drink, *pair(catalogue)).density_kg_m3
-    for listed in (dosed.rows, dosed.substances):
+    for listed in (dosed.materials, dosed.rows, dosed.substances):
         assert sum(one.mg_kg for one in listed) == pytest.approx(kilos / total * 1e6, rel=1e-9)
 
 

@@ -11,6 +11,7 @@ Everything in `__all__` is public. What a first assessment doesn't need is impor
 first asked for.
 """
 
+import sys
 from importlib import import_module
 from typing import TYPE_CHECKING, Any
 
@@ -95,3 +96,9 @@ def __getattr__(name: str) -> Any:
 
 def __dir__() -> list[str]:
     return sorted(__all__)
+
+
+if "IPython" in sys.modules and (_shell := sys.modules["IPython"].get_ipython()) is not None:
+    from blendwright.report.notebook import register_views
+
+    register_views(_shell)

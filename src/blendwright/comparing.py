@@ -92,11 +92,6 @@ class Comparison:
             "notes": list(self.notes),
         }
 
-    def _repr_html_(self) -> str:
-        from blendwright.report.notebook import comparison_html  # only a notebook asks for it
-
-        return comparison_html(self)
-
 
 def compare(first: Assessment, second: Assessment) -> Comparison:
     """What changes from the first assessment to the second."""
@@ -108,6 +103,9 @@ def compare(first: Assessment, second: Assessment) -> Comparison:
         verdicts=(
             WordChange("dissolution", first.dissolution, second.dissolution),
             WordChange("liquid", first.liquid, second.liquid),
+            WordChange(
+                "treat as GHS category", first.flammability.treat_as, second.flammability.treat_as
+            ),
             WordChange("GHS category", first.flammability.category, second.flammability.category),
             WordChange("GHS standing", _standing(first), _standing(second)),
         ),

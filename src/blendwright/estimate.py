@@ -107,11 +107,6 @@ class Estimate:
             "notes": list(edge.notes),
         }
 
-    def _repr_html_(self) -> str:
-        from blendwright.report.notebook import estimate_html  # only a notebook asks for it
-
-        return estimate_html(self)
-
 
 def _unique(texts: Iterable[str]) -> tuple[str, ...]:
     return tuple(dict.fromkeys(text for text in texts if text))

@@ -9,6 +9,7 @@ import numpy as np
 
 from blendwright.blend import FREEZER_K, FRIDGE_K, SEEN_SHARE, Blend
 from blendwright.contributions import contributions
+from blendwright.errors import NotConvergedError
 from blendwright.estimate import Estimate
 from blendwright.mixture.evaporation import Exposure, OpenBeaker, evaporate
 from blendwright.mixture.storage import (
@@ -28,6 +29,7 @@ from blendwright.verdict.plastics import contacts
 from blendwright.verdict.reactions import reaction_findings
 from blendwright.verdict.storage import cool_findings, fill_findings, plastic_findings
 from blendwright.verdict.words import (
+    WARMING_MARGIN_K,
     CrystalsBack,
     cold_findings,
     cold_liquid_findings,
@@ -44,7 +46,7 @@ def findings_of(blend: Blend) -> list[Finding]:
     """All findings, the gravest first, otherwise in the order of the bench's questions."""
     solids = tuple(s.name for s in blend.dissolved.solids)
     found = [
-        *dissolution_findings(blend.last_crystal, blend.temperature_K, solids),
+        *dissolution_findings(blend.window, solids),
         *_cold_findings(blend),
         *liquid_findings(
             blend.liquid_word, blend.chance, blend.temperature_K, layers_words(blend), blend.cloud
@@ -105,7 +107,7 @@ def top_rows(blend: Blend) -> tuple[str, ...]:
 def _fire_findings(blend: Blend) -> list[Finding]:
     drivers = top_rows(blend) or tuple(blend.blind)
     found = fire_findings(
-        blend.flash.estimate, blend.classings[0], blend.temperature_K, blend.warm_to_K, drivers
+        blend.flash.estimate, blend.classings[0], blend.temperature_K, _needed_K(blend), drivers
     )
     burning = [s for s in blend.blend.substances if s.flash.value is not None]
     if not blend.blind and burning:
@@ -114,11 +116,21 @@ def _fire_findings(blend: Blend) -> list[Finding]:
     return found
 
 
+def _needed_K(blend: Blend) -> float | None:
+    """What the last crystals need by the best estimate; None where they need no warming."""
+    if blend.dissolution_word != "needs_warming":
+        return None
+    return blend.last_crystal.interval()[0] + WARMING_MARGIN_K
+
+
 def _evaporation_findings(blend: Blend) -> list[Finding]:
     if blend.headspace is None:
         return []
     exposure = Exposure(OpenBeaker(), blend.temperature_K, blend.pressure_Pa, blend.may_split)
-    gone = evaporate(blend.blend, exposure, STIRRED_s, points=1)
+    try:
+        gone = evaporate(blend.blend, exposure, STIRRED_s, points=1)
+    except NotConvergedError:
+        return []
     lost_g = blend.blend.row_shares(gone.lost_kg) * 1e3
     losses = [
         Loss(row.label, float(grams), float(grams) / row.grams)
@@ -133,7 +145,7 @@ def _storage_findings(blend: Blend) -> list[Finding]:
     if blend.headspace is None:
         vapour = Estimate.unknown("Pa", "its vapour pressure is unknown")
     else:
-        vapour = vapour_pressure_at_50C(blend.blend, blend.may_split)
+        vapour = vapour_pressure_at_50C(blend.blend, blend.burns_in_layers)
     return [
         *fill_findings(
             adr_fill_limit(blend.whole),

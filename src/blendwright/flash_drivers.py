@@ -15,7 +15,8 @@ from dataclasses import dataclass
 
 from blendwright.blend import Blend
 from blendwright.catalogue import Catalogue, default_catalogue
-from blendwright.conditions import ROOM_K, ATMOSPHERE_Pa
+from blendwright.conditions import BENCH_K, ATMOSPHERE_Pa, check_conditions
+from blendwright.errors import NotConvergedError
 from blendwright.estimate import Estimate
 from blendwright.formula import Formula
 from blendwright.mixture.composition import Composition
@@ -96,7 +97,7 @@ class FlashDrivers:
 
 def flash_drivers(
     formula: Formula,
-    bench_K: float = ROOM_K,
+    bench_K: float = BENCH_K,
     pressure_Pa: float = ATMOSPHERE_Pa,
     *,
     factors: Sequence[float] = DILUTIONS,
@@ -106,8 +107,10 @@ def flash_drivers(
     """What moves a formula's flash point. `bench_K` decides on layers.
 
     `observations` are the person's own; none are read unless given.
-    Raises FormulaError with every problem of the formula, ValueError for a factor below 1.
+    Raises FormulaError with every problem of the formula, ValueError for a factor below 1 or
+    conditions outside -40 to 150 °C or 10 to 120 kPa.
     """
+    check_conditions(bench_K, pressure_Pa, "bench_K")
     catalogue = catalogue or default_catalogue()
     weighing = weigh(formula, catalogue)
     seen = tuple(observations)
@@ -148,7 +151,11 @@ def _pull(blend: Blend, number: int) -> Estimate:
         ends = []
         for sign in (-1.0, 1.0):
             moved = _with_more(blend.blend, number, 1.0 + sign * STEP)
-            found = flash_temperature_K(voice.model, moved, blend.may_split, flash.interval()[0])
+            start_K = flash.interval()[0]
+            try:
+                found = flash_temperature_K(voice.model, moved, blend.burns_in_layers, start_K)
+            except NotConvergedError as error:
+                return Estimate.unknown("K/kg", str(error))
             if found is None:
                 return Estimate.absent("K/kg", "out_of_range", "flashes above 350 °C, if at all")
             ends.append(found)

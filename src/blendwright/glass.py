@@ -8,6 +8,7 @@ room and dissolves nothing (`mixture.drink`); ethanol's help is log-linear cosol
 
 from __future__ import annotations
 
+import math
 from collections.abc import Callable
 from dataclasses import dataclass
 from functools import cached_property
@@ -17,27 +18,28 @@ import numpy as np
 from numpy.typing import NDArray
 
 from blendwright.blend import SEEN_SHARE
-from blendwright.catalogue import Catalogue
+from blendwright.catalogue import Catalogue, Material
 from blendwright.conditions import BENCH_K
 from blendwright.estimate import Estimate
-from blendwright.mixture.clarity import clarity
-from blendwright.mixture.composition import Composition, compose
+from blendwright.mixture.clarity import chance_of_haze, clarity
+from blendwright.mixture.composition import Composition, compose, substances_of
 from blendwright.mixture.cosolvency import cosolvents, loading
 from blendwright.mixture.density import blend_density
 from blendwright.mixture.dissolution import crystallises, crystals
 from blendwright.mixture.drink import Drink, DrinkError, contents, sucrose_source
 from blendwright.mixture.layers import two_layers
 from blendwright.mixture.parameter_sets import Array
+from blendwright.mixture.roots import roots_between
 from blendwright.mixture.water_solubility import water_solubility
 from blendwright.pure.constants import PureConstants
 from blendwright.verdict import listed
-from blendwright.verdict.dosing import Looks
+from blendwright.verdict.dosing import Looks, VISIBLE_kg_m3, two_digits
 from blendwright.verdict.words import CLEAR_BELOW, SPLITS_ABOVE, SURELY_CLEAR_BELOW
-from blendwright.weighing import Weighing
+from blendwright.weighing import WeighedRow, Weighing
 
 SMALLEST_RATIO, LARGEST_RATIO = 1e-6, 1.0  # concentrate to drink, by volume
 RATIOS = 19  # looked at on the way up, about a factor 2 apart
-BISECTIONS = 7  # of the logarithm: to less than 1 %
+LN_TOLERANCE = 0.01  # of a ratio
 FIRST_SHARE = 0.1  # of the oil's mass; what has less is not named
 MOST_FIRST = 3
 
@@ -81,7 +83,7 @@ class Finished:
         }
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, eq=False)
 class Seen:
     """One dose by all models. Arrays are per substance of the finished drink, kg."""
 
@@ -98,24 +100,27 @@ class Glass:
     """One cubic metre of drink, and any ratio of concentrate (m3 to m3) to it."""
 
     def __init__(
-        self, weighing: Weighing, drink: Drink, temperature_K: float, catalogue: Catalogue
+        self,
+        weighing: Weighing,
+        drink: Drink,
+        temperature_K: float,
+        catalogue: Catalogue,
+        density: Estimate | None = None,
     ) -> None:
+        """`density` is the concentrate's at 20 °C (kg/m3), where more is known than the models."""
         self.weighing = weighing
         self.drink = drink
         self.temperature_K = temperature_K
+        self.density = density or blend_density(weighing.composition, BENCH_K)
         self._water, self._ethanol = catalogue.material("water"), catalogue.material("ethanol")
         self._contents = contents(drink, self._water, self._ethanol)
+        self._catalogue = catalogue
         self._seen: dict[float, Seen] = {}
         if not self.density.is_ok:
             raise DrinkError(
                 f"the concentrate can't be measured out: {'; '.join(self.density.notes)}; give a "
                 "density with --materials"
             )
-
-    @cached_property
-    def density(self) -> Estimate:
-        """Of the concentrate at 20 °C."""
-        return blend_density(self.weighing.composition, BENCH_K)
 
     @cached_property
     def uncounted(self) -> tuple[str, ...]:
@@ -164,16 +169,20 @@ class Glass:
         (least, stay, perhaps), crystal_sources = self._crystals(counted)
         left = counted.times(1.0 - np.where(stay > SEEN_SHARE, stay, 0.0))
         found = clarity(left, self.temperature_K)
-        chance = found.chance_of_split if found is not None else None
-        oil_kg = self._oil_kg(left, chance)
+        any_oil = found.chance_of_split if found is not None else None
+        haze = None
+        if any_oil is not None:
+            haze = chance_of_haze(left, self.temperature_K, any_oil, VISIBLE_kg_m3 * (1.0 + ratio))
+        oil_kg = self._oil_kg(left, any_oil)
         looks = Looks(
-            chance,
+            haze,
             float(oil_kg.sum()) / (1.0 + ratio),
             self._floats(left, oil_kg, ratio),
             _names(counted, stay > SEEN_SHARE),
             _names(counted, perhaps > SEEN_SHARE),
+            any_oil,
         )
-        if self.uncounted and looks.word in ("clear", "may_cloud"):
+        if self.uncounted and looks.word in ("clear", "trace", "may_cloud"):
             looks = Looks(None, looks.oil_kg_m3, looks.floats, (), looks.perhaps_crystals)
         sources = (*(found.sources if found else ()), *crystal_sources)
         held = loading(left, self.temperature_K)
@@ -260,14 +269,37 @@ class Glass:
             for i, row in enumerate(self.weighing.rows)
         )
 
+    def materials(self, ratio: float) -> tuple[InDrink, ...]:
+        """The pure materials: a dilution counts as what it holds and as its carrier."""
+        whole = self.whole(ratio)
+        oil, solid = self._out(ratio)
+        found: dict[str, Array] = {}  # kg of it, as oil, as crystals
+        for row, row_kg in zip(self.weighing.rows, whole.by_row.sum(axis=1), strict=False):
+            for material, share in ((row.material, row.active_fraction), _carried(row)):
+                if material is None or share <= 0.0:
+                    continue
+                of_it = found.setdefault(material.name, np.zeros(3))
+                for part, fraction in substances_of(material, self._catalogue.material):
+                    kg = float(row_kg) * share * fraction
+                    name = part.name
+                    of_it += kg * np.array([1.0, oil.get(name, 0.0), solid.get(name, 0.0)])
+        return tuple(
+            self._in_drink(name, ratio, *(float(kg) for kg in of_it))
+            for name, of_it in found.items()
+        )
+
+    def _out(self, ratio: float) -> tuple[dict[str, float], dict[str, float]]:
+        """Shares of each substance that are out as oil, and as crystals."""
+        seen = self.at(ratio)
+        names, there_kg = seen.composition.names, seen.composition.mass_kg
+        oil = dict(zip(names, (seen.oil_kg / there_kg).tolist(), strict=True))
+        return oil, dict(zip(names, (seen.crystals_kg / there_kg).tolist(), strict=True))
+
     def substances(self, ratio: float) -> tuple[InDrink, ...]:
         """What the rows are made of, without the drink's own water and ethanol."""
-        seen, whole = self.at(ratio), self.whole(ratio)
+        whole = self.whole(ratio)
         brought = whole.by_row[:-1].sum(axis=0)
-        oil = dict(zip(seen.composition.names, seen.oil_kg / seen.composition.mass_kg, strict=True))
-        solid = dict(
-            zip(seen.composition.names, seen.crystals_kg / seen.composition.mass_kg, strict=True)
-        )
+        oil, solid = self._out(ratio)
         return tuple(
             self._in_drink(
                 name,
@@ -291,6 +323,11 @@ class Glass:
             100.0 * oil_kg / kg,
             100.0 * crystals_kg / kg,
         )
+
+
+def _carried(row: WeighedRow) -> tuple[Material | None, float]:
+    """The carrier of a dilution, and its share of the row."""
+    return row.carrier, 1.0 - row.active_fraction
 
 
 def _names(composition: Composition, there: NDArray[np.bool_]) -> tuple[str, ...]:
@@ -329,7 +366,7 @@ def largest_clear(glass: Glass) -> Estimate:
     if value is None:
         note = "clear up to as much concentrate as drink"
         if low is not None:
-            note += f"; haze or crystals can't be ruled out from {low * 1e3:.2g} mL/L on"
+            note += f"; haze or crystals can't be ruled out from {two_digits(low * 1e3)} mL/L on"
         return Estimate.absent("mL/L", "not_applicable", note, method)
     if value <= SMALLEST_RATIO:
         return Estimate.absent("mL/L", "out_of_range", "not clear even at 0.001 mL/L", method)
@@ -353,9 +390,13 @@ def _first(is_over: Callable[[float], bool]) -> float | None:
         return ratios[0]
     for below, above in pairwise(ratios):
         if is_over(above):
-            low, high = below, above
-            for _ in range(BISECTIONS):
-                middle = (low * high) ** 0.5
-                low, high = (low, middle) if is_over(middle) else (middle, high)
-            return low
+            found = roots_between(
+                lambda ln, _: np.array([1.0 if is_over(math.exp(float(ln[0]))) else -1.0]),
+                np.log([below]),
+                np.log([above]),
+                LN_TOLERANCE,
+                np.array([-1.0]),
+                np.array([1.0]),
+            )
+            return math.exp(float(found.low[0]))
     return None

@@ -9,10 +9,8 @@ import sys
 from collections.abc import Callable, Iterable
 from pathlib import Path
 
-import pytest
-
-pytest.importorskip("pyarrow")
 import pyarrow as pa
+import pytest
 
 import blendwright
 

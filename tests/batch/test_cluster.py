@@ -14,8 +14,6 @@ import pyarrow.parquet as pq
 import pytest
 from typer.testing import CliRunner
 
-pytest.importorskip("distributed")
-
 from blendwright.batch.cluster import local_cluster, on_workers, worked
 from blendwright.batch.errors import BatchError
 from blendwright.batch.evaluate import Asked, OwnMaterials, evaluated

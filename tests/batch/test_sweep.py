@@ -149,7 +149,6 @@ def test_the_table_is_that_of_the_batch_with_what_was_varied(tmp_path: Path) -> 
     ids=["line", "map", "line for each carrier", "point for each carrier"],
 )
 def test_it_draws_what_was_varied(tmp_path: Path, vary: list[str]) -> None:
-    pytest.importorskip("matplotlib")
     picture = tmp_path / "sweep.svg"
     options = [part for text in vary for part in ("--vary", text)]
     code, _ = sweep(

@@ -176,7 +176,7 @@ def _as_one_liquid(block: Block, blends: int) -> float:
         part_vapour(
             block.substances,
             part,
-            np.zeros(len(part), dtype=bool),
+            (np.zeros(len(part), dtype=bool),) * 2,
             (ROOM_K, ATMOSPHERE_Pa),
             frozenset({"boiling", "flash"}),
         )

@@ -51,7 +51,7 @@ def test_an_error_sits_on_its_row_and_is_mended_with_one_click(bench: Bench):
     bench.row(2, "ethanol", "9")
     bench.state("1 to mend")
     row = bench.page.locator("li.line").nth(0)
-    assert "unknown material 'vannilin'" in row.inner_text()
+    row.get_by_text("unknown material 'vannilin'").wait_for()  # once the wider library is asked
     assert bench.cell("Material", 1).get_attribute("aria-invalid") == "true"
     note = bench.cell("Material", 1).get_attribute("aria-describedby")
     assert bench.page.locator(f"#{note}").inner_text()

@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-lanes = pytest.importorskip("blendwright.many.machine.lanes")
+from blendwright.many.machine import lanes
 
 ROUNDING = 5e-16
 

@@ -2,21 +2,12 @@
 
 from __future__ import annotations
 
-import math
-
 import numpy as np
 import pytest
-from hypothesis import given
-from hypothesis import strategies as st
 
 from blendwright import assess
-from blendwright.mixture.vapour import (
-    HIGHEST_K,
-    LOWEST_K,
-    TEMPERATURE_TOLERANCE_K,
-    solve_rising,
-    solve_rising_many,
-)
+from blendwright.catalogue import default_catalogue
+from blendwright.mixture.vapour import bubble_temperature_K
 from blendwright.reference import reference
 from tests.conftest import formula
 
@@ -43,9 +34,8 @@ def test_eight_of_nine_azeotropes_boil_within_1_5_degrees() -> None:
 
 def test_a_fifth_of_propylene_glycol_breaks_the_azeotrope() -> None:
     """Fluid Phase Equilib. 130 (1997) 243: ethyl acetate stays the more volatile at every ratio."""
-    from blendwright.catalogue import default_catalogue
     from blendwright.mixture.composition import compose
-    from blendwright.mixture.vapour import bubble_temperature_K, partial_pressures_Pa
+    from blendwright.mixture.vapour import partial_pressures_Pa
 
     catalogue = default_catalogue()
     for ester in np.linspace(0.05, 0.9, 12):
@@ -91,47 +81,41 @@ def test_ethyl_acetate_needs_about_two_per_cent_in_air() -> None:
     assert limit.value == pytest.approx(2.0, abs=0.05)
 
 
-# The temperature where a pressure is reached
-
-MOST_LOOKS = 20
-
-
-@given(
-    st.floats(200.0, 700.0), st.floats(200.0, 700.0), st.floats(2000.0, 9000.0),
-    st.floats(-60.0, 0.0),
-)  # fmt: skip
-def test_a_vapour_curve_is_solved_in_few_looks_from_anywhere(
-    root_K: float, start_K: float, slope_K: float, antoine_c_K: float
-) -> None:
-    """ln P = A - B / (T + C), zero at the root: no look is wasted on what is met but for
-    rounding, and many curves at once give what one gives."""
-    looks = 0
-
-    def above(kelvin: float) -> float:
-        nonlocal looks
-        looks += 1
-        return slope_K / (root_K + antoine_c_K) - slope_K / (kelvin + antoine_c_K)
-
-    found = solve_rising(above, start_K)
-    assert found is not None
-    assert abs(found - root_K) <= TEMPERATURE_TOLERANCE_K
-    assert looks <= MOST_LOOKS
-    many = solve_rising_many(
-        lambda kelvins, _: np.array([above(kelvin) for kelvin in kelvins]),
-        np.array([start_K]),
-        np.array([above(start_K)]),
-    )
-    assert abs(many[0] - root_K) <= TEMPERATURE_TOLERANCE_K
+PART_WHERE_THEY_BOIL = {
+    "isopropanol, benzene, water": (
+        ("isopropanol", 43.656), ("benzene", 27.17), ("water", 21.47), 298.0,
+    ),
+    "isopropanol, cyclohexane, water": (
+        ("isopropanol", 46.767), ("cyclohexane", 13.5), ("water", 31.48), 298.2,
+    ),
+    "isopropanol, 1-heptene, water": (
+        ("isopropanol", 64.285), ("1-heptene", 20.3), ("water", 23.8), 298.2,
+    ),
+}  # fmt: skip
 
 
-def test_what_is_infinite_at_one_end_is_still_solved() -> None:
-    def above(kelvin: float) -> float:
-        return math.inf if kelvin > 400.0 else kelvin - 345.0
+@pytest.mark.parametrize("name", PART_WHERE_THEY_BOIL)
+def test_what_parts_where_it_boils_has_an_interval_round_its_boiling_point(name: str) -> None:
+    """Near the end of the gap the members disagree on whether there are layers."""
+    *rows, temperature_K = PART_WHERE_THEY_BOIL[name]
+    found = assess(formula(*rows), temperature_K).estimates["initial_boiling_point_C"]
+    value, low, high = found.interval()
+    assert low < value < high
 
-    found = solve_rising(above, 300.0)
-    assert found == pytest.approx(345.0, abs=1e-8)
 
+def test_the_vapour_over_an_unstable_liquid_is_that_of_its_layers() -> None:
+    """A split that is certain is found, and lowers the vapour pressure of what parts."""
+    from blendwright.mixture.vapour import partial_pressures_Pa
+    from blendwright.weighing import weigh
 
-def test_what_crosses_nowhere_in_range_has_no_temperature() -> None:
-    assert solve_rising(lambda kelvin: kelvin - HIGHEST_K - 1.0, 300.0) is None
-    assert solve_rising(lambda kelvin: kelvin - LOWEST_K + 1.0, 300.0) is None
+    for *rows, _ in PART_WHERE_THEY_BOIL.values():
+        blend = weigh(formula(*rows), default_catalogue()).composition
+        model = blend.ensemble.voices("vapour")[0].model
+        boiling = bubble_temperature_K(model, blend, 101325.0, may_split=True)
+        assert boiling is not None
+        layered, single = (
+            float(partial_pressures_Pa(model, blend, boiling, parts).sum())
+            for parts in (True, False)
+        )
+        assert layered == pytest.approx(101325.0, rel=1e-6)
+        assert single > layered

@@ -7,10 +7,11 @@ from html.parser import HTMLParser
 from typing import Any
 
 import pytest
+from IPython.core.formatters import DisplayFormatter
 
 from blendwright import Formula, assess, compare
 from blendwright.estimate import Estimate
-from blendwright.report.notebook import MOST_ROWS
+from blendwright.report.notebook import MOST_ROWS, register_views
 from blendwright.report.terminal import estimate_cells
 
 BAD = '<script>alert("1")</script>&'
@@ -32,6 +33,21 @@ SHOWN = {
 }
 
 
+class Shell:
+    """As much of IPython's shell as a notebook's display needs."""
+
+    def __init__(self) -> None:
+        self.display_formatter = DisplayFormatter()
+
+
+def shown_as(value: object) -> str:
+    """What a notebook shows for a value once our views are registered."""
+    shell = Shell()
+    register_views(shell)  # type: ignore[arg-type]
+    data, _ = shell.display_formatter.format(value)
+    return str(data["text/html"])
+
+
 class Balanced(HTMLParser):
     """Every tag is closed, in order."""
 
@@ -50,7 +66,7 @@ class Balanced(HTMLParser):
 
 @pytest.mark.parametrize("shown", SHOWN.values(), ids=SHOWN)
 def test_the_html_is_sound_and_takes_the_pages_own_colours(shown: Any) -> None:
-    html = shown._repr_html_()
+    html = shown_as(shown)
     parser = Balanced()
     parser.feed(html)
     assert parser.open == []
@@ -62,7 +78,7 @@ def test_the_html_is_sound_and_takes_the_pages_own_colours(shown: Any) -> None:
 
 def test_the_assessment_shows_its_own_numbers_and_warnings() -> None:
     made = assess(FORMULA)
-    html = made._repr_html_()
+    html = shown_as(made)
     for estimate in made.estimates.values():
         assert estimate_cells(estimate)[0] in html
     assert html.count("WARNING") == sum(f.severity == "warning" for f in made.findings)
@@ -71,4 +87,4 @@ def test_the_assessment_shows_its_own_numbers_and_warnings() -> None:
 
 def test_a_long_formula_is_cut_and_says_so() -> None:
     rows = [{"material": "PG", "grams": 1}] * (MOST_ROWS + 7)
-    assert "and 7 more rows" in Formula.from_rows(rows)._repr_html_()
+    assert "and 7 more rows" in shown_as(Formula.from_rows(rows))

@@ -15,9 +15,6 @@ from statistics import fmean, median
 
 import pytest
 
-pytest.importorskip("rdkit")
-pytest.importorskip("ugropy")
-
 from blendwright.catalogue.material import Datum, Material
 from blendwright.errors import BlendwrightError
 from blendwright.pure.constants import pure_constants

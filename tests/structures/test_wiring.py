@@ -30,7 +30,6 @@ def odorants() -> dict[str, tuple[str, str]]:
 
 def test_names_alone_and_names_or_structures(catalogue: Catalogue) -> None:
     """Aims: 85 % by name alone, 98 % by name or structure. The routes are printed with -s."""
-    pytest.importorskip("rdkit")
     by_name = by_structure = 0
     lost = []
     for name, (key, smiles) in odorants().items():
@@ -57,7 +56,6 @@ def test_names_alone_and_names_or_structures(catalogue: Catalogue) -> None:
 
 
 def test_a_known_structure_is_the_catalogue_s_own_material(catalogue: Catalogue) -> None:
-    pytest.importorskip("rdkit")
     assert resolve("CCOC(=O)CCC", catalogue).name == "ethyl butyrate"
     done = runner.invoke(app, ["material", "CCOC(=O)CCC"])
     assert done.exit_code == 0
@@ -65,7 +63,6 @@ def test_a_known_structure_is_the_catalogue_s_own_material(catalogue: Catalogue)
 
 
 def test_a_new_structure_in_a_formula_keeps_its_name_and_says_what_it_is() -> None:
-    pytest.importorskip("rdkit")
     rows = [
         {"material": "pear lactate 7", "grams": 5, "smiles": "CCCCCCCOC(=O)C(C)OC(C)=O"},
         {"material": "propylene glycol", "grams": 95},
@@ -124,7 +121,6 @@ DENSITY_DISAGREES = {
 
 
 def test_densities_agree_with_the_group_estimate_within_5_per_cent(catalogue: Catalogue) -> None:
-    pytest.importorskip("rdkit")
     from blendwright.structures import material_from_smiles
 
     off, checked = {}, 0

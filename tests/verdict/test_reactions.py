@@ -175,7 +175,6 @@ def test_groups_follow_from_the_structure(material: str, groups: str, catalogue:
 
 
 def test_the_shipped_table_is_what_the_structures_give(catalogue: Catalogue) -> None:
-    pytest.importorskip("rdkit")
     from blendwright.structures.reactive import table
 
     text = (files("blendwright.verdict") / "reactive_groups.csv").read_text(encoding="utf-8")
@@ -192,7 +191,6 @@ def test_every_substance_of_known_structure_is_in_the_table(catalogue: Catalogue
 
 
 def test_a_material_outside_the_catalogue_is_read_by_its_structure(catalogue: Catalogue) -> None:
-    pytest.importorskip("rdkit")
     from blendwright.structures import material_from_smiles
 
     cyclamen = material_from_smiles("CC(C)c1ccc(CC(C)C=O)cc1")

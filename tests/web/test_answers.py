@@ -8,6 +8,8 @@ import pytest
 
 from blendwright import assess, read_formula
 from blendwright.errors import FormulaError
+from blendwright.formula import Row, Strength
+from blendwright.formula.numbers import Amount
 from blendwright.web.answers import Asked, amounts, assessment_data, everything, verdicts
 from blendwright.web.state import Line, Sheet
 from blendwright.web.trying import with_way
@@ -94,6 +96,19 @@ def test_a_way_keeps_the_made_up_row_and_moves_the_batch(sheet: Sheet):
     expected = dict(rows)
     for row in again.rows:
         assert row.grams == pytest.approx(expected[row.label], rel=1e-3)
+
+
+def test_a_way_that_brings_in_a_dilution_reads_back_alike(sheet: Sheet) -> None:
+    """With its strength and carrier in their own cells."""
+    found = amounts(Asked(sheet))
+    label = "ethyl butyrate 20 % in triacetin"
+    rows = [*((row.label, row.grams) for row in found.rows), (label, 2.0)]
+    written = [*(Row(row.label, Amount(row.grams, "g")) for row in found.rows)]
+    written.append(Row("ethyl butyrate", Amount(2.0, "g"), Strength(20.0, "mass"), "triacetin"))
+    tried = with_way(sheet, found, rows, written)
+    again = amounts(Asked(tried))
+    assert not again.problems
+    assert {row.label: row.grams for row in again.rows}[label] == 2.0
 
 
 def test_the_volume_of_the_whole_stands_at_the_temperature_of_the_rows(sheet: Sheet):

@@ -19,8 +19,6 @@ from blendwright.web.batch_run import (
 )
 from blendwright.web.hands import RefusedError
 
-pytest.importorskip("pyarrow")
-
 ROWS = (
     "formula,material,grams\n"
     "a,ethyl butyrate,1.6\na,propylene glycol,8.4\n"

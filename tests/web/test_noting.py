@@ -89,7 +89,6 @@ def test_on_one_computer_one_file_with_others_let_in_one_each(tmp_path: Path):
 
 
 def test_the_thermometer_shows_what_the_answer_says(tmp_path: Path):
-    pytest.importorskip("matplotlib")
     from blendwright.web.drawing import thermometer
 
     file = tmp_path / "observations.sqlite"

@@ -25,10 +25,12 @@ from blendwright.blend import (
     FRIDGE_K,
     LEAST_LEFT,
     MOST_WITHOUT_GROUPS,
+    OIL_SPREAD_K,
     SEEN_SHARE,
     WEIGHTY_FLASH_SHARE,
 )
-from blendwright.many.classes import ghs_classes
+from blendwright.conditions import BENCH_K
+from blendwright.many.classes import GHSClasses, ghs_classes
 from blendwright.many.crystals import (
     Saturations,
     hidden_solids,
@@ -76,7 +78,7 @@ from blendwright.weighing import Weighing
 
 AnyArray = NDArray[Any]
 OTHERS = {
-    "flash": ("ghs_category", "ghs_standing"),
+    "flash": ("ghs_category", "ghs_standing", "ghs_treat_as"),
     "crystals": ("dissolution",),
     "layers": ("chance_of_layers", "liquid"),
     "findings": ("findings", "has_warning"),
@@ -220,10 +222,10 @@ class BlockAnswers:
                     & solids_at(self.substances, part, temperature_K).any(axis=1)
                 )
                 if where.size:
-                    share = share.copy()
-                    share[:, where] = undissolved(
+                    share, speaks = share.copy(), speaks.copy()
+                    share[:, where], speaks[where] = undissolved(
                         self.substances, part.only(where), temperature_K, layers=True
-                    )[0]
+                    )
                 found.append((share, speaks))
             return found
 
@@ -349,13 +351,14 @@ class BlockAnswers:
         speaks = np.zeros(size, dtype=bool)
         here = self.crystals_at(self.temperature_K)
         for part, (share, known) in zip(self.block.parts, here, strict=True):
-            there = np.where(share[2] > 0.0, part.mass_kg, 0.0).sum(axis=1)
+            solid = solids_at(self.substances, part, self.temperature_K)
+            there = np.where(solid, part.mass_kg, 0.0).sum(axis=1)
             total[part.blends] = there
             with np.errstate(divide="ignore", invalid="ignore"):
                 left[:, part.blends] = (share * part.mass_kg).sum(axis=2) / there
             speaks[part.blends] = known
-        status = self._status(speaks)
-        status[speaks & (total <= 0.0)] = "not_applicable"
+        status = self._status(speaks & ~self.hidden_solids)
+        status[speaks & ~self.hidden_solids & (total <= 0.0)] = "not_applicable"
         ends = (1.0 - left[0], 1.0 - left[2], 1.0 - left[1])
         self._tell("dissolved_share", [100.0 * end for end in ends], status)
         value, low, high, status = self.last_crystal
@@ -368,9 +371,32 @@ class BlockAnswers:
 
     @cached_property
     def may_split(self) -> Bools:
-        """Where the vapour is that of layers, if it lies in layers."""
+        """Where the vapour at its temperature is that of layers, if it lies in layers."""
         with np.errstate(invalid="ignore"):
             return np.asarray(self.chance >= SURELY_CLEAR_BELOW)
+
+    @cached_property
+    def at_20C(self) -> BlockAnswers:
+        """`Blend.at_20C`"""
+        if self.temperature_K == BENCH_K:
+            return self
+        return BlockAnswers(self.block, BENCH_K, self.pressure_Pa, self.only)
+
+    @cached_property
+    def burns_in_layers(self) -> Bools:
+        """`Blend.burns_in_layers`"""
+        there = self.at_20C
+        chance = there.chance_alone.copy()
+        lying, dissolved = np.zeros(self.block.size, dtype=bool), []
+        for part, (share, speaks) in zip(
+            self.block.parts, there.crystals_alone(BENCH_K), strict=True
+        ):
+            lying[part.blends] = (np.nan_to_num(share[0]) > SEEN_SHARE).any(axis=1) & speaks
+            dissolved.append((np.zeros_like(share), speaks))
+        if lying.any():
+            chance[lying] = there._chances(BENCH_K, dissolved, lying)[lying]
+        with np.errstate(invalid="ignore"):
+            return np.asarray(chance >= SURELY_CLEAR_BELOW)
 
     @cached_property
     def vapour(self) -> list[tuple[Part, dict[str, AnyArray]]]:
@@ -382,7 +408,7 @@ class BlockAnswers:
                 found = part_vapour(
                     self.substances,
                     here,
-                    self.may_split[here.blends],
+                    (self.may_split[here.blends], self.burns_in_layers[here.blends]),
                     (self.temperature_K, self.pressure_Pa),
                     self._fire_asked,
                 )
@@ -417,7 +443,7 @@ class BlockAnswers:
         return self._flag("leads")
 
     def _vapour(self) -> None:
-        told = self.led & ~self.blind
+        told = self.led & ~self.blind & ~self._flag("total_unsure")
         values = self._gathered("total")
         self._tell("vapour_pressure_kPa", [v / 1e3 for v in values], self._status(told))
         values = self._gathered("limit")
@@ -431,6 +457,7 @@ class BlockAnswers:
         told = self.led & ~self.blind
         status = self._status(told)
         status[told & np.isnan(values[0])] = "out_of_range"
+        status[self._flag("boiling_unsure")] = "unknown"
         return (*values, status)
 
     def _boiling(self) -> None:
@@ -444,6 +471,7 @@ class BlockAnswers:
         known = self._flag("flash_known")
         status = self._status(self.led & known)
         status[self.led & known & np.isnan(values[0])] = "out_of_range"
+        status[self.led & known & self._flag("flash_unsure")] = "unknown"
         burns = self._flag("burns")
         status[~burns] = np.where(self.without_groups[~burns], "unknown", "not_applicable")
         return (*values, status)
@@ -462,11 +490,10 @@ class BlockAnswers:
     @cached_property
     def never_clear(self) -> Bools:
         """Whether anything forbids the standing "clear of the limit" (`Blend.never_clear`)."""
-        block = self.block
-        oil = np.array([t.material.kind == "natural_oil" for t in block.templates], dtype=bool)
-        oils = np.bincount(block.row_blend, weights=oil[block.row_template], minlength=block.size)
-        forbidden = (oils > 0.0) | self.without_groups | self.blind | self.may_split
-        forbidden |= (self.liquid == "unknown") | (self.dissolution != "dissolves")
+        forbidden = self.oil_flash_share > WEIGHTY_FLASH_SHARE
+        forbidden |= self.without_groups | self.blind | self.burns_in_layers
+        there = self.at_20C
+        forbidden |= (there.liquid == "unknown") | (there.dissolution != "dissolves")
         for part, answers in self.vapour:
             weighty = (answers["shares"] > WEIGHTY_FLASH_SHARE) & (
                 self.substances.rests_on_an_estimate[part.index]
@@ -474,20 +501,37 @@ class BlockAnswers:
             forbidden[part.blends] |= weighty.any(axis=1)
         return forbidden
 
+    @cached_property
+    def oil_flash_share(self) -> Array:
+        """Of Liaw's sum, by natural oils without their carriers (`Blend.oil_flash_shares`)."""
+        block = self.block
+        own = np.zeros((len(block.templates), len(self.substances)), dtype=bool)
+        for number, template in enumerate(block.templates):
+            own[number, [self.substances.named(name) for name in template.oil_substances]] = True
+        of_oil = own[block.row_template[block.entry_row], block.pair_sub[block.entry_pair]]
+        kg = np.bincount(
+            block.entry_pair, weights=block.entry_kg * of_oil, minlength=len(block.pair_kg)
+        )
+        share = kg / block.pair_kg
+        found = np.zeros(block.size)
+        for part, answers in self.vapour:
+            found[part.blends] = (answers["shares"] * share[part.pair] * part.there).sum(axis=1)
+        return found
+
     def _flash(self) -> None:
         value, low, high, status = self.flash
         celsius = (value - KELVIN, low - KELVIN, high - KELVIN)
         self._tell("flash_point_closed_cup_C", celsius, status)
-        category, standing = self.classing
-        self._made["ghs_category"], self._made["ghs_standing"] = category, standing
+        self._made["ghs_category"] = self.classes.category
+        self._made["ghs_standing"] = self.classes.standing
+        self._made["ghs_treat_as"] = self.classes.treat_as
         self.slow["flash"] |= self.flash_slow
 
     @cached_property
-    def classing(self) -> tuple[AnyArray, AnyArray]:
-        """GHS category and standing."""
-        value, low, _, status = self.flash
-        boiling, boiling_low, _, _ = self.boiling
-        return ghs_classes(value, low, status, boiling, boiling_low, self.never_clear)
+    def classes(self) -> GHSClasses:
+        flash, low, high, status = self.flash
+        doubt_K = OIL_SPREAD_K * np.minimum(1.0, self.oil_flash_share)
+        return ghs_classes((flash, low, high), status, self.boiling[:3], self.never_clear, doubt_K)
 
     # Cloud
 
@@ -517,9 +561,8 @@ class BlockAnswers:
         told = ~self.slow["findings"]
         value, low, _, status = self.flash
         crystal_K, _, crystal_high_K, crystal_status = self.last_crystal
-        warm_C = crystal_K + WARMING_MARGIN_K - KELVIN
-        warm_to_K = np.where(
-            self.dissolution == "needs_warming", KELVIN + 5.0 * -(-warm_C // 5.0), np.nan
+        needed_K = np.where(
+            self.dissolution == "needs_warming", crystal_K + WARMING_MARGIN_K, np.nan
         )
         at_50C = self._headspace_at(GAS_LIMIT_K, told)
         surely_clear = told & ~self.may_split & ~np.isnan(self.chance)
@@ -541,8 +584,8 @@ class BlockAnswers:
             ),
             *fire_codes(
                 (value, low, status),
-                self.classing,
-                warm_to_K,
+                self.classes,
+                needed_K,
                 self._lowest_flash_K(),
                 self.temperature_K,
             ),
@@ -605,7 +648,7 @@ class BlockAnswers:
                 found = part_vapour(
                     self.substances,
                     here,
-                    self.may_split[here.blends],
+                    (self.burns_in_layers[here.blends], self.burns_in_layers[here.blends]),
                     (temperature_K, self.pressure_Pa),
                     frozenset({"vapour"}),
                 )

@@ -31,6 +31,7 @@ from blendwright.mixture.dissolution import (
     STEP_SHARE,
     Z_ENDS,
     fusion_ln_sd,
+    next_offset,
     saturation_between,
 )
 from blendwright.mixture.ensemble import rules
@@ -57,7 +58,7 @@ NODES_LOW_K, NODES_HIGH_K = LOWEST_K, 520.0
 Points = tuple[tuple[Fit, float, float], ...]
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, eq=False)
 class Solids:
     """Everything that could crystallise in a part: one entry per blend and solid.
 
@@ -227,7 +228,7 @@ def undissolved(
     substances: Substances, part: Part, temperature_K: float, layers: bool = False
 ) -> tuple[Array, Bools]:
     """Share of each component that lies as crystals: value, low, high (3, blends, components), and
-    which blends have a model (the others are NaN)."""
+    which blends have a model and converged (the others are NaN)."""
     share = np.zeros((3, *part.index.shape))
     speaks = np.zeros(len(part), dtype=bool)
     which = solids_at(substances, part, temperature_K)
@@ -245,22 +246,23 @@ def undissolved(
         for where, model in liquid_models(substances, here):
             some = here.only(where)
             solids = solids_of(substances, some, which[rest[where]])
-            low, value, high = _undissolved(
+            (low, value, high), converged = _undissolved(
                 some, solids, model.at(temperature_K), temperature_K, layers
             )
             at = rest[where]
             share[0, at] = value
             share[1, at] = np.minimum(low, value)
             share[2, at] = np.maximum(high, value)
-            speaks[at] = True
+            speaks[at] = converged
     share[:, ~speaks] = np.nan
     return share, speaks
 
 
 def _undissolved(
     part: Part, solids: Solids, model: MeanAt, temperature_K: float, layers: bool
-) -> Array:
-    """(z, blends, components): every solid's dissolved amount is moved until nothing moves."""
+) -> tuple[Array, Bools]:
+    """(z, blends, components): every solid's dissolved amount is moved until nothing moves. And
+    which blends came so far."""
     levels, width = len(Z_ENDS), part.index.shape[1]
     kelvin = np.full((levels, len(solids.row)), temperature_K)
     sought = np.full((len(part), levels, width), np.inf)
@@ -274,9 +276,12 @@ def _undissolved(
         search_for_layers(),
     )
     open_ = np.arange(len(part))
+    converged = np.zeros(len(part), dtype=bool)
+    moves: list[Array] = []  # of all blends, the latest of each that is open
+    values: list[Array] = []
     settled = _settling()
     for _ in range(LAYER_ROUNDS if layers else 1):
-        dissolved[open_] = settled(
+        dissolved[open_], converged[open_] = settled(
             part.moles[open_], dissolved[open_], sought[open_] - offset[open_], model.only(open_)
         )
         if not layers:
@@ -285,18 +290,25 @@ def _undissolved(
         here = dissolved[open_]
         liquid.x[rows] = (here / here.sum(axis=2, keepdims=True)).reshape(-1, width)
         latest = liquid.ln_offsets(np.full(len(rows), temperature_K), rows).reshape(here.shape)
-        moved = np.abs(latest - offset[open_]).max(axis=(1, 2)) >= SETTLED_OFFSET_LN
-        offset[open_[moved]] = latest[moved]
+        converged[open_] &= liquid.converged.reshape(-1, levels)[open_].all(axis=1)
+        move, value = np.zeros_like(offset), np.zeros_like(offset)
+        move[open_], value[open_] = latest - offset[open_], latest
+        moves, values = [move, *moves[:2]], [value, *values[:2]]
+        moved = np.abs(move[open_]).max(axis=(1, 2)) >= SETTLED_OFFSET_LN
         open_ = open_[moved]
         if not open_.size:
             break
+        flat = [[a[open_].reshape(-1, width) for a in some] for some in (moves, values)]
+        offset[open_] = next_offset(*flat).reshape(len(open_), levels, width)
+    else:
+        converged[open_] = False
     is_solid = np.isfinite(sought)
     with np.errstate(divide="ignore", invalid="ignore"):
         lying = np.where(is_solid, 1.0 - dissolved / part.moles[:, None, :], 0.0)
-    return np.asarray(lying.transpose(1, 0, 2))
+    return np.asarray(lying.transpose(1, 0, 2)), converged
 
 
-def _settling() -> Callable[[Array, Array, Array, MeanAt], Array]:
+def _settling() -> Callable[[Array, Array, Array, MeanAt], tuple[Array, Bools]]:
     """In machine code where numba is installed (extra `batch`)."""
     if find_spec("numba") is None:
         return settled
@@ -305,12 +317,14 @@ def _settling() -> Callable[[Array, Array, Array, MeanAt], Array]:
     return crystals.settled
 
 
-def settled(total: Array, dissolved: Array, sought: Array, model: MeanAt) -> Array:
-    """The dissolved moles (blends, z, components) at which nothing moves any more."""
+def settled(total: Array, dissolved: Array, sought: Array, model: MeanAt) -> tuple[Array, Bools]:
+    """The dissolved moles (blends, z, components) at which nothing moves any more, and which
+    blends came so far."""
     result = dissolved.copy()
     total = total[:, None, :]
     is_solid = np.isfinite(sought)
     blends = np.arange(len(result))
+    converged = np.ones(len(result), dtype=bool)
     for _ in range(ROUNDS):
         x = dissolved / dissolved.sum(axis=2, keepdims=True)
         with np.errstate(divide="ignore", invalid="ignore"):
@@ -329,10 +343,12 @@ def settled(total: Array, dissolved: Array, sought: Array, model: MeanAt) -> Arr
             blends, dissolved, is_solid = blends[still], dissolved[still], is_solid[still]
             total, sought = total[still], sought[still]
             model = model.only(still)
-        if not blends.size:
+        if not still.any():
             break
+    else:
+        converged[blends] = ~still if still.size == blends.size else False
     result[blends] = dissolved
-    return result
+    return result, converged
 
 
 def _as_one(part: Part, solids: Solids, model: LiquidModel) -> Array:
@@ -357,6 +373,7 @@ def _in_layers(part: Part, solids: Solids, model: LiquidModel) -> Array:
         kelvin = 1.0 / (0.5 * (cold + warm) + 0.5 * (cold - warm) * place)
         ln_gamma = model.at_own(kelvin).ln_gamma(part.x[:, None, :])[:, 0, :]
         own = ln_gamma + liquid.ln_offsets(kelvin, every)
+        own[~liquid.converged] = np.nan
         at = solids.row, solids.column
         values.append(np.log(part.x[at]) + own[at])
     return saturation_between(
@@ -368,7 +385,7 @@ def _at(model: LiquidModel, temperatures_K: Array, blends: Ints) -> MeanAt:
     return LiquidModel([(w, v.only(blends)) for w, v in model.voices]).at_own(temperatures_K)
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, eq=False)
 class Saturations:
     """Of the last crystal, K (NaN where there is none or no model), and of every solid its high
     end: `highest_K` (blends, components), NaN for no solid."""
@@ -419,7 +436,9 @@ def saturations(
             np.maximum(found[2], found[1]),
         )
         at = rest[where]
-        speaks[at] = True
+        unsure = np.zeros(len(some), dtype=bool)
+        np.logical_or.at(unsure, solids.row, np.isnan(found).any(axis=0))
+        speaks[at] = ~unsure
         each_high[at[solids.row], solids.column] = highs
         grid = np.full((3, len(some), width), -np.inf)
         grid[:, solids.row, solids.column] = values, lows, highs

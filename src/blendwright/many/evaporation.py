@@ -25,6 +25,8 @@ from blendwright.mixture.evaporation import (
 )
 from blendwright.mixture.parameter_sets import Array
 
+MOST_STEPS = 5000  # of one blend, those taken back too
+
 
 def conductances_m3_s(substances: Substances, temperature_K: float, pressure_Pa: float) -> Array:
     """Of the open beaker, per substance; zero for what has no groups (it is not counted)."""
@@ -43,7 +45,8 @@ def conductances_m3_s(substances: Substances, temperature_K: float, pressure_Pa:
 
 
 def shares_lost(one: VapourPart, conditions: tuple[float, float], time_s: float) -> Array:
-    """Share of each component that leaves an open beaker (blends, components)."""
+    """Share of each component that leaves an open beaker (blends, components); NaN where the
+    search for layers, or for a short enough step, did not converge."""
     temperature_K, pressure_Pa = conditions
     rates = _Rates(one, temperature_K, pressure_Pa)
     first = one.part.moles
@@ -57,7 +60,9 @@ def shares_lost(one: VapourPart, conditions: tuple[float, float], time_s: float)
     running = np.arange(len(first))
     decay = np.zeros_like(first)
     fresh = np.ones(len(first), dtype=bool)
-    while running.size:
+    for _ in range(MOST_STEPS):
+        if not running.size:
+            break
         new = running[fresh[running]]
         if new.size:
             decay[new] = rates.decay_per_s(moles[new], new)
@@ -80,8 +85,10 @@ def shares_lost(one: VapourPart, conditions: tuple[float, float], time_s: float)
         )
         fresh[done] = True
         going = (time < time_s * (1.0 - 1e-9)) & (moles.sum(axis=1) > ALL_GONE * first.sum(axis=1))
-        running = running[going[running]]
-    return np.where(there, (first - moles) / (first + padding), 0.0)
+        running = running[going[running] & rates.sure[running]]
+    rates.sure[running] = False
+    lost = np.where(there, (first - moles) / (first + padding), 0.0)
+    return np.where(rates.sure[:, None], lost, np.nan)
 
 
 class _Rates:
@@ -98,6 +105,7 @@ class _Rates:
         self.liquid = one.layered()
         self.splits = np.zeros(len(one.part), dtype=bool)
         self.splits[one.split] = True
+        self.sure = np.ones(len(one.part), dtype=bool)  # of every liquid so far
 
     def _pressures_Pa(self, moles: Array, blends: Ints) -> Array:
         x = moles / moles.sum(axis=1, keepdims=True)
@@ -114,6 +122,7 @@ class _Rates:
             kelvin = np.full(at.size, self.temperature_K)
             own, ln_gamma = self.liquid.liquid(kelvin, at)
             found[layered] = own * np.exp(ln_gamma)
+            self.sure[at] &= self.liquid.converged[at]
         return np.asarray(found * self.saturation_Pa[blends])
 
     def decay_per_s(self, moles: Array, blends: Ints) -> Array:

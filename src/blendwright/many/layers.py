@@ -13,7 +13,7 @@ import numpy as np
 
 from blendwright.conditions import ROOM_K
 from blendwright.many.rows import Part
-from blendwright.many.substances import Bools, Ints, Picked, Substances
+from blendwright.many.substances import Bools, Ints, Substances
 from blendwright.many.voices import Voice, complete, search_for_layers
 from blendwright.mixture.clarity import (
     AS_LIKELY_AS_NOT,
@@ -24,6 +24,7 @@ from blendwright.mixture.clarity import (
     LIKELY,
     LOWEST_CLOUD_K,
     NEAREST_RIVAL,
+    ONE_SUBSTANCE,
     UNLIKELY,
     shares_of_parting,
 )
@@ -40,6 +41,7 @@ from blendwright.mixture.cosolvency import (
 )
 from blendwright.mixture.ensemble import Rule, rules
 from blendwright.mixture.parameter_sets import Array
+from blendwright.mixture.roots import roots_between
 from blendwright.mixture.water_solubility import LN_10, water_solubility
 
 MEDIA = ("organic", "water", "spirit")
@@ -66,7 +68,7 @@ def chances(
     level: float | None = None,
 ) -> Array:
     """Chance of layers of each blend, at one temperature or at its own; NaN where no voice can
-    speak.
+    speak, or one did not converge.
 
     With `level` only whether the chance is above or below it is told: the weightiest voices speak
     first, and the others only where they could still tip it.
@@ -79,6 +81,7 @@ def chances(
             own = _of_some(temperatures_K, where)
             voices = [r for r in rules() if r.question == "split" and r.medium == name]
             found[where] = _chances(substances, part.only(where), own, voices, level)
+    found[part.there.sum(axis=1) == 1] = ONE_SUBSTANCE
     return found
 
 
@@ -105,6 +108,7 @@ def _chances(
         total += rule.weight * heard
     weighted, left = np.zeros(len(part)), total.copy()
     wanted = total > 0.0
+    unsure = np.zeros(len(part), dtype=bool)
     for rule, heard in zip(voices, speaks, strict=True):
         where = np.flatnonzero(wanted & heard)
         if not where.size:
@@ -112,7 +116,9 @@ def _chances(
         if loads is not None and rule.parameter_set == COSOLVENCY:
             margin, sd = loads[1][where], loads[2][where]
         else:
-            margin = _margins(substances, part.only(where), rule, _of_some(temperatures_K, where))
+            own = _of_some(temperatures_K, where)
+            margin, converged = _margins(substances, part.only(where), rule, own)
+            unsure[where[~converged]] = True
             sd = np.zeros(where.size)
         weighted[where] += rule.weight * shares_of_parting(margin, sd, rule.bias, rule.scale)
         left[where] -= rule.weight
@@ -122,7 +128,8 @@ def _chances(
     if level is not None:
         settled[~wanted & (weighted <= level * total)] = 1.0  # the others may all say yes
     with np.errstate(divide="ignore", invalid="ignore"):
-        return np.where(total > 0.0, (weighted + settled * left) / total, np.nan)
+        told = (total > 0.0) & ~unsure
+        return np.where(told, (weighted + settled * left) / total, np.nan)
 
 
 def _of_some(temperatures_K: float | Array, where: Ints) -> float | Array:
@@ -132,8 +139,8 @@ def _of_some(temperatures_K: float | Array, where: Ints) -> float | Array:
 
 def _margins(
     substances: Substances, part: Part, rule: Rule, temperatures_K: float | Array
-) -> Array:
-    """By a set that speaks for all of them; NaN without a rival."""
+) -> tuple[Array, Bools]:
+    """By a set that speaks for all of them; NaN without a rival. And which searches converged."""
     voice = Voice(substances, rule.parameter_set, part)
     if isinstance(temperatures_K, float):
         model = voice.at(temperatures_K)
@@ -142,7 +149,7 @@ def _margins(
     found = search_for_layers().stabilities(model, part.x)
     apart = 0.5 * np.abs(found.rival - part.x).sum(axis=1)
     near = found.distance / np.maximum(apart, NEAREST_RIVAL)
-    return np.where(found.has_rival, near, np.nan)
+    return np.where(found.has_rival, near, np.nan), found.converged
 
 
 def _loads(
@@ -242,31 +249,41 @@ def clouds(substances: Substances, part: Part, ends: bool = True) -> tuple[Array
         if open_.size:
             seen[number, open_] = chances(substances, part.only(open_), node, AS_LIKELY_AS_NOT)
 
-    def crossings(where: Picked, level: float) -> Array:
-        """Where each chance first passes the level on the way down; NaN where it never does."""
+    def crossings(where: Ints, level: float) -> tuple[Array, Bools]:
+        """Where each chance first passes the level on the way down; NaN where it never does. And
+        whether that is sure."""
         low, high = np.full(where.size, np.nan), np.full(where.size, np.nan)
+        sure = ~np.isnan(seen[:, where]).any(axis=0)
         for number, (warm, cool) in enumerate(pairwise(nodes), start=1):
             first = np.isnan(low) & (np.nan_to_num(seen[number, where]) > level)
             low[first], high[first] = cool, warm
-        while True:
-            wide = np.flatnonzero(high - low > CLOUD_TOLERANCE_K)
-            if not wide.size:
-                return np.asarray(0.5 * (low + high))
-            middle = 0.5 * (low[wide] + high[wide])
-            over = np.nan_to_num(chances(substances, part.only(where[wide]), middle, level)) > level
-            low[wide] = np.where(over, middle, low[wide])
-            high[wide] = np.where(over, high[wide], middle)
+        passes = np.flatnonzero(~np.isnan(low))
 
-    value = crossings(open_, AS_LIKELY_AS_NOT)
+        def over(kelvin: Array, which: Ints) -> Array:
+            chance = chances(substances, part.only(where[passes[which]]), kelvin, level)
+            return np.where(np.isnan(chance), np.nan, np.where(chance > level, 1.0, -1.0))
+
+        ones = np.ones(passes.size)
+        found = roots_between(over, low[passes], high[passes], CLOUD_TOLERANCE_K, ones, -ones)
+        sure[passes] &= found.converged
+        middle = np.full(where.size, np.nan)
+        middle[passes] = 0.5 * (found.low + found.high)
+        return middle, sure
+
+    value, sure = crossings(open_, AS_LIKELY_AS_NOT)
     status[open_[np.isnan(value)]] = "not_applicable"
-    where, value = open_[~np.isnan(value)], value[~np.isnan(value)]
+    status[open_[~sure]] = "unknown"
+    some = ~np.isnan(value) & sure
+    where, value = open_[some], value[some]
     found[:, where] = value
     if where.size and ends:
         for number, node in enumerate(nodes):  # so far only on which side of even they lie
             seen[number, where] = chances(substances, part.only(where), node)
-        low, high = crossings(where, LIKELY), crossings(where, UNLIKELY)
+        (low, low_sure), (high, high_sure) = crossings(where, LIKELY), crossings(where, UNLIKELY)
         low = np.where(np.isnan(low), LOWEST_CLOUD_K, low)
         high = np.where(np.isnan(high), value, high)
         high = np.where(seen[0, where] > UNLIKELY, HIGHEST_CLOUD_K, high)
         found[:, where] = value, np.minimum(value, low), np.maximum(value, high)
+        unsure = where[~(low_sure & high_sure)]
+        status[unsure], found[:, unsure] = "unknown", np.nan
     return found, status

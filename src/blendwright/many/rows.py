@@ -27,7 +27,7 @@ LARGEST_PART = 4096  # blends; the steps that only a few of them need are shared
 MOST_PADDING = 1.3  # the longest blend of a part over the shortest
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, eq=False)
 class Part:
     """Blends of a like number of substances, padded: arrays are (blends, substances).
 

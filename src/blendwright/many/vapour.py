@@ -30,7 +30,8 @@ from blendwright.mixture.flash_point import HIGHEST_SENSIBLE_K, MEASUREMENT_K, B
 from blendwright.mixture.layered import Layered
 from blendwright.mixture.liquid_split import BlockModel
 from blendwright.mixture.parameter_sets import Array
-from blendwright.mixture.vapour import HIGHEST_K, LN_FLOOR, LOWEST_K, solve_rising_many
+from blendwright.mixture.roots import temperatures_where_zero
+from blendwright.mixture.vapour import HIGHEST_K, LN_FLOOR, LOWEST_K, SLOPE_STEP_K
 from blendwright.mixture.vapour_correction import glycol_ln_gamma, learned
 from blendwright.pure.flammable_limit import FALL_per_K
 from blendwright.pure.vapour_pressure import OUTSIDE_MOST, OUTSIDE_PER_K
@@ -44,7 +45,6 @@ ROUGHNESS = 3e-9  # of ln(sum): 1e-7 K at most
 SECANT_STEPS = 25
 SETTLED = 1e-9  # of 1/T: the step after the last would be far smaller (secants)
 FIRST_SLOPE_K = -5000.0  # of ln p against 1/T, for the first step only
-SLOPE_STEP_K = 0.5
 
 
 def chebyshev_nodes() -> tuple[Array, Array]:
@@ -118,7 +118,8 @@ class VapourPart:
         return Layered(model_at, self.x, search_for_layers())
 
     def layered_terms(self, liquid: Layered, temperature_K: Array, blends: Ints) -> Array:
-        """x gamma Psat over the layers of some of the blends, each at its temperature."""
+        """x gamma Psat over the layers of some of the blends, each at its temperature;
+        `liquid.converged` tells whether the layers are sure."""
         x, ln_gamma = liquid.liquid(temperature_K, blends)
         curves = self.substances.curves.picked(self.part.index[blends])
         return np.asarray(x * np.exp(ln_gamma + curves.ln_pressures(temperature_K)))
@@ -164,22 +165,28 @@ class VapourPart:
 
     # Solving for a temperature
 
-    def solve(self, ln_weights: Array, ln_target: float, start_K: Array, highest_K: float) -> Array:
+    def solve(
+        self, ln_weights: Array, ln_target: float, start_K: Array, highest_K: float
+    ) -> tuple[Array, Bools]:
         """Where ln sum(x gamma Psat exp(ln_weights)) reaches a target, K; NaN where it does not
-        between LOWEST_K and `highest_K`."""
+        between LOWEST_K and `highest_K`. And which searches converged."""
         found, sure = self._on_nodes(ln_weights, ln_target, start_K)
+        converged = np.ones(len(found), dtype=bool)
         rest = np.flatnonzero(~sure)
         if rest.size:
             begin = np.where(np.isfinite(found[rest]), found[rest], start_K[rest])
-            found[rest] = self._exactly(rest, ln_weights[rest], ln_target, begin, highest_K)
+            found[rest], converged[rest] = self._exactly(
+                rest, ln_weights[rest], ln_target, begin, highest_K
+            )
         found[found > highest_K] = np.nan
-        return found
+        return found, converged
 
     def solve_layers(
         self, single_K: Array, ln_weights: Array, ln_target: float, highest_K: float
-    ) -> Array:
+    ) -> tuple[Array, Bools]:
         """The same over the layers for the blends of `split`, from the one liquid's (split,)."""
         found = single_K.copy()
+        converged = np.ones(len(found), dtype=bool)
         liquid = self.layered()
 
         def above(temperature_K: Array, which: Ints) -> Array:
@@ -190,13 +197,17 @@ class VapourPart:
         known = np.flatnonzero(np.isfinite(single_K))
         if known.size:
             first = above(single_K[known], known)
+            converged[known] = liquid.converged[self.split[known]]
             in_layers = liquid.parted[self.split[known]]
             known, first = known[in_layers], first[in_layers]
         if known.size:
-            found[known] = solve_rising_many(
-                lambda t, which: above(t, known[which]), single_K[known], first, high=highest_K
+            roots = temperatures_where_zero(
+                lambda t, which: above(t, known[which]), single_K[known], LOWEST_K, highest_K, first
             )
-        return found
+            found[known] = roots.root
+            converged[known] = liquid.converged[self.split[known]]
+            converged[known] &= roots.converged | ~roots.crosses
+        return found, converged
 
     def _on_nodes(self, ln_weights: Array, target: float, start_K: Array) -> tuple[Array, Bools]:
         base = self.ln_x + ln_weights
@@ -217,19 +228,17 @@ class VapourPart:
 
     def _exactly(
         self, keep: Ints, ln_weights: Array, target: float, start_K: Array, highest_K: float
-    ) -> Array:
+    ) -> tuple[Array, Bools]:
         base = self.ln_x[keep] + ln_weights
-        curves = self.substances.curves.picked(self.part.index[keep])
+        index = self.part.index[keep]
 
-        def value(inverse: Array) -> tuple[Array, Array]:
-            t = 1.0 / inverse
-            ln_gamma = self.ln_gamma_own(t, keep)
-            terms = np.exp(base + ln_gamma + curves.ln_pressures(t))
-            return _ln_sum(terms) - target, terms
+        def value(t: Array, which: Ints) -> Array:
+            ln_gamma = self.ln_gamma_own(t, keep[which])
+            ln_pure = self.substances.curves.picked(index[which]).ln_pressures(t)
+            return _ln_sum(np.exp(base[which] + ln_gamma + ln_pure)) - target
 
-        ends = (1.0 / highest_K, 1.0 / LOWEST_K)
-        inverse, _, settled = _secant(value, np.clip(1.0 / start_K, *ends), ends)
-        return np.where(settled, 1.0 / inverse, np.nan)
+        found = temperatures_where_zero(value, start_K, LOWEST_K, highest_K)
+        return found.root, found.converged | ~found.crosses
 
 
 def _ln_sum(terms: Array) -> Array:
@@ -296,15 +305,18 @@ def vapour_voices(substances: Substances, part: Part) -> list[tuple[str, Bools]]
 def part_vapour(
     substances: Substances,
     part: Part,
-    may_split: Bools,
+    layers: tuple[Bools, Bools],
     conditions: tuple[float, float],
     only: frozenset[str],
 ) -> dict[str, NDArray[Any]]:
     """All answers on vapour and fire of one part at conditions (K, Pa).
 
+    `layers` are which blends may split there, and which burn and boil in layers.
+
     Keys: for "total", "limit", "boiling", "flash" the value, and with "_low", "_high" the ends (SI,
     NaN where there is none); "leads" (whether any set is complete), "burns", "flash_known",
-    "shares" (of Liaw's sum, blends x components), "pressures" (Pa, of the leading set).
+    "shares" (of Liaw's sum, blends x components), "pressures" (Pa, of the leading set), and
+    "total_unsure", "boiling_unsure", "flash_unsure" where a search did not converge.
     """
     temperature_K, pressure_Pa = conditions
     size, width = part.index.shape
@@ -325,50 +337,58 @@ def part_vapour(
         "flash": _Solved(size, True, 0.0, 320.0, HIGHEST_SENSIBLE_K),
     }
     highest_total = np.full(size, -np.inf)
+    unsure = np.zeros(size, dtype=bool)
     for name, speaks in vapour_voices(substances, part):
         for leading in (True, False):
             where = np.flatnonzero(speaks & (led != leading))
             if not where.size:
                 continue
-            one = VapourPart(substances, name, part.only(where), may_split[where])
+            some, (splits, burns) = part.only(where), layers
             if "vapour" in only:
-                p = _pressures(one, temperature_K)
+                here = VapourPart(substances, name, some, splits[where])
+                p, converged = _pressures(here, temperature_K)
+                unsure[where[~converged]] = True
                 total = p.sum(axis=1)
                 highest_total[where] = np.maximum(highest_total[where], total)
                 if leading:
                     found["pressures"][where] = p
-                    half = _half_width(one, p, np.full(len(where), temperature_K))
+                    half = _half_width(here, p, np.full(len(where), temperature_K))
                     found["total"][where] = total
                     found["total_low"][where] = total * np.exp(-half)
                     found["total_high"][where] = total * np.exp(half)
+            fire = VapourPart(substances, name, some, burns[where])
             for question in ("boiling", "flash"):
                 if question not in only:
                     continue
-                t = solved[question].solve(one, where)
+                t = solved[question].solve(fire, where)
                 if leading:
-                    half = _boiling_half(one, t)
+                    half = _boiling_half(fire, t)
                     if question == "flash":
-                        half, found["shares"][where] = _flash_half(one, t)
+                        half, found["shares"][where] = _flash_half(fire, t)
+                    solved[question].unsure[where[~np.isnan(t) & np.isnan(half)]] = True
                     _fill(found, question, where, t, half)
         led |= speaks
     found["leads"] = led
+    found["total_unsure"] = unsure
     found["total_high"] = np.fmax(found["total_high"], highest_total)
+    found["pressures"][unsure] = np.nan
     for name in ("boiling", "flash"):
+        found[f"{name}_unsure"] = solved[name].unsure
         found[f"{name}_low"] = np.fmin(found[f"{name}_low"], solved[name].lowest)
         for end in ("", "_low", "_high"):
-            found[f"{name}{end}"][solved[name].failed | ~led] = np.nan
+            found[f"{name}{end}"][solved[name].failed | solved[name].unsure | ~led] = np.nan
     barometric = BAROMETRIC_K_per_kPa * (pressure_Pa - ATMOSPHERE_Pa) / 1e3
     for end in ("", "_low", "_high"):
         found[f"flash{end}"] += barometric
-        found[f"total{end}"][~led] = np.nan
+        found[f"total{end}"][~led | unsure] = np.nan
     if "vapour" in only:
         _fill_limit(found, substances, part, temperature_K)
     return found
 
 
 class _Solved:
-    """One of the temperatures of a part's blends by set after set: the lowest of all sets, and
-    where one found none."""
+    """One of the temperatures of a part's blends by set after set: the lowest of all sets, where
+    one found none, and where one's search did not converge."""
 
     def __init__(
         self, size: int, is_flash: bool, ln_target: float, start_K: float, highest_K: float
@@ -378,6 +398,7 @@ class _Solved:
         self.highest_K = highest_K
         self.lowest = np.full(size, np.inf)
         self.failed = np.zeros(size, dtype=bool)
+        self.unsure = np.zeros(size, dtype=bool)
         self._start = np.full(size, start_K)
 
     def solve(self, one: VapourPart, where: Ints) -> Array:
@@ -385,14 +406,18 @@ class _Solved:
         weights = np.zeros_like(one.x)
         if self.is_flash:
             weights = -one.substances.ln_reference[one.part.index]
-        t = one.solve(weights, self.ln_target, self._start[where], self.highest_K)
+        t, converged = one.solve(weights, self.ln_target, self._start[where], self.highest_K)
         self._start[where] = np.where(np.isnan(t), self._start[where], t)
         if one.split.size:
             single = t.copy()
-            t[one.split] = one.solve_layers(t[one.split], weights, self.ln_target, self.highest_K)
+            t[one.split], sure = one.solve_layers(
+                t[one.split], weights, self.ln_target, self.highest_K
+            )
+            converged[one.split] &= sure
             if self.is_flash:  # its low end looks at the one liquid too
                 self.lowest[where] = np.fmin(self.lowest[where], single)
         self.failed[where] |= np.isnan(t)
+        self.unsure[where] |= ~converged
         self.lowest[where] = np.fmin(self.lowest[where], t)
         return t
 
@@ -405,17 +430,22 @@ def _fill(
     found[f"{name}_high"][where] = value + half
 
 
-def _pressures(one: VapourPart, temperature_K: float) -> Array:
+def _pressures(one: VapourPart, temperature_K: float) -> tuple[Array, Bools]:
+    """x gamma Psat, and whether the layers are sure."""
     ln_pure = one.substances.curves.ln_pressures(temperature_K)[one.part.index]
     p = np.asarray(one.x * np.exp(one.ln_gamma_at(temperature_K) + ln_pure))
+    converged = np.ones(len(p), dtype=bool)
     if one.split.size:
         kelvin = np.full(one.split.size, temperature_K)
-        p[one.split] = one.layered_terms(one.layered(), kelvin, one.split)
-    return p
+        liquid = one.layered()
+        p[one.split] = one.layered_terms(liquid, kelvin, one.split)
+        converged = liquid.converged
+    return p, converged
 
 
 def _pressures_own(one: VapourPart, temperature_K: Array) -> Array:
-    """x gamma Psat at each blend's temperature: on the nodes where they reach, else exactly."""
+    """x gamma Psat at each blend's temperature: on the nodes where they reach, else exactly; NaN
+    where the layers are not sure."""
     t = np.where(np.isfinite(temperature_K), temperature_K, ROOM_K)
     ln_gamma = np.einsum("bn,bnp->bp", node_weights(t), one.at_nodes)
     last = np.einsum("kn,bnp->bkp", TO_COEFFICIENTS[-2:], one.at_nodes)
@@ -425,7 +455,9 @@ def _pressures_own(one: VapourPart, temperature_K: Array) -> Array:
         ln_gamma[out] = one.ln_gamma_own(t[out], out)
     p = np.asarray(one.x * np.exp(ln_gamma + one.curves.ln_pressures(t)))
     if one.split.size:
-        p[one.split] = one.layered_terms(one.layered(), t[one.split], one.split)
+        liquid = one.layered()
+        p[one.split] = one.layered_terms(liquid, t[one.split], one.split)
+        p[~liquid.converged] = np.nan
     return p
 
 
@@ -439,7 +471,18 @@ def _half_width(one: VapourPart, pressures: Array, temperature_K: Array) -> Arra
 def _boiling_half(one: VapourPart, t: Array) -> Array:
     p, warmer = _pressures_own(one, t), _pressures_own(one, t + SLOPE_STEP_K)
     slope = np.log(warmer.sum(axis=1) / p.sum(axis=1)) / SLOPE_STEP_K
+    with np.errstate(invalid="ignore"):
+        falls = ~(slope > 0.0)  # the liquid changes between the two: of the pure substances instead
+    if falls.any():
+        slope[falls] = (_shares(p) * _pure_slopes(one, t)).sum(axis=1)[falls]
     return np.asarray(_half_width(one, p, t) / slope)
+
+
+def _pure_slopes(one: VapourPart, t: Array) -> Array:
+    """Of each component's ln Psat, 1/K; zero without a curve."""
+    t = np.where(np.isfinite(t), t, ROOM_K)
+    slopes = one.curves.ln_pressures(t + 0.5) - one.curves.ln_pressures(t - 0.5)
+    return np.where(np.isfinite(slopes), slopes, 0.0)
 
 
 def _flash_half(one: VapourPart, t: Array) -> tuple[Array, Array]:
@@ -449,8 +492,7 @@ def _flash_half(one: VapourPart, t: Array) -> tuple[Array, Array]:
     terms = _pressures_own(one, t) * np.exp(-own.ln_reference[index])
     shares = _shares(terms)
     ok = np.where(np.isfinite(t), t, ROOM_K)
-    slopes = one.curves.ln_pressures(ok + 0.5) - one.curves.ln_pressures(ok - 0.5)
-    slopes = np.where(np.isfinite(slopes), slopes, 0.0)
+    slopes = _pure_slopes(one, t)
     counted = np.where(own.flash_known[index], shares, 0.0)
     slope_total = (counted * slopes).sum(axis=1)
     flash_K = own.flash_K[index]

@@ -13,6 +13,9 @@ coefficient at infinite dilution by UNIFAC 2.0.
 
 Oils part as one ideal layer where sum_i c_i / S_i > 1; that layer's moles N per volume solve
 sum_i c_i / (S_i + N) = 1. Valid where the solvent with water is at least half of the volume.
+
+With all S_i a factor k lower, the share of each oil in the layer is 1 / (1 + u S_i), u = k / N: so
+the k at which a given mass leaves follows from one search for u, and N = sum_i c_i / (1 + u S_i).
 """
 
 from __future__ import annotations
@@ -28,12 +31,16 @@ import numpy as np
 from blendwright.conditions import ROOM_K
 from blendwright.mixture.composition import Composition
 from blendwright.mixture.parameter_sets import Array
+from blendwright.mixture.roots import roots_between
 from blendwright.mixture.water_solubility import LN_10, water_solubility
 from blendwright.pure.density import liquid_density
 
 LEAST_SOLVENT_SHARE = 0.4  # of the volume; below it the rule is not asked
 TRACE = 1e-9
+OIL_TOLERANCE = 1e-12  # of all oil
 DEFAULT_DENSITY_kg_m3 = 950.0
+LN_RANGE = 100.0  # of u, either way: far beyond every solubility
+BISECTIONS = 60
 
 
 @dataclass(frozen=True)
@@ -54,7 +61,7 @@ def cosolvents() -> dict[str, Cosolvent]:
     }
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, eq=False)
 class Oils:
     """What the law needs of a watery blend: the oils' concentrations and water solubilities.
 
@@ -84,7 +91,7 @@ class Oils:
         return math.log(total) if total > 0.0 else -math.inf
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, eq=False)
 class Loading:
     """The oils of a watery blend against what it holds at one temperature.
 
@@ -100,19 +107,41 @@ class Loading:
     sources: tuple[str, ...]
 
     def parted_mol_m3(self) -> Array:
-        """What leaves as oil, per volume of the whole; zeros where it is clear."""
+        """What leaves as oil, per volume of the whole; zeros where it is clear, NaN where the
+        search did not converge."""
         c, s = self.there_mol_m3, self.held_mol_m3
         if self.ln_load <= 0.0:
             return np.zeros_like(c)
-        low, high = 0.0, float(c[np.isfinite(s)].sum())
-        for _ in range(200):
+        most = float(c[np.isfinite(s)].sum())
+        found = roots_between(
+            lambda n, _: (c / (s + n[:, None])).sum(axis=1) - 1.0,
+            np.zeros(1),
+            np.array([most]),
+            OIL_TOLERANCE * most,
+        )
+        n = float(found.root[0])
+        return np.asarray(c * np.where(np.isfinite(s), n / (s + n), 0.0))
+
+    def ln_margin(self, mass_kg: Array, least_kg: float) -> float:
+        """By how much ln S of every oil must fall until more than `least_kg` of them leaves.
+
+        `mass_kg` is what there is of each substance. Negative where more leaves already; infinite
+        where there is no more oil than that.
+        """
+        counted = np.isfinite(self.held_mol_m3)
+        c, s = self.there_mol_m3[counted], self.held_mol_m3[counted]
+        mass = mass_kg[counted]
+        if float(mass.sum()) <= least_kg:
+            return math.inf
+        low, high = -LN_RANGE, LN_RANGE
+        for _ in range(BISECTIONS):
             middle = 0.5 * (low + high)
-            if float((c / (s + middle)).sum()) > 1.0:
+            if float((mass / (1.0 + math.exp(middle) * s)).sum()) > least_kg:
                 low = middle
             else:
                 high = middle
-        n = 0.5 * (low + high)
-        return np.asarray(c * np.where(np.isfinite(s), n / (s + n), 0.0))
+        u = math.exp(0.5 * (low + high))
+        return -math.log(u * float((c / (1.0 + u * s)).sum()))
 
 
 def loading(

@@ -22,6 +22,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from blendwright.catalogue.material import Material
+from blendwright.catalogue.origins import told
 from blendwright.estimate import Estimate
 from blendwright.intervals import interval_factor
 from blendwright.mixture.composition import Composition, compose
@@ -87,13 +88,15 @@ def blend_density(composition: Composition, temperature_K: float) -> Estimate:
     shares = w / rho / specific
     own = float(np.sqrt((((half / rho) * shares) ** 2).sum()))
     spread = value * float(np.hypot(own, mixing_spread((x**2).sum(), np.asarray(bool(sources)))))
+    method = "ideal mixing of volumes" + (" with excess volume of known pairs" if sources else "")
+    all_sources = (*(source for d in pures for source in d.sources), *sources)
     return Estimate.ok(
         value,
         value - spread,
         value + spread,
         "kg/m3",
-        "ideal mixing of volumes" + (" with excess volume of known pairs" if sources else ""),
-        (*(source for d in pures for source in d.sources), *sources),
+        told(method, all_sources),
+        all_sources,
         [note for d in pures for note in d.notes],
     )
 
@@ -125,7 +128,7 @@ def volume(mass_kg: float, density: Estimate) -> Estimate:
         mass_kg / high,
         mass_kg / low,
         "m3",
-        "mass over density",
+        told("mass over density", density.sources),
         density.sources,
         density.notes,
     )

@@ -24,13 +24,15 @@ from functools import cached_property
 import numpy as np
 
 from blendwright.conditions import ROOM_K, GAS_CONSTANT_J_mol_K
+from blendwright.errors import NotConvergedError
 from blendwright.estimate import NORMAL_90, Estimate
 from blendwright.mixture.composition import Composition
 from blendwright.mixture.ensemble import MeanModel
 from blendwright.mixture.layered import Layered
-from blendwright.mixture.liquid_split import OneBlend
+from blendwright.mixture.liquid_split import OneBlend, anderson
 from blendwright.mixture.measured_solubility import Anchor, anchor
 from blendwright.mixture.parameter_sets import Array
+from blendwright.mixture.roots import Ints, roots_between
 from blendwright.pure.fusion import Fusion, ideal_ln_activity
 
 LOWEST_K = 233.15  # -40 °C; below it the answer is "at or below"
@@ -50,18 +52,18 @@ SLOW = frozenset(
 Z_ENDS = np.array([-NORMAL_90, 0.0, NORMAL_90])  # of the anchors: most soluble, best, least
 NODES = 15  # of ln(x gamma) in 1/T: within 1e-10 over -40 to 170 °C
 TOLERANCE_K = 1e-10
-MOST_TURNS = 100
-HALVED_EVERY = 4
 LAYER_NODES = 15
-BISECTIONS = 30  # of 37 in ln n: to 1e-7
+LOGIT_TOLERANCE = 4e-8  # of ln n
 LEAST_LOGIT, MOST_LOGIT = -25.0, 12.0  # ln of a solid's moles over the others'
-ROUNDS = 200
+ROUNDS = 1000
 SETTLED_LN = 1e-12
 STEP_SHARE = 0.7  # of the full step in ln n: damps the solids' pull on one another
 MOST_STEP_LN = 2.0
 LEAST_DISSOLVED = 1e-60  # of the whole: where all is solid nothing stays liquid
-LAYER_ROUNDS = 6
+LAYER_ROUNDS = 30
 SETTLED_OFFSET_LN = 1e-4
+MOST_TO_REST = 10.0  # kg of a crystal to one of the rest (common practice, no source)
+NO_SOLIDS = "nothing in it is a solid by itself"
 
 
 @dataclass(frozen=True)
@@ -81,9 +83,12 @@ class Dissolution:
     solids: tuple[Saturation, ...]
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, eq=False)
 class Crystals:
-    """What lies undissolved at one temperature: share of each substance, 0 to 1, with 90 % ends."""
+    """What lies undissolved at one temperature: share of each substance, 0 to 1, with 90 % ends.
+
+    `solids` are the indices of what is a solid by itself here, dissolved or not.
+    """
 
     temperature_K: float
     names: tuple[str, ...]
@@ -91,14 +96,21 @@ class Crystals:
     low: Array
     high: Array
     mass_kg: Array
+    solids: tuple[int, ...]
     sources: tuple[str, ...]
 
     @property
+    def converged(self) -> bool:
+        return not bool(np.isnan(self.value).any())
+
+    @property
     def dissolved_share(self) -> Estimate:
-        """Of the mass of all that is a solid here; "not_applicable" without solids."""
-        total = float(self.mass_kg[self.high > 0.0].sum())
-        if total <= 0.0:
-            return Estimate.absent("1", "not_applicable", "no crystals expected")
+        """Of the mass of all that is a solid by itself here; "not_applicable" without solids."""
+        if not self.converged:
+            return Estimate.unknown("1", str(NotConvergedError("crystals")))
+        if not self.solids:
+            return Estimate.absent("1", "not_applicable", NO_SOLIDS)
+        total = float(self.mass_kg[list(self.solids)].sum())
         left = [float((s * self.mass_kg).sum()) / total for s in (self.low, self.value, self.high)]
         return Estimate.ok(
             1.0 - left[1],
@@ -138,10 +150,11 @@ def saturation_between(
 
     `ln_a` (nodes, solids) is given at Chebyshev nodes between two inverse temperatures (of all, or
     of each solid), or evenly spaced with `straight` lines between them; `sought` takes temperatures
-    (z, solids) and z.
-    Regula falsi with the Illinois rule (Dowell and Jarratt 1971) inside the bracket.
+    (z, solids) and z. NaN where the search did not converge.
     """
-    middle, half = 0.5 * (cold_inverse + warm_inverse), 0.5 * (cold_inverse - warm_inverse)
+    shape = melting_K.shape
+    middle = np.broadcast_to(0.5 * (cold_inverse + warm_inverse), shape)
+    half = np.broadcast_to(0.5 * (cold_inverse - warm_inverse), shape)
     if not straight:
         count = len(ln_a)
         angles = np.pi * (np.arange(count) + 0.5) / count
@@ -149,46 +162,33 @@ def saturation_between(
         matrix[0] *= 0.5
         coefficients = matrix @ ln_a
 
-    def over(t: Array) -> Array:
+    column = np.tile(np.arange(ln_a.shape[1]), len(z))
+    level = np.repeat(np.arange(len(z)), ln_a.shape[1])
+
+    def over(t: Array, which: Ints) -> Array:
         """Above zero where it does not all dissolve."""
-        place = (1.0 / t - middle) / half
+        own = column[which]
+        place = (1.0 / t - middle[own]) / half[own]
+        grid = np.full((len(z), ln_a.shape[1]), ROOM_K)
+        grid[level[which], own] = t
+        wanted = sought(grid, z)[level[which], own]
         if straight:
             steps = np.clip(0.5 * (place + 1.0), 0.0, 1.0) * (len(ln_a) - 1)
             left = np.minimum(steps.astype(np.int64), len(ln_a) - 2)
-            column = np.arange(ln_a.shape[1])
             part = steps - left
-            between = (1.0 - part) * ln_a[left, column] + part * ln_a[left + 1, column]
-            return np.asarray(between - sought(t, z))
+            return np.asarray((1.0 - part) * ln_a[left, own] + part * ln_a[left + 1, own] - wanted)
         angle = np.arccos(np.clip(place, -1.0, 1.0))
-        powers = np.cos(angle[..., None] * np.arange(len(ln_a)))
-        return np.asarray(np.einsum("zkn,nk->zk", powers, coefficients) - sought(t, z))
+        powers = np.cos(angle[:, None] * np.arange(len(ln_a)))
+        return np.asarray(np.einsum("kn,nk->k", powers, coefficients[:, own]) - wanted)
 
-    low = np.full((len(z), len(melting_K)), LOWEST_K)
-    high = np.broadcast_to(melting_K, low.shape).copy()
-    f_low, f_high = over(low), over(high)
-    high = np.where(f_low <= 0.0, low, high)  # dissolved all the way down
-    low = np.where((f_low > 0.0) & (f_high > 0.0), high, low)  # never before it melts
-    side = np.zeros(low.shape)
-    root = 0.5 * (low + high)
-    for turn in range(MOST_TURNS):
-        wide = high - low > 0.0
-        if not wide.any():
-            break
-        share = np.where(wide, f_low / np.where(wide, f_low - f_high, 1.0), 0.0)
-        new = low + share * (high - low)
-        if turn % HALVED_EVERY == HALVED_EVERY - 1:
-            new = 0.5 * (low + high)
-        new = np.clip(new, low, high)
-        settled = np.minimum(new - low, high - new) < TOLERANCE_K
-        root = np.where(wide, new, root)
-        f_new = over(new)
-        above = f_new > 0.0
-        f_high = np.where(above, np.where(side > 0.0, 0.5 * f_high, f_high), f_new)
-        f_low = np.where(above, f_new, np.where(side < 0.0, 0.5 * f_low, f_low))
-        low, high = np.where(above, new, low), np.where(above, high, new)
-        side = np.where(above, 1.0, -1.0)
-        low, high = np.where(settled, root, low), np.where(settled, root, high)
-    return np.asarray(root)
+    every = np.arange(len(column))
+    low = np.full(len(column), LOWEST_K)
+    high = melting_K[column]
+    f_low, f_high = over(low, every), over(high, every)
+    found = roots_between(over, low, high, TOLERANCE_K, f_low, f_high)
+    never = (f_low > 0.0) & (f_high > 0.0)  # never before it melts
+    root = np.where(f_low <= 0.0, low, np.where(never, high, found.root))
+    return np.asarray(root.reshape(len(z), -1))
 
 
 class SolidLiquid:
@@ -283,7 +283,11 @@ class SolidLiquid:
         if self.may_split:
             liquid = self.layered(x[None])
             first = np.zeros(1, dtype=np.int64)
-            table += np.array([liquid.ln_offsets(np.array([t]), first)[0] for t in kelvins])
+            offsets, sure = [], []
+            for t in kelvins:
+                offsets.append(liquid.ln_offsets(np.array([t]), first)[0])
+                sure.append(bool(liquid.converged[0]))
+            table += np.where(np.array(sure)[:, None], np.array(offsets), np.nan)
         table = table[:, solids]
 
         def sought(t: Array, z: Array) -> Array:
@@ -301,7 +305,8 @@ class SolidLiquid:
         return np.asarray(self.targets(solids, temperature_K, np.zeros(1))[0] - ln_a[solids])
 
     def undissolved(self, temperature_K: float, z: Array) -> Array:
-        """Share of each substance that lies as crystals (z, substances), all solids at once.
+        """Share of each substance that lies as crystals (z, substances), all solids at once; NaN
+        where that does not converge.
 
         Every solid's dissolved amount n is moved by its supersaturation, ln n -= 0.7 ln(a / a_sat),
         and held between nothing and all of it, until nothing moves.
@@ -315,7 +320,11 @@ class SolidLiquid:
         dissolved = np.tile(total, (len(z), 1))
         offset = np.zeros_like(dissolved)
         liquid = self.layered(dissolved)
+        converged = False
+        moves: list[Array] = []
+        values: list[Array] = []
         for _ in range(LAYER_ROUNDS if self.may_split else 1):
+            converged = False
             for _ in range(ROUNDS):
                 x = dissolved / dissolved.sum(axis=1, keepdims=True)
                 excess = (self.ln_activities(x, temperature_K) + offset)[:, solids] - sought
@@ -325,41 +334,68 @@ class SolidLiquid:
                 moved = float(np.abs(np.log(new / dissolved[:, solids])).max())
                 dissolved[:, solids] = new
                 if moved < SETTLED_LN:
+                    converged = True
                     break
             if not self.may_split:
                 break
             liquid.x[:] = dissolved / dissolved.sum(axis=1, keepdims=True)
             latest = liquid.ln_offsets(np.full(len(z), temperature_K), np.arange(len(z)))
-            if float(np.abs(latest - offset).max()) < SETTLED_OFFSET_LN:
+            converged &= bool(liquid.converged.all())
+            moves = [latest - offset, *moves[:2]]
+            values = [latest, *values[:2]]
+            if float(np.abs(moves[0]).max()) < SETTLED_OFFSET_LN:
                 break
-            offset = latest
+            offset = next_offset(moves, values)
+        else:
+            converged = False
         share[:, solids] = 1.0 - dissolved[:, solids] / total[solids]
-        return share
+        return share if converged else np.full_like(share, np.nan)
 
     def most_dissolved_kg(self, solids: list[int], temperature_K: float, z: Array) -> Array:
         """The largest mass of each solid that stays dissolved, the rest being as it is (z, solids).
 
-        By bisection on its share of the moles (the lean side of any gap).
+        By bisection on its share of the moles (the lean side of any gap); NaN where that does not
+        converge.
         """
         moles = self.composition.moles
         rest = np.maximum(float(moles.sum()) - moles[solids], 1e-12 * float(moles.sum()))
         sought = self.targets(solids, temperature_K, z)
-        low = np.full(sought.shape, LEAST_LOGIT)
-        high = np.full(sought.shape, MOST_LOGIT)
-        for _ in range(BISECTIONS):
-            middle = 0.5 * (low + high)
-            amounts = rest * np.exp(middle)
-            blends = np.tile(moles, (sought.size, 1))
-            columns = np.tile(solids, len(z))
-            blends[np.arange(sought.size), columns] = amounts.ravel()
+        columns = np.tile(solids, len(z))
+        every = np.tile(rest, len(z))
+
+        def over(logit: Array, which: Ints) -> Array:
+            """1 where it is too much, else -1."""
+            blends = np.tile(moles, (len(which), 1))
+            blends[np.arange(len(which)), columns[which]] = every[which] * np.exp(logit)
             x = blends / blends.sum(axis=1, keepdims=True)
-            ln_a = self.ln_activities(x, temperature_K)[np.arange(sought.size), columns]
-            over = ln_a.reshape(sought.shape) > sought
-            low, high = np.where(over, low, middle), np.where(over, middle, high)
+            ln_a = self.ln_activities(x, temperature_K)[np.arange(len(which)), columns[which]]
+            return np.where(ln_a > sought.ravel()[which], 1.0, -1.0)
+
+        size = sought.size
+        found = roots_between(
+            over,
+            np.full(size, LEAST_LOGIT),
+            np.full(size, MOST_LOGIT),
+            LOGIT_TOLERANCE,
+            np.full(size, -1.0),
+            np.full(size, 1.0),
+        )
+        middle = np.where(found.converged, 0.5 * (found.low + found.high), np.nan)
         masses = np.array(
             [self.composition.substances[i].material.molar_mass_kg_mol for i in solids]
         )
-        return np.asarray(rest * np.exp(0.5 * (low + high)) * masses)
+        return np.asarray(rest * np.exp(middle.reshape(sought.shape)) * masses)
+
+
+def next_offset(moves: list[Array], values: list[Array]) -> Array:
+    """What the layers do to ln(x gamma), from the last three rounds (blends, components), newest
+    first: the latest as it is, or by Anderson's mixing."""
+    if len(moves) < 3:
+        return values[0]
+    steps, points = ([a[:, None, :] for a in some] for some in (moves, values))
+    weights = np.ones_like(steps[0])
+    mixed = anderson(steps, points, weights, np.ones(weights.shape[:2], dtype=bool))
+    return np.asarray(values[0] - mixed[:, 0, :])
 
 
 def dissolution(
@@ -368,18 +404,18 @@ def dissolution(
     """The temperatures at which the solids of this blend dissolve.
 
     A substance counts as a solid when it melts above `solid_below_K` (K). "not_applicable" where
-    there is none, "unknown" where no parameter set is complete.
+    there is none, "unknown" where no parameter set is complete or the search did not converge.
     """
     system = SolidLiquid(composition, may_split)
     solids = system.solids(solid_below_K)
     if not solids:
-        return Dissolution(
-            Estimate.absent("K", "not_applicable", "nothing in it is a solid by itself"), ()
-        )
+        return Dissolution(Estimate.absent("K", "not_applicable", NO_SOLIDS), ())
     if system.model is None:
         reason = "no parameter set covers every group pair in this blend"
         return Dissolution(Estimate.unknown("K", reason), ())
     found = system.saturation_K(solids, Z_ENDS)
+    if np.isnan(found).any():
+        return Dissolution(Estimate.unknown("K", str(NotConvergedError("crystals"))), ())
     saturations = [_saturation(system, i, found[:, k]) for k, i in enumerate(solids)]
     last = max(saturations, key=lambda s: s.temperature.interval()[0])
     high = max(s.temperature.interval()[2] for s in saturations)
@@ -394,7 +430,7 @@ def _saturation(system: SolidLiquid, index: int, found: Array) -> Saturation:
     low, value, high = (float(t) for t in found)
     notes = list(melt.heat.notes)
     if pull.carriers:
-        notes.append(f"{substance.name}: measured in {', '.join(pull.carriers)}")
+        notes.append(f"solubility of {substance.name}: {pull.words}")
     if substance.material.is_analogue:
         notes.append(f"{substance.name}: {substance.material.groups_assigned_by}")
     if value <= LOWEST_K + 0.1:
@@ -414,7 +450,8 @@ def _saturation(system: SolidLiquid, index: int, found: Array) -> Saturation:
 def crystals(
     composition: Composition, temperature_K: float, may_split: bool = False
 ) -> Crystals | None:
-    """What lies undissolved at one temperature; None where no parameter set is complete."""
+    """What lies undissolved at one temperature; None where no parameter set is complete. The shares
+    are NaN where the search did not converge."""
     system = SolidLiquid(composition, may_split)
     if system.model is None:
         return None
@@ -426,6 +463,7 @@ def crystals(
         np.minimum(low, value),
         np.maximum(high, value),
         composition.mass_kg,
+        tuple(system.solids(temperature_K)),
         system.model.sources,
     )
 
@@ -435,7 +473,10 @@ def most_dissolved(
 ) -> tuple[Estimate, ...]:
     """The largest mass of each solid that stays dissolved, the rest as it is, kg.
 
-    "not_applicable" where it melts below that temperature, "unknown" without a complete set.
+    Written rule: any amount ("not_applicable") where it melts below that temperature, or where more
+    than MOST_TO_REST times what all the rest weighs stays dissolved: that is no longer this blend,
+    but the molten crystal with a little of it. No interval reaches beyond. "unknown" without a
+    complete set, or without anything else to dissolve in.
     """
     system = SolidLiquid(composition)
     if system.model is None:
@@ -450,15 +491,23 @@ def most_dissolved(
             reason = "a liquid by itself at this temperature"
             made.append(Estimate.absent("kg", "not_applicable", reason))
             continue
-        low, value, high = (float(mass) for mass in sorted(found[:, there.index(i)]))
-        made.append(
-            Estimate.ok(
-                value,
-                low,
-                high,
-                "kg",
-                f"solid-liquid equilibrium with {system.model.title}",
-                system.model.sources,
-            )
-        )
+        if np.isnan(found[:, there.index(i)]).any():
+            made.append(Estimate.unknown("kg", str(NotConvergedError("crystals"))))
+            continue
+        masses = sorted(float(mass) for mass in found[:, there.index(i)])
+        rest_kg = float(np.delete(composition.mass_kg, i).sum())
+        made.append(_most_of(masses, MOST_TO_REST * rest_kg, system.model))
     return tuple(made)
+
+
+def _most_of(masses: list[float], most_kg: float, model: MeanModel) -> Estimate:
+    """The largest amount from its low end, best estimate and high end, by the rule above."""
+    low, value, high = masses
+    if not most_kg > 0.0:
+        return Estimate.unknown("kg", "nothing else is in it to dissolve in")
+    method = f"solid-liquid equilibrium with {model.title}"
+    if value > most_kg:
+        reason = f"any amount: more than {MOST_TO_REST:g} times what all the rest weighs"
+        return Estimate.absent("kg", "not_applicable", reason, method)
+    notes = [f"the high end is more than {MOST_TO_REST:g} times the rest"] if high > most_kg else []
+    return Estimate.ok(value, low, min(high, most_kg), "kg", method, model.sources, notes)

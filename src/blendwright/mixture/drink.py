@@ -27,11 +27,13 @@ import numpy as np
 from blendwright.catalogue.material import Material
 from blendwright.conditions import BENCH_K
 from blendwright.errors import BlendwrightError
+from blendwright.formula.numbers import parse_number, why_no_number
 from blendwright.mixture.density import material_density
+from blendwright.mixture.roots import Array, Ints, roots_between
 
 MOST_SUGAR_PCT = 70.0  # of the mass; sucrose saturates water at about 67 % at 20 °C (from memory)
 MOST_ETHANOL_PCT = 100.0
-BISECTIONS = 50
+SHARE_TOLERANCE = 1e-13  # of a mass share
 
 UNDERSTOOD = (
     "water, sparkling water, 10 % sugar, 100 g/L sugar, syrup 65 %, 65 brix, soda, soda 8 % "
@@ -114,7 +116,7 @@ _KINDS: dict[str, _Kind] = {
     "liqueur": _Kind(ethanol=None, sugar=None, bare="ethanol"),
 }
 
-_NUMBER = r"(-?\d+(?:\.\d+)?)\s*"
+_NUMBER = r"(-?\d+(?:[.,]\d+)?)\s*"
 _ETHANOL = re.compile(_NUMBER + r"(?:%\s*(?:by\s+)?(?:vol(?:ume)?\b\.?|abv\b|v/v)|abv\b|vol\s*%)")
 _SUGAR_g_L = re.compile(_NUMBER + r"g\s*/\s*l\b")
 _BRIX = re.compile(_NUMBER + r"(?:degrees\s+|°\s*)?(?:brix|bx)\b")
@@ -124,7 +126,7 @@ _FILLERS = re.compile(r"\b(?:with|and|of|in|at|a|the)\b|[,;+]")
 
 def parse_drink(text: str) -> Drink:
     """A drink from plain words and strengths. Raises DrinkError saying what is understood."""
-    rest = " ".join(re.sub(r"(\d),(\d)", r"\1.\2", text.casefold()).split())
+    rest = " ".join(text.casefold().split())
     rest, ethanol = _take(_ETHANOL, rest)
     rest, g_L = _take(_SUGAR_g_L, rest)
     rest, brix = _take(_BRIX, rest)
@@ -164,11 +166,14 @@ def parse_drink(text: str) -> Drink:
 
 
 def _take(pattern: re.Pattern[str], text: str) -> tuple[str, float | None]:
-    """The first number of a kind, and the text without it."""
+    """The first number of a kind, and the text without it. Raises DrinkError for two readings."""
     found = pattern.search(text)
     if found is None:
         return text, None
-    return text[: found.start()] + " " + text[found.end() :], float(found.group(1))
+    value = parse_number(found.group(1))
+    if value is None:
+        raise DrinkError(why_no_number(found.group(1)))
+    return text[: found.start()] + " " + text[found.end() :], value
 
 
 @cache
@@ -205,10 +210,13 @@ def sugar_pct_from_g_L(g_L: float) -> float:
 
     if not 0.0 <= g_L <= grams(high):
         raise DrinkError(f"{g_L:g} g/L of sugar is outside 0 to {grams(high):.0f} g/L")
-    for _ in range(BISECTIONS):
-        middle = 0.5 * (low + high)
-        low, high = (middle, high) if grams(middle) < g_L else (low, middle)
-    return 50.0 * (low + high)
+    found = roots_between(
+        lambda w, _: np.array([grams(float(w[0])) - g_L]),
+        np.array([low]),
+        np.array([high]),
+        SHARE_TOLERANCE,
+    )
+    return 100.0 * float(found.root[0])
 
 
 @dataclass(frozen=True)
@@ -235,14 +243,15 @@ def contents(drink: Drink, water: Material, ethanol: Material) -> Contents:
         room = w * sucrose_volume_m3_kg(w / (w + watery)) if w else 0.0
         return room + (1.0 - w) / _density(ethanol, water, a)
 
-    low, high = 0.0, 1.0 if drink.is_alcoholic else 0.0
-    for _ in range(BISECTIONS):
-        middle = 0.5 * (low + high)
-        if (1.0 - w) * middle / pure / volume(middle) < drink.ethanol_pct_vol / 100.0:
-            low = middle
-        else:
-            high = middle
-    share = 0.5 * (low + high) if drink.ethanol_pct_vol < MOST_ETHANOL_PCT else 1.0
+    def too_strong(share: Array, _: Ints) -> Array:
+        a = float(share[0])
+        by_volume = (1.0 - w) * a / pure / volume(a)
+        return np.array([by_volume - drink.ethanol_pct_vol / 100.0])
+
+    share = 0.0
+    if drink.is_alcoholic:
+        found = roots_between(too_strong, np.zeros(1), np.ones(1), SHARE_TOLERANCE)
+        share = float(found.root[0]) if found.crosses[0] else 1.0  # weaker even without water
     watery = (1.0 - w) * (1.0 - share)
     if w and w / (w + watery) > MOST_SUGAR_PCT / 100.0 + 1e-9:
         raise DrinkError(

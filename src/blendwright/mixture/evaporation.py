@@ -35,7 +35,8 @@ from typing import Protocol
 import numpy as np
 
 from blendwright.catalogue.material import Material, atoms
-from blendwright.conditions import ATMOSPHERE_Pa, GAS_CONSTANT_J_mol_K
+from blendwright.conditions import ATMOSPHERE_Pa, GAS_CONSTANT_J_mol_K, check_conditions
+from blendwright.errors import NotConvergedError
 from blendwright.estimate import Estimate
 from blendwright.mixture.composition import Composition
 from blendwright.mixture.parameter_sets import Array
@@ -60,6 +61,7 @@ COEFFICIENT_FACTOR = 2.0  # of the loss rate, 90 %: published rates in rooms lie
 FULLEST_VAPOUR = 0.98  # of the pressure; F has no end at the boiling point
 TOLERANCE = 1e-3  # of what there was of each substance, a step
 SAFETY, LEAST_SHRINK, MOST_GROWTH = 0.9, 0.2, 4.0  # usual step control, no source
+MOST_HALVINGS = 60  # of one step, until it is short enough
 LEAST_LEFT = 1e-12  # of the start, kept so that logarithms exist
 ALL_GONE = 1e-6  # of the total
 LONGEST_s = 60.0 * 86400.0
@@ -99,7 +101,7 @@ def air_coefficient_m_s(schmidt: Array, diameter_m: float, air_speed_m_s: float)
     return np.asarray(per_hour / 3600.0)
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, eq=False)
 class Vapours:
     """How each substance's vapour moves: diffusivity in air, and its Schmidt number."""
 
@@ -170,7 +172,10 @@ class OpenBottle:
 
 @dataclass(frozen=True)
 class Exposure:
-    """A vessel, a temperature held and a pressure. `rate_factor` asks what a doubt does."""
+    """A vessel, a temperature held and a pressure. `rate_factor` asks what a doubt does.
+
+    Raises ValueError outside -40 to 150 °C or 10 to 120 kPa.
+    """
 
     vessel: Vessel
     temperature_K: float
@@ -178,8 +183,11 @@ class Exposure:
     may_split: bool = False
     rate_factor: float = 1.0
 
+    def __post_init__(self) -> None:
+        check_conditions(self.temperature_K, self.pressure_Pa)
 
-@dataclass(frozen=True)
+
+@dataclass(frozen=True, eq=False)
 class Evaporated:
     """What became of a blend: `history_mol` is times x substances, from start to end.
 
@@ -213,7 +221,7 @@ def evaporate(
 
     The history has at least `points` steps, unless all is gone before. A substance without a
     vapour pressure stays; the caller must name it. Raises ValueError where no parameter set covers
-    the blend, or for a negative time.
+    the blend, or for a negative time; NotConvergedError.
     """
     if time_s < 0.0:
         raise ValueError("the time must not be negative")
@@ -230,7 +238,8 @@ def evaporate(
 def losses(composition: Composition, exposure: Exposure, time_s: float) -> tuple[Estimate, ...]:
     """Share of each substance lost, kg/kg, the interval by COEFFICIENT_FACTOR on the rate.
 
-    The errors of the vapour pressures and of the activity model come on top of it.
+    The errors of the vapour pressures and of the activity model come on top of it. Raises
+    NotConvergedError.
     """
     value, low, high = (
         evaporate(composition, replace(exposure, rate_factor=factor), time_s, 1).share_lost
@@ -247,7 +256,8 @@ def time_to_lose(
 ) -> Estimate:
     """Time until a share of one substance is gone, s; "out_of_range" after LONGEST_s.
 
-    Raises ValueError for a substance that the blend doesn't hold or a share outside 0 to 1.
+    Raises ValueError for a substance that the blend doesn't hold or a share outside 0 to 1;
+    NotConvergedError.
     """
     if not 0.0 < share < 1.0:
         raise ValueError("the share must lie between 0 and 1")
@@ -326,6 +336,8 @@ class _Evaporating:
             own, own_ln_gamma = self.layered.liquid(
                 np.array([temperature_K]), np.zeros(1, dtype=np.int64)
             )
+            if not self.layered.converged[0]:
+                raise NotConvergedError("layers")
             return np.asarray(own[0] * np.exp(own_ln_gamma[0]) * self.saturation_Pa)
         ln_gamma = self.corrected.ln_gamma(x, temperature_K)
         return np.asarray(x * np.exp(ln_gamma) * self.saturation_Pa)
@@ -354,7 +366,7 @@ class _Evaporating:
         moles, time, step = first, 0.0, longest_step_s
         while time < time_s * (1.0 - 1e-9) and moles.sum() > ALL_GONE * first.sum():
             decay = self._decay_per_s(moles, time)
-            while True:
+            for _ in range(MOST_HALVINGS):
                 step = min(step, longest_step_s, time_s - time)
                 middle = np.maximum(moles * np.exp(-decay * step / 2.0), first * LEAST_LEFT)
                 plain = moles * np.exp(-decay * step)
@@ -363,6 +375,8 @@ class _Evaporating:
                 if error <= TOLERANCE:
                     break
                 step *= max(LEAST_SHRINK, SAFETY * math.sqrt(TOLERANCE / error))
+            else:
+                raise NotConvergedError("loss into the air")
             moles, time = np.maximum(better, first * LEAST_LEFT), time + step
             yield time, moles
             step *= min(MOST_GROWTH, SAFETY * math.sqrt(TOLERANCE / max(error, 1e-12)))

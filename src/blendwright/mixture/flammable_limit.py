@@ -18,10 +18,17 @@ import math
 import numpy as np
 
 from blendwright.conditions import ROOM_K, ATMOSPHERE_Pa
+from blendwright.errors import NotConvergedError
 from blendwright.estimate import Estimate
 from blendwright.mixture.composition import Composition
 from blendwright.mixture.parameter_sets import Array
-from blendwright.mixture.vapour import Headspace, headspace, partial_pressures_Pa, solve_rising
+from blendwright.mixture.vapour import (
+    Headspace,
+    headspace,
+    ln_slopes_per_K,
+    partial_pressures_Pa,
+    solve_rising,
+)
 from blendwright.pure.flammable_limit import at_temperature, upper_at_temperature
 
 WEIGHTY_SHARE = 0.05  # of the burning vapour: more without an upper limit, and it is unknown
@@ -133,6 +140,8 @@ def headspace_over_limit(
 
     The errors of the vapour pressure and of the limit in quadrature, as logarithms.
     """
+    if not space.total.is_ok:
+        return Estimate.unknown("ratio", "; ".join(space.total.notes))
     limit = blend_lower_limit(composition, space.pressures_Pa, temperature_K)
     if not limit.is_ok:
         return Estimate.absent("ratio", limit.status, "; ".join(limit.notes))
@@ -177,14 +186,24 @@ def lower_limit_temperature(
         p = partial_pressures_Pa(voices[0].model, composition, temperature_K, may_split)
         return math.log(limit_ratio(composition, p, temperature_K, pressure_Pa))
 
-    value = solve_rising(ln_ratio, ROOM_K)
-    if value is None:
-        return Estimate.absent("K", "out_of_range", "the headspace never reaches its lower limit")
+    try:
+        value = solve_rising(ln_ratio, ROOM_K)
+        if value is None:
+            reason = "the headspace never reaches its lower limit"
+            return Estimate.absent("K", "out_of_range", reason)
+        ends = ln_ratio(value - SLOPE_STEP_K), ln_ratio(value + SLOPE_STEP_K)
+    except NotConvergedError as error:
+        return Estimate.unknown("K", str(error))
     space = headspace(composition, value, may_split)
     assert space is not None  # there are voices
     there = headspace_over_limit(composition, space, value, pressure_Pa)
+    if not there.is_ok:
+        return Estimate.unknown("K", "; ".join(there.notes))
     _, low, high = there.interval()
-    slope = (ln_ratio(value + SLOPE_STEP_K) - ln_ratio(value - SLOPE_STEP_K)) / (2.0 * SLOPE_STEP_K)
+    slope = (ends[1] - ends[0]) / (2.0 * SLOPE_STEP_K)
+    if not slope > 0.0:  # the liquid changes between the two: of the pure substances instead
+        shares = space.pressures_Pa / space.pressures_Pa.sum()
+        slope = float(shares @ ln_slopes_per_K(composition, value))
     return Estimate.ok(
         value,
         value - max(0.0, math.log(high)) / slope,

@@ -18,14 +18,18 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from blendwright.catalogue.origins import FROM_MEMORY, all_from_memory
 from blendwright.conditions import ATMOSPHERE_Pa
+from blendwright.errors import NotConvergedError
 from blendwright.estimate import NORMAL_90, Estimate
 from blendwright.mixture.activity import ActivityModel
 from blendwright.mixture.composition import Composition
+from blendwright.mixture.ensemble import Voice
 from blendwright.mixture.parameter_sets import Array
 from blendwright.mixture.vapour import (
     layered,
     layered_pressures_Pa,
+    ln_slopes_per_K,
     one_liquid_pressures_Pa,
     partial_pressures_Pa,
     solve_in_layers,
@@ -38,9 +42,15 @@ from blendwright.pure.vapour_pressure import VapourPressure
 MEASUREMENT_K = 4.0
 BAROMETRIC_K_per_kPa = 0.25  # ISO 2719
 HIGHEST_SENSIBLE_K = 623.15
+LEAST_TOLD_SHARE = 0.01  # of Liaw's sum: that less of it rests on memory is not told
 
 
-@dataclass(frozen=True)
+def barometric_K(pressure_Pa: float) -> float:
+    """By how much a flash point lies higher than at 101.3 kPa (ISO 2719)."""
+    return BAROMETRIC_K_per_kPa * (pressure_Pa - ATMOSPHERE_Pa) / 1e3
+
+
+@dataclass(frozen=True, eq=False)
 class BlendFlash:
     """The flash point and each substance's term of Liaw's sum there (they add up to 1)."""
 
@@ -62,7 +72,10 @@ def liaw_terms(
 def flash_temperature_K(
     model: ActivityModel, composition: Composition, may_split: bool, start_K: float = 320.0
 ) -> float | None:
-    """The flash point at 101.3 kPa by one parameter set; None above 350 °C."""
+    """The flash point at 101.3 kPa by one parameter set; None above 350 °C.
+
+    Raises NotConvergedError.
+    """
     reference = composition.flash_reference_Pa
     corrected = vapour_model(model, composition)
 
@@ -88,7 +101,8 @@ def blend_flash_point(
     """Closed-cup flash point of the blend, K, at an ambient pressure.
 
     "not_applicable" where nothing in it burns, "out_of_range" above 350 °C, "unknown" where a
-    flammable substance has no flash point or no parameter set is complete.
+    flammable substance has no flash point, no parameter set is complete, or a search did not
+    converge.
     """
     none = np.zeros(len(composition.substances))
     burning = [s for s in composition.substances if s.flash.status != "not_applicable"]
@@ -102,6 +116,17 @@ def blend_flash_point(
     if not voices:
         reason = "no parameter set covers every group pair in this blend"
         return BlendFlash(Estimate.unknown("K", reason), none)
+    try:
+        return _flash_point(composition, voices, may_split, pressure_Pa)
+    except NotConvergedError as error:
+        return BlendFlash(Estimate.unknown("K", str(error)), none)
+
+
+def _flash_point(
+    composition: Composition, voices: tuple[Voice, ...], may_split: bool, pressure_Pa: float
+) -> BlendFlash:
+    none = np.zeros(len(composition.substances))
+    burning = [s for s in composition.substances if s.flash.status != "not_applicable"]
     found: list[float] = []
     start = 320.0
     for split in (True, False) if may_split else (False,):
@@ -120,8 +145,12 @@ def blend_flash_point(
         _input_spread_K(composition, terms, value),
         _activity_spread_K(composition, voices[0].model, terms, value),
     )
-    barometric = BAROMETRIC_K_per_kPa * (pressure_Pa - ATMOSPHERE_Pa) / 1e3
+    barometric = barometric_K(pressure_Pa)
+    shares = terms / terms.sum()
+    remembered = _from_memory(composition, shares)
     notes = [note for s in burning for note in s.flash.notes]
+    if remembered:
+        notes.append(f"flash points from memory: {', '.join(remembered)}")
     if may_split:
         notes.append("layers: their vapour counted, the low end as one liquid")
     if barometric:
@@ -131,12 +160,31 @@ def blend_flash_point(
         min(value - half, *found) + barometric,
         value + half + barometric,
         "K",
-        f"Liaw's equation with {voices[0].title}; interval learned, its low end from "
-        f"{len(voices)} parameter set{'s' if len(voices) > 1 else ''}",
+        f"Liaw's equation with {voices[0].title}; {_memory_words(composition, shares)}interval "
+        f"learned, its low end from {len(voices)} parameter set{'s' if len(voices) > 1 else ''}",
         ("liaw", *(v.source for v in voices), *(x for s in burning for x in s.flash.sources)),
         notes,
     )
-    return BlendFlash(estimate, terms / terms.sum())
+    return BlendFlash(estimate, shares)
+
+
+def _rests_on_memory(composition: Composition) -> Array:
+    return np.array([all_from_memory(s.flash.sources) for s in composition.substances], dtype=bool)
+
+
+def _from_memory(composition: Composition, shares: Array) -> list[str]:
+    """Substances whose flash points rest on memory alone and which count, the most first."""
+    of_memory = np.where(_rests_on_memory(composition), shares, 0.0)
+    order = [int(i) for i in np.argsort(-of_memory, kind="stable")]
+    return [composition.names[i] for i in order if of_memory[i] >= LEAST_TOLD_SHARE]
+
+
+def _memory_words(composition: Composition, shares: Array) -> str:
+    """How much of what flashes rests on flash points from memory, for the method."""
+    share = float(shares @ _rests_on_memory(composition))
+    if share < LEAST_TOLD_SHARE:
+        return ""
+    return f"{share:.0%} of what flashes by flash points {FROM_MEMORY}; "
 
 
 def _input_spread_K(composition: Composition, terms: Array, temperature_K: float) -> float:
@@ -169,13 +217,6 @@ def _activity_spread_K(
     slope = float(shares @ ln_slopes_per_K(composition, temperature_K))
     spread = float(shares @ vapour_ln_sd(composition, model))
     return NORMAL_90 * spread / slope if slope else 0.0
-
-
-def ln_slopes_per_K(composition: Composition, temperature_K: float) -> Array:
-    """Of each substance's ln Psat; zero without a curve."""
-    near = composition.pressures.ln_pressures(np.array([temperature_K - 0.5, temperature_K + 0.5]))
-    known = np.isfinite(near[0])
-    return np.asarray(np.subtract(near[1], near[0], out=np.zeros(len(known)), where=known))
 
 
 def ln_slope_per_K(vapour: VapourPressure, temperature_K: float) -> float:

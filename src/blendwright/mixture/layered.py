@@ -12,7 +12,7 @@ from collections.abc import Callable
 import numpy as np
 from numpy.typing import NDArray
 
-from blendwright.mixture.liquid_split import PLAIN, UNSTABLE, BlockModel, Search
+from blendwright.mixture.liquid_split import PLAIN, BlockModel, Search
 from blendwright.mixture.parameter_sets import Array
 
 Ints = NDArray[np.int64]
@@ -28,26 +28,31 @@ class Layered:
         self.search = search
         self.x = np.array(x)
         self.parted = np.zeros(len(x), dtype=bool)
+        self.converged = np.ones(len(x), dtype=bool)
         self._ln_k = np.zeros_like(x)
 
     def liquid(self, temperature_K: Array, blends: Ints) -> tuple[Array, Array]:
         """The composition to take, and its ln gamma (blends, components), for some of the blends;
-        `parted` then says which of them lie in layers."""
+        `parted` then says which of them lie in layers, `converged` whether that is sure."""
         model = self.model_at(temperature_K, blends)
         x = self.x[blends].copy()
         warm = self.parted[blends]
         parted = np.zeros(len(blends), dtype=bool)
+        self.converged[blends] = True
         if warm.any():
             self._part(model, blends, x, parted, np.flatnonzero(warm), self._ln_k[blends[warm]])
         cold = np.flatnonzero(~parted)
         if cold.size:
             some = model.only(cold)
             found = self.search.stabilities(some, x[cold])
-            splits = np.flatnonzero(found.has_rival & (found.distance < UNSTABLE))
+            self.converged[blends[cold]] = found.converged
+            splits = np.flatnonzero(found.unstable)
             if splits.size:
                 rival = np.stack([x[cold[splits]], found.rival[splits]], axis=1)
                 ln_gamma = some.only(splits).ln_gamma(rival)
                 self._part(model, blends, x, parted, cold[splits], ln_gamma[:, 0] - ln_gamma[:, 1])
+                # a split that is certain and of which no layers were found
+                self.converged[blends[cold[splits]]] &= parted[cold[splits]]
         self.parted[blends] = parted
         return x, model.ln_gamma(x[:, None, :])[:, 0, :]
 
@@ -80,4 +85,5 @@ class Layered:
         yes = where[found.parted]
         x[yes] = found.first[found.parted]
         parted[yes] = True
+        self.converged[blends[where]] &= found.converged
         self._ln_k[blends[yes]] = found.ln_k[found.parted]

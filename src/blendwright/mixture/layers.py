@@ -17,7 +17,7 @@ from blendwright.mixture.liquid_split import layers, stability
 from blendwright.mixture.parameter_sets import Array
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, eq=False)
 class TwoLayers:
     """Mass of each substance in the top and in the bottom layer, kg, and their densities."""
 

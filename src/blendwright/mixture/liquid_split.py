@@ -24,7 +24,7 @@ from blendwright.mixture.activity import LnGamma
 from blendwright.mixture.parameter_sets import Array
 
 START_PURITY = 0.98
-MOST_ITERATIONS = 100
+MOST_ITERATIONS = 300
 ANDERSON_RIDGE = 1e-10
 GROWN = 1.5
 MOST_CHANGE_LN = 6.0
@@ -33,6 +33,7 @@ ROUNDING = 1e-13
 NEAR_LN = 0.1  # layers are mixed only with smaller steps: further off it can leave the gap
 SLICE_NUMBERS = 30_000  # blends times components squared: stays in one core's cache (measured)
 FEW_LEFT = 0.3
+CYCLING_AFTER = (100, 200)  # iterations: steps beyond NEAR_LN are then halved, and halved again
 CONVERGED = 1e-11
 SETTLED = 1e-6  # counts as converged after the last iteration
 WORTH_PACKING = 0.6
@@ -43,26 +44,29 @@ UNSTABLE = -1e-7
 SMALLEST_FRACTION = 1e-14
 SPLIT_ITERATIONS = 1000
 SPLIT_CONVERGED = 1e-12
+WAITING_TURNS = 3  # without mixing after a mixed step that was taken back
 RACHFORD_RICE_ITERATIONS = 40
 RACHFORD_RICE_TOLERANCE = 1e-12
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, eq=False)
 class Stability:
     """The lowest tangent-plane distance found (in RT), and the composition that has it.
 
-    `distance` is 0 where every start falls back to the blend itself: stable, with no rival.
+    `distance` is 0 where every start falls back to the blend itself: stable, with no rival. It is
+    not `converged` where it looks stable, but a start had not settled when the search ended.
     """
 
     distance: float
     rival: Array | None
+    converged: bool = True
 
     @property
     def splits(self) -> bool:
         return self.distance < UNSTABLE
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, eq=False)
 class Layers:
     """Two liquid layers: `fraction` of the moles are in `second`."""
 
@@ -104,19 +108,47 @@ def stability(model: LnGamma, mole_fractions: Array, temperature_K: float) -> St
     if len(x) == 1:
         return Stability(0.0, None)
     found = stabilities(OneBlend(model, temperature_K), x[None])
-    return Stability(float(found.distance[0]), found.rival[0] if found.has_rival[0] else None)
+    return Stability(
+        float(found.distance[0]),
+        found.rival[0] if found.has_rival[0] else None,
+        bool(found.converged[0]),
+    )
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, eq=False)
 class Stabilities:
-    """`Stability` of a block: distances and `has_rival` (blends,), rivals (blends, components)."""
+    """`Stability` of a block: distances and `has_rival` (blends,), rivals (blends, components).
+
+    `settled` tells whether all starts of a blend settled.
+    """
 
     distance: Array
     rival: Array
     has_rival: NDArray[np.bool_]
+    settled: NDArray[np.bool_]
+
+    @classmethod
+    def none_yet(cls, x: Array) -> Stabilities:
+        """Before anything was found of compositions x (blends, components)."""
+        blends = len(x)
+        return cls(
+            np.zeros(blends),
+            np.zeros_like(x),
+            np.zeros(blends, dtype=bool),
+            np.ones(blends, dtype=bool),
+        )
+
+    @property
+    def unstable(self) -> NDArray[np.bool_]:
+        return np.asarray(self.has_rival & (self.distance < UNSTABLE))
+
+    @property
+    def converged(self) -> NDArray[np.bool_]:
+        """One composition below the tangent plane proves a split; stability needs every start."""
+        return np.asarray(self.settled | self.unstable)
 
 
-@dataclass
+@dataclass(eq=False)
 class _Search:
     """Trial compositions under way: arrays are (blends, rows, components)."""
 
@@ -134,6 +166,7 @@ class _Search:
     tangent: Array  # Michelsen's function at the last point, (blends, rows)
     mixed: NDArray[np.bool_]  # whether the last step was mixed
     waits: NDArray[np.int64]  # turns of mixing to be left out
+    damping: Array  # of the steps: 1, or less for a row that went to and fro
     iteration: int
 
     @cached_property
@@ -166,6 +199,7 @@ class _Search:
             taken(self.tangent),
             taken(self.mixed),
             taken(self.waits),
+            taken(self.damping),
             self.iteration,
         )
 
@@ -191,6 +225,7 @@ class _Search:
             self.tangent[blend, row][:, None],
             self.mixed[blend, row][:, None],
             self.waits[blend, row][:, None],
+            self.damping[blend, row][:, None],
             self.iteration,
         )
 
@@ -201,8 +236,8 @@ def stabilities(model: BlockModel, x: Array) -> Stabilities:
     All trial compositions of a slice of blends go together until few are left; those of all
     slices then go on together, so that no step is made for a handful.
     """
-    blends, parts = x.shape
-    found = Stabilities(np.zeros(blends), np.zeros_like(x), np.zeros(blends, dtype=bool))
+    _blends, parts = x.shape
+    found = Stabilities.none_yet(x)
     several = np.flatnonzero((x > 0.0).sum(axis=1) > 1)
     slice_size = max(1, SLICE_NUMBERS // (parts * parts))
     several_slices = len(several) > slice_size
@@ -240,7 +275,7 @@ def _begin(model: BlockModel, blends: NDArray[np.int64], x: Array) -> _Search:
     return _Search(
         model, blends, x, d[:, None, :], floor[:, None, :], w, ln_totals, alive, [], [],
         np.ones(alive.shape), np.full(alive.shape, np.inf), np.zeros(alive.shape, dtype=bool),
-        np.zeros(alive.shape, dtype=np.int64), 0,
+        np.zeros(alive.shape, dtype=np.int64), np.ones(alive.shape), 0,
     )  # fmt: skip
 
 
@@ -264,6 +299,7 @@ def _joined(model: BlockModel, parts: list[_Search]) -> _Search:
         np.concatenate([p.tangent for p in parts]),
         np.concatenate([p.mixed for p in parts]),
         np.concatenate([p.waits for p in parts]),
+        np.concatenate([p.damping for p in parts]),
         max(p.iteration for p in parts),
     )
 
@@ -299,10 +335,14 @@ def _iterate(search: _Search, found: Stabilities) -> None:
     new = total_ln
     if turn == 0 and len(search.steps) == 2:
         search.waits -= 1
-        search.mixed = search.waits <= 0
+        search.mixed = (search.waits <= 0) & (search.damping == 1.0)
         new = total_ln - anderson(
             (step, *search.steps), (total_ln, *search.totals), search.w, search.mixed
         )
+    if search.iteration in CYCLING_AFTER:
+        search.damping = np.where(size > NEAR_LN, 0.5 * search.damping, search.damping)
+    if search.iteration >= CYCLING_AFTER[0]:
+        new = new - (1.0 - search.damping)[..., None] * step
     search.steps = [step, *search.steps[:1]]
     search.totals = [total_ln, *search.totals[:1]]
     search.ln_totals = new
@@ -319,6 +359,7 @@ def _iterate(search: _Search, found: Stabilities) -> None:
     if arrived.any():
         _note(search, found, arrived, sums)
     if ended:
+        found.settled[search.blends[search.alive.any(axis=1)]] = False
         search.alive[:] = False
 
 
@@ -368,12 +409,13 @@ def _note(search: _Search, found: Stabilities, arrived: NDArray[np.bool_], sums:
     found.has_rival[at[order]] = True
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, eq=False)
 class BlockLayers:
     """`Layers` of a block: shares of the moles (blends,), compositions (blends, components).
 
     `parted` is False where it is one liquid; `ln_k` is ln gamma of the first layer less that of the
-    second, from which the search goes on at a temperature near by.
+    second, from which the search goes on at a temperature near by. `converged` is False where the
+    layers still moved when the search ended.
     """
 
     first: Array
@@ -381,6 +423,20 @@ class BlockLayers:
     fraction: Array
     parted: NDArray[np.bool_]
     ln_k: Array
+    converged: NDArray[np.bool_]
+
+    @classmethod
+    def none_yet(cls, z: Array, ln_k: Array) -> BlockLayers:
+        """Before anything was found of blends z (blends, components)."""
+        size = len(z)
+        return cls(
+            z.copy(),
+            z.copy(),
+            np.full(size, 0.5),
+            np.zeros(size, dtype=bool),
+            ln_k * (z > 0.0),
+            np.ones(size, dtype=bool),
+        )
 
 
 def layers(
@@ -388,12 +444,12 @@ def layers(
 ) -> Layers | None:
     """The two layers of an unstable blend, started from a rival composition of `stability`.
 
-    None where the iteration falls back to one liquid.
+    None where the iteration falls back to one liquid, or does not converge.
     """
     z = np.asarray(mole_fractions, dtype=float)
     ln_k = model.ln_gamma(z, temperature_K) - model.ln_gamma(rival, temperature_K)
     found = block_layers(OneBlend(model, temperature_K), z[None], ln_k[None])
-    if not found.parted[0]:
+    if not found.parted[0] or not found.converged[0]:
         return None
     return Layers(found.first[0], found.second[0], float(found.fraction[0]))
 
@@ -401,15 +457,19 @@ def layers(
 def block_layers(model: BlockModel, z: Array, ln_k: Array) -> BlockLayers:
     """The layers of every blend, z (blends, components; zero is padding), from ln_k.
 
-    Successive substitution of ln_k, with Anderson's mixing as in the search for stability.
+    Successive substitution of ln_k goes down along the Gibbs energy of the two layers. Anderson's
+    mixing hastens it, and is taken back where the energy rises after it: it can throw an unstable
+    blend back to one liquid.
     """
     there = z > 0.0
     blends = np.arange(len(z))
-    found = BlockLayers(
-        z.copy(), z.copy(), np.full(len(z), 0.5), np.zeros(len(z), dtype=bool), ln_k * there
-    )
+    found = BlockLayers.none_yet(z, ln_k)
     ln_k = ln_k * there
     share = np.full(len(z), 0.5)
+    energy = np.full(len(z), np.inf)
+    plain = ln_k  # where to go on from without mixing
+    mixed = np.zeros(len(z), dtype=bool)
+    waits = np.zeros(len(z), dtype=np.int64)
     z_here, floor = z, SMALLEST_FRACTION * there
     steps: list[Array] = []
     values: list[Array] = []
@@ -425,14 +485,19 @@ def block_layers(model: BlockModel, z: Array, ln_k: Array) -> BlockLayers:
         new = (gammas[:, 0, :] - gammas[:, 1, :]) * (floor > 0.0)
         step = new - ln_k
         last_size, size = size, np.abs(step).max(axis=1)
-        alike = np.abs(first - second).max(axis=1) < TRIVIAL_DISTANCE
-        done = (size < SPLIT_CONVERGED) | alike | (turn == SPLIT_ITERATIONS - 1)
+        last_energy, energy = energy, _energy(first, second, share, gammas)
+        worse = mixed & (energy > last_energy + ROUNDING)
+        alike = (np.abs(first - second).max(axis=1) < TRIVIAL_DISTANCE) & ~worse
+        ended = turn == SPLIT_ITERATIONS - 1
+        arrived = (size < SPLIT_CONVERGED) & ~worse
+        done = arrived | alike | ended
         if done.any():
             at = blends[done]
             found.first[at], found.second[at] = first[done], second[done]
             found.fraction[at], found.ln_k[at] = share[done], new[done]
             within = (share[done] > 0.0) & (share[done] < 1.0)
             found.parted[at] = ~alike[done] & within
+            found.converged[at] = (arrived | alike | (size < SETTLED))[done]
             keep = ~done
             if not keep.any():
                 break
@@ -440,9 +505,17 @@ def block_layers(model: BlockModel, z: Array, ln_k: Array) -> BlockLayers:
             blends, z_here, floor, share = blends[keep], z_here[keep], floor[keep], share[keep]
             steps, values = [x[keep] for x in steps], [x[keep] for x in values]
             step, new, size, last_size = step[keep], new[keep], size[keep], last_size[keep]
-            first, second = first[keep], second[keep]
-        ln_k = new
+            first, second, plain = first[keep], second[keep], plain[keep]
+            energy, last_energy, waits = energy[keep], last_energy[keep], waits[keep]
+            worse = worse[keep]
+        if worse.any():  # back to the last point, and on from it without mixing for a while
+            new[worse], step[worse] = plain[worse], steps[0][worse]
+            energy[worse], size[worse] = last_energy[worse], last_size[worse]
+            waits[worse] = WAITING_TURNS
+        ln_k = plain = new
+        mixed = np.zeros(len(new), dtype=bool)
         if len(steps) == 2:
+            mixed = (size < GROWN * last_size) & (size < NEAR_LN) & (waits <= 0)
             weights = np.sqrt(first * second)[:, None, :]
             ln_k = (
                 new
@@ -450,11 +523,22 @@ def block_layers(model: BlockModel, z: Array, ln_k: Array) -> BlockLayers:
                     [x[:, None, :] for x in (step, *steps)],
                     [x[:, None, :] for x in (new, *values)],
                     weights,
-                    ((size < GROWN * last_size) & (size < NEAR_LN))[:, None],
+                    mixed[:, None],
                 )[:, 0, :]
             )
+        waits -= 1
         steps, values = [step, *steps[:1]], [new, *values[:1]]
     return found
+
+
+def _energy(first: Array, second: Array, share: Array, ln_gamma: Array) -> Array:
+    """Gibbs energy of mixing of two layers (blends, components), in RT a mole."""
+
+    def of(x: Array, ln_gamma: Array) -> Array:
+        ln_x = np.log(np.where(x > 0.0, x, 1.0))
+        return np.asarray((x * (ln_x + ln_gamma)).sum(axis=1))
+
+    return (1.0 - share) * of(first, ln_gamma[:, 0]) + share * of(second, ln_gamma[:, 1])
 
 
 @dataclass(frozen=True)

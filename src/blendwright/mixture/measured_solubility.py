@@ -28,6 +28,7 @@ import numpy as np
 
 from blendwright.catalogue import default_catalogue
 from blendwright.catalogue.material import Material, MeasuredSolubility
+from blendwright.catalogue.origins import FROM_MEMORY, all_from_memory
 from blendwright.conditions import ROOM_K
 from blendwright.errors import BlendwrightError
 from blendwright.intervals import IntervalQuestion, interval_factor
@@ -190,6 +191,14 @@ class Anchor:
     @property
     def sources(self) -> tuple[str, ...]:
         return tuple(dict.fromkeys(source for fit, _, _ in self.points for source in fit.sources))
+
+    @property
+    def words(self) -> str:
+        """Where the solubility is known: "measured in ethanol; from memory in water"."""
+        remembered = [fit.solvent for fit, _, _ in self.points if all_from_memory(fit.sources)]
+        measured = [name for name in self.carriers if name not in remembered]
+        parts = (("measured in", measured), (f"{FROM_MEMORY} in", remembered))
+        return "; ".join(f"{how} {', '.join(names)}" for how, names in parts if names)
 
     @property
     def carriers(self) -> tuple[str, ...]:

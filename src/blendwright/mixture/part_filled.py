@@ -14,6 +14,7 @@ from __future__ import annotations
 import numpy as np
 
 from blendwright.conditions import GAS_CONSTANT_J_mol_K
+from blendwright.errors import NotConvergedError
 from blendwright.mixture.composition import Composition
 from blendwright.mixture.vapour import partial_pressures_Pa
 
@@ -27,7 +28,8 @@ def liquid_in_closed_vessel(
 ) -> Composition:
     """The liquid at equilibrium with a vapour space, by the leading activity model for vapour.
 
-    Raises ValueError where no parameter set covers the blend, or for a negative space.
+    Raises ValueError where no parameter set covers the blend, or for a negative space;
+    NotConvergedError.
     """
     if vapour_space_m3 < 0.0:
         raise ValueError("the vapour space must not be negative")
@@ -44,5 +46,5 @@ def liquid_in_closed_vessel(
         moved = float(np.abs(new - share).max())
         share = share * (new / share) ** DAMPING
         if moved < SETTLED:
-            break
-    return composition.times(share)
+            return composition.times(share)
+    raise NotConvergedError("liquid in a part-filled vessel")

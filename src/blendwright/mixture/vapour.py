@@ -11,8 +11,8 @@ from collections.abc import Callable
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
 
+from blendwright.errors import NotConvergedError
 from blendwright.estimate import NORMAL_90, Estimate
 from blendwright.mixture.activity import ActivityModel, LnGamma
 from blendwright.mixture.composition import Composition
@@ -20,15 +20,12 @@ from blendwright.mixture.ensemble import Voice
 from blendwright.mixture.layered import Layered
 from blendwright.mixture.liquid_split import OneBlend
 from blendwright.mixture.parameter_sets import Array
+from blendwright.mixture.roots import temperatures_where_zero
 from blendwright.mixture.vapour_correction import glycol_ln_gamma, learned
-
-Ints = NDArray[np.int64]
 
 LOWEST_K = 150.0
 HIGHEST_K = 750.0
-TEMPERATURE_TOLERANCE_K = 1e-9
-FIRST_STEP_K = 5.0
-SECANT_STEPS = 80
+SLOPE_STEP_K = 0.5
 LN_FLOOR = 0.02  # 90 % half-width of ln P below which nothing is claimed
 
 
@@ -70,9 +67,16 @@ def vapour_model(model: ActivityModel, composition: Composition) -> LnGamma:
 def partial_pressures_Pa(
     model: ActivityModel, composition: Composition, temperature_K: float, may_split: bool
 ) -> Array:
-    """x gamma Psat of each substance; over the layers where the model says that it parts."""
+    """x gamma Psat of each substance; over the layers where the model says that it parts.
+
+    Raises NotConvergedError.
+    """
     if may_split:
-        return layered_pressures_Pa(layered(model, composition), composition, temperature_K)
+        liquid = layered(model, composition)
+        found = layered_pressures_Pa(liquid, composition, temperature_K)
+        if not liquid.converged[0]:
+            raise NotConvergedError("layers")
+        return found
     return one_liquid_pressures_Pa(vapour_model(model, composition), composition, temperature_K)
 
 
@@ -95,7 +99,10 @@ def layered(model: ActivityModel, composition: Composition) -> Layered:
 
 
 def layered_pressures_Pa(liquid: Layered, composition: Composition, temperature_K: float) -> Array:
-    """x gamma Psat over the layers, started from those of the last temperature asked for."""
+    """x gamma Psat over the layers, started from those of the last temperature asked for.
+
+    `liquid.converged` tells whether the layers are sure.
+    """
     x, ln_gamma = liquid.liquid(np.array([temperature_K]), np.zeros(1, dtype=np.int64))
     return np.asarray(x[0] * np.exp(ln_gamma[0]) * saturation_Pa(composition, temperature_K))
 
@@ -126,132 +133,23 @@ def solve_rising(
 ) -> float | None:
     """The temperature where an increasing function crosses zero; None if it does not in range.
 
-    Secant steps in 1/T inside a shrinking bracket. `first` is the function's value at the start,
-    where it is known.
+    `first` is the function's value at the start, where it is known. Raises NotConvergedError.
     """
-    t = min(max(start_K, low), high)
-    value = function(t) if first is None else first
-    step = FIRST_STEP_K
-    if value > 0.0:
-        upper, f_upper = t, value
-        lower = t
-        while True:
-            if lower <= low:
-                return None
-            lower = max(low, lower - step)
-            f_lower = function(lower)
-            if f_lower <= 0.0:
-                break
-            upper, f_upper = lower, f_lower
-            step *= 2.0
-    else:
-        lower, f_lower = t, value
-        upper = t
-        while True:
-            if upper >= high:
-                return None
-            upper = min(high, upper + step)
-            f_upper = function(upper)
-            if f_upper >= 0.0:
-                break
-            lower, f_lower = upper, f_upper
-            step *= 2.0
-    for _ in range(SECANT_STEPS):
-        if upper - lower < TEMPERATURE_TOLERANCE_K or f_upper == f_lower:
-            break
-        weight = f_lower / (f_lower - f_upper)
-        inverse = 1.0 / lower + weight * (1.0 / upper - 1.0 / lower)
-        middle = 1.0 / inverse
-        if not lower < middle < upper:
-            if math.isfinite(f_upper - f_lower):  # at one end but for rounding
-                return lower if weight < 0.5 else upper
-            middle = 0.5 * (lower + upper)
-        f_middle = function(middle)
-        if f_middle == 0.0:
-            return middle
-        if f_middle < 0.0:
-            if middle - lower < TEMPERATURE_TOLERANCE_K:
-                return middle
-            lower, f_lower = middle, f_middle
-            f_upper *= 0.5 if weight < 0.2 else 1.0
-        else:
-            if upper - middle < TEMPERATURE_TOLERANCE_K:
-                return middle
-            upper, f_upper = middle, f_middle
-            f_lower *= 0.5 if weight > 0.8 else 1.0
-    return 0.5 * (lower + upper)
+    found = temperatures_where_zero(
+        lambda kelvin, _: np.array([function(float(kelvin[0]))]),
+        np.array([start_K]),
+        low,
+        high,
+        None if first is None else np.array([first]),
+    )
+    if not found.crosses[0]:
+        return None
+    if not found.converged[0]:
+        raise NotConvergedError("temperature")
+    return float(found.root[0])
 
 
-def solve_rising_many(
-    function: Callable[[Array, Ints], Array],
-    start_K: Array,
-    first: Array,
-    low: float = LOWEST_K,
-    high: float = HIGHEST_K,
-) -> Array:
-    """`solve_rising` for many functions, step by step the same; NaN where there is no crossing.
-
-    `function` takes temperatures and the numbers of the functions; `first` is its value at the
-    starts.
-    """
-    found = np.full(len(start_K), np.nan)
-    lower, upper = start_K.copy(), start_K.copy()
-    f_lower, f_upper = first.copy(), first.copy()
-    down = first > 0.0
-    step = np.full(len(start_K), FIRST_STEP_K)
-    seeking = np.arange(len(start_K))
-    bracketed = np.zeros(len(start_K), dtype=bool)
-    while seeking.size:
-        end = np.where(down[seeking], lower[seeking] <= low, upper[seeking] >= high)
-        seeking = seeking[~end]
-        if not seeking.size:
-            break
-        falling = down[seeking]
-        t = np.where(
-            falling,
-            np.maximum(low, lower[seeking] - step[seeking]),
-            np.minimum(high, upper[seeking] + step[seeking]),
-        )
-        value = function(t, seeking)
-        crossed = np.where(falling, value <= 0.0, value >= 0.0)
-        goes_lower = falling | ~crossed
-        goes_upper = ~falling | ~crossed
-        at = seeking[goes_lower]
-        lower[at], f_lower[at] = t[goes_lower], value[goes_lower]
-        at = seeking[goes_upper]
-        upper[at], f_upper[at] = t[goes_upper], value[goes_upper]
-        bracketed[seeking[crossed]] = True
-        step[seeking] *= 2.0
-        seeking = seeking[~crossed]
-    open_ = np.flatnonzero(bracketed)
-    for _ in range(SECANT_STEPS):
-        near = (upper[open_] - lower[open_] < TEMPERATURE_TOLERANCE_K) | (
-            f_upper[open_] == f_lower[open_]
-        )
-        found[open_[near]] = 0.5 * (lower[open_[near]] + upper[open_[near]])
-        open_ = open_[~near]
-        if not open_.size:
-            return found
-        a, b, fa, fb = lower[open_], upper[open_], f_lower[open_], f_upper[open_]
-        weight = fa / (fa - fb)
-        middle = 1.0 / (1.0 / a + weight * (1.0 / b - 1.0 / a))
-        at_end = np.where(weight < 0.5, a, b)  # but for rounding
-        outside = np.where(np.isfinite(fb - fa), at_end, 0.5 * (a + b))
-        middle = np.where((a < middle) & (middle < b), middle, outside)
-        value = function(middle, open_)
-        below = value < 0.0
-        moved = np.where(below, middle - a, b - middle)
-        done = (value == 0.0) | (moved < TEMPERATURE_TOLERANCE_K)
-        found[open_[done]] = middle[done]
-        f_upper[open_] = np.where(below, np.where(weight < 0.2, 0.5 * fb, fb), value)
-        f_lower[open_] = np.where(below, value, np.where(weight > 0.8, 0.5 * fa, fa))
-        lower[open_], upper[open_] = np.where(below, middle, a), np.where(below, b, middle)
-        open_ = open_[~done]
-    found[open_] = 0.5 * (lower[open_] + upper[open_])
-    return found
-
-
-@dataclass(frozen=True)
+@dataclass(frozen=True, eq=False)
 class Headspace:
     """Partial pressures over the blend by the leading parameter set, Pa, one per substance."""
 
@@ -288,13 +186,20 @@ def _sources(composition: Composition, voices: tuple[Voice, ...]) -> tuple[str, 
 
 
 def headspace(composition: Composition, temperature_K: float, may_split: bool) -> Headspace | None:
-    """Vapour over the blend at one temperature; None where no parameter set is complete."""
+    """Vapour over the blend at one temperature; None where no parameter set is complete.
+
+    The total is "unknown" (and the pressures are NaN) where the layers did not converge.
+    """
     voices = composition.ensemble.voices("vapour")
     if not voices or not len(composition.substances):
         return None
-    by_voice = [
-        partial_pressures_Pa(v.model, composition, temperature_K, may_split) for v in voices
-    ]
+    try:
+        by_voice = [
+            partial_pressures_Pa(v.model, composition, temperature_K, may_split) for v in voices
+        ]
+    except NotConvergedError as error:
+        nothing = np.full(len(composition.substances), np.nan)
+        return Headspace(nothing, Estimate.unknown("Pa", str(error)))
     totals = [float(p.sum()) for p in by_voice]
     half = _half_width(composition, voices[0].model, by_voice[0], temperature_K)
     total = Estimate.ok(
@@ -311,10 +216,19 @@ def headspace(composition: Composition, temperature_K: float, may_split: bool) -
 def initial_boiling_point(
     composition: Composition, pressure_Pa: float, may_split: bool
 ) -> Estimate:
-    """Bubble temperature at a pressure, K."""
+    """Bubble temperature at a pressure, K; "unknown" where a search did not converge."""
     voices = composition.ensemble.voices("vapour")
     if not voices:
         return Estimate.unknown("K", "no parameter set covers every group pair in this blend")
+    try:
+        return _boiling(composition, voices, pressure_Pa, may_split)
+    except NotConvergedError as error:
+        return Estimate.unknown("K", str(error))
+
+
+def _boiling(
+    composition: Composition, voices: tuple[Voice, ...], pressure_Pa: float, may_split: bool
+) -> Estimate:
     start = 350.0
     temperatures: list[float] = []
     for v in voices:
@@ -329,8 +243,10 @@ def initial_boiling_point(
         start = found
     value = temperatures[0]
     p = partial_pressures_Pa(voices[0].model, composition, value, may_split)
-    warmer = partial_pressures_Pa(voices[0].model, composition, value + 0.5, may_split)
-    slope = 2.0 * math.log(float(warmer.sum()) / float(p.sum()))
+    warmer = partial_pressures_Pa(voices[0].model, composition, value + SLOPE_STEP_K, may_split)
+    slope = math.log(float(warmer.sum()) / float(p.sum())) / SLOPE_STEP_K
+    if not slope > 0.0:  # the liquid changes between the two: of the pure substances instead
+        slope = float((p / p.sum()) @ ln_slopes_per_K(composition, value))
     half = _half_width(composition, voices[0].model, p, value) / slope
     return Estimate.ok(
         value,
@@ -340,6 +256,13 @@ def initial_boiling_point(
         f"bubble point at {pressure_Pa / 1e3:.4g} kPa, {_describe(voices)}",
         _sources(composition, voices),
     )
+
+
+def ln_slopes_per_K(composition: Composition, temperature_K: float) -> Array:
+    """Of each substance's ln Psat; zero without a curve."""
+    near = composition.pressures.ln_pressures(np.array([temperature_K - 0.5, temperature_K + 0.5]))
+    known = np.isfinite(near[0])
+    return np.asarray(np.subtract(near[1], near[0], out=np.zeros(len(known)), where=known))
 
 
 def bubble_temperature_K(
@@ -375,8 +298,11 @@ def solve_in_layers(
     high: float = HIGHEST_K,
 ) -> float | None:
     """The same crossing with the vapour of the layers: that of the one liquid where it is stable
-    there, else further on from there."""
+    there, else further on from there. Raises NotConvergedError."""
     at_single = function(single_K)
-    if not liquid.parted[0]:
-        return single_K
-    return solve_rising(function, single_K, high=high, first=at_single)
+    found: float | None = single_K
+    if liquid.parted[0]:
+        found = solve_rising(function, single_K, high=high, first=at_single)
+    if not liquid.converged[0]:
+        raise NotConvergedError("layers")
+    return found

@@ -7,20 +7,20 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from functools import lru_cache
 from pathlib import Path
 
 from blendwright.assess import Assessment, SolidLine, assess_blend
 from blendwright.blend import Blend
 from blendwright.catalogue import Catalogue, default_catalogue
-from blendwright.catalogue.names import spellings
 from blendwright.conditions import BENCH_K
 from blendwright.contributions import Contribution
 from blendwright.errors import (
     AmbiguousMaterialError,
     BlendwrightError,
     FormulaError,
+    OutsideScopeError,
     Problem,
     UnknownMaterialError,
 )
@@ -34,6 +34,7 @@ from blendwright.observations.observed_blend import with_observations
 from blendwright.observations.store import read_observations
 from blendwright.verdict import Finding
 from blendwright.verdict.flammability import Classing
+from blendwright.verdict.warming import Window
 from blendwright.verdict.words import DissolutionWord, LiquidWord
 from blendwright.web.state import Line, Sheet
 from blendwright.weighing import DROP_mL, WeighedRow, Weighing, resolve, weigh
@@ -44,8 +45,8 @@ KELVIN = 273.15
 @dataclass(frozen=True)
 class Asked:
     """What a window asks about. `typing` is the row whose name is being typed just now: a name that
-    the catalogue doesn't have is no mistake yet. `beyond` are names that a slow hand has found in
-    the wider library, which takes seconds and much memory to open.
+    the catalogue doesn't have is no mistake yet. `beyond` are names that were looked up in the
+    wider library, which takes seconds to open; until then nothing is said of them.
 
     `materials` is the file of the person's own materials ("" for none), `stamp` tells its age;
     `observations` and `seen` are those of what the bench saw.
@@ -77,13 +78,16 @@ class RowProblem:
     column: str | None
     message: str
     instead: tuple[str, ...] = ()
-    unknown: str = ""  # the name that the catalogue doesn't have
+    unknown: str = ""  # the name that is looked up in the wider library
 
 
 @dataclass(frozen=True)
 class RowAmount:
     """One row of the grid in numbers: grams, mL at 20 °C (None: unknown), % by mass; `carrier` is
-    what a dilution is in, written or not."""
+    what a dilution is in, written or not.
+
+    The grid stands at 20 °C whatever the bench, as the mL that are typed in it are read there.
+    """
 
     row: int
     label: str
@@ -96,8 +100,9 @@ class RowAmount:
 @dataclass(frozen=True)
 class Amounts:
     """The first part. With problems there is nothing but them. `waiting` are rows not counted yet:
-    no amount, or a name still being typed. `density` and `volume` are at the bench, `volume_20C`
-    as the rows' mL. `is_batch_idle`: a batch size is written, but no row is made up to it."""
+    no amount, or a name still being typed. `density` and `volume` stand at the bench, `volume_20C`
+    is the total of the grid. `is_batch_idle`: a batch size is written, but no row is made up to
+    it."""
 
     problems: tuple[RowProblem, ...]
     waiting: tuple[int, ...]
@@ -121,7 +126,7 @@ class Verdicts:
     liquid: LiquidWord
     chance: float | None
     last_crystal: Estimate
-    warm_to_K: float | None
+    warming: Window
     flash: Estimate
     boiling: Estimate
     classing: Classing
@@ -131,7 +136,7 @@ class Verdicts:
 class Everything:
     """The third part: the assessment without what only the models need."""
 
-    estimates: dict[str, Estimate]
+    estimates: dict[str, Estimate] = field(hash=False)
     findings: tuple[Finding, ...]
     classings: tuple[Classing, ...]
     contributions: tuple[Contribution, ...]
@@ -191,6 +196,7 @@ def read(asked: Asked) -> Read:
         seen_by(asked)
     except BlendwrightError as error:
         return Read(None, None, (RowProblem(None, None, str(error)),), ())
+    around = asked.sheet.around
     rows: list[Row] = []
     waiting: list[int] = []
     found: list[Problem] = []
@@ -201,7 +207,7 @@ def read(asked: Asked) -> Read:
         if _waits(number, line, asked.typing, catalogue):
             waiting.append(number)
             continue
-        row = parse_row(line.cells(), number + 1, found)
+        row = parse_row(line.cells(), number + 1, found, around)
         names = _unknown_names(line, number, asked, catalogue)
         unknown += names
         if row is not None and not names:
@@ -209,7 +215,8 @@ def read(asked: Asked) -> Read:
     batch_g = None
     if asked.sheet.batch_g.strip():
         batch_g = parse_batch_g(asked.sheet.batch_g, found)
-    formula = Formula(asked.sheet.name.strip() or "formula", tuple(rows), batch_g)
+    name, notices = asked.sheet.name.strip() or "formula", asked.sheet.notices
+    formula = Formula(name, tuple(rows), batch_g, notices=notices)
     weighing: Weighing | None = None
     try:
         weighing = weigh(formula, catalogue, asked.drop_mL) if rows else None
@@ -237,38 +244,28 @@ def _waits(number: int, line: Line, typing: int | None, catalogue: Catalogue) ->
 
 
 def _unknown_names(line: Line, number: int, asked: Asked, catalogue: Catalogue) -> list[RowProblem]:
-    """The material and the carrier of a row, where the catalogue knows neither name."""
+    """The material and the carrier of a row, as far as the wider library is yet to be asked."""
     found = []
     for column in ("material", "carrier"):
         name = getattr(line, column).strip()
         if not name or name in asked.beyond or (column == "material" and line.smiles.strip()):
             continue
         try:
-            _in_catalogue(name, catalogue)
+            catalogue.find(name)
+        except OutsideScopeError:
+            continue  # told by `weigh`
         except UnknownMaterialError as error:
-            found.append(RowProblem(number, column, str(error), error.suggestions, name))
+            words = f"{name!r} is not in the catalogue; looking for it in the wider library"
+            found.append(RowProblem(number, column, words, error.suggestions, name))
         except AmbiguousMaterialError:
             continue  # told by `weigh`
     return found
 
 
-def _in_catalogue(name: str, catalogue: Catalogue) -> None:
-    """Raises UnknownMaterialError unless the catalogue has the name in one of its spellings."""
-    missing: UnknownMaterialError | None = None
-    for spelling in spellings(name):
-        try:
-            catalogue.find(spelling)
-        except UnknownMaterialError as error:
-            missing = missing or error
-        else:
-            return
-    assert missing is not None
-    raise missing
-
-
 def _told(problem: Problem, catalogue: Catalogue) -> RowProblem:
     row = None if problem.row is None else problem.row - 1
-    return RowProblem(row, problem.column, problem.message, _instead(problem, catalogue))
+    instead = problem.instead or _instead(problem, catalogue)
+    return RowProblem(row, problem.column, problem.message, instead)
 
 
 def _instead(problem: Problem, catalogue: Catalogue) -> tuple[str, ...]:
@@ -330,7 +327,6 @@ def amounts(asked: Asked) -> Amounts:
         return Amounts(found.problems, found.waiting)
     weighing = found.weighing
     formula = weighing.formula
-    at_20C = blend if asked.bench_K == BENCH_K else _blend(weighing, BENCH_K, asked)
     return Amounts(
         (),
         found.waiting,
@@ -338,7 +334,7 @@ def amounts(asked: Asked) -> Amounts:
         weighing.total_g,
         blend.density,
         blend.volume,
-        at_20C.volume,
+        blend.at_20C.volume,
         formula.batch_g is not None and not any(r.amount.unit == "to weight" for r in formula.rows),
     )
 
@@ -383,7 +379,7 @@ def verdicts(asked: Asked) -> Verdicts | None:
         blend.liquid_word,
         blend.chance,
         blend.last_crystal,
-        blend.warm_to_K,
+        blend.window,
         blend.flash.estimate,
         blend.boiling,
         blend.classings[0],
@@ -434,10 +430,9 @@ def make_ready() -> bool:
     return True
 
 
-def is_beyond(asked: Asked, name: str) -> bool:
-    """Whether the wider library, or a structure, knows a name. Slow at first."""
+def look_beyond(asked: Asked, name: str) -> None:
+    """Open the wider library and look a name up, so that what is known of it is at hand."""
     try:
         resolve(name, catalogue_for(asked))
     except BlendwrightError:
-        return False
-    return True
+        return

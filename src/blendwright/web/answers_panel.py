@@ -6,6 +6,8 @@ stale: paler, and the words at the top say so.
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
 from nicegui import background_tasks, ui
 
 from blendwright.assess import SolidLine
@@ -13,10 +15,13 @@ from blendwright.conditions import BENCH_K
 from blendwright.estimate import Estimate
 from blendwright.observations.comparing import Compared
 from blendwright.verdict import Finding
+from blendwright.verdict.as_read import besides
+from blendwright.verdict.flammability import Classing
 from blendwright.web.answers import Amounts, Asked, Everything, Verdicts
 from blendwright.web.bench import Bench, Part
 from blendwright.web.drawing import shares_by_row, thermometer
 from blendwright.web.pieces import PictureFrame, counted_list, findings_list, table
+from blendwright.web.read_notices import ReadNotices
 from blendwright.web.sentences import burns, dissolves, one_liquid
 
 EARLY = ("density_g_mL", "volume_mL")  # at the bench temperature
@@ -45,6 +50,7 @@ class AnswersPanel:
         self._drawing = False
         self.drawn: dict[str, Asked] = {}  # what each picture is of
         text = bench.texts
+        ReadNotices(bench)
         self.empty = ui.label(text("empty")).classes("quiet")
         with ui.element("div").classes("answers") as self.box:
             self._lay_verdicts()
@@ -204,7 +210,7 @@ class AnswersPanel:
             if name in self.numbers:
                 self._put(name, estimate)
         self._show_counted(found.observations)
-        self._show_findings(found.findings)
+        self._show_findings(besides(found.findings, self.bench.sheet.notices))
         self._show_crystals(found.solids)
         self._show_classes(found)
 
@@ -214,7 +220,7 @@ class AnswersPanel:
         with self.counted:
             counted_list(compared, self.bench.texts)
 
-    def _show_findings(self, findings: tuple[Finding, ...]) -> None:
+    def _show_findings(self, findings: Sequence[Finding]) -> None:
         text = self.bench.texts
         grave = [f for f in findings if f.severity != "info"]
         notes = [f for f in findings if f.severity == "info"]
@@ -255,10 +261,13 @@ class AnswersPanel:
         self.classes.clear()
         with self.classes:
             heads = ("classes.scheme", "classes.class", "classes.standing", "classes.clause")
-            rows = [
-                (c.title, c.words(), text(f"sure.{c.standing}"), c.clause) for c in found.classings
-            ]
+            rows = [(c.title, c.words(), self._how_sure(c), c.clause) for c in found.classings]
             table([text(head) for head in heads], rows, words=4)
+
+    def _how_sure(self, classing: Classing) -> str:
+        if classing.treat_as != classing.category:
+            return self.bench.texts("sure.estimate", category=classing.name)
+        return self.bench.texts(f"sure.{classing.standing}")
 
     # Pictures, once the typing pauses
 

@@ -17,6 +17,7 @@ from blendwright.web.guard import App, NoncedScripts
 from blendwright.web.hands import Hands
 from blendwright.web.page import Page, stylesheet
 from blendwright.web.ready import hand_out
+from blendwright.web.state import Sheet
 from blendwright.web.texts import LANGUAGES, Language, Texts
 from blendwright.web.work_store import WorkStore
 
@@ -44,8 +45,9 @@ ICON = (
 
 def application(serving: Serving, store: WorkStore, hands: Hands, secret: str) -> App:
     """Everything inside the guard."""
+    blank = Sheet(bench_C=serving.bench_C, pressure_kPa=serving.pressure_kPa).tidied()
     services = Services(
-        serving.folder, store, hands, serving.lets_others_in, settings=serving.settings
+        serving.folder, store, hands, serving.lets_others_in, blank, settings=serving.settings
     )
 
     @asynccontextmanager

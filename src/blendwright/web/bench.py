@@ -30,7 +30,7 @@ from blendwright.web.answers import (
     amounts,
     catalogue_of,
     everything,
-    is_beyond,
+    look_beyond,
     verdicts,
 )
 from blendwright.web.hands import Hands, RefusedError
@@ -57,16 +57,17 @@ def _let_go(part: asyncio.Future[Found]) -> None:
 
 @dataclass
 class Services:
-    """What all windows of one server share."""
+    """What all windows of one server share. `blank` is empty, at the person's own bench."""
 
     folder: Path
     store: WorkStore
     hands: Hands
     lets_others_in: bool = False
+    blank: Sheet = field(default_factory=lambda: Sheet().tidied())
     ready: ReadyFiles = field(default_factory=ReadyFiles)
     windows: Windows = field(default_factory=Windows)
     settings: Settings = field(default_factory=Settings)
-    beyond: dict[str, bool] = field(default_factory=dict)
+    beyond: set[str] = field(default_factory=set)  # names looked up in the wider library
 
     def desk(self, owner: str, desk: str) -> Desk:
         """A desk of this owner; one that is new begins at the person's own conditions."""
@@ -79,17 +80,6 @@ class Services:
         """The drop of the settings, or the usual one."""
         own = self.settings.drop_mL
         return DROP_mL if own is None else own
-
-    @property
-    def blank(self) -> Sheet:
-        """An empty sheet, at the bench temperature and the air pressure of the settings."""
-        at, air = self.settings.temperature_C, self.settings.pressure_kPa
-        usual = Sheet().tidied()
-        return replace(
-            usual,
-            bench_C=usual.bench_C if at is None else at,
-            pressure_kPa=usual.pressure_kPa if air is None else air,
-        )
 
     @property
     def materials(self) -> tuple[str, int]:
@@ -143,6 +133,7 @@ class Bench:
     _newer: asyncio.Event = field(default_factory=asyncio.Event)
     _reckoning: bool = False
     _keeping: bool = False
+    _seeking: set[str] = field(default_factory=set)  # names that are being looked up just now
     _kept: Sheet | None = None
     _lock: threading.Lock = field(default_factory=threading.Lock)
 
@@ -190,7 +181,7 @@ class Bench:
         path, stamp = self.services.materials
         seen, age = stamp_of(self.services.observations(self.owner))
         names = {n.strip() for line in sheet.lines for n in (line.material, line.carrier)}
-        beyond = tuple(sorted(n for n in names if self.services.beyond.get(n)))
+        beyond = tuple(sorted(names & self.services.beyond))
         return Asked(sheet, None, self.units.drop_mL, path, stamp, beyond, seen, age)
 
     @property
@@ -232,7 +223,7 @@ class Bench:
                     await self._reckon_once(serial)
                 except RefusedError as error:
                     self._tell("failed")
-                    self._trouble(str(error))
+                    self.trouble(str(error))
         finally:
             self._reckoning = False
 
@@ -281,18 +272,20 @@ class Bench:
     def _look_beyond(self, found: Amounts) -> None:
         """Names that the catalogue doesn't have are looked up in the wider library, once each."""
         for problem in found.problems:
-            if problem.unknown and problem.unknown not in self.services.beyond:
-                self.services.beyond[problem.unknown] = False
+            if problem.unknown and problem.unknown not in self._seeking:
+                self._seeking.add(problem.unknown)
                 background_tasks.create(self._find_beyond(problem.unknown), name="beyond")
 
     async def _find_beyond(self, name: str) -> None:
         try:
-            self.services.beyond[name] = await self.services.hands.slow(
-                is_beyond, self.asked(), name
-            )
+            await self.services.hands.slow(look_beyond, self.asked(), name)
+            self.services.beyond.add(name)
         except RefusedError as error:
-            self._trouble(str(error))
-        if self.services.beyond[name] and not self.closed:
+            self.trouble(str(error))
+            return
+        finally:
+            self._seeking.discard(name)
+        if not self.closed:
             self.ask()
 
     def tell_conditions(self) -> None:
@@ -305,7 +298,8 @@ class Bench:
         for listener in list(self.listeners):
             listener(part)
 
-    def _trouble(self, words: str) -> None:
+    def trouble(self, words: str) -> None:
+        """Tell what went wrong; no words take back what was told."""
         if self.on_trouble is not None and not self.closed:
             self.on_trouble(words)
 
@@ -326,7 +320,7 @@ class Bench:
             if self.on_elsewhere is not None and not self.closed:
                 self.on_elsewhere(elsewhere)
         except (OSError, sqlite3.Error) as error:
-            self._trouble(self.texts("keep.failed", why=error))
+            self.trouble(self.texts("keep.failed", why=error))
         finally:
             self._keeping = False
 

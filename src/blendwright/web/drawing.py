@@ -141,15 +141,21 @@ def carriers_compared(found: tuple[InCarrier, ...], title: str) -> Made:
     data = (
         (
             one.carrier, *_cells(one.dissolves), *_cells(one.flash), one.cold, one.bench,
-            one.in_water, one.category,
+            one.in_water, one.category, one.treat_as,
         )
         for one in found
     )  # fmt: skip
     ends = ("", "_low", "_high", "_unit", "_status")
     heads = [f"{what}{end}" for what in ("dissolves", "flash_point") for end in ends]
-    last = ("at_4C", "at_22C", "two_drops_in_100_mL_of_water", "ghs_category")
+    last = (
+        "at_4C",
+        f"at_{found[0].bench_K - 273.15:g}C",
+        "two_drops_in_100_mL_of_water",
+        "ghs_category",
+        "ghs_treat_as",
+    )
     return (
-        carrier_rows(rows, title),
+        carrier_rows(rows, title, found[0].bench_K),
         f"The same aromatics in {len(found)} carriers. {told}.",
         _table(("carrier", *heads, *last), data),
     )

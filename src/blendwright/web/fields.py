@@ -10,7 +10,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass, replace
 from difflib import SequenceMatcher
 
-from blendwright.formula.numbers import parse_number
+from blendwright.formula.numbers import number_between
 from blendwright.web.state import Line, Sheet
 from blendwright.web.units import Units
 
@@ -67,18 +67,17 @@ def with_head(sheet: Sheet, head: Head, units: Units) -> tuple[Sheet, tuple[str,
     bench_C, pressure_kPa = sheet.bench_C, sheet.pressure_kPa
     wrong = []
     if head.bench.strip() != before.bench:
-        number = parse_number(head.bench)
-        celsius = None if number is None else units.celsius(number)
-        if celsius is not None and BENCH_RANGE_C[0] <= celsius <= BENCH_RANGE_C[1]:
-            bench_C = celsius
-        else:
+        number = number_between(head.bench, *(units.shown_temperature(c) for c in BENCH_RANGE_C))
+        if number is None:
             wrong.append("bench")
-    if head.pressure_kPa.strip() != before.pressure_kPa:
-        kPa = parse_number(head.pressure_kPa)
-        if kPa is not None and PRESSURE_RANGE_kPa[0] <= kPa <= PRESSURE_RANGE_kPa[1]:
-            pressure_kPa = kPa
         else:
+            bench_C = units.celsius(number)
+    if head.pressure_kPa.strip() != before.pressure_kPa:
+        kPa = number_between(head.pressure_kPa, *PRESSURE_RANGE_kPa)
+        if kPa is None:
             wrong.append("pressure")
+        else:
+            pressure_kPa = kPa
     changed = replace(
         sheet,
         name=head.name[:LONGEST_NAME],

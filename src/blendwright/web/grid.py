@@ -14,11 +14,14 @@ from nicegui import events, ui
 from nicegui.elements.mixins.sortable_element import SortableElement
 from nicegui.elements.mixins.text_element import TextElement
 
+from blendwright.errors import FormulaError
+from blendwright.formula.numbers import parse_batch_g
 from blendwright.web.answers import Amounts, RowProblem
 from blendwright.web.bench import Bench, Part
 from blendwright.web.cell import Cell
 from blendwright.web.fields import CELLS, column_of, shown_cell, typed_text
-from blendwright.web.state import Line, rows_of_text
+from blendwright.web.pasting import pasted, put_in
+from blendwright.web.state import Line
 
 NAMES = "known-materials"
 # Only the field that has the cursor is given the names: the browser looks through every field's
@@ -237,10 +240,17 @@ class FormulaGrid:
 
     def _paste(self, event: events.GenericEventArguments) -> None:
         text, at = event.args
-        rows = rows_of_text(str(text))
-        if rows:
-            number = int(at) if int(at) >= 0 else len(self.bench.sheet.written)
-            self.bench.change(self.bench.sheet.pasted(number, rows))
+        sheet = self.bench.sheet
+        try:
+            found = pasted(str(text), parse_batch_g(sheet.batch_g, []))
+        except FormulaError as error:
+            problems = "\n".join(map(str, error.problems))
+            self.bench.trouble(f"{self.bench.texts('paste.refused')}\n{problems}")
+            return
+        self.bench.trouble("")
+        if found.rows:
+            number = int(at) if int(at) >= 0 else len(sheet.written)
+            self.bench.change(put_in(sheet, number, found))
 
     # The answer
 

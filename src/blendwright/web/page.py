@@ -11,7 +11,7 @@ from nicegui import app, background_tasks, events, ui
 
 from blendwright.catalogue import Catalogue
 from blendwright.formula import read_formula_bytes
-from blendwright.formula.numbers import parse_number
+from blendwright.formula.numbers import number_between, parse_number
 from blendwright.formula.reading import MOST_BYTES
 from blendwright.verdict.cautions import CAUTIONS
 from blendwright.version import __version__
@@ -31,7 +31,7 @@ from blendwright.web.pieces import drop_zone, number_field
 from blendwright.web.sections import SECTIONS, Section
 from blendwright.web.state import Line, Sheet
 from blendwright.web.texts import LANGUAGES, Language, Texts
-from blendwright.web.units import Units, is_a_drop
+from blendwright.web.units import LEAST_DROP_mL, MOST_DROP_mL, Units
 from blendwright.web.work_store import ElsewhereError
 
 MOST_LINES = 300  # of the grid; a longer table is for the command line
@@ -222,8 +222,8 @@ class Page:
         ui.navigate.to(self._address())
 
     def _set_drop(self, written: str) -> None:
-        value = parse_number(written)
-        if value is not None and is_a_drop(value):
+        value = number_between(written, LEAST_DROP_mL, MOST_DROP_mL)
+        if value is not None:
             self._set("drop_mL", value)
 
     def _address(self, language: Language | None = None) -> str:

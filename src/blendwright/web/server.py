@@ -16,6 +16,7 @@ from collections.abc import Callable
 from dataclasses import dataclass, field
 from pathlib import Path
 
+from blendwright.conditions import BENCH_C, ATMOSPHERE_Pa
 from blendwright.settings import Settings
 from blendwright.web.guard import Guard, House
 from blendwright.web.hands import Hands
@@ -30,8 +31,8 @@ SOCKET_MOST_BYTES = 1_500_000
 
 @dataclass(frozen=True)
 class Serving:
-    """Where and how to serve. `file` is opened at once, (name, content); `settings` are the
-    person's own conditions, drop and balance."""
+    """Where and how to serve. `file` is opened at once, (name, content); new formulas stand at
+    `bench_C` and `pressure_kPa`; `settings` hold the person's own drop and balance."""
 
     folder: Path
     host: str = LOOPBACK
@@ -39,6 +40,8 @@ class Serving:
     lets_others_in: bool = False
     file: tuple[str, bytes] | None = None
     opens_browser: bool = True
+    bench_C: float = BENCH_C
+    pressure_kPa: float = ATMOSPHERE_Pa / 1e3
     settings: Settings = field(default_factory=Settings)
 
     @property

@@ -9,10 +9,9 @@ from dataclasses import dataclass
 from typing import Literal
 
 from blendwright.estimate import Estimate
-from blendwright.formula.numbers import parse_number
+from blendwright.formula.numbers import OUNCE_g, parse_number, unmistakable, with_unit
 from blendwright.weighing import DROP_mL
 
-OUNCE_g = 28.349523125
 LEAST_DROP_mL, MOST_DROP_mL = 0.001, 1.0
 Mass = Literal["g", "oz"]
 Temperature = Literal["C", "F"]
@@ -63,9 +62,15 @@ class Units:
         return f"{grams / OUNCE_g:.5g}" if self.mass == "oz" and grams is not None else grams_text
 
     def grams_text(self, shown: str) -> str:
-        """What was typed, back in grams."""
+        """What was typed, back in grams; what isn't one number keeps its ounces.
+
+        >>> Units(mass="oz").grams_text("2"), Units(mass="oz").grams_text("1,250")
+        ('56.699046', '1,250 oz')
+        """
+        if self.mass != "oz":
+            return shown
         number = parse_number(shown)
-        return f"{number * OUNCE_g:.8g}" if self.mass == "oz" and number is not None else shown
+        return with_unit(shown, "oz") if number is None else unmistakable(f"{number * OUNCE_g:.8g}")
 
     def grams(self, grams: float, digits: int = 3) -> str:
         """A mass with its unit."""

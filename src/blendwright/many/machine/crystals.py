@@ -15,21 +15,28 @@ from blendwright.mixture.dissolution import (
     STEP_SHARE,
 )
 from blendwright.mixture.parameter_sets import Array
+from blendwright.mixture.roots import Bools
 
 
-def settled(total: Array, dissolved: Array, sought: Array, model: CompiledModel) -> Array:
-    """The dissolved moles (blends, levels, components) at which nothing moves any more.
+def settled(
+    total: Array, dissolved: Array, sought: Array, model: CompiledModel
+) -> tuple[Array, Bools]:
+    """The dissolved moles (blends, levels, components) at which nothing moves any more, and which
+    blends came so far.
 
     total (blends, components), moles; dissolved, where to begin, and sought, ln(x gamma) of what
     can crystallise and infinite for what can't, as the result. LANES levels at most.
     """
     result = np.ascontiguousarray(dissolved).copy()
-    _settle(total, result, sought, *model.sets().arrays)
-    return result
+    converged = np.zeros(len(result), dtype=bool)
+    _settle(total, result, sought, *model.sets().arrays, converged)  # type: ignore[call-arg]
+    return result, converged
 
 
 @machine_code
-def _settle(total, dissolved, sought, weights, groups, inward, outward, psi, terms, is_glycol):
+def _settle(
+    total, dissolved, sought, weights, groups, inward, outward, psi, terms, is_glycol, converged
+):
     levels = dissolved.shape[1]
     for b in range(len(total)):
         here = np.flatnonzero(total[b] > 0.0)
@@ -61,4 +68,5 @@ def _settle(total, dissolved, sought, weights, groups, inward, outward, psi, ter
                     moved = max(moved, abs(np.log(new / old)))
                     dissolved[b, level, i] = new
             if moved < SETTLED_LN:
+                converged[b] = True
                 break

@@ -19,6 +19,7 @@ from blendwright.many.machine.activity import CompiledModel, gathered, ln_gamma
 from blendwright.many.machine.lanes import (
     LANES,
     add_product,
+    cleared,
     difference,
     exps,
     lanes_of,
@@ -33,6 +34,7 @@ from blendwright.mixture.liquid_split import (
     ABSENT_LN,
     ANDERSON_RIDGE,
     CONVERGED,
+    CYCLING_AFTER,
     GROWN,
     MOST_CHANGE_LN,
     MOST_ITERATIONS,
@@ -46,6 +48,7 @@ from blendwright.mixture.liquid_split import (
     SPLIT_ITERATIONS,
     START_PURITY,
     TRIVIAL_DISTANCE,
+    WAITING_TURNS,
     BlockLayers,
     BlockModel,
     Search,
@@ -62,7 +65,7 @@ SAME_DISTANCE = 1e-5
 
 MOST_LN = 50.0
 
-GONE, ARRIVED, WAITING = 0, 1, 2
+GONE, ARRIVED, WAITING, LOST = 0, 1, 2, 3
 
 # Where things are in the array of lanes of one blend: a row for each component of
 ROWS = 15
@@ -79,22 +82,20 @@ class SearchedModel(BlockModel, CompiledModel, Protocol):
 
 def stabilities(model: SearchedModel, x: Array) -> Stabilities:
     """`liquid_split.stabilities`."""
-    found = Stabilities(np.zeros(len(x)), np.zeros_like(x), np.zeros(len(x), dtype=bool))
+    found = Stabilities.none_yet(x)
     _search(  # type: ignore[call-arg]  # numba's type says nothing of the arguments
-        np.ascontiguousarray(x), *model.sets().arrays, found.distance, found.rival, found.has_rival
-    )
+        np.ascontiguousarray(x), *model.sets().arrays,
+        found.distance, found.rival, found.has_rival, found.settled,
+    )  # fmt: skip
     return found
 
 
 def layers(model: SearchedModel, z: Array, ln_k: Array) -> BlockLayers:
     """`liquid_split.block_layers`."""
-    size = len(z)
-    found = BlockLayers(
-        z.copy(), z.copy(), np.full(size, 0.5), np.zeros(size, dtype=bool), ln_k * (z > 0.0)
-    )
+    found = BlockLayers.none_yet(z, ln_k)
     _part(  # type: ignore[call-arg]
         np.ascontiguousarray(z), *model.sets().arrays,
-        found.first, found.second, found.fraction, found.parted, found.ln_k,
+        found.first, found.second, found.fraction, found.parted, found.ln_k, found.converged,
     )  # fmt: skip
     return found
 
@@ -103,7 +104,9 @@ COMPILED = Search(stabilities, layers)  # type: ignore[arg-type]  # many's model
 
 
 @machine_code
-def _search(x, weights, groups, inward, outward, psi, terms, is_glycol, distance, rival, has_rival):
+def _search(
+    x, weights, groups, inward, outward, psi, terms, is_glycol, distance, rival, has_rival, settled
+):
     for b in range(len(x)):
         here = np.flatnonzero(x[b] > 0.0)
         n = here.size
@@ -111,7 +114,7 @@ def _search(x, weights, groups, inward, outward, psi, terms, is_glycol, distance
             continue
         model = gathered(b, here, weights, groups, inward, outward, psi, terms, is_glycol)
         own = x[b][here]
-        lowest, best = _rival(own, model)
+        lowest, best, settled[b] = _rival(own, model)
         if lowest < np.inf:
             has_rival[b] = True
             distance[b] = lowest
@@ -121,7 +124,8 @@ def _search(x, weights, groups, inward, outward, psi, terms, is_glycol, distance
 
 @machine_code
 def _rival(x, model):
-    """The lowest distance (infinite without a rival) and its composition."""
+    """The lowest distance (infinite without a rival), its composition, and whether all starts
+    settled."""
     n = x.size
     rows = n + 2
     room = lanes_of(ROWS * n + LANE_ROWS)
@@ -175,7 +179,7 @@ def _rival(x, model):
                 chosen[count] = r
                 count += 1
         if count == 0:
-            return lowest, best
+            return lowest, best, not (state == LOST).any()
 
 
 @machine_code
@@ -201,7 +205,8 @@ def _run(model, room, starts, ln_starts, chosen, parked, state, found):
     into a lane when one is done.
 
     Leaves the composition and ln W of each where it was left, its state (ARRIVED; GONE to the blend
-    itself, or nowhere; or WAITING: its step is below `parked`) and -ln of the sum.
+    itself; LOST: it had not settled when the search ended; or WAITING: its step is below `parked`)
+    and -ln of the sum.
     """
     n = starts.shape[1]
     own, d, w, ln_w, change = OWN * n, D * n, W * n, LN_W * n, CHANGE * n
@@ -214,6 +219,7 @@ def _run(model, room, starts, ln_starts, chosen, parked, state, found):
     row = np.full(LANES, -1)
     age, waits = np.zeros(LANES, dtype=np.int64), np.zeros(LANES, dtype=np.int64)
     mixed = np.zeros(LANES, dtype=np.bool_)
+    damping = np.ones(LANES)
     tangent, last = np.full(LANES, np.inf), np.full(LANES, np.inf)
     next_one = busy = turn = 0
     while True:
@@ -226,6 +232,7 @@ def _run(model, room, starts, ln_starts, chosen, parked, state, found):
                 busy += 1
                 age[lane] = waits[lane] = 0
                 mixed[lane] = False
+                damping[lane] = 1.0
                 tangent[lane] = last[lane] = np.inf
                 for i in range(n):
                     room[w + i, lane], room[ln_w + i, lane] = starts[r, i], ln_starts[r, i]
@@ -248,13 +255,22 @@ def _run(model, room, starts, ln_starts, chosen, parked, state, found):
                 tangent[lane] = new
             if age[lane] >= 2 and not odd:
                 waits[lane] -= 1
-                mixed[lane] = waits[lane] <= 0
+                mixed[lane] = waits[lane] <= 0 and damping[lane] == 1.0
                 mixing = mixing or mixed[lane]
         largest_apart(room, largest, room, step, room, zeros, n)
         taken = zeros
         if mixing:
             _mix(room, n, (w, step, step_1, step_2, total, total_1, total_2), mixed)
             taken = change
+        for lane in range(LANES):
+            if age[lane] in CYCLING_AFTER and room[largest, lane] > NEAR_LN:
+                damping[lane] *= 0.5
+            if damping[lane] < 1.0 and row[lane] >= 0:
+                if taken == zeros:
+                    cleared(room, change, change + n)
+                    taken = change
+                for i in range(n):
+                    room[change + i, lane] = (1.0 - damping[lane]) * room[step + i, lane]
         for i in range(n):
             difference(room, ln_w + i, room, total + i, room, taken + i)
         step_2, step_1, step = step_1, step, step_2
@@ -278,7 +294,7 @@ def _run(model, room, starts, ln_starts, chosen, parked, state, found):
             ):
                 state[r] = WAITING
             elif age[lane] == MOST_ITERATIONS - 1:
-                state[r] = ARRIVED if size < SETTLED else GONE
+                state[r] = ARRIVED if size < SETTLED else LOST
             else:
                 age[lane] += 1
                 last[lane] = size
@@ -359,8 +375,9 @@ def _mix(room, n, places, wanted):
 
 @machine_code
 def _part(
-    z, weights, groups, inward, outward, psi, terms, is_glycol, first, second, share, parted, ln_k
-):
+    z, weights, groups, inward, outward, psi, terms, is_glycol,
+    first, second, share, parted, ln_k, converged,
+):  # fmt: skip
     """`liquid_split.block_layers`, blend by blend; its two layers are two lanes."""
     wanted = np.zeros(LANES, dtype=np.bool_)
     wanted[0] = True
@@ -378,8 +395,11 @@ def _part(
         w, mean, gamma, change = W * n, OWN * n, LN_W * n, CHANGE * n
         total, total_1, total_2 = TOTAL * n, (TOTAL + 1) * n, (TOTAL + 2) * n
         step, step_1, step_2 = STEP * n, (STEP + 1) * n, (STEP + 2) * n
+        plain = np.empty(n)  # ln_k to go on from without mixing
         b_share = 0.5
-        largest = np.inf
+        largest = energy = np.inf
+        mixed = False
+        waits = 0
         for turn in range(SPLIT_ITERATIONS):
             for i in range(n):
                 k[i] = np.exp(min(max(value[i], -40.0), 40.0))
@@ -398,26 +418,41 @@ def _part(
                 apart = max(apart, abs(room[w + i, 0] - room[w + i, 1]))
                 room[mean + i, 0] = np.sqrt(room[w + i, 0] * room[w + i, 1])
             ln_gamma(room, w, model, gamma)
-            last = largest
-            largest = 0.0
+            last, last_energy = largest, energy
+            largest = energy = 0.0
             for i in range(n):
                 new = room[gamma + i, 0] - room[gamma + i, 1]
                 room[total + i, 0], room[step + i, 0] = new, new - value[i]
                 largest = max(largest, abs(new - value[i]))
                 value[i] = new
-            alike = apart < TRIVIAL_DISTANCE
-            if largest < SPLIT_CONVERGED or alike or turn == SPLIT_ITERATIONS - 1:
+                one, two = room[w + i, 0], room[w + i, 1]
+                energy += (1.0 - b_share) * one * (np.log(one) + room[gamma + i, 0])
+                energy += b_share * two * (np.log(two) + room[gamma + i, 1])
+            worse = mixed and energy > last_energy + ROUNDING
+            alike = apart < TRIVIAL_DISTANCE and not worse
+            arrived = largest < SPLIT_CONVERGED and not worse
+            if arrived or alike or turn == SPLIT_ITERATIONS - 1:
                 parted[b] = not alike and 0.0 < b_share < 1.0
+                converged[b] = arrived or alike or largest < SETTLED
                 share[b] = b_share
                 for i in range(n):
                     first[b, here[i]] = room[w + i, 0]
                     second[b, here[i]] = room[w + i, 1]
                     ln_k[b, here[i]] = value[i]
                 break
-            if turn >= 2 and largest < GROWN * last and largest < NEAR_LN:
+            if worse:  # back to the last point, and on from it without mixing for a while
+                energy, largest = last_energy, last
+                waits = WAITING_TURNS
+                for i in range(n):
+                    value[i] = room[total + i, 0] = plain[i]
+                    room[step + i, 0] = room[step_1 + i, 0]
+            plain[:] = value
+            mixed = turn >= 2 and largest < GROWN * last and largest < NEAR_LN and waits <= 0
+            if mixed:
                 _mix(room, n, (mean, step, step_1, step_2, total, total_1, total_2), wanted)
                 for i in range(n):
                     value[i] -= room[change + i, 0]
+            waits -= 1
             step_2, step_1, step = step_1, step, step_2
             total_2, total_1, total = total_1, total, total_2
 

@@ -8,11 +8,12 @@ from typing import Any
 from nicegui import background_tasks, ui
 
 from blendwright.flash_drivers import FlashDrivers
+from blendwright.formula.numbers import OUNCE_g
 from blendwright.web.drawing import dilution
 from blendwright.web.jobs import drivers
 from blendwright.web.pieces import PictureFrame, counted_list, table
 from blendwright.web.sections.section import Asking, Section
-from blendwright.web.units import OUNCE_g, tidy
+from blendwright.web.units import tidy
 
 
 class Burn(Asking[FlashDrivers]):

@@ -15,7 +15,7 @@ from typing import Any, Generic, Literal, TypeVar
 from nicegui import background_tasks, ui
 from nicegui.elements.mixins.value_element import ValueElement
 
-from blendwright.formula.numbers import parse_number
+from blendwright.formula.numbers import number_between
 from blendwright.web.answers import Asked
 from blendwright.web.bench import Bench, Part
 from blendwright.web.hands import RefusedError
@@ -194,8 +194,8 @@ class Asking(ABC, Generic[Answer]):
         written = str(field.value or "").strip()
         if not written:
             return None
-        value = parse_number(written)
-        if value is None or not least <= value <= most:
+        value = number_between(written, least, most)
+        if value is None:
             name = str(field.props.get("label", ""))
             raise RefusedError(
                 self.text("field.range", name=name, least=f"{least:g}", most=f"{most:g}")

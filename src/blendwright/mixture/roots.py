@@ -1,0 +1,175 @@
+"""Where do many functions of one variable cross zero? One bracketing solver for every question.
+
+Chandrupatla's method (1997): inverse quadratic interpolation where the last three points allow it,
+bisection elsewhere, begun with a secant. It takes a function that tells signs only (-1 and 1) too:
+then it is bisection. All functions go side by side, each until its own bracket is narrow enough;
+only those still open are evaluated.
+
+References
+----------
+.. [1] T. R. Chandrupatla (1997), Adv. Eng. Softw. 28, 145, doi:10.1016/S0965-9978(96)00051-8
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+Array = NDArray[np.float64]
+Bools = NDArray[np.bool_]
+Ints = NDArray[np.int64]
+Function = Callable[[Array, Ints], Array]  # values at x of the functions with these numbers
+
+MOST_STEPS = 100
+TEMPERATURE_TOLERANCE_K = 1e-9
+FIRST_STEP_K = 5.0  # outwards from where a temperature is looked for first; doubled each time
+ROUNDING = 2.0 * np.finfo(float).eps
+
+
+@dataclass(frozen=True, eq=False)
+class Roots:
+    """What was found of each function, in the shape of the brackets.
+
+    `root` is NaN unless `converged`. `crosses` tells whether there was a change of sign at all, so
+    `crosses & ~converged` is a search that ended early. `low` and `high` are the bracket's ends as
+    they were left.
+    """
+
+    root: Array
+    low: Array
+    high: Array
+    crosses: Bools
+    converged: Bools
+
+
+def roots_between(
+    function: Function,
+    low: Array,
+    high: Array,
+    tolerance: Array | float,
+    f_low: Array | None = None,
+    f_high: Array | None = None,
+) -> Roots:
+    """Where each function crosses zero between `low` and `high`.
+
+    Parameters
+    ----------
+    function : called with x and the numbers of the functions wanted, both of one length
+    low, high : ends of the brackets, one each for every function
+    tolerance : width of a bracket that is narrow enough
+    f_low, f_high : the function's values at the ends, where they are known
+    """
+    every = np.arange(len(low))
+    f_low = function(low, every) if f_low is None else f_low
+    f_high = function(high, every) if f_high is None else f_high
+    tolerance = np.broadcast_to(np.asarray(tolerance, dtype=float), low.shape)
+    root = np.where(f_low == 0.0, low, np.where(f_high == 0.0, high, np.nan))
+    converged = ~np.isnan(root)
+    with np.errstate(invalid="ignore"):
+        crosses = converged | (np.sign(f_low) * np.sign(f_high) < 0.0)
+    left, right = np.array(low, dtype=float), np.array(high, dtype=float)
+    left[converged] = right[converged] = root[converged]
+    open_ = np.flatnonzero(crosses & ~converged)
+    # the newest point, the other end of the bracket, and the point before
+    new, far, old = left[open_], right[open_], right[open_]
+    f_new, f_far, f_old = f_low[open_], f_high[open_], f_high[open_]
+    with np.errstate(divide="ignore", invalid="ignore"):
+        share = f_new / (f_new - f_far)  # the first step is a secant
+    share = np.where(np.isfinite(share), share, 0.5)
+    for _ in range(MOST_STEPS):
+        if not open_.size:
+            break
+        least = _least_share(new, far, tolerance[open_])
+        x = new + np.clip(share, least, 1.0 - least) * (far - new)
+        f = np.asarray(function(x, open_), dtype=float)
+        same = np.sign(f) == np.sign(f_new)
+        old, f_old = np.where(same, new, far), np.where(same, f_new, f_far)
+        far, f_far = np.where(same, far, new), np.where(same, f_far, f_new)
+        new, f_new = x, f
+        left[open_], right[open_] = np.minimum(new, far), np.maximum(new, far)
+        best = np.where(np.abs(f_new) <= np.abs(f_far), new, far)
+        narrow = np.abs(far - new) <= np.maximum(tolerance[open_], ROUNDING * np.abs(best))
+        done = (narrow | (f_new == 0.0)) & ~np.isnan(f_new)
+        root[open_[done]] = best[done]
+        converged[open_[done]] = True
+        keep = ~done & ~np.isnan(f_new)
+        open_ = open_[keep]
+        new, far, old = new[keep], far[keep], old[keep]
+        f_new, f_far, f_old = f_new[keep], f_far[keep], f_old[keep]
+        share = _next_share((new, far, old), (f_new, f_far, f_old))
+    return Roots(root, left, right, crosses, converged)
+
+
+def _least_share(new: Array, far: Array, tolerance: Array) -> Array:
+    """No step is shorter than half the tolerance, so that the bracket closes round the root."""
+    width = np.abs(far - new)
+    with np.errstate(divide="ignore", invalid="ignore"):
+        least = np.maximum(0.5 * tolerance, ROUNDING * np.abs(new)) / width
+    return np.minimum(np.where(width > 0.0, least, 0.5), 0.5)
+
+
+def _next_share(x: tuple[Array, Array, Array], f: tuple[Array, Array, Array]) -> Array:
+    """Of the bracket, from its newest point: by inverse quadratic interpolation, else a half."""
+    (a, b, c), (fa, fb, fc) = x, f
+    with np.errstate(divide="ignore", invalid="ignore", over="ignore"):
+        xi, phi = (a - b) / (c - b), (fa - fb) / (fc - fb)
+        safe = (phi * phi < xi) & ((1.0 - phi) * (1.0 - phi) < 1.0 - xi)
+        step = fa / (fb - fa) * fc / (fb - fc)
+        step += (c - a) / (b - a) * fa / (fc - fa) * fb / (fc - fb)
+    return np.where(safe & np.isfinite(step), step, 0.5)
+
+
+def temperatures_where_zero(
+    function: Function,
+    start_K: Array,
+    lowest_K: float,
+    highest_K: float,
+    at_start: Array | None = None,
+) -> Roots:
+    """Where functions that rise with temperature cross zero, K, looked for outwards from a start.
+
+    The brackets are widened from `start_K` by FIRST_STEP_K, then twice that, and so on to the ends;
+    between them the solver works in 1/T, in which vapour pressures are nearly straight. `at_start`
+    is the function's value at the starts, where it is known.
+    """
+    start = np.clip(np.asarray(start_K, dtype=float), lowest_K, highest_K)
+    every = np.arange(len(start))
+    first = function(start, every) if at_start is None else at_start
+    low, high = start.copy(), start.copy()
+    f_low, f_high = first.copy(), first.copy()
+    falls = first > 0.0
+    step = np.full(len(start), FIRST_STEP_K)
+    seeking = every[first != 0.0]
+    while seeking.size:
+        at_end = np.where(falls[seeking], low[seeking] <= lowest_K, high[seeking] >= highest_K)
+        seeking = seeking[~at_end]
+        if not seeking.size:
+            break
+        down = falls[seeking]
+        t = np.where(
+            down,
+            np.maximum(lowest_K, low[seeking] - step[seeking]),
+            np.minimum(highest_K, high[seeking] + step[seeking]),
+        )
+        value = function(t, seeking)
+        crossed = np.where(down, value <= 0.0, value >= 0.0)
+        at = seeking[down | ~crossed]
+        low[at], f_low[at] = t[down | ~crossed], value[down | ~crossed]
+        at = seeking[~down | ~crossed]
+        high[at], f_high[at] = t[~down | ~crossed], value[~down | ~crossed]
+        step[seeking] *= 2.0
+        seeking = seeking[~crossed]
+    found = roots_between(
+        lambda inverse, which: function(1.0 / inverse, which),
+        1.0 / high,
+        1.0 / low,
+        TEMPERATURE_TOLERANCE_K / high**2,
+        f_high,
+        f_low,
+    )
+    return Roots(
+        1.0 / found.root, 1.0 / found.high, 1.0 / found.low, found.crosses, found.converged
+    )

@@ -1,0 +1,159 @@
+"""An iteration that ends before it settled makes the answer unknown, with the reason; on the way of
+one blend and on that of a block. Its last value is never the answer."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping
+
+import numpy as np
+import pytest
+
+from blendwright import assess
+from blendwright.conditions import ROOM_K, ATMOSPHERE_Pa
+from blendwright.many import crystals as block_crystals
+from blendwright.many import evaporation as block_evaporation
+from blendwright.many import layers as block_layers
+from blendwright.many import vapour as block_vapour
+from blendwright.many.block import columns
+from blendwright.mixture import dissolution, evaporation, liquid_split, part_filled, roots
+from blendwright.mixture.liquid_split import PLAIN
+from blendwright.weighing import weigh
+from tests.conftest import formula
+
+MIXED = formula(("ethyl acetate", 5), ("ethanol", 20), ("propylene glycol", 75))
+CRYSTALS = formula(("vanillin", 12), ("menthol", 25), ("ethanol", 5), ("propylene glycol", 20))
+PARTING = formula(("limonene", 50), ("ethanol", 20), ("water", 80))
+PARTING_CRYSTALS = formula(("menthol", 20), ("limonene", 30), ("ethanol", 30), ("water", 20))
+
+Limits = Callable[[pytest.MonkeyPatch], None]
+
+
+def _roots(patch: pytest.MonkeyPatch) -> None:
+    patch.setattr(roots, "MOST_STEPS", 1)
+    patch.setattr(block_vapour, "SECANT_STEPS", 1)
+
+
+def _stability(patch: pytest.MonkeyPatch) -> None:
+    patch.setattr(liquid_split, "MOST_ITERATIONS", 1)
+
+
+def _split(patch: pytest.MonkeyPatch) -> None:
+    patch.setattr(liquid_split, "SPLIT_ITERATIONS", 1)
+
+
+def _solids(patch: pytest.MonkeyPatch) -> None:
+    patch.setattr(dissolution, "ROUNDS", 1)
+    patch.setattr(block_crystals, "ROUNDS", 1)
+
+
+def _solids_and_layers(patch: pytest.MonkeyPatch) -> None:
+    patch.setattr(dissolution, "LAYER_ROUNDS", 1)
+    patch.setattr(block_crystals, "LAYER_ROUNDS", 1)
+
+
+EXPECTED: Mapping[str, tuple[Limits, object, tuple[str, ...]]] = {
+    "roots of the boiling and flash point": (
+        _roots, MIXED, ("initial_boiling_point_C", "flash_point_closed_cup_C"),
+    ),
+    "roots of the crystals": (_roots, CRYSTALS, ("dissolution_temperature_C",)),
+    "layers of the vapour": (
+        _split, PARTING,
+        ("vapour_pressure_kPa", "initial_boiling_point_C", "flash_point_closed_cup_C"),
+    ),
+    "solids": (_solids, CRYSTALS, ("dissolved_share",)),
+    "solids with layers": (_solids_and_layers, PARTING_CRYSTALS, ("dissolved_share",)),
+}  # fmt: skip
+
+
+@pytest.fixture
+def plain_code(monkeypatch: pytest.MonkeyPatch) -> pytest.MonkeyPatch:
+    """Machine code has its limits compiled in: the NumPy form is looked at."""
+    for module in (block_layers, block_vapour, block_crystals):
+        monkeypatch.setattr(module, "search_for_layers", lambda: PLAIN)
+    monkeypatch.setattr(block_crystals, "_settling", lambda: block_crystals.settled)
+    return monkeypatch
+
+
+@pytest.mark.parametrize("what", EXPECTED)
+def test_what_did_not_converge_is_unknown_and_says_so(
+    what: str, plain_code: pytest.MonkeyPatch
+) -> None:
+    limits, blend, names = EXPECTED[what]
+    limits(plain_code)
+    made = assess(blend, ROOM_K)  # type: ignore[arg-type]
+    for name in names:
+        found = made.estimates[name]
+        assert found.status == "unknown", name
+        assert found.value is None
+        assert "did not converge" in " ".join(found.notes)
+
+
+@pytest.mark.parametrize("what", EXPECTED)
+def test_what_did_not_converge_in_a_block_is_unknown(
+    what: str, plain_code: pytest.MonkeyPatch, catalogue: object
+) -> None:
+    limits, blend, names = EXPECTED[what]
+    limits(plain_code)
+    questions = frozenset({"vapour", "boiling", "flash", "crystals"})
+    weighing = weigh(blend, catalogue)  # type: ignore[arg-type]
+    made = columns([weighing], ROOM_K, ATMOSPHERE_Pa, questions)
+    for name in names:
+        assert made[f"{name}_status"][0] == "unknown", name
+        assert np.isnan(made[name][0])
+
+
+def test_a_search_for_layers_that_ends_early_tells_no_chance(
+    plain_code: pytest.MonkeyPatch, catalogue: object
+) -> None:
+    """Nothing unstable was found, but not every start had settled: clear is not proven."""
+    _stability(plain_code)
+    made = assess(MIXED)
+    assert made.chance_of_layers is None
+    assert made.liquid == "unknown"
+    assert made.estimates["cloud_temperature_C"].status == "unknown"
+    weighing = weigh(MIXED, catalogue)  # type: ignore[arg-type]
+    block = columns([weighing], ROOM_K, ATMOSPHERE_Pa, frozenset({"layers", "cloud"}))
+    assert np.isnan(block["chance_of_layers"][0])
+    assert block["cloud_temperature_C_status"][0] == "unknown"
+
+
+def test_machine_code_tells_which_searches_settled(monkeypatch: pytest.MonkeyPatch) -> None:
+    """By its own count of iterations, the same as NumPy's."""
+    pytest.importorskip("numba")
+    from blendwright.catalogue import default_catalogue
+    from blendwright.many.machine import layers as compiled
+    from blendwright.many.rows import Block
+    from blendwright.many.voices import Voice
+
+    block = Block.from_weighings([weigh(MIXED, default_catalogue())])
+    part = block.parts[0]
+    model = Voice(block.substances, "unifac2", part).at(ROOM_K)
+    assert compiled.stabilities(model, part.x).settled.all()  # type: ignore[arg-type]
+
+
+def test_a_loss_that_needs_too_many_steps_is_unknown(monkeypatch: pytest.MonkeyPatch) -> None:
+    from blendwright.errors import NotConvergedError
+    from blendwright.mixture.evaporation import Exposure, OpenBeaker, evaporate
+
+    monkeypatch.setattr(evaporation, "MOST_HALVINGS", 1)
+    monkeypatch.setattr(block_evaporation, "MOST_STEPS", 1)
+    blend = weigh(MIXED, _catalogue()).composition
+    with pytest.raises(NotConvergedError):
+        evaporate(blend, Exposure(OpenBeaker(), ROOM_K), 86400.0)
+
+
+def test_a_part_filled_vessel_that_does_not_settle_is_unknown(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    from blendwright.errors import NotConvergedError
+
+    monkeypatch.setattr(part_filled, "ROUNDS", 1)
+    blend = weigh(MIXED, _catalogue()).composition
+    with pytest.raises(NotConvergedError, match="part-filled"):
+        part_filled.liquid_in_closed_vessel(blend, ROOM_K, 1e-3)
+
+
+def _catalogue() -> object:
+    from blendwright.catalogue import default_catalogue
+
+    return default_catalogue()
