@@ -40,7 +40,7 @@ from blendwright.verdict.words import (
     liquid_word,
     warm_to_K,
 )
-from blendwright.weighing import HEAVY_BOILING_K, HEAVY_FLASH_K, Weighing
+from blendwright.weighing import Weighing
 
 BASE_MARGIN_K = 10.0  # for a base of undisclosed composition (common practice, no source)
 WEIGHTY_FLASH_SHARE = 0.1  # an estimated input with more of Liaw's sum than this is "of weight"
@@ -73,19 +73,6 @@ class Solid:
     most_5C: Estimate
 
 
-def is_heavy(substance: PureConstants) -> bool:
-    """Too heavy to lower a flash point: leaving it out only raises the share of the others."""
-    flash, boiling = substance.flash.value, None
-    if substance.vapour is not None:
-        boiling = substance.vapour.boiling_K()
-    return (
-        flash is not None
-        and boiling is not None
-        and flash >= HEAVY_FLASH_K
-        and boiling >= HEAVY_BOILING_K
-    )
-
-
 def _without(composition: Composition, found: Crystals | None) -> Composition:
     """What the crystals leave of a blend."""
     if found is None or not (found.value > SEEN_SHARE).any():
@@ -111,7 +98,7 @@ class Blend:
         if self.without_groups:
             names = listed([s.name for s in self.without_groups])
             self.notes = (f"left out for want of groups: {names}",)
-        self.blind = [s.name for s in self.without_groups if not is_heavy(s)]
+        self.blind = [s.name for s in self.without_groups if not s.is_heavy]
         self.blind += [s.name for s in self.blend.substances if s.vapour is None]
 
     @cached_property

@@ -143,15 +143,15 @@ def _pull(blend: Blend, number: int) -> Estimate:
     if not blend.blend.by_row[number].any():
         reason = f"{blend.weighing.rows[number].label} has no groups"
         return Estimate.unknown("K/kg", reason)
-    voices = blend.blend.ensemble.voices("vapour")
+    members = blend.blend.members("vapour")
     slopes = []
-    for voice in voices:
+    for member in members:
         ends = []
         for sign in (-1.0, 1.0):
             moved = _with_more(blend.blend, number, 1.0 + sign * STEP)
             try:
                 found = flash_temperature_K(
-                    voice.model, moved, blend.may_split, flash.interval()[0]
+                    member.name, moved, blend.may_split, flash.interval()[0]
                 )
             except NotConvergedError as error:
                 return Estimate.unknown("K/kg", str(error))
@@ -164,8 +164,8 @@ def _pull(blend: Blend, number: int) -> Estimate:
         min(slopes),
         max(slopes),
         "K/kg",
-        f"central differences of Liaw's equation with {voices[0].title}",
-        ("liaw", *(v.source for v in voices)),
+        f"central differences of Liaw's equation with {members[0].title}",
+        ("liaw", *(m.source for m in members)),
     )
 
 

@@ -76,7 +76,7 @@ from blendwright.observations.observed_blend import (
     ObservedBlend,
     with_observations,
 )
-from blendwright.pure.constants import pure_constants
+from blendwright.pure.constants import HEAVY_FLASH_K, pure_constants
 from blendwright.verdict import Finding, gravest_first, listed
 from blendwright.verdict.cautions import CAUTIONS
 from blendwright.verdict.warming import (
@@ -92,7 +92,7 @@ from blendwright.verdict.warming import (
     window_findings,
 )
 from blendwright.version import __version__
-from blendwright.weighing import HEAVY_FLASH_K, DROP_mL, Weighing, weigh
+from blendwright.weighing import DROP_mL, Weighing, weigh
 
 SCHEMA = "blendwright/warming/1"
 BEAKER_m = OpenBeaker().diameter_m
@@ -137,7 +137,7 @@ class _Lidded:
     covered: CoveredBeaker
     opened: OpenBeaker
 
-    def conductance_m3_s(self, vapours: Vapours, time_s: float) -> Array:
+    def conductance_m3_s(self, vapours: Vapours, time_s: Array) -> Array:
         return np.asarray(
             np.minimum(
                 self.covered.conductance_m3_s(vapours, time_s),

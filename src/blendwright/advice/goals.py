@@ -13,7 +13,7 @@ from dataclasses import dataclass
 from blendwright.errors import NotConvergedError
 from blendwright.mixture.clarity import clarity
 from blendwright.mixture.composition import Composition
-from blendwright.mixture.dissolution import SolidLiquid
+from blendwright.mixture.dissolution import undersaturations
 from blendwright.mixture.flash_point import flash_temperature_K
 from blendwright.verdict.words import CLEAR_BELOW, SURELY_CLEAR_BELOW
 
@@ -57,7 +57,7 @@ def margins(goal: Goal, composition: Composition) -> list[float]:
     chance = min(max(found.chance_of_split, 1e-6), 1.0 - 1e-6)
     target = TARGET_CHANCE if goal.kind == "clear" else STILL_CLEAR_CHANCE
     liquid = _logit(target) - _logit(chance)
-    solids = SolidLiquid(composition).undersaturations(goal.temperature_K)
+    solids = undersaturations(composition, goal.temperature_K)
     every = [liquid, *(float(s) - TARGET_UNDERSATURATION_LN for s in solids)]
     return [max(-MOST_MARGIN, min(m, MOST_MARGIN)) for m in every]
 
@@ -77,15 +77,15 @@ def _logit(chance: float) -> float:
 
 
 def _flash_margin(composition: Composition, limit_K: float) -> float:
-    voices = composition.ensemble.voices("vapour")
+    members = composition.members("vapour")
     burning = [s for s in composition.substances if s.flash.status != "not_applicable"]
     if not burning:
         return MOST_MARGIN
     blind = any(s.vapour is None or s.flash.value is None for s in burning)
-    if not voices or blind:
+    if not members or blind:
         return -MOST_MARGIN
     try:
-        found = flash_temperature_K(voices[0].model, composition, False, limit_K)
+        found = flash_temperature_K(members[0].name, composition, False, limit_K)
     except NotConvergedError:
         return -MOST_MARGIN
     if found is None:

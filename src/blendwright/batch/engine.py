@@ -11,7 +11,8 @@ from typing import Any
 
 import numpy as np
 
-from blendwright.many.block import columns
+from blendwright.batch.columns import columns
+from blendwright.mixture import machine
 from blendwright.weighing import Weighing
 
 Columns = dict[str, np.ndarray[Any, Any]]
@@ -31,6 +32,7 @@ def reckoned(
 ) -> Reckoned:
     """All columns. A blend that raises is cut out by halving; the others get their answers."""
     asked = frozenset(only)
+    machine.prepare()
     found: list[tuple[list[int], Columns]] = []
     broken: list[tuple[int, str]] = []
 

@@ -12,10 +12,10 @@ from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
 from blendwright import Assessment, Formula, assess
+from blendwright.batch.columns import QUESTIONS, BlockAnswers, columns
 from blendwright.catalogue import default_catalogue
 from blendwright.conditions import ROOM_K, ATMOSPHERE_Pa
-from blendwright.many.block import QUESTIONS, BlockAnswers, columns
-from blendwright.many.rows import Block
+from blendwright.mixture.block import Block
 from blendwright.mixture.liquid_split import START_PURITY, TRIVIAL_DISTANCE, stability
 from blendwright.mixture.parameter_sets import Array
 from blendwright.own_materials import read_own_materials

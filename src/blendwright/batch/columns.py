@@ -20,6 +20,7 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
+from blendwright.batch.loop import columns_by_loop
 from blendwright.blend import (
     FREEZER_K,
     FRIDGE_K,
@@ -28,17 +29,28 @@ from blendwright.blend import (
     SEEN_SHARE,
     WEIGHTY_FLASH_SHARE,
 )
-from blendwright.many.classes import ghs_classes
-from blendwright.many.crystals import (
+from blendwright.mixture.block import Block
+from blendwright.mixture.clarity import chances, clouds
+from blendwright.mixture.density import densities
+from blendwright.mixture.dissolution import (
     Saturations,
     hidden_solids,
     saturations,
     solids_at,
     undissolved,
 )
-from blendwright.many.density import block_density
-from blendwright.many.evaporation import shares_lost
-from blendwright.many.findings import (
+from blendwright.mixture.evaporation import Exposure, OpenBeaker, shares_lost
+from blendwright.mixture.flammable_limit import lower_limits
+from blendwright.mixture.flash_point import FlashPoints, flash_points
+from blendwright.mixture.interval import Interval
+from blendwright.mixture.parameter_sets import Array
+from blendwright.mixture.part import Part
+from blendwright.mixture.questions import ESTIMATES, QUESTIONS
+from blendwright.mixture.roots import Bools
+from blendwright.mixture.storage import GAS_LIMIT_K
+from blendwright.mixture.vapour import Vapour
+from blendwright.verdict.classes import ghs_classes
+from blendwright.verdict.codes import (
     CAUTION,
     INFO,
     Coded,
@@ -53,14 +65,6 @@ from blendwright.many.findings import (
     reaction_codes,
     when,
 )
-from blendwright.many.layers import chances, clouds
-from blendwright.many.loop import columns_by_loop
-from blendwright.many.questions import ESTIMATES, QUESTIONS
-from blendwright.many.rows import Block, Part
-from blendwright.many.substances import Bools
-from blendwright.many.vapour import VapourPart, part_vapour, vapour_voices
-from blendwright.mixture.parameter_sets import Array
-from blendwright.mixture.storage import GAS_LIMIT_K
 from blendwright.verdict.crystal_forms import crystal_forms
 from blendwright.verdict.evaporation import STRONG_LOSS, STIRRED_s
 from blendwright.verdict.words import (
@@ -171,7 +175,8 @@ class BlockAnswers:
     # Density
 
     def _density(self) -> None:
-        value, half = block_density(self.block, self.temperature_K)
+        found = densities(self.block.pairs, self.temperature_K)
+        value, half = found.value, found.half
         status = self._status(np.isfinite(value))
         low, high = value - half, value + half
         self._tell("density_g_mL", (value / 1e3, low / 1e3, high / 1e3), status)
@@ -252,7 +257,7 @@ class BlockAnswers:
             where = np.flatnonzero(wanted[part.blends])
             if where.size:
                 some = self._liquid(part, own).only(where)
-                found[some.blends] = chances(self.substances, some, temperature_K, level)
+                found[some.blends] = chances(self.substances, some, temperature_K, level).value
         return found
 
     @cached_property
@@ -315,7 +320,7 @@ class BlockAnswers:
             at = part.blends
             bare = ~solids_at(self.substances, part, self.temperature_K).any(axis=1)
             status[at[bare]] = "not_applicable"
-            status[at[found.speaks]] = "ok"
+            status[at[found.covered & found.converged]] = "ok"
             value[at], low[at], high[at] = found.value, found.low, found.high
         status[self.hidden_solids] = "unknown"
         return value, low, high, status
@@ -325,7 +330,7 @@ class BlockAnswers:
         made = []
         for part in self.block.parts:
             found = saturations(self.substances, part, self.temperature_K)
-            where = np.flatnonzero(self.may_part[part.blends] & found.speaks)
+            where = np.flatnonzero(self.may_part[part.blends] & found.covered)
             if where.size:
                 found = found.with_some(
                     where,
@@ -373,82 +378,61 @@ class BlockAnswers:
             return np.asarray(self.chance >= SURELY_CLEAR_BELOW)
 
     @cached_property
-    def vapour(self) -> list[tuple[Part, dict[str, AnyArray]]]:
-        """Of each part's blends that can be told."""
+    def vapour(self) -> list[Vapour]:
+        """Over each part's blends that can be told."""
         made = []
         for part in self.block.parts:
             here = part.only(np.flatnonzero(~self.blind[part.blends]))
             if len(here):
-                found = part_vapour(
-                    self.substances,
-                    here,
-                    self.may_split[here.blends],
-                    (self.temperature_K, self.pressure_Pa),
-                    self._fire_asked,
-                )
-                made.append((here, found))
+                made.append(Vapour(self.substances, here, self.may_split[here.blends]))
         return made
 
-    @cached_property
-    def _fire_asked(self) -> frozenset[str]:
-        asked = self.only & {"vapour", "boiling", "flash"}
-        if "flash" in asked or "findings" in self.only:
-            asked |= {"flash", "boiling"}
-        if "findings" in self.only:
-            asked |= {"vapour"}
-        return asked
-
-    def _gathered(self, name: str) -> tuple[Array, Array, Array]:
-        """One answer of all parts, in the order of the block."""
-        found = [np.full(self.block.size, np.nan) for _ in range(3)]
-        for part, answers in self.vapour:
-            for end, values in zip(("", "_low", "_high"), found, strict=True):
-                values[part.blends] = answers[name + end]
-        return found[0], found[1], found[2]
-
-    def _flag(self, name: str) -> Bools:
-        found = np.zeros(self.block.size, dtype=bool)
-        for part, answers in self.vapour:
-            found[part.blends] = answers[name]
-        return found
+    def _gathered(self, found: Sequence[Interval]) -> Interval:
+        """What was found of `vapour`'s parts, in the order of the block."""
+        whole = Interval.unknown(self.block.size)
+        for vapour, own in zip(self.vapour, found, strict=True):
+            for name in ("value", "low", "high", "status", "converged"):
+                getattr(whole, name)[vapour.part.blends] = getattr(own, name)
+        return whole
 
     @cached_property
-    def led(self) -> Bools:
-        return self._flag("leads")
+    def _headspaces(self) -> list[tuple[Interval, Array]]:
+        return [vapour.headspace(self.temperature_K) for vapour in self.vapour]
 
     def _vapour(self) -> None:
-        told = self.led & ~self.blind & ~self._flag("total_unsure")
-        values = self._gathered("total")
-        self._tell("vapour_pressure_kPa", [v / 1e3 for v in values], self._status(told))
-        values = self._gathered("limit")
-        status = self._status(told)
-        status[told & np.isnan(values[0])] = "not_applicable"
-        self._tell("lower_flammable_limit_vol_pct", [v * 100.0 for v in values], status)
+        found = self._gathered([total for total, _ in self._headspaces])
+        values = (found.value, found.low, found.high)
+        self._tell("vapour_pressure_kPa", [v / 1e3 for v in values], found.status)
+        found = self._gathered(
+            [
+                lower_limits(self.substances, vapour.part, pressures, self.temperature_K)
+                for vapour, (_, pressures) in zip(self.vapour, self._headspaces, strict=True)
+            ]
+        )
+        values = (found.value, found.low, found.high)
+        self._tell("lower_flammable_limit_vol_pct", [v * 100.0 for v in values], found.status)
 
     @cached_property
     def boiling(self) -> tuple[Array, Array, Array, AnyArray]:
-        values = self._gathered("boiling")
-        told = self.led & ~self.blind
-        status = self._status(told)
-        status[told & np.isnan(values[0])] = "out_of_range"
-        status[self._flag("boiling_unsure")] = "unknown"
-        return (*values, status)
+        found = self._gathered([vapour.boiling(self.pressure_Pa) for vapour in self.vapour])
+        return found.value, found.low, found.high, found.status
 
     def _boiling(self) -> None:
         value, low, high, status = self.boiling
         self._tell("initial_boiling_point_C", (value - KELVIN, low - KELVIN, high - KELVIN), status)
 
     @cached_property
+    def _flashes(self) -> list[FlashPoints]:
+        return [flash_points(vapour, self.pressure_Pa) for vapour in self.vapour]
+
+    @cached_property
     def flash(self) -> tuple[Array, Array, Array, AnyArray]:
         """The flash point; that of blind blends is left to the slow road."""
-        values = self._gathered("flash")
-        known = self._flag("flash_known")
-        status = self._status(self.led & known)
-        status[self.led & known & np.isnan(values[0])] = "out_of_range"
-        status[self.led & known & self._flag("flash_unsure")] = "unknown"
-        burns = self._flag("burns")
-        status[~burns] = np.where(self.without_groups[~burns], "unknown", "not_applicable")
-        return (*values, status)
+        found = self._gathered([one.interval for one in self._flashes])
+        status = found.status.copy()
+        # what could burn may be among what is left out
+        status[(status == "not_applicable") & self.without_groups] = "unknown"
+        return found.value, found.low, found.high, status
 
     @cached_property
     def flash_slow(self) -> Bools:
@@ -469,11 +453,11 @@ class BlockAnswers:
         oils = np.bincount(block.row_blend, weights=oil[block.row_template], minlength=block.size)
         forbidden = (oils > 0.0) | self.without_groups | self.blind | self.may_split
         forbidden |= (self.liquid == "unknown") | (self.dissolution != "dissolves")
-        for part, answers in self.vapour:
-            weighty = (answers["shares"] > WEIGHTY_FLASH_SHARE) & (
-                self.substances.rests_on_an_estimate[part.index]
+        for vapour, flash in zip(self.vapour, self._flashes, strict=True):
+            weighty = (flash.shares > WEIGHTY_FLASH_SHARE) & (
+                self.substances.rests_on_an_estimate[vapour.part.index]
             )
-            forbidden[part.blends] |= weighty.any(axis=1)
+            forbidden[vapour.part.blends] |= weighty.any(axis=1)
         return forbidden
 
     def _flash(self) -> None:
@@ -509,7 +493,9 @@ class BlockAnswers:
             told = ~np.isnan(self.chance[part.blends]) & wanted[part.blends]
             if told.any():
                 some = part.only(np.flatnonzero(told))
-                found[:, some.blends], status[some.blends] = clouds(self.substances, some, ends)
+                made = clouds(self.substances, some, ends)
+                found[:, some.blends] = made.value, made.low, made.high
+                status[some.blends] = made.status
         return found[0], found[1], found[2], status
 
     # Findings
@@ -578,7 +564,7 @@ class BlockAnswers:
             codes.append((f"CRYSTALS-IN-{place}", severity))
         for part, found in zip(self.block.parts, self.saturations, strict=True):
             with np.errstate(invalid="ignore"):
-                named[part.pair[found.each_high > FRIDGE_K]] = True
+                named[part.pair[found.each[2] > FRIDGE_K]] = True
         forms = np.isin(np.array(self.substances.names), list(crystal_forms()))
         count = self.block.per_blend(named & forms[self.block.pair_sub]) * dissolves
         most = int(count.max()) if size else 0
@@ -601,33 +587,26 @@ class BlockAnswers:
     def _headspace_at(self, temperature_K: float, wanted: Bools) -> tuple[Array, Array]:
         """Vapour pressure and its high end, Pa; NaN where it can't be told."""
         value, high = np.full(self.block.size, np.nan), np.full(self.block.size, np.nan)
-        for part, _ in self.vapour:
-            here = part.only(np.flatnonzero(wanted[part.blends]))
-            if len(here):
-                found = part_vapour(
-                    self.substances,
-                    here,
-                    self.may_split[here.blends],
-                    (temperature_K, self.pressure_Pa),
-                    frozenset({"vapour"}),
-                )
-                value[here.blends], high[here.blends] = found["total"], found["total_high"]
+        for vapour, (here, _) in zip(self.vapour, self._headspaces, strict=True):
+            found, _ = vapour.headspace(temperature_K)
+            known = here.is_ok & wanted[vapour.part.blends]
+            value[vapour.part.blends] = np.where(known, found.value, np.nan)
+            high[vapour.part.blends] = np.where(known, found.high, np.nan)
         return value, high
 
     def _evaporates(self, wanted: Bools) -> Bools:
         """Whether a row loses more than STRONG_LOSS in STIRRED_s."""
         block = self.block
         lost = np.zeros(len(block.pair_sub))
-        for part, answers in self.vapour:
-            left = wanted[part.blends] & answers["leads"]
-            for name, speaks in vapour_voices(self.substances, part):
-                here = np.flatnonzero(left & speaks)
-                left &= ~speaks
-                if here.size:
-                    some = part.only(here)
-                    one = VapourPart(self.substances, name, some, self.may_split[some.blends])
-                    share = shares_lost(one, (self.temperature_K, self.pressure_Pa), STIRRED_s)
-                    lost[some.pair[some.there]] = share[some.there]
+        exposure = Exposure(OpenBeaker(), self.temperature_K, self.pressure_Pa)
+        for vapour, (here, _) in zip(self.vapour, self._headspaces, strict=True):
+            left = wanted[vapour.part.blends] & here.is_ok
+            for heard in vapour.leading:
+                if not left[heard.where].any():
+                    continue
+                share = shares_lost(heard.one, exposure, STIRRED_s)
+                own = heard.one.part.there & left[heard.where][:, None]
+                lost[heard.one.part.pair[own]] = share[own]
         grams = np.bincount(
             block.entry_row,
             weights=block.entry_kg * 1e3 * lost[block.entry_pair],
