@@ -80,9 +80,7 @@ def test_batch_size_on_the_command_line() -> None:
 
 
 def test_volumes_agree_with_the_assessment() -> None:
-    volumes = json.loads(
-        runner.invoke(app, ["volumes", EXAMPLE, "--temperature-C", "25", "--json"]).stdout
-    )
+    volumes = json.loads(runner.invoke(app, ["volumes", EXAMPLE, "--json"]).stdout)
     made = json.loads(runner.invoke(app, ["assess", EXAMPLE, "--json"]).stdout)
     assert volumes["total_volume_mL"]["value"] == pytest.approx(
         made["estimates"]["volume_mL"]["value"]

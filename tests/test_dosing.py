@@ -3,10 +3,12 @@
 from __future__ import annotations
 
 import json
+import math
 from dataclasses import replace
 from itertools import pairwise
 from pathlib import Path
 
+import numpy as np
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
@@ -17,8 +19,11 @@ from blendwright.catalogue import Catalogue, Material, default_catalogue
 from blendwright.cli import app
 from blendwright.dosing import Dose, DoseError, dose
 from blendwright.glass import Glass
+from blendwright.mixture.cosolvency import Loading
 from blendwright.mixture.drink import Drink, DrinkError, contents, parse_drink
+from blendwright.report.dose import verdict_lines
 from blendwright.verdict.dosing import Looks
+from blendwright.verdict.words import CLEAR_BELOW, SURELY_CLEAR_BELOW
 from blendwright.weighing import weigh
 from tests.conftest import ESTER_RICH_CONCENTRATE, formula
 
@@ -221,6 +226,71 @@ def test_any_dose_of_propylene_glycol_is_clear() -> None:
     dosed = dose(formula(("propylene glycol", 1.0)), "water", TWO_DROPS)
     assert dosed.word == "clear"
     assert dosed.largest_clear.status == "not_applicable"
+
+
+# Saturation is not haze
+
+SPARING = formula(("beta-caryophyllene", 0.05), ("propylene glycol", 99.95))
+
+
+def test_undissolved_oil_below_a_milligram_a_litre_is_a_trace() -> None:
+    """Half a milligram of caryophyllene in a litre, of which water takes about a tenth: oil stays,
+    and nobody sees it."""
+    dosed = dose(SPARING, "water", Dose.of(mL=1.0, per_mL=1000))
+    assert dosed.word == "trace"
+    assert dosed.looks.chance_of_oil is not None
+    assert dosed.looks.chance_of_oil > 0.9
+    assert dosed.looks.chance is not None
+    assert dosed.looks.chance < 0.2
+    assert not dosed.has_warning
+    assert {finding.code for finding in dosed.findings} == {"DOSE-TRACE"}
+    assert "hardly visible" in verdict_lines(dosed)[0][1]
+    assert "may cloud" not in " ".join(answer for _, answer in verdict_lines(dosed))
+
+
+def test_ten_times_as_much_is_haze() -> None:
+    assert dose(SPARING, "water", Dose.of(mL=10.0, per_mL=1000)).word == "hazy"
+
+
+@pytest.mark.parametrize("rows", [SPARING, ORANGE, ESTERS], ids=["sparing", "orange", "esters"])
+def test_haze_is_never_likelier_than_oil_and_both_rise_with_the_dose(
+    rows: Formula, catalogue: Catalogue
+) -> None:
+    glass = Glass(weigh(rows, catalogue), parse_drink("water"), 293.15, catalogue)
+    seen = [glass.at(1e-5 * 2.0**k).looks for k in range(11)]
+    haze = [looks.chance for looks in seen if looks.chance is not None]
+    oil = [looks.chance_of_oil for looks in seen if looks.chance_of_oil is not None]
+    assert len(haze) == len(oil) == len(seen)
+    assert all(h <= o for h, o in zip(haze, oil, strict=True))
+    assert all(b >= a - 0.005 for a, b in pairwise(haze))
+    assert all(b >= a - 0.005 for a, b in pairwise(oil))
+
+
+@given(st.floats(0.0, 1.0), st.floats(0.0, 1.0), st.floats(0.0, 0.01))
+def test_a_trace_is_told_only_where_haze_is_unlikely(haze: float, more: float, oil: float) -> None:
+    any_oil = haze + more * (1.0 - haze)
+    word = Looks(haze, oil, True, chance_of_oil=any_oil).word
+    assert (word == "trace") == (haze < SURELY_CLEAR_BELOW and any_oil >= CLEAR_BELOW)
+
+
+@given(
+    st.lists(st.tuples(st.floats(1e-4, 1.0), st.floats(1e-4, 1.0)), min_size=1, max_size=6),
+    st.floats(1e-6, 0.9),
+)
+def test_the_margin_is_what_solubilities_must_fall_by(
+    oils: list[tuple[float, float]], share: float
+) -> None:
+    """With all S lower by the margin exactly that mass leaves (molar mass 0.15 kg/mol)."""
+    there = np.array([c for c, _ in oils])
+    held = np.array([s for _, s in oils])
+    least_kg = share * 0.15 * float(there.sum())
+    load = Loading(held, there, math.log(float((there / held).sum())), 0.3, ())
+    margin = load.ln_margin(0.15 * there, least_kg)
+    lower = held * math.exp(-margin)
+    moved = Loading(lower, there, math.log(float((there / lower).sum())), 0.3, ())
+    assert float(moved.parted_mol_m3().sum()) * 0.15 == pytest.approx(least_kg, rel=1e-6)
+    assert margin >= -load.ln_load - 1e-9  # more must fall than for any oil at all
+    assert load.ln_margin(0.15 * there, 0.1501 * float(there.sum())) == math.inf
 
 
 def test_menthol_comes_out_of_water_as_crystals() -> None:

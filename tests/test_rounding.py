@@ -22,7 +22,7 @@ from blendwright.rounding import (
     to_divisions,
 )
 from blendwright.weighing import Weighing, weigh
-from blendwright.weighing_order import weighing_steps
+from blendwright.weighing_order import make_up_row, weighing_steps
 from tests.conftest import formula
 
 DIVISIONS = st.sampled_from([0.0001, 0.001, 0.01, 0.02, 0.05, 0.1, 0.5, 1.0])
@@ -90,11 +90,15 @@ def test_made_up_to_weight_the_batch_keeps_its_rounded_weight(
 def test_the_running_total_rises_and_ends_at_the_total(grams: list[float], division: float) -> None:
     batch = made_up(50.0, *zip(NAMES, grams, strict=False))
     weights = [row.grams for row in rounded_rows(batch, division)]
-    steps = weighing_steps(batch, weights)
+    steps = weighing_steps(batch, weights, division)
     shown = [step.running_total_g for step in steps]
     assert shown == sorted(shown)
     assert shown[-1] == pytest.approx(math.fsum(weights))
-    assert sorted(step.row for step in steps) == list(range(len(weights)))
+    for row, grams_of_row in enumerate(weights):
+        added = [step.grams for step in steps if step.row == row]
+        assert len(added) == (2 if row == make_up_row(batch) else 1)
+        assert math.fsum(added) == pytest.approx(grams_of_row)
+        assert all(g == pytest.approx(to_divisions(g, division), abs=1e-9) for g in added)
 
 
 def test_a_finer_balance_moves_the_numbers_less(catalogue: Catalogue) -> None:

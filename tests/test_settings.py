@@ -52,7 +52,7 @@ def conditions(*options: str, command: str = "assess") -> dict[str, float]:
 
 
 def test_option_over_file_over_program(file: Path) -> None:
-    assert conditions() == pytest.approx({"temperature_C": 25.0, "pressure_kPa": 101.325})
+    assert conditions() == pytest.approx({"temperature_C": 20.0, "pressure_kPa": 101.325})
     file.write_text("temperature_C = 18\naltitude_m = 1000\n")
     assert conditions() == pytest.approx({"temperature_C": 18.0, "pressure_kPa": 89.8746}, rel=1e-5)
     typed = conditions("--temperature-C", "30", "--pressure-kPa", "100")

@@ -418,7 +418,7 @@ def test_flash_command_prints_and_gives_data() -> None:
     ("arguments", "message"),
     [
         (["warm"], "give a formula file"),
-        (["warm", str(EXAMPLE), "--to-C", "20"], "outside 25 to 150"),
+        (["warm", str(EXAMPLE), "--to-C", "15"], "outside 20 to 150"),
         (["warm", str(EXAMPLE), "--minutes", "0"], "--minutes"),
         (["warm", str(EXAMPLE), "--diameter-cm", "900"], "--diameter-cm"),
         (["warm", str(EXAMPLE), "--freeboard-cm", "0"], "--freeboard-cm"),

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 
 from blendwright.blend import FREEZER_K, FRIDGE_K, Blend, LeftOut
 from blendwright.catalogue import Catalogue, default_catalogue
-from blendwright.conditions import ROOM_K, ATMOSPHERE_Pa
+from blendwright.conditions import BENCH_K, ATMOSPHERE_Pa
 from blendwright.contributions import Contribution, contributions
 from blendwright.estimate import Estimate
 from blendwright.findings import crystals_back, findings_of
@@ -18,8 +18,10 @@ from blendwright.observations.comparing import Compared
 from blendwright.observations.findings import observation_findings
 from blendwright.observations.observed_blend import with_observations
 from blendwright.verdict import Finding, gravest_first
+from blendwright.verdict.as_read import as_read
 from blendwright.verdict.cautions import CAUTIONS
 from blendwright.verdict.flammability import Classing
+from blendwright.verdict.warming import Window
 from blendwright.verdict.words import DissolutionWord, LiquidWord
 from blendwright.version import __version__
 from blendwright.weighing import DROP_mL, Weighing, weigh
@@ -95,6 +97,7 @@ class Assessment:
     chance_of_layers: float | None
     layers: tuple[Layer, ...]
     left_out: tuple[LeftOut, ...]
+    warming: Window
     findings: tuple[Finding, ...]
     cautions: tuple[str, ...]
     version: str
@@ -139,11 +142,13 @@ class Assessment:
                 "liquid": self.liquid,
                 "flammability": {
                     "ghs": {
+                        "treat_as": self.flammability.treat_as,
                         "category": self.flammability.category,
                         "standing": self.flammability.standing,
                     }
                 },
                 "classings": [c.to_dict() for c in self.classings],
+                "warming": self.warming.verdict(),
             },
             "contributions": [
                 {
@@ -168,7 +173,7 @@ class Assessment:
 
 def assess(
     formula: Formula,
-    temperature_K: float = ROOM_K,
+    temperature_K: float = BENCH_K,
     pressure_Pa: float = ATMOSPHERE_Pa,
     *,
     catalogue: Catalogue | None = None,
@@ -207,6 +212,7 @@ def assess_blend(
     """The same for a blend of which some answers may be known already."""
     blend, compared = with_observations(alone, observations, catalogue)
     told = observation_findings(compared, blend.classings)
+    read = as_read(blend.weighing.formula.notices)
     return Assessment(
         weighing=blend.weighing,
         temperature_K=blend.temperature_K,
@@ -224,7 +230,8 @@ def assess_blend(
         chance_of_layers=blend.chance,
         layers=_layers(blend),
         left_out=blend.left_out,
-        findings=tuple(gravest_first([*findings_of(blend), *told])),
+        warming=blend.window,
+        findings=tuple(gravest_first([*read, *findings_of(blend), *told])),
         cautions=CAUTIONS,
         version=__version__,
         data_version=catalogue.version(),

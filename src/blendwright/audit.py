@@ -1,7 +1,7 @@
 """How good is the catalogue itself? Its weakest entries, and counts.
 
-An entry is weak where a chosen value is an estimate, where published values disagree beyond
-DISAGREEMENT, or where a physical check of `pure.consistency` fails.
+An entry is weak where a chosen value is an estimate or rests on memory alone, where values disagree
+beyond DISAGREEMENT, or where a physical check of `pure.consistency` fails.
 """
 
 from __future__ import annotations
@@ -12,6 +12,7 @@ from dataclasses import dataclass
 from statistics import median_low
 
 from blendwright.catalogue import Catalogue, Curve, Datum, Material
+from blendwright.catalogue.origins import all_from_memory
 from blendwright.pure.boiling_point import published_first
 from blendwright.pure.consistency import inconsistencies
 from blendwright.pure.constants import pure_constants
@@ -23,11 +24,14 @@ DISAGREEMENT = {
     "flash_point": 10.0,
     "heat_of_fusion": 4000.0,
 }
+TOLD_OF_MEMORY = (*DISAGREEMENT, "density", "lower_flammable_limit", "water_solubility")
 LIBRARIES = (
-    "crc-organics", "crc-fusion", "wikidata", "webbook", "common-chemistry", "yaws",
+    "crc-organics", "crc-fusion", "wikidata", "webbook", "yaws",
     "open-notebook-melting", "iec-60079-20-1", "nfpa-497", "perry-2-8", "perry-2-32", "vdi-atlas",
     "poling-antoine", "poling-wagner", "mcgarry", "landolt-boernstein",
 )  # fmt: skip
+OPENED = ("flash_point", "density", "melting_point", "heat_of_fusion", "boiling_point")
+"""Properties of which the audit counts how many rest on a source that a person can open."""
 GLUED_DENSITY = ("superscript", "ran value", "run together", "glued", "decoded", "digits")
 
 
@@ -78,6 +82,14 @@ def weaknesses(catalogue: Catalogue) -> list[Weakness]:
         if material.is_water:
             estimated = []
         found += [Weakness(name, "estimated only", text) for text in estimated]
+        found += [
+            Weakness(name, "from memory alone", fact.replace("_", " "))
+            for fact in TOLD_OF_MEMORY
+            if all_from_memory(d.source for d in published_first(material.accepted(fact)))
+        ]
+        by_points = constants.vapour is not None and constants.vapour.kind == "points"
+        if by_points and all_from_memory(d.source for d in points):
+            found.append(Weakness(name, "from memory alone", "vapour pressure"))
         for fact, limit in DISAGREEMENT.items():
             values = [d.value for d in published_first(material.accepted(fact))]
             if len(values) > 1 and max(values) - min(values) > limit:
@@ -108,9 +120,31 @@ def summary(catalogue: Catalogue) -> dict[str, int]:
     }
     for column in ("original", "dortmund", "liquid_liquid", "nist"):
         counts[f"with groups for {column}"] = sum(column in m.groups for m in materials)
+    for fact, (opens, known) in opened(catalogue).items():
+        what = fact.replace("_", " ")
+        counts[f"substances with a published {what}"] = known
+        counts[f"with a {what} read in a source that opens"] = opens
     for kind, count in sorted(Counter(w.kind for w in weaknesses(catalogue)).items()):
         counts[f"weak spots: {kind}"] = count
     return counts
+
+
+def opened(catalogue: Catalogue) -> dict[str, tuple[int, int]]:
+    """Property: (substances of which an accepted value was read in a source with a DOI or an
+    address, substances with an accepted value that isn't an estimate)."""
+    found = {}
+    for fact in OPENED:
+        published = [
+            {d.source for d in material.accepted(fact) if d.method != "estimated"}
+            for material in substances(catalogue)
+        ]
+        opens = [
+            any(catalogue.sources[key].address and catalogue.sources[key].was_read for key in keys)
+            for keys in published
+            if keys
+        ]
+        found[fact] = (sum(opens), len(opens))
+    return found
 
 
 def families(catalogue: Catalogue) -> dict[str, int]:

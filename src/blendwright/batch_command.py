@@ -5,7 +5,7 @@ from __future__ import annotations
 import time
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
 
@@ -22,9 +22,10 @@ from blendwright.command_options import (
     TemperatureC,
     check_range,
 )
-from blendwright.conditions import ATMOSPHERE_Pa
+from blendwright.conditions import BENCH_C, ATMOSPHERE_Pa
 from blendwright.errors import Problem
 from blendwright.formula.numbers import parse_batch_g
+from blendwright.observe_commands import Kept, NoObservations, counted_observations
 from blendwright.usable import catalogue_with, print_json, stop, usable
 from blendwright.weighing import DROP_mL
 
@@ -65,11 +66,13 @@ def batch_command(
     ],
     out: Annotated[str, typer.Argument(metavar="OUT", help="A .parquet or .csv file.")],
     only: Only = None,
-    temperature_C: TemperatureC = 25.0,
+    temperature_C: TemperatureC = BENCH_C,
     pressure_kPa: PressureKPa = ATMOSPHERE_Pa / 1e3,
     batch_g: BatchG = None,
     drop_mL: DropML = DROP_mL,
     materials: Materials = None,
+    kept: Kept = None,
+    no_observations: NoObservations = False,
     workers: Workers = None,
     scheduler: Scheduler = None,
     worker_memory: WorkerMemory = "1 GiB",
@@ -85,6 +88,7 @@ def batch_command(
     from blendwright.batch.run import Order, check_out
 
     asked = asked_of(only, temperature_C, pressure_kPa, drop_mL, batch_g)
+    asked = replace(asked, observations=counted_observations(kept, no_observations))
     check_range("--lot-size", lot_size, 1, MOST_LOT_SIZE)
     usable(lambda: check_out(Path(out), Path(source), fresh))
     catalogue = catalogue_with(materials)

@@ -8,8 +8,10 @@ The batch is scaled first, then rounded; pipetted volumes and steps are those of
 
 from __future__ import annotations
 
+from collections.abc import Callable, Iterable
 from dataclasses import dataclass
 
+from blendwright.blend import Blend
 from blendwright.catalogue import Catalogue, default_catalogue
 from blendwright.conditions import BENCH_K, ATMOSPHERE_Pa
 from blendwright.drops import USUAL_DROP, DropCount, DropDose, drop_dose, drops_per_mL
@@ -18,7 +20,9 @@ from blendwright.estimate import Estimate
 from blendwright.filling import Bottles, Filling, filling, mass_g_of
 from blendwright.formula import Formula
 from blendwright.formula.numbers import LARGEST_g
-from blendwright.mixture.density import blend_density, volume
+from blendwright.mixture.density import volume
+from blendwright.observations.observation import Observation
+from blendwright.observations.observed_blend import with_observations
 from blendwright.rounding import Rounding, rounding
 from blendwright.verdict import Finding, gravest_first
 from blendwright.version import __version__
@@ -37,11 +41,13 @@ class BenchOrder:
     """What is asked for. At most one of `scale_to_g`, `scale_to_mL` and `bottles`.
 
     `temperature_K` is where rows are pipetted, `fill_K` where bottles are filled and where
-    `scale_to_mL` is measured; without it, 20 °C.
+    `scale_to_mL` is measured; without it, 20 °C. `pressure_Pa` is the air's, for what rounding does
+    to flash and boiling point.
     """
 
     temperature_K: float = BENCH_K
     fill_K: float = BENCH_K
+    pressure_Pa: float = ATMOSPHERE_Pa
     scale_to_g: float | None = None
     scale_to_mL: float | None = None
     bottles: Bottles | None = None
@@ -146,25 +152,42 @@ class BenchSheet:
 
 
 def bench_sheet(
-    formula: Formula, order: BenchOrder | None = None, *, catalogue: Catalogue | None = None
+    formula: Formula,
+    order: BenchOrder | None = None,
+    *,
+    catalogue: Catalogue | None = None,
+    observations: Iterable[Observation] = (),
 ) -> BenchSheet:
-    """Lay out the work. Raises FormulaError, BenchError, DropError, FillingError, BalanceError."""
+    """Lay out the work. Raises FormulaError, BenchError, DropError, FillingError, BalanceError.
+
+    `observations` are the person's own; a density that was measured counts in the blend's volumes
+    and in what rounding does. None are read unless given.
+    """
     order = order or BenchOrder()
     catalogue = catalogue or default_catalogue()
-    written, drop = _weighed(formula, order.drop, catalogue)
-    wanted = _wanted_g(written, order)
+    seen = tuple(observations)
+
+    def density_of(weighing: Weighing, kelvin: float) -> Estimate:
+        alone = Blend(weighing, kelvin, order.pressure_Pa)
+        return with_observations(alone, seen, catalogue)[0].density
+
+    written, drop = _weighed(formula, order.drop, catalogue, density_of)
+    wanted = _wanted_g(written, order, density_of)
     factor = wanted / written.total_g
     if not wanted <= LARGEST_g:
         raise BenchError(f"{wanted:.3g} g is more than any batch")
     batch = written.times_rows([factor] * len(written.rows))
     rounded = None
     if order.balance_g is not None:
-        rounded = rounding(batch, order.balance_g, catalogue, order.temperature_K, ATMOSPHERE_Pa)
+        air = order.temperature_K, order.pressure_Pa
+        rounded = rounding(batch, order.balance_g, catalogue, *air, seen)
         batch = rounded.weighing
-    whole = batch.composition
-    density = blend_density(whole, order.temperature_K)
+    density = density_of(batch, order.temperature_K)
+    at_fill = density_of(batch, order.fill_K)
     mass_kg = batch.total_g / 1e3
-    filled = filling(whole, order.bottles, order.fill_K) if order.bottles else None
+    filled = None
+    if order.bottles:
+        filled = filling(batch.composition, order.bottles, order.fill_K, at_fill)
     found = [
         *(rounded.findings if rounded else ()),
         *(filled.findings if filled else ()),
@@ -177,11 +200,11 @@ def bench_sheet(
         rows=tuple(_pipetted(row, order.temperature_K, drop) for row in batch.rows),
         density=density,
         total=volume(mass_kg, density),
-        total_20C=volume(mass_kg, blend_density(whole, BENCH_K)),
-        total_at_fill=volume(mass_kg, blend_density(whole, order.fill_K)),
+        total_20C=volume(mass_kg, density_of(batch, BENCH_K)),
+        total_at_fill=volume(mass_kg, at_fill),
         drop=drop,
         dose=drop_dose(drop, density, order.dose_mL),
-        steps=weighing_steps(batch),
+        steps=weighing_steps(batch, division_g=order.balance_g),
         rounding=rounded,
         filling=filled,
         findings=tuple(gravest_first(found)),
@@ -189,7 +212,12 @@ def bench_sheet(
     )
 
 
-def _weighed(formula: Formula, count: DropCount, catalogue: Catalogue) -> tuple[Weighing, Estimate]:
+DensityOf = Callable[[Weighing, float], Estimate]
+
+
+def _weighed(
+    formula: Formula, count: DropCount, catalogue: Catalogue, density_of: DensityOf
+) -> tuple[Weighing, Estimate]:
     """The formula in grams, its rows in drops by the person's own drop, and that drop.
 
     Weighed drops are of the concentrate itself, so its density comes first, with the usual drop in
@@ -198,18 +226,18 @@ def _weighed(formula: Formula, count: DropCount, catalogue: Catalogue) -> tuple[
     density = None
     if count.is_weighed:
         first = weigh(formula, catalogue, DROP_mL)
-        density = blend_density(first.composition, BENCH_K)
+        density = density_of(first, BENCH_K)
     drop = count.volume(density)
     return weigh(formula, catalogue, drop.interval()[0] * 1e6), drop
 
 
-def _wanted_g(weighing: Weighing, order: BenchOrder) -> float:
+def _wanted_g(weighing: Weighing, order: BenchOrder, density_of: DensityOf) -> float:
     if order.scale_to_g is not None:
         return order.scale_to_g
     volume_mL = order.bottles.needed_mL if order.bottles else order.scale_to_mL
     if volume_mL is None:
         return weighing.total_g
-    return mass_g_of(volume_mL, weighing.composition, order.fill_K)
+    return mass_g_of(volume_mL, density_of(weighing, order.fill_K))
 
 
 def _pipetted(row: WeighedRow, temperature_K: float, drop: Estimate) -> PipettedRow:

@@ -5,12 +5,14 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import cached_property
 
 import numpy as np
 
+from blendwright.conditions import BENCH_K
 from blendwright.estimate import Estimate
 from blendwright.mixture.clarity import Clarity, clarity, cloud_temperature
 from blendwright.mixture.composition import Composition
@@ -30,20 +32,21 @@ from blendwright.mixture.vapour import Headspace, headspace, initial_boiling_poi
 from blendwright.pure.constants import PureConstants
 from blendwright.pure.flash_point import ESTIMATES
 from blendwright.verdict import listed
-from blendwright.verdict.flammability import Classing, classings
-from blendwright.verdict.warming import LowEnd
+from blendwright.verdict.flammability import Classing, Doubts, classings
+from blendwright.verdict.warming import LowEnd, Window, window
 from blendwright.verdict.words import (
     SURELY_CLEAR_BELOW,
     DissolutionWord,
     LiquidWord,
     dissolution_word,
     liquid_word,
-    warm_to_K,
 )
 from blendwright.weighing import Weighing
 
 BASE_MARGIN_K = 10.0  # for a base of undisclosed composition (common practice, no source)
-WEIGHTY_FLASH_SHARE = 0.1  # an estimated input with more of Liaw's sum than this is "of weight"
+WEIGHTY_FLASH_SHARE = 0.1  # of Liaw's sum: an oil or an estimated input with more is "of weight"
+NAMED_OIL_SHARE = 0.01  # of Liaw's sum: an oil with less is not named as a doubt
+OIL_SPREAD_K = 10.0  # 90 %, between lots of one oil by itself (common practice, no source)
 MOST_WITHOUT_GROUPS = 0.05  # of the mass: with more the layers can't be told
 FRIDGE_K = 277.15
 FREEZER_K = 255.15
@@ -78,6 +81,17 @@ def _without(composition: Composition, found: Crystals | None) -> Composition:
     if found is None or not (found.value > SEEN_SHARE).any():
         return composition
     return composition.times(np.maximum(1.0 - found.value, LEAST_LEFT))
+
+
+def _chance_at_20C(liquid: Composition) -> float | None:
+    found = clarity(liquid, BENCH_K)
+    return found.chance_of_split if found else None
+
+
+def parts_at_20C(liquid: Composition) -> bool:
+    """Whether layers are reckoned with in a liquid's flash point (`Blend.burns_in_layers`)."""
+    chance = _chance_at_20C(liquid)
+    return chance is not None and chance >= SURELY_CLEAR_BELOW
 
 
 class Blend:
@@ -197,8 +211,37 @@ class Blend:
 
     @property
     def may_split(self) -> bool:
-        """Told with caution: layers are reckoned with already at a chance of a fifth."""
+        """At its own temperature. Told with caution: layers are reckoned with already at a chance
+        of a fifth."""
         return self.chance is not None and self.chance >= SURELY_CLEAR_BELOW
+
+    # What belongs to the formula, and to no bench
+
+    @cached_property
+    def at_20C(self) -> Blend:
+        """The same weighing at 20 °C, where labels and data sheets stand."""
+        if self.temperature_K == BENCH_K:
+            return self
+        return Blend(self.weighing, BENCH_K, self.pressure_Pa)
+
+    @cached_property
+    def _chance_as_one(self) -> float | None:
+        """Of layers at 20 °C with every crystal dissolved, as flash and boiling points count it."""
+        there = self.at_20C
+        if not there._layers_can_be_told:
+            return None
+        if _without(there.blend, there._crystals_alone) is not there.blend:
+            return _chance_at_20C(there.blend)
+        found = there._clarity_alone
+        return found.chance_of_split if found else None
+
+    @property
+    def burns_in_layers(self) -> bool:
+        """Whether flash and boiling point are reckoned with layers, where the vapour's model has
+        them. Written rule: a chance of a fifth or more at 20 °C with every crystal dissolved, so
+        that both belong to the formula and the air pressure alone, whatever the bench."""
+        chance = self._chance_as_one
+        return chance is not None and chance >= SURELY_CLEAR_BELOW
 
     @cached_property
     def cloud(self) -> Estimate:
@@ -264,10 +307,6 @@ class Blend:
             for s, warm, cold in zip(found, *most, strict=True)
         )
 
-    @cached_property
-    def warm_to_K(self) -> float | None:
-        return warm_to_K(self.last_crystal, self.temperature_K)
-
     # Vapour and fire
 
     @cached_property
@@ -306,7 +345,7 @@ class Blend:
     def boiling(self) -> Estimate:
         if self.blind:
             return Estimate.unknown("K", f"the vapour of {listed(self.blind)} can't be counted")
-        found = initial_boiling_point(self.blend, self.pressure_Pa, self.may_split)
+        found = initial_boiling_point(self.blend, self.pressure_Pa, self.burns_in_layers)
         return found.with_notes(*self.notes)
 
     @cached_property
@@ -317,7 +356,7 @@ class Blend:
         nothing = np.zeros(len(self.blend.substances))
         if self.blind:
             return BlendFlash(self._bounded_flash(), nothing)
-        found = blend_flash_point(self.blend, self.may_split, self.pressure_Pa)
+        found = blend_flash_point(self.blend, self.burns_in_layers, self.pressure_Pa)
         if self.notes and found.estimate.status == "not_applicable":
             reason = "what could burn in it is left out: " + "; ".join(self.notes)
             return BlendFlash(Estimate.unknown("K", reason), nothing)
@@ -333,7 +372,7 @@ class Blend:
             return Estimate.unknown("K", reason)
         parts = [s.flash for s in bases]
         if self.blend.substances:
-            rest = blend_flash_point(self.blend, self.may_split, self.pressure_Pa).estimate
+            rest = blend_flash_point(self.blend, self.burns_in_layers, self.pressure_Pa).estimate
             if rest.status == "unknown":
                 return rest
             parts += [rest] if rest.is_ok else []
@@ -351,9 +390,9 @@ class Blend:
 
     # What it becomes when it is warmed, and what measurements (`ObservedBlend`) do to that
 
-    def flash_of(self, liquid: Composition, may_split: bool) -> Estimate:
+    def flash_of(self, liquid: Composition) -> Estimate:
         """Flash point of a liquid that it becomes: over its crystals, or after a loss."""
-        return blend_flash_point(liquid, may_split, self.pressure_Pa).estimate
+        return blend_flash_point(liquid, self.burns_in_layers, self.pressure_Pa).estimate
 
     @cached_property
     def liquids_over_crystals(self) -> tuple[Composition, ...]:
@@ -361,9 +400,40 @@ class Blend:
         left = self.liquid_left(self.temperature_K)
         return () if left is self.blend else (left,)
 
+    @cached_property
+    def window(self) -> Window:
+        """How far it may be warmed from its temperature."""
+        one = len(self.whole.substances) == 1
+        flash = self._cautious_flash
+        return window(self.last_crystal, flash, one, self.temperature_K, self.held_low_end)
+
+    @property
+    def _cautious_flash(self) -> Estimate:
+        """The blend's flash point, its low end that of the liquid over undissolved crystals if
+        lower: at the start of the warming that is what stands in the beaker."""
+        whole = self.flash.estimate
+        if not whole.is_ok or self.blind:
+            return whole
+        over = [self.flash_of(left) for left in self.liquids_over_crystals]
+        lowest = min((flash.interval()[1] for flash in over if flash.is_ok), default=math.inf)
+        if lowest >= whole.interval()[1]:
+            return whole
+        return replace(whole, low=lowest).with_notes(
+            "low end as the liquid over the undissolved crystals"
+        )
+
     @property
     def flash_shift_K(self) -> float:
         """By how much measurements move its flash point."""
+        return 0.0
+
+    @property
+    def crystal_shift_K(self) -> float:
+        """By how much measurements move where its last crystals go."""
+        return 0.0
+
+    def log_odds_shift(self, temperature_K: float) -> float:
+        """By how much what was seen moves the log-odds of layers at a temperature."""
         return 0.0
 
     @property
@@ -378,11 +448,16 @@ class Blend:
 
     @cached_property
     def never_clear(self) -> tuple[str, ...]:
-        """What forbids the standing "clear of the limit"."""
+        """What forbids the standing "clear of the limit"; crystals and layers as at 20 °C.
+
+        GHS 2.6.4.2 lets a calculated flash point stand for a test only of a known composition: a
+        natural oil's is not, where the oils have more than WEIGHTY_FLASH_SHARE of what flashes.
+        """
         reasons = []
-        oils = [r.material.name for r in self.weighing.rows if r.material.kind == "natural_oil"]
-        if oils:
-            reasons.append(f"natural oils vary in composition ({listed(oils)})")
+        shares = self.oil_flash_shares
+        if sum(shares.values()) > WEIGHTY_FLASH_SHARE:
+            named = [oil for oil, share in shares.items() if share >= NAMED_OIL_SHARE]
+            reasons.append(f"natural oils vary in composition ({listed(named)})")
         weighty = [
             s.name
             for s, share in zip(self.blend.substances, self.flash.shares, strict=True)
@@ -396,9 +471,9 @@ class Blend:
         ]
         if weighty:
             reasons.append(f"an input of weight is estimated ({listed(weighty)})")
-        if self.may_split or self.liquid_word == "unknown":
+        if self.burns_in_layers or self.at_20C.liquid_word == "unknown":
             reasons.append("it may not be one homogeneous liquid")
-        if self.dissolution_word != "dissolves":
+        if self.at_20C.dissolution_word != "dissolves":
             reasons.append("crystals may stay undissolved")
         reasons += ["; ".join(self.notes)] if self.notes else []
         if self.blind:
@@ -406,5 +481,30 @@ class Blend:
         return tuple(reasons)
 
     @cached_property
+    def oil_flash_shares(self) -> dict[str, float]:
+        """Each natural oil's share of Liaw's sum at the flash point, without its carrier.
+
+        All of it where the vapour can't be counted.
+        """
+        found: dict[str, float] = {}
+        for row, kg in zip(self.weighing.rows, self.blend.by_row, strict=True):
+            if row.material.kind != "natural_oil":
+                continue
+            own = np.array([name in row.oil_substances for name in self.blend.names])
+            share = (
+                1.0 if self.blind else float((kg * own / self.blend.mass_kg) @ self.flash.shares)
+            )
+            found[row.material.name] = found.get(row.material.name, 0.0) + share
+        return found
+
+    @property
+    def doubts(self) -> Doubts:
+        """About the class, beside the flash point's interval. Written rule for natural oils: one by
+        itself may flash OIL_SPREAD_K off its typical composition, and in a blend as much less as
+        its share of Liaw's sum is."""
+        oils = min(1.0, sum(self.oil_flash_shares.values()))
+        return Doubts(self.never_clear, OIL_SPREAD_K * oils)
+
+    @cached_property
     def classings(self) -> tuple[Classing, ...]:
-        return classings(self.flash.estimate, self.boiling, self.never_clear)
+        return classings(self.flash.estimate, self.boiling, self.doubts)

@@ -27,16 +27,16 @@ from blendwright.command_options import (
     check_range,
     read_or_stop,
 )
-from blendwright.conditions import ATMOSPHERE_Pa
+from blendwright.conditions import BENCH_C, ATMOSPHERE_Pa
 from blendwright.doctor_command import doctor_command
 from blendwright.dose_command import dose_command
 from blendwright.material_commands import material_app
-from blendwright.observations import read_observations
+from blendwright.number_options import take_decimal_commas
 from blendwright.observe_commands import (
     Kept,
     NoObservations,
+    counted_observations,
     observations_app,
-    observations_file,
     observe_command,
 )
 from blendwright.report_command import report_command
@@ -106,7 +106,7 @@ app.command("serve")(serve_command)
 def assess_command(
     file: FormulaFile = None,
     row: Rows = None,
-    temperature_C: TemperatureC = 25.0,
+    temperature_C: TemperatureC = BENCH_C,
     pressure_kPa: PressureKPa = ATMOSPHERE_Pa / 1e3,
     batch_g: BatchG = None,
     drop_mL: DropML = DROP_mL,
@@ -125,8 +125,7 @@ def assess_command(
     check_range("--drop-mL", drop_mL, 0.001, 1.0)
     if sources is not None and sources not in FORMS:
         stop(f"--sources {sources!r} is neither {' nor '.join(FORMS)}")
-    path = observations_file(kept)
-    seen = () if no_observations else usable(lambda: read_observations(path))
+    seen = counted_observations(kept, no_observations)
     result = usable(
         lambda: assess(
             formula,
@@ -178,6 +177,7 @@ def schema() -> None:
 
 
 add_examples(app)  # after the last command
+take_decimal_commas(app)
 
 
 def main() -> None:

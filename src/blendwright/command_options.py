@@ -3,15 +3,21 @@
 from __future__ import annotations
 
 import sys
-from typing import Annotated
+from collections.abc import Callable
+from typing import TYPE_CHECKING, Annotated
 
 import typer
 
 from blendwright.catalogue import Catalogue
 from blendwright.errors import FormulaError, Problem
 from blendwright.formula import Formula, read_formula, read_formula_bytes
-from blendwright.usable import stop
+from blendwright.formula.numbers import parse_batch_g
+from blendwright.usable import print_json, stop
+from blendwright.verdict.as_read import as_read
 from blendwright.weighing import with_name_problems
+
+if TYPE_CHECKING:
+    from rich.console import Console
 
 EXIT_WARNING = 1
 
@@ -45,30 +51,58 @@ def read_or_stop(
     def read() -> Formula:
         if file and rows:
             raise FormulaError("command line", [Problem("give a file or --row, not both")])
+        size = None if batch_g is None else _batch_size(batch_g)
         if file == "-":
-            formula = read_formula_bytes(sys.stdin.buffer.read(), "standard input")
-        elif file:
-            formula = read_formula(file)
-        elif rows:
-            formula = Formula.from_rows([_typed(text) for text in rows], name="typed rows")
-        else:
-            raise FormulaError(
-                "command line", [Problem('give a formula file, - or --row "material=grams"')]
-            )
-        if batch_g is None:
-            return formula
-        from blendwright.formula.numbers import parse_batch_g
-
-        problems: list[Problem] = []
-        size = parse_batch_g(batch_g, problems)
-        if size is None:
-            raise FormulaError("--batch-g", problems)
-        return formula.with_batch_g(size)
+            return read_formula_bytes(sys.stdin.buffer.read(), "standard input", size)
+        if file:
+            return read_formula(file, size)
+        if rows:
+            return Formula.from_rows([_typed(text) for text in rows], "typed rows", size)
+        raise FormulaError(
+            "command line", [Problem('give a formula file, - or --row "material=grams"')]
+        )
 
     try:
         return read()
     except FormulaError as error:
         stop(str(with_name_problems(error, catalogue)))
+
+
+def _batch_size(text: str) -> float:
+    problems: list[Problem] = []
+    size = parse_batch_g(text, problems)
+    if size is None:
+        raise FormulaError("--batch-g", problems)
+    return size
+
+
+def print_answer(
+    formula: Formula,
+    as_json: bool,
+    data: Callable[[], dict[str, object]],
+    printed: Callable[[Console], None],
+) -> None:
+    """An answer under what reading the formula left open; in JSON that leads the findings."""
+    from blendwright.report.terminal import console, print_findings
+
+    if not as_json:
+        out = console()
+        print_findings(as_read(formula.notices), out)
+        printed(out)
+        return
+    schema, *rest = data().items()
+    made = dict([schema, *([] if "findings" in dict(rest) else [("findings", [])]), *rest])
+    findings = made["findings"]
+    assert isinstance(findings, list)
+    read = [finding.to_dict() for finding in as_read(formula.notices)]
+    print_json({**made, "findings": [*read, *(f for f in findings if f not in read)]})
+
+
+def print_as_read(formula: Formula) -> None:
+    """What reading the formula left open, on standard error: the answer goes into a file."""
+    from blendwright.report.terminal import console, print_findings
+
+    print_findings(as_read(formula.notices), console(stderr=True))
 
 
 def _typed(text: str) -> dict[str, object]:

@@ -103,6 +103,9 @@ def compare(first: Assessment, second: Assessment) -> Comparison:
         verdicts=(
             WordChange("dissolution", first.dissolution, second.dissolution),
             WordChange("liquid", first.liquid, second.liquid),
+            WordChange(
+                "treat as GHS category", first.flammability.treat_as, second.flammability.treat_as
+            ),
             WordChange("GHS category", first.flammability.category, second.flammability.category),
             WordChange("GHS standing", _standing(first), _standing(second)),
         ),

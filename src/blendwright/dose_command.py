@@ -15,9 +15,12 @@ from blendwright.command_options import (
     Rows,
     Strict,
     check_range,
+    print_answer,
     read_or_stop,
 )
-from blendwright.usable import catalogue_with, print_json, usable
+from blendwright.conditions import BENCH_C
+from blendwright.observe_commands import Kept, NoObservations, counted_observations
+from blendwright.usable import catalogue_with, usable
 from blendwright.weighing import DROP_mL
 
 EXIT_WARNING = 1
@@ -42,19 +45,23 @@ def dose_command(
     mL: MilliLitres = None,
     per_mL: PerML = 100.0,
     drop_mL: DropML = DROP_mL,
-    temperature_C: DrinkC = 20.0,
+    temperature_C: DrinkC = BENCH_C,
     batch_g: BatchG = None,
     materials: Materials = None,
+    kept: Kept = None,
+    no_observations: NoObservations = False,
     as_json: AsJson = False,
     strict: Strict = False,
 ) -> None:
     """Dose a concentrate into a drink: clear or not, the most that stays clear, mg/kg of each."""
     from blendwright.dosing import Dose, dose
+    from blendwright.report.dose import print_dose
 
     catalogue = catalogue_with(materials)
     formula = read_or_stop(file, row, batch_g, catalogue)
     check_range("--temperature-C", temperature_C, 0.0, 60.0)
     check_range("--drop-mL", drop_mL, 0.001, 1.0)
+    seen = counted_observations(kept, no_observations)
     result = usable(
         lambda: dose(
             formula,
@@ -62,14 +69,9 @@ def dose_command(
             Dose.of(drops, mL, per_mL, drop_mL),
             temperature_C + 273.15,
             catalogue=catalogue,
+            observations=seen,
         )
     )
-    if as_json:
-        print_json(result.to_dict())
-    else:
-        from blendwright.report.dose import print_dose
-        from blendwright.report.terminal import console
-
-        print_dose(result, console())
+    print_answer(formula, as_json, result.to_dict, lambda out: print_dose(result, out))
     if strict and result.has_warning:
         raise typer.Exit(EXIT_WARNING)

@@ -8,15 +8,19 @@ words in `verdict.dosing`.
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from dataclasses import dataclass
 
+from blendwright.blend import Blend
 from blendwright.catalogue import Catalogue, default_catalogue
-from blendwright.conditions import BENCH_K
+from blendwright.conditions import BENCH_K, ATMOSPHERE_Pa
 from blendwright.errors import BlendwrightError
 from blendwright.estimate import Estimate
 from blendwright.formula import Formula
 from blendwright.glass import Finished, Glass, InDrink, largest_clear
 from blendwright.mixture.drink import Drink, parse_drink
+from blendwright.observations.observation import Observation
+from blendwright.observations.observed_blend import with_observations
 from blendwright.verdict import Finding
 from blendwright.verdict.dosing import (
     ALCOHOL_TAKES_MORE,
@@ -24,6 +28,7 @@ from blendwright.verdict.dosing import (
     LEFT_OUT_REST,
     LEFT_OUT_SUGAR,
     NATIONAL_LISTS,
+    OBSERVED_CONCENTRATE,
     DoseWord,
     Looks,
     dose_findings,
@@ -144,6 +149,7 @@ class Dosed:
             "temperature_C": self.temperature_K - 273.15,
             "verdict": self.word,
             "chance_of_haze": self.looks.chance,
+            "chance_of_undissolved_oil": self.looks.chance_of_oil,
             "oil_mg_L": self.looks.oil_kg_m3 * 1e3,
             "oil_floats": self.looks.floats,
             "crystals": list(self.looks.crystals),
@@ -167,9 +173,12 @@ def dose(
     temperature_K: float = BENCH_K,
     *,
     catalogue: Catalogue | None = None,
+    observations: Iterable[Observation] = (),
 ) -> Dosed:
     """Dose a concentrate into a drink that stands at 0 to 60 °C.
 
+    `observations` are the person's own; none are read unless given. Of them the density counts, as
+    in `assess`: how the concentrate itself looked tells nothing of a drink.
     Raises FormulaError for the formula, DrinkError for the drink or a concentrate without a
     density; DoseError for a temperature outside the range.
     """
@@ -179,7 +188,9 @@ def dose(
     drink = parse_drink(into) if isinstance(into, str) else into
     # made of 20 °C measures: the formula's own drops are those of the dose
     weighing = weigh(formula, catalogue, amount.drop_mL)
-    glass = Glass(weighing, drink, temperature_K, catalogue)
+    alone = Blend(weighing, BENCH_K, ATMOSPHERE_Pa)
+    concentrate, compared = with_observations(alone, observations, catalogue)
+    glass = Glass(weighing, drink, temperature_K, catalogue, concentrate.density)
     seen = glass.at(amount.ratio)
     word = seen.looks.word
     return Dosed(
@@ -197,7 +208,7 @@ def dose(
         rows=glass.rows(amount.ratio),
         substances=glass.substances(amount.ratio),
         findings=tuple(dose_findings(word, seen.looks, seen.first_out, glass.uncounted)),
-        said=_said(drink),
+        said=(*_said(drink), *((OBSERVED_CONCENTRATE,) if compared else ())),
         sources=tuple(dict.fromkeys((*seen.sources, *glass.sugar_sources))),
         data_version=catalogue.version(),
     )

@@ -6,7 +6,7 @@ order of weighing, the bibliography, the date, and what the person measured.
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date
 
@@ -16,22 +16,23 @@ from blendwright.catalogue import Catalogue, default_catalogue
 from blendwright.catalogue.material import Source
 from blendwright.estimate import Estimate
 from blendwright.formula import formula_sha256
-from blendwright.measured import FLASH_POINT, Measured
+from blendwright.measured import BOILING_POINT, FLASH_POINT, Measured
 from blendwright.mixture.flammable_limit import blend_upper_limit
+from blendwright.observations import Observation
+from blendwright.observations.observed_blend import with_observations
+from blendwright.verdict.flammability import Classing, category_of, with_measured_category
 from blendwright.warming import Warming, warm
 from blendwright.weighing import DROP_mL
-from blendwright.weighing_order import make_up_row, weighing_order
+from blendwright.weighing_order import WeighingStep, weighing_steps
 
 
 @dataclass(frozen=True)
 class Dossier:
-    """`order` holds the numbers of the rows as they are weighed; `make_up` that of the row that
-    makes up to weight, if there is one. `sources` is the bibliography by key."""
+    """`steps` are the batch on the balance, in order. `sources` is the bibliography by key."""
 
     assessment: Assessment
     made_on: date
-    order: tuple[int, ...]
-    make_up: int | None
+    steps: tuple[WeighingStep, ...]
     warming: Warming | None
     upper_limit: Estimate
     sources: Mapping[str, Source]
@@ -55,6 +56,29 @@ class Dossier:
     def measured_flash(self) -> Measured | None:
         return self.measurement(FLASH_POINT)
 
+    @property
+    def measured_category(self) -> str | None:
+        """The GHS category that the measured flash point falls in; None without a plain number.
+
+        Categories 1 and 2 are told apart by the boiling point: the measured one, else the low end
+        of the estimate.
+        """
+        flash_C = self.measured_flash.celsius() if self.measured_flash else None
+        if flash_C is None:
+            return None
+        given = self.measurement(BOILING_POINT)
+        boiling_C = given.celsius() if given else None
+        if boiling_C is None:
+            boiling_C = self.assessment.estimates["initial_boiling_point_C"].at_the_edge().low
+        return category_of(flash_C, boiling_C)
+
+    @property
+    def fire(self) -> Classing:
+        """The GHS class; with a measured flash point the more cautious of measured and modelled."""
+        model = self.assessment.flammability
+        measured = self.measured_category
+        return model if measured is None else with_measured_category(model, measured)
+
 
 def gather(
     assessment: Assessment,
@@ -64,8 +88,10 @@ def gather(
     lot: str = "",
     catalogue: Catalogue | None = None,
     drop_mL: float = DROP_mL,
+    observations: Iterable[Observation] = (),
 ) -> Dossier:
-    """The dossier of an assessment; `catalogue` and `drop_mL` are those that it was made with.
+    """The dossier of an assessment; `catalogue`, `drop_mL` and `observations` are those that it was
+    made with.
 
     Raises what `warm` raises.
     """
@@ -79,14 +105,14 @@ def gather(
             pressure_Pa=assessment.pressure_Pa,
             catalogue=catalogue,
             drop_mL=drop_mL,
+            observations=observations,
         )
     return Dossier(
         assessment,
         made_on,
-        weighing_order(weighing),
-        make_up_row(weighing),
+        weighing_steps(weighing),
         warming,
-        _upper_limit(assessment),
+        _upper_limit(assessment, catalogue),
         catalogue.sources,
         tuple(measured),
         lot,
@@ -94,9 +120,11 @@ def gather(
     )
 
 
-def _upper_limit(assessment: Assessment) -> Estimate:
+def _upper_limit(assessment: Assessment, catalogue: Catalogue) -> Estimate:
     """Of the headspace at the bench, as the lower one in the assessment."""
-    blend = Blend(assessment.weighing, assessment.temperature_K, assessment.pressure_Pa)
+    alone = Blend(assessment.weighing, assessment.temperature_K, assessment.pressure_Pa)
+    seen = [compared.observation for compared in assessment.observations]
+    blend, _ = with_observations(alone, seen, catalogue)
     lower = assessment.estimates["lower_flammable_limit_vol_pct"]
     if blend.headspace is None or not lower.is_ok:
         return Estimate.unknown("mol/mol", "; ".join(lower.notes) or "the lower limit is unknown")

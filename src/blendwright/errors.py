@@ -11,16 +11,22 @@ class BlendwrightError(Exception):
 
 @dataclass(frozen=True)
 class Problem:
-    """One thing wrong with the input: what, and where (row 1 is the file's first line)."""
+    """One thing wrong with the input: what, and where (row 1 is the file's first line).
+
+    `column` is our name of the column, `heading` what the file calls it; `instead` are texts of
+    which one is right in its place.
+    """
 
     message: str
     row: int | None = None
     column: str | None = None
+    heading: str = ""
+    instead: tuple[str, ...] = ()
 
     def __str__(self) -> str:
         place = [f"row {self.row}"] if self.row is not None else []
-        if self.column is not None:
-            place.append(f"column {self.column}")
+        if self.heading or self.column is not None:
+            place.append(f"column {self.heading or self.column}")
         return f"{', '.join(place)}: {self.message}" if place else self.message
 
 
@@ -44,13 +50,27 @@ class FormulaError(BlendwrightError):
 
 
 class UnknownMaterialError(BlendwrightError):
-    """No material goes by this name; `suggestions` are the closest ones."""
+    """No material goes by this name; `suggestions` are near ones. `why` says what is wrong."""
 
-    def __init__(self, name: str, suggestions: tuple[str, ...] = ()) -> None:
+    def __init__(self, name: str, suggestions: tuple[str, ...] = (), why: str = "") -> None:
         self.name = name
         self.suggestions = suggestions
+        reason = f": {why}" if why else ""
         near = f"; the closest names are {', '.join(suggestions)}" if suggestions else ""
-        super().__init__(f"unknown material {name!r}{near}")
+        super().__init__(f"unknown material {name!r}{reason}{near}")
+
+
+class OutsideScopeError(UnknownMaterialError):
+    """A substance of a class that nothing here can calculate: an emulsifier, a salt, a sugar."""
+
+    def __init__(self, name: str, what: str, why: str) -> None:
+        self.name = name
+        self.suggestions = ()
+        BlendwrightError.__init__(
+            self,
+            f"{name!r} is {what}: {why}. Leave it out, and the answers hold for the blend without "
+            "it; or enter it among your own materials as a base with a density and a flash point",
+        )
 
 
 class AmbiguousMaterialError(BlendwrightError):
@@ -59,7 +79,17 @@ class AmbiguousMaterialError(BlendwrightError):
     def __init__(self, name: str, choices: tuple[str, ...]) -> None:
         self.name = name
         self.choices = choices
-        super().__init__(f"{name!r} can mean several materials; write one of: {', '.join(choices)}")
+        which = "several materials" if len(choices) > 1 else "more than we have"
+        super().__init__(f"{name!r} can mean {which}; write one of: {', '.join(choices)}")
+
+
+class StructureError(BlendwrightError):
+    """A structure that can't be read, or that the estimates don't cover."""
+
+    def __init__(self, smiles: str, why: str) -> None:
+        self.smiles = smiles
+        self.why = why
+        super().__init__(f"structure {smiles!r}: {why}")
 
 
 class CatalogueError(BlendwrightError):

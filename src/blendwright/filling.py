@@ -15,6 +15,7 @@ from dataclasses import dataclass
 
 from blendwright.errors import BlendwrightError
 from blendwright.estimate import Estimate
+from blendwright.formula.numbers import parse_number, why_no_number
 from blendwright.mixture.composition import Composition
 from blendwright.mixture.density import blend_density
 from blendwright.mixture.storage import adr_fill_limit, liquid_full_at_55C
@@ -64,7 +65,10 @@ class Bottles:
         match = _BOTTLES.match(text)
         if match is None:
             raise FillingError(f"{text!r} is not so many bottles; write it like 24x30 (count x mL)")
-        return cls(int(match.group(1)), float(match.group(2).replace(",", ".")), brim_mL, loss)
+        fill_mL = parse_number(match.group(2))
+        if fill_mL is None:
+            raise FillingError(f"{text!r}: {why_no_number(match.group(2))}")
+        return cls(int(match.group(1)), fill_mL, brim_mL, loss)
 
     @property
     def total_mL(self) -> float:
@@ -110,9 +114,8 @@ class Filling:
         }
 
 
-def mass_g_of(volume_mL: float, composition: Composition, temperature_K: float) -> float:
-    """Grams that measure so much at a temperature. Raises FillingError without a density."""
-    density = blend_density(composition, temperature_K)
+def mass_g_of(volume_mL: float, density: Estimate) -> float:
+    """Grams that measure so much. Raises FillingError without a density."""
     if density.value is None:
         raise FillingError(
             f"the volume can't be told, so neither what fills it: {'; '.join(density.notes)}; "
@@ -121,10 +124,13 @@ def mass_g_of(volume_mL: float, composition: Composition, temperature_K: float) 
     return volume_mL * density.value / 1e3
 
 
-def filling(composition: Composition, bottles: Bottles, fill_K: float) -> Filling:
-    """Bottles of this blend filled at a temperature. Raises FillingError without a density."""
-    mass_kg = mass_g_of(bottles.fill_mL, composition, fill_K) / 1e3
-    density = blend_density(composition, fill_K)
+def filling(
+    composition: Composition, bottles: Bottles, fill_K: float, density: Estimate | None = None
+) -> Filling:
+    """Bottles of this blend filled at a temperature, where its `density` may be known better than
+    by the models. Raises FillingError without one."""
+    density = density or blend_density(composition, fill_K)
+    mass_kg = mass_g_of(bottles.fill_mL, density) / 1e3
     cubic = bottles.fill_mL * 1e-6
     _, low, high = density.interval()
     in_each = Estimate.ok(

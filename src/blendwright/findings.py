@@ -29,6 +29,7 @@ from blendwright.verdict.plastics import contacts
 from blendwright.verdict.reactions import reaction_findings
 from blendwright.verdict.storage import cool_findings, fill_findings, plastic_findings
 from blendwright.verdict.words import (
+    WARMING_MARGIN_K,
     CrystalsBack,
     cold_findings,
     cold_liquid_findings,
@@ -45,7 +46,7 @@ def findings_of(blend: Blend) -> list[Finding]:
     """All findings, the gravest first, otherwise in the order of the bench's questions."""
     solids = tuple(s.name for s in blend.dissolved.solids)
     found = [
-        *dissolution_findings(blend.last_crystal, blend.temperature_K, solids),
+        *dissolution_findings(blend.window, solids),
         *_cold_findings(blend),
         *liquid_findings(
             blend.liquid_word, blend.chance, blend.temperature_K, layers_words(blend), blend.cloud
@@ -106,13 +107,20 @@ def top_rows(blend: Blend) -> tuple[str, ...]:
 def _fire_findings(blend: Blend) -> list[Finding]:
     drivers = top_rows(blend) or tuple(blend.blind)
     found = fire_findings(
-        blend.flash.estimate, blend.classings[0], blend.temperature_K, blend.warm_to_K, drivers
+        blend.flash.estimate, blend.classings[0], blend.temperature_K, _needed_K(blend), drivers
     )
     burning = [s for s in blend.blend.substances if s.flash.value is not None]
     if not blend.blind and burning:
         lowest = min(burning, key=lambda s: s.flash.interval()[0])
         found += minimum_flash_findings(blend.flash.estimate, lowest.flash, lowest.name)
     return found
+
+
+def _needed_K(blend: Blend) -> float | None:
+    """What the last crystals need by the best estimate; None where they need no warming."""
+    if blend.dissolution_word != "needs_warming":
+        return None
+    return blend.last_crystal.interval()[0] + WARMING_MARGIN_K
 
 
 def _evaporation_findings(blend: Blend) -> list[Finding]:
@@ -137,7 +145,7 @@ def _storage_findings(blend: Blend) -> list[Finding]:
     if blend.headspace is None:
         vapour = Estimate.unknown("Pa", "its vapour pressure is unknown")
     else:
-        vapour = vapour_pressure_at_50C(blend.blend, blend.may_split)
+        vapour = vapour_pressure_at_50C(blend.blend, blend.burns_in_layers)
     return [
         *fill_findings(
             adr_fill_limit(blend.whole),

@@ -15,7 +15,7 @@ from dataclasses import dataclass
 
 from blendwright.blend import Blend
 from blendwright.catalogue import Catalogue, default_catalogue
-from blendwright.conditions import ROOM_K, ATMOSPHERE_Pa
+from blendwright.conditions import BENCH_K, ATMOSPHERE_Pa
 from blendwright.errors import NotConvergedError
 from blendwright.estimate import Estimate
 from blendwright.formula import Formula
@@ -97,7 +97,7 @@ class FlashDrivers:
 
 def flash_drivers(
     formula: Formula,
-    bench_K: float = ROOM_K,
+    bench_K: float = BENCH_K,
     pressure_Pa: float = ATMOSPHERE_Pa,
     *,
     factors: Sequence[float] = DILUTIONS,
@@ -149,10 +149,9 @@ def _pull(blend: Blend, number: int) -> Estimate:
         ends = []
         for sign in (-1.0, 1.0):
             moved = _with_more(blend.blend, number, 1.0 + sign * STEP)
+            start_K = flash.interval()[0]
             try:
-                found = flash_temperature_K(
-                    member.name, moved, blend.may_split, flash.interval()[0]
-                )
+                found = flash_temperature_K(member.name, moved, blend.burns_in_layers, start_K)
             except NotConvergedError as error:
                 return Estimate.unknown("K/kg", str(error))
             if found is None:

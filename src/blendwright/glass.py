@@ -21,7 +21,7 @@ from blendwright.blend import SEEN_SHARE
 from blendwright.catalogue import Catalogue
 from blendwright.conditions import BENCH_K
 from blendwright.estimate import Estimate
-from blendwright.mixture.clarity import clarity
+from blendwright.mixture.clarity import chance_of_haze, clarity
 from blendwright.mixture.composition import Composition, compose
 from blendwright.mixture.cosolvency import cosolvents, loading
 from blendwright.mixture.density import blend_density
@@ -33,7 +33,7 @@ from blendwright.mixture.roots import roots_between
 from blendwright.mixture.water_solubility import water_solubility
 from blendwright.pure.constants import PureConstants
 from blendwright.verdict import listed
-from blendwright.verdict.dosing import Looks
+from blendwright.verdict.dosing import Looks, VISIBLE_kg_m3
 from blendwright.verdict.words import CLEAR_BELOW, SPLITS_ABOVE, SURELY_CLEAR_BELOW
 from blendwright.weighing import Weighing
 
@@ -100,11 +100,18 @@ class Glass:
     """One cubic metre of drink, and any ratio of concentrate (m3 to m3) to it."""
 
     def __init__(
-        self, weighing: Weighing, drink: Drink, temperature_K: float, catalogue: Catalogue
+        self,
+        weighing: Weighing,
+        drink: Drink,
+        temperature_K: float,
+        catalogue: Catalogue,
+        density: Estimate | None = None,
     ) -> None:
+        """`density` is the concentrate's at 20 °C (kg/m3), where more is known than the models."""
         self.weighing = weighing
         self.drink = drink
         self.temperature_K = temperature_K
+        self.density = density or blend_density(weighing.composition, BENCH_K)
         self._water, self._ethanol = catalogue.material("water"), catalogue.material("ethanol")
         self._contents = contents(drink, self._water, self._ethanol)
         self._seen: dict[float, Seen] = {}
@@ -113,11 +120,6 @@ class Glass:
                 f"the concentrate can't be measured out: {'; '.join(self.density.notes)}; give a "
                 "density with --materials"
             )
-
-    @cached_property
-    def density(self) -> Estimate:
-        """Of the concentrate at 20 °C."""
-        return blend_density(self.weighing.composition, BENCH_K)
 
     @cached_property
     def uncounted(self) -> tuple[str, ...]:
@@ -166,16 +168,20 @@ class Glass:
         (least, stay, perhaps), crystal_sources = self._crystals(counted)
         left = counted.times(1.0 - np.where(stay > SEEN_SHARE, stay, 0.0))
         found = clarity(left, self.temperature_K)
-        chance = found.chance_of_split if found is not None else None
-        oil_kg = self._oil_kg(left, chance)
+        any_oil = found.chance_of_split if found is not None else None
+        haze = None
+        if any_oil is not None:
+            haze = chance_of_haze(left, self.temperature_K, any_oil, VISIBLE_kg_m3 * (1.0 + ratio))
+        oil_kg = self._oil_kg(left, any_oil)
         looks = Looks(
-            chance,
+            haze,
             float(oil_kg.sum()) / (1.0 + ratio),
             self._floats(left, oil_kg, ratio),
             _names(counted, stay > SEEN_SHARE),
             _names(counted, perhaps > SEEN_SHARE),
+            any_oil,
         )
-        if self.uncounted and looks.word in ("clear", "may_cloud"):
+        if self.uncounted and looks.word in ("clear", "trace", "may_cloud"):
             looks = Looks(None, looks.oil_kg_m3, looks.floats, (), looks.perhaps_crystals)
         sources = (*(found.sources if found else ()), *crystal_sources)
         held = loading(left, self.temperature_K)

@@ -46,6 +46,7 @@ SECTION_9 = (
     Property("particle characteristics"),
 )
 FLASH_POINT = "flash point"
+BOILING_POINT = "initial boiling point"
 _CELSIUS = re.compile(r"^\s*([-+−]?\d+(?:[.,]\d+)?)\s*°C(?!\w)")
 
 

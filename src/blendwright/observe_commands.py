@@ -11,7 +11,7 @@ from collections.abc import Sequence
 from contextlib import suppress
 from datetime import date, timedelta
 from pathlib import Path
-from typing import Annotated
+from typing import TYPE_CHECKING, Annotated
 
 import typer
 
@@ -25,6 +25,7 @@ from blendwright.command_options import (
     PressureKPa,
     Rows,
     check_range,
+    print_answer,
     read_or_stop,
 )
 from blendwright.conditions import ATMOSPHERE_Pa
@@ -45,6 +46,9 @@ from blendwright.observations.store import (
 )
 from blendwright.usable import catalogue_with, print_json, stop, usable
 from blendwright.weighing import DROP_mL, weigh
+
+if TYPE_CHECKING:
+    from rich.console import Console
 
 SCHEMA = "blendwright/observations/1"
 COLUMNS = (
@@ -70,6 +74,11 @@ At = str | None
 def observations_file(named: str | None) -> Path:
     """The file named, or the one in the person's data folder."""
     return Path(named) if named else own_observations()
+
+
+def counted_observations(kept: str | None, left_out: bool) -> tuple[Observation, ...]:
+    """The person's own, for a command that counts them; none where they are to be left out."""
+    return () if left_out else usable(lambda: read_observations(observations_file(kept)))
 
 
 def observe_command(
@@ -135,12 +144,13 @@ def observe_command(
         return keep(observations_file(kept), made)
 
     made = usable(recorded)
-    if as_json:
-        print_json(_listing(observations_file(kept), made))
-        return
-    for seen in made:
-        typer.echo(f"{seen.id}: {seen.words()}, {seen.seen_on.isoformat()}, {seen.formula}")
-    typer.echo(f"kept in {observations_file(kept)}, on this machine only")
+
+    def printed(out: Console) -> None:
+        for seen in made:
+            typer.echo(f"{seen.id}: {seen.words()}, {seen.seen_on.isoformat()}, {seen.formula}")
+        typer.echo(f"kept in {observations_file(kept)}, on this machine only")
+
+    print_answer(formula, as_json, lambda: _listing(observations_file(kept), made), printed)
 
 
 def _circumstances(

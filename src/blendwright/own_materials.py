@@ -10,7 +10,8 @@ lower_flammable_limit) a fact may be
     formula_file                             value = a formula file that it is made by
     solvent, solids_pct                      a base of undisclosed composition: what it is in
 
-Facts about a material that the catalogue has win over the catalogue's. A base of undisclosed
+Facts about a material that the catalogue has win over the catalogue's, whatever they call it: by a
+name, a CAS number or a structure of its. A base of undisclosed
 composition is known by its density and flash point only; wherever composition matters the answer
 is unknown or bounded on the cautious side.
 """
@@ -27,8 +28,14 @@ from pathlib import Path
 from blendwright.catalogue import Catalogue, Constituent, Datum, Material, Source
 from blendwright.catalogue.loader import UNITS, si_value, usual_unit
 from blendwright.catalogue.material import Kind
-from blendwright.catalogue.names import cas_check_digit_is_right
-from blendwright.errors import BlendwrightError, FormulaError, Problem, UnknownMaterialError
+from blendwright.catalogue.names import cas_check_digit_is_right, normalise
+from blendwright.errors import (
+    AmbiguousMaterialError,
+    BlendwrightError,
+    FormulaError,
+    Problem,
+    UnknownMaterialError,
+)
 from blendwright.formula.numbers import parse_number
 from blendwright.formula.reading import table_cells
 
@@ -75,8 +82,7 @@ def read_own_materials(path: str | Path, catalogue: Catalogue) -> Catalogue:
     problems: list[Problem] = []
     made: list[Material] = []
     overlay = catalogue
-    for name in dict.fromkeys(fact.material for fact in facts):
-        rows = [fact for fact in facts if fact.material == name]
+    for name, rows in _by_identity(facts, catalogue, problems).items():
         material = _material(name, rows, overlay, path.parent, problems)
         if material is not None:
             made.append(material)
@@ -132,6 +138,78 @@ def _fact(row: Mapping[str, str], line: int) -> Fact:
     )  # fmt: skip
 
 
+def _by_identity(
+    facts: Sequence[Fact], catalogue: Catalogue, problems: list[Problem]
+) -> dict[str, list[Fact]]:
+    """The facts of each substance together: a record's own name, or else the first name given."""
+    groups: dict[str, list[Fact]] = {}
+    numbers: dict[str, str] = {}  # CAS number of a new material -> its name here
+    for name in dict.fromkeys(fact.material for fact in facts):
+        rows = [fact for fact in facts if fact.material == name]
+        target = name
+        if not any(fact.what in COMPOSITION for fact in rows):
+            try:
+                record = _record(name, rows, catalogue, problems)
+            except BlendwrightError as error:
+                problems.append(Problem(str(error), rows[0].line, "material"))
+                continue
+            cas = next((fact.value for fact in rows if fact.what == "cas"), "")
+            target = record.name if record else numbers.setdefault(cas or name, name)
+        groups.setdefault(target, []).extend(rows)
+    return groups
+
+
+def _record(
+    name: str, facts: Sequence[Fact], catalogue: Catalogue, problems: list[Problem]
+) -> Material | None:
+    """The catalogue's record of what the rows speak of; None for a new material.
+
+    Raises AmbiguousMaterialError, unless a CAS number or structure tells which one.
+    """
+    told = {fact.what: fact for fact in facts if fact.what in ("cas", "smiles")}
+    by_number = {what: _found(fact.value, catalogue) for what, fact in told.items()}
+    found = next((record for record in by_number.values() if record), None)
+    try:
+        by_name: Material | None = catalogue.find(name)
+    except AmbiguousMaterialError:
+        if found is None:
+            raise
+        by_name = None
+    except UnknownMaterialError:
+        by_name = None if told else _from_library_names(name, catalogue)
+    for what, fact in told.items():
+        record = by_number[what]
+        if by_name is not None and (record is None or record.name != by_name.name):
+            problems.append(
+                Problem(
+                    f"{name!r} is {by_name.name}, but {fact.value!r} is "
+                    f"{record.name if record else 'not'}; correct one of them",
+                    fact.line,
+                    "value",
+                )
+            )
+    return by_name or found
+
+
+def _found(number: str, catalogue: Catalogue) -> Material | None:
+    try:
+        return catalogue.find(number)
+    except BlendwrightError:
+        return None
+
+
+def _from_library_names(name: str, catalogue: Catalogue) -> Material | None:
+    """The record that one of the library's names stands for ("vaniline")."""
+    from blendwright.catalogue.beyond import names_a_substance
+    from blendwright.weighing import resolve
+
+    try:
+        found = resolve(name, catalogue) if names_a_substance(name) else None
+    except BlendwrightError:
+        return None
+    return found if found is not None and found.curated else None
+
+
 def _material(
     name: str,
     facts: Sequence[Fact],
@@ -139,6 +217,7 @@ def _material(
     folder: Path,
     problems: list[Problem],
 ) -> Material | None:
+    """A record with the person's values over it, or a new material by this name."""
     before = len(problems)
     data = [
         datum
@@ -147,19 +226,12 @@ def _material(
         for datum in [_datum(fact, problems)]
         if datum is not None
     ]
-    try:
-        known: Material | None = catalogue.find(name)
-    except UnknownMaterialError:
-        known = None
-    except BlendwrightError as error:
-        problems.append(Problem(str(error), facts[0].line, "material"))
-        return None
     composition = [fact for fact in facts if fact.what in COMPOSITION]
     constituents = _constituents(composition, catalogue, folder, problems)
     if len(problems) > before:
         return None
-    if known is not None and not composition:
-        material: Material | None = _corrected(known, data)
+    if name in catalogue.names() and not composition:
+        material: Material | None = _corrected(catalogue.material(name), facts, data)
     else:
         material = _new(name, facts, data, constituents, problems)
     if len(problems) > before or material is None:
@@ -227,11 +299,19 @@ def _datum(fact: Fact, problems: list[Problem]) -> Datum | None:
     )
 
 
-def _corrected(known: Material, data: Sequence[Datum]) -> Material:
-    """Yours win: the catalogue's values of the same properties are set aside, and say so."""
+def _corrected(known: Material, facts: Sequence[Fact], data: Sequence[Datum]) -> Material:
+    """Yours win: the catalogue's values of the same properties are set aside, and say so.
+
+    The names that you use for it are kept beside its own.
+    """
     touched = {datum.property for datum in data}
+    names = [fact.value for fact in facts if fact.what == "synonym"]
+    names += [fact.material for fact in facts]
+    mine = {normalise(name) for name in (known.name, *known.names)}
+    fresh = {normalise(name): name for name in names if normalise(name) not in mine}
     return replace(
         known,
+        names=(*known.names, *fresh.values()),
         data=(
             *(
                 replace(d, rejected="yours wins") if d.property in touched and not d.rejected else d

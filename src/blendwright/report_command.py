@@ -19,9 +19,11 @@ from blendwright.command_options import (
     Rows,
     TemperatureC,
     check_range,
+    print_as_read,
     read_or_stop,
 )
-from blendwright.conditions import ATMOSPHERE_Pa
+from blendwright.conditions import BENCH_C, ATMOSPHERE_Pa
+from blendwright.observe_commands import Kept, NoObservations, counted_observations
 from blendwright.usable import catalogue_with, stop, usable
 from blendwright.weighing import DROP_mL
 
@@ -74,11 +76,13 @@ def report_command(
     with_pictures: Annotated[
         bool, typer.Option("--pictures/--no-pictures", help="In HTML (extra pictures).")
     ] = True,
-    temperature_C: TemperatureC = 25.0,
+    temperature_C: TemperatureC = BENCH_C,
     pressure_kPa: PressureKPa = ATMOSPHERE_Pa / 1e3,
     batch_g: BatchG = None,
     drop_mL: DropML = DROP_mL,
     materials: Materials = None,
+    kept: Kept = None,
+    no_observations: NoObservations = False,
 ) -> None:
     """Papers for bench, shelf and files: one HTML file, workbook, Markdown or JSON."""
     from blendwright.dossier import gather
@@ -112,6 +116,8 @@ def report_command(
     catalogue = catalogue_with(materials)
     formula = read_or_stop(file, row, batch_g, catalogue)
 
+    seen = counted_observations(kept, no_observations)
+
     def make() -> bytes:
         wish = LabelWish(copies, parse_size_mm(label_mm), bottle_mL, store_at, measured_category)
         given = [parse_measured(text) for text in measured or ()]
@@ -122,12 +128,14 @@ def report_command(
                 pressure_kPa * 1e3,
                 catalogue=catalogue,
                 drop_mL=drop_mL,
+                observations=seen,
             ),
             day,
             measured=given,
             lot=lot,
             catalogue=catalogue,
             drop_mL=drop_mL,
+            observations=seen,
         )
         drawn = with_pictures and suffix == ".html"
         papers = make_papers(dossier, cast(list[Paper], asked), wish, with_pictures=drawn)
@@ -138,6 +146,7 @@ def report_command(
         Path(out).write_bytes(content)
     except OSError as error:
         stop(f"--out {out}: can't be written ({error.strerror})")
+    print_as_read(formula)
     typer.echo(f"wrote {out}", err=True)
 
 

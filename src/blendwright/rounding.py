@@ -18,6 +18,7 @@ from blendwright.conditions import BENCH_K, ATMOSPHERE_Pa
 from blendwright.editing import carriers_of
 from blendwright.errors import BlendwrightError
 from blendwright.estimate import Estimate
+from blendwright.observations.observation import Observation
 from blendwright.verdict import Finding, listed
 from blendwright.weighing import WeighedRow, Weighing
 from blendwright.weighing_order import make_up_row
@@ -147,7 +148,8 @@ def rounded_rows(weighing: Weighing, division_g: float) -> tuple[RoundedRow, ...
     last = make_up_row(weighing)
     weights = [to_divisions(row.grams, division_g) for row in weighing.rows]
     if last is not None:
-        total = Decimal(str(to_divisions(weighing.total_g, division_g)))
+        whole_g = float(f"{weighing.total_g:.12g}")  # without what adding up the rows left
+        total = Decimal(str(to_divisions(whole_g, division_g)))
         others = sum(Decimal(str(w)) for i, w in enumerate(weights) if i != last)
         weights[last] = max(float(total - others), 0.0)
     if not any(weights):
@@ -167,12 +169,15 @@ def rounding(
     catalogue: Catalogue,
     temperature_K: float = BENCH_K,
     pressure_Pa: float = ATMOSPHERE_Pa,
+    observations: tuple[Observation, ...] = (),
 ) -> Rounding:
-    """Round a batch and assess it again. Raises BalanceError."""
+    """Round a batch and assess it again, as `assess` does. Raises BalanceError."""
     rows = rounded_rows(weighing, division_g)
     made = weighing.times_rows([row.grams / row.wanted_g for row in rows])
-    before = assess_weighing(weighing, temperature_K, pressure_Pa, catalogue)
-    after = assess_weighing(made, temperature_K, pressure_Pa, catalogue)
+    before, after = (
+        assess_weighing(batch, temperature_K, pressure_Pa, catalogue, observations)
+        for batch in (weighing, made)
+    )
     effects = tuple(
         Effect(name, estimate, after.estimates[name]) for name, estimate in before.estimates.items()
     )
@@ -290,7 +295,7 @@ def _verdict_findings(before: Assessment, after: Assessment) -> list[Finding]:
         for what, was, now in (
             ("dissolving", before.dissolution, after.dissolution),
             ("the liquid", before.liquid, after.liquid),
-            ("the GHS category", before.flammability.category, after.flammability.category),
+            ("the GHS category", before.flammability.treat_as, after.flammability.treat_as),
         )
         if was != now
     ]

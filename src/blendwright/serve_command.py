@@ -9,9 +9,12 @@ from typing import Annotated
 
 import typer
 
+from blendwright.command_options import check_range
+from blendwright.conditions import BENCH_C, ATMOSPHERE_Pa
 from blendwright.errors import FormulaError
 from blendwright.formula import read_formula
-from blendwright.usable import own_file, stop
+from blendwright.settings import read_settings
+from blendwright.usable import own_file, stop, usable
 
 LOOPBACK_HOSTS = ("127.0.0.1", "localhost", "::1")
 MISSING = "the page needs NiceGUI, which is not installed; pip install 'blendwright[page]'"
@@ -30,6 +33,12 @@ def serve_command(
         bool, typer.Option("--no-browser", help="Don't open the browser.")
     ] = False,
     host: Annotated[str, typer.Option("--host", help="Address to listen at.")] = "127.0.0.1",
+    temperature_C: Annotated[
+        float, typer.Option("--temperature-C", help="Bench temperature of new formulas, °C.")
+    ] = BENCH_C,
+    pressure_kPa: Annotated[
+        float, typer.Option("--pressure-kPa", help="Air pressure of new formulas.")
+    ] = ATMOSPHERE_Pa / 1e3,
     let_others_in: Annotated[
         bool,
         typer.Option(
@@ -47,6 +56,8 @@ def serve_command(
         stop(MISSING)
     from blendwright.web.server import Serving, serve
 
+    check_range("--temperature-C", temperature_C, -40.0, 150.0)
+    check_range("--pressure-kPa", pressure_kPa, 10.0, 120.0)
     begin = _file(file)
     _check_free(host, port)
     if let_others_in and host not in LOOPBACK_HOSTS:
@@ -64,6 +75,9 @@ def serve_command(
             lets_others_in=let_others_in,
             file=begin,
             opens_browser=not no_browser,
+            bench_C=temperature_C,
+            pressure_kPa=pressure_kPa,
+            settings=usable(read_settings),
         ),
         typer.echo,
     )

@@ -21,6 +21,7 @@ from pathlib import Path
 
 from blendwright.conditions import ATMOSPHERE_Pa
 from blendwright.errors import BlendwrightError
+from blendwright.formula.numbers import readings, why_no_number
 
 WHERE = "BLENDWRIGHT_SETTINGS"  # an environment variable that names another file
 SEA_LEVEL_K = 288.15  # ISO 2533
@@ -39,8 +40,10 @@ MEANING = {
     "drop_mL": "volume of one drop, mL",
     "balance_g": "smallest step of the balance, g",
 }
-# commands whose --temperature-C is the bench's; elsewhere it is the drink's or the label's
-AT_THE_BENCH = ("assess", "warm", "flash", "report", "batch", "sweep", "serve")
+# commands whose --temperature-C is the bench's; elsewhere it is the drink's or a density's
+AT_THE_BENCH = (
+    "assess", "warm", "flash", "advise", "carriers", "volumes", "report", "batch", "sweep", "serve",
+)  # fmt: skip
 
 
 class SettingsError(BlendwrightError):
@@ -78,6 +81,7 @@ class Settings:
 
 
 KEYS = tuple(field.name for field in fields(Settings))
+_COMMA = re.compile(rf"(?m)^(\s*(?:{'|'.join(KEYS)})\s*=\s*)([+-]?\d+,\d+)(?=\s*(?:#.*)?$)")
 
 
 def standard_pressure_Pa(altitude_m: float) -> float:
@@ -118,30 +122,44 @@ def _text_of(path: Path) -> str:
 
 
 def parse_settings(text: str, source: str) -> Settings:
-    """Settings from TOML. Raises SettingsError with every line that is wrong."""
+    """Settings from TOML, decimal commas taken too. Raises SettingsError with every line that is
+    wrong."""
     try:
-        found = tomllib.loads(text)
+        found = tomllib.loads(_COMMA.sub(_quoted, text))
     except tomllib.TOMLDecodeError as error:
         raise SettingsError(f"{source}: not TOML: {error}") from None
+    made: dict[str, float] = {}
     problems = []
     for key, value in found.items():
-        problem = _problem(key, value)
-        if problem:
+        try:
+            made[key] = _checked(key, value)
+        except SettingsError as problem:
             problems.append(f"{source}, line {_line_of(key, text)}: {problem}")
     if problems:
         raise SettingsError("\n".join(problems))
-    return Settings(**{key: float(value) for key, value in found.items()})
+    return Settings(**made)
 
 
-def _problem(key: str, value: object) -> str | None:
+def _quoted(line: re.Match[str]) -> str:
+    """A setting's line with its number as a text: TOML knows no decimal comma."""
+    return f'{line.group(1)}"{line.group(2)}"'
+
+
+def _checked(key: str, value: object) -> float:
+    """A setting's number. Raises SettingsError with what is wrong with it."""
     if key not in KEYS:
-        return f"there is no setting {key!r}; there are {', '.join(KEYS)}"
+        raise SettingsError(f"there is no setting {key!r}; there are {', '.join(KEYS)}")
     low, high = RANGES[key]
+    if isinstance(value, str) and (found := readings(value)):
+        inside = [number for number in found if low <= number <= high]
+        if len(inside) > 1:
+            raise SettingsError(f"{key}: {why_no_number(value)}")
+        value = (*inside, *found)[0]
     if isinstance(value, bool) or not isinstance(value, int | float):
-        return f"{key} must be a number, not {value!r}"
+        raise SettingsError(f"{key} must be a number, not {value!r}")
     if not low <= value <= high:
-        return f"{key} = {value:g} is outside {low:g} to {high:g}"
-    return None
+        raise SettingsError(f"{key} = {value:g} is outside {low:g} to {high:g}")
+    return float(value)
 
 
 def _line_of(key: str, text: str) -> int:
@@ -169,17 +187,9 @@ def with_setting(text: str, key: str, value: float | None) -> str:
 def write_setting(key: str, text: str) -> Settings:
     """Set one, or take it out with "default". Raises SettingsError and then changes nothing."""
     path = settings_file()
-    value: float | None = None
-    if key not in KEYS:
-        raise SettingsError(f"there is no setting {key!r}; there are {', '.join(KEYS)}")
-    if text != "default":
-        try:
-            value = float(text)
-        except ValueError:
-            raise SettingsError(f"{key} must be a number or default, not {text!r}") from None
-        problem = _problem(key, value)
-        if problem:
-            raise SettingsError(problem)
+    if key in KEYS and text != "default" and not readings(text):
+        raise SettingsError(f"{key} must be a number or default, not {text!r}")
+    value = None if key in KEYS and text == "default" else _checked(key, text)
     before = _text_of(path) if path.exists() else ""
     after = with_setting(before, key, value)
     made = parse_settings(after, str(path))

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
 
@@ -35,7 +36,8 @@ from blendwright.command_options import (
     check_range,
     read_or_stop,
 )
-from blendwright.conditions import ATMOSPHERE_Pa
+from blendwright.conditions import BENCH_C, ATMOSPHERE_Pa
+from blendwright.observe_commands import Kept, NoObservations, counted_observations
 from blendwright.usable import catalogue_with, stop, usable
 from blendwright.weighing import DROP_mL
 
@@ -77,11 +79,13 @@ def sweep_command(
         str, typer.Option("--plot-of", help="Which estimate is drawn, by its column.")
     ] = FLASH,
     only: Only = None,
-    temperature_C: TemperatureC = 25.0,
+    temperature_C: TemperatureC = BENCH_C,
     pressure_kPa: PressureKPa = ATMOSPHERE_Pa / 1e3,
     batch_g: BatchG = None,
     drop_mL: DropML = DROP_mL,
     materials: Materials = None,
+    kept: Kept = None,
+    no_observations: NoObservations = False,
     workers: Workers = None,
     scheduler: Scheduler = None,
     worker_memory: WorkerMemory = "1 GiB",
@@ -100,6 +104,7 @@ def sweep_command(
     if not vary:
         stop('give at least one --vary "material=low..high g/count"')
     asked = asked_of(only, temperature_C, pressure_kPa, drop_mL, None)
+    asked = replace(asked, observations=counted_observations(kept, no_observations))
     check_range("--lot-size", lot_size, 1, MOST_LOT_SIZE)
     if hypercube is not None:
         check_range("--latin-hypercube", hypercube, 1, MOST_POINTS)

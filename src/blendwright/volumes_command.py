@@ -13,20 +13,28 @@ from blendwright.command_options import (
     BatchG,
     FormulaFile,
     Materials,
+    PressureKPa,
     Rows,
     Strict,
     check_range,
+    print_answer,
     read_or_stop,
 )
+from blendwright.conditions import BENCH_C, ATMOSPHERE_Pa
 from blendwright.drops import DropCount
 from blendwright.filling import Bottles
-from blendwright.usable import catalogue_with, print_json, stop, usable
+from blendwright.observe_commands import Kept, NoObservations, counted_observations
+from blendwright.usable import catalogue_with, stop, usable
 
 PipetteC = Annotated[
     float, typer.Option("--temperature-C", help="Where rows are pipetted, -40 to 150 °C.")
 ]
 FillC = Annotated[
-    float, typer.Option("--fill-temperature-C", help="Where bottles are filled, -40 to 150 °C.")
+    float | None,
+    typer.Option(
+        "--fill-temperature-C",
+        help="Where bottles are filled, °C; where rows are pipetted, if unset.",
+    ),
 ]
 DropML = Annotated[float | None, typer.Option("--drop-mL", help="Volume of one drop, mL.")]
 DropsPerML = Annotated[
@@ -62,8 +70,9 @@ BalanceG = Annotated[
 def volumes_command(
     file: FormulaFile = None,
     row: Rows = None,
-    temperature_C: PipetteC = 20.0,
-    fill_temperature_C: FillC = 20.0,
+    temperature_C: PipetteC = BENCH_C,
+    fill_temperature_C: FillC = None,
+    pressure_kPa: PressureKPa = ATMOSPHERE_Pa / 1e3,
     batch_g: BatchG = None,
     scale_to_g: ScaleG = None,
     scale_to_mL: ScaleML = None,
@@ -77,24 +86,29 @@ def volumes_command(
     drops_weigh_g: DropsWeigh = None,
     dose_mL: DoseML = None,
     materials: Materials = None,
+    kept: Kept = None,
+    no_observations: NoObservations = False,
     as_json: AsJson = False,
     strict: Strict = False,
 ) -> None:
     """Turn grams into millilitres and drops; scale, round to a balance, order, fill bottles."""
-    from blendwright.report.terminal import console
     from blendwright.report.volumes import print_volumes
 
     catalogue = catalogue_with(materials)
     formula = read_or_stop(file, row, batch_g, catalogue)
     check_range("--temperature-C", temperature_C, -40.0, 150.0)
-    check_range("--fill-temperature-C", fill_temperature_C, -40.0, 150.0)
+    fill_C = temperature_C if fill_temperature_C is None else fill_temperature_C
+    check_range("--fill-temperature-C", fill_C, -40.0, 150.0)
+    check_range("--pressure-kPa", pressure_kPa, 10.0, 120.0)
+    seen = counted_observations(kept, no_observations)
     if bottles is None and (brim_mL is not None or loss_pct):
         stop('--brim-mL and --loss-pct belong to --bottles "24x30"')
 
     def laid_out() -> BenchSheet:
         order = BenchOrder(
             temperature_K=temperature_C + 273.15,
-            fill_K=fill_temperature_C + 273.15,
+            fill_K=fill_C + 273.15,
+            pressure_Pa=pressure_kPa * 1e3,
             scale_to_g=scale_to_g,
             scale_to_mL=scale_to_mL,
             bottles=Bottles.parse(bottles, brim_mL, loss_pct / 100.0) if bottles else None,
@@ -102,12 +116,9 @@ def volumes_command(
             drop=DropCount(drop_mL, drops_per_mL, drops, drops_weigh_g),
             dose_mL=dose_mL,
         )
-        return bench_sheet(formula, order, catalogue=catalogue)
+        return bench_sheet(formula, order, catalogue=catalogue, observations=seen)
 
     sheet = usable(laid_out)
-    if as_json:
-        print_json(sheet.to_dict())
-    else:
-        print_volumes(sheet, console())
+    print_answer(formula, as_json, sheet.to_dict, lambda out: print_volumes(sheet, out))
     if strict and sheet.has_warning:
         raise typer.Exit(EXIT_WARNING)

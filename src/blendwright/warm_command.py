@@ -21,13 +21,13 @@ from blendwright.command_options import (
     Strict,
     TemperatureC,
     check_range,
+    print_answer,
     read_or_stop,
 )
-from blendwright.conditions import ATMOSPHERE_Pa
-from blendwright.observations import Observation, read_observations
+from blendwright.conditions import BENCH_C, ATMOSPHERE_Pa
 from blendwright.observations.observed_blend import with_observations
-from blendwright.observe_commands import Kept, NoObservations, observations_file
-from blendwright.usable import catalogue_with, print_json, stop, usable
+from blendwright.observe_commands import Kept, NoObservations, counted_observations
+from blendwright.usable import catalogue_with, stop, usable
 
 Picture = Annotated[
     str | None,
@@ -59,7 +59,7 @@ def warm_command(
         bool | None,
         typer.Option("--open/--covered", help="Print one beaker only; both unless given."),
     ] = None,
-    temperature_C: TemperatureC = 25.0,
+    temperature_C: TemperatureC = BENCH_C,
     pressure_kPa: PressureKPa = ATMOSPHERE_Pa / 1e3,
     batch_g: BatchG = None,
     materials: Materials = None,
@@ -70,7 +70,6 @@ def warm_command(
     strict: Strict = False,
 ) -> None:
     """Warm a formula: is there a safe window, what is lost, and in what order to work."""
-    from blendwright.report.terminal import console
     from blendwright.report.warming import print_warming
     from blendwright.warming import (
         MOST_MINUTES,
@@ -98,15 +97,12 @@ def warm_command(
         None if freeboard_cm is None else freeboard_cm / 1e2,
     )
     bench_K, pressure_Pa = temperature_C + 273.15, pressure_kPa * 1e3
-    seen = _observations(kept, no_observations)
+    seen = counted_observations(kept, no_observations)
     result = usable(
         lambda: warm(formula, bath, bench_K, pressure_Pa, catalogue=catalogue, observations=seen)
     )
-    if as_json:
-        print_json(result.to_dict())
-    else:
-        covers = {None: ("covered", "open"), True: ("open",), False: ("covered",)}[is_open]
-        print_warming(result, covers, console())
+    covers = {None: ("covered", "open"), True: ("open",), False: ("covered",)}[is_open]
+    print_answer(formula, as_json, result.to_dict, lambda out: print_warming(result, covers, out))
     if picture is not None:
         alone = Blend(result.weighing, bench_K, pressure_Pa)
         cloud = with_observations(alone, seen, catalogue)[0].cloud
@@ -118,7 +114,7 @@ def warm_command(
 def flash_command(
     file: FormulaFile = None,
     row: Rows = None,
-    temperature_C: TemperatureC = 25.0,
+    temperature_C: TemperatureC = BENCH_C,
     pressure_kPa: PressureKPa = ATMOSPHERE_Pa / 1e3,
     batch_g: BatchG = None,
     materials: Materials = None,
@@ -130,27 +126,19 @@ def flash_command(
     """What drives the flash point: per gram of each row, and on dilution with the carrier."""
     from blendwright.flash_drivers import flash_drivers
     from blendwright.report.flash_drivers import print_flash_drivers
-    from blendwright.report.terminal import console
 
     catalogue = catalogue_with(materials)
     formula = read_or_stop(file, row, batch_g, catalogue)
     check_range("--temperature-C", temperature_C, -40.0, 150.0)
     check_range("--pressure-kPa", pressure_kPa, 10.0, 120.0)
     bench_K, pressure_Pa = temperature_C + 273.15, pressure_kPa * 1e3
-    seen = _observations(kept, no_observations)
+    seen = counted_observations(kept, no_observations)
     found = usable(
         lambda: flash_drivers(formula, bench_K, pressure_Pa, catalogue=catalogue, observations=seen)
     )
-    if as_json:
-        print_json(found.to_dict())
-    else:
-        print_flash_drivers(found, console())
+    print_answer(formula, as_json, found.to_dict, lambda out: print_flash_drivers(found, out))
     if picture is not None:
         _draw(picture, lambda: command_pictures().dilution_picture(found))
-
-
-def _observations(kept: str | None, left_out: bool) -> tuple[Observation, ...]:
-    return () if left_out else usable(lambda: read_observations(observations_file(kept)))
 
 
 def command_pictures() -> Any:

@@ -39,13 +39,12 @@ from blendwright.assess import (
     LOWEST_ASSESSED_Pa,
 )
 from blendwright.blend import Blend
-from blendwright.catalogue import Catalogue, Material, default_catalogue
-from blendwright.conditions import ROOM_K, ATMOSPHERE_Pa
+from blendwright.catalogue import Catalogue, default_catalogue
+from blendwright.conditions import BENCH_K, ATMOSPHERE_Pa
 from blendwright.errors import NotConvergedError
 from blendwright.estimate import Estimate
 from blendwright.formula import Formula
 from blendwright.mixture.density import blend_density, volume
-from blendwright.mixture.dissolution import crystallises
 from blendwright.mixture.evaporation import (
     METHOD,
     SOURCES,
@@ -76,7 +75,6 @@ from blendwright.observations.observed_blend import (
     ObservedBlend,
     with_observations,
 )
-from blendwright.pure.constants import HEAVY_FLASH_K, pure_constants
 from blendwright.verdict import Finding, gravest_first, listed
 from blendwright.verdict.cautions import CAUTIONS
 from blendwright.verdict.warming import (
@@ -88,19 +86,17 @@ from blendwright.verdict.warming import (
     measured_findings,
     order_findings,
     vessel_findings,
-    window,
     window_findings,
 )
 from blendwright.version import __version__
 from blendwright.weighing import DROP_mL, Weighing, weigh
+from blendwright.weighing_order import make_up_row, weighing_steps
 
 SCHEMA = "blendwright/warming/1"
 BEAKER_m = OpenBeaker().diameter_m
 TOP_NOTE_SHARE = 0.1
 A_DAY_s = 86400.0
 PART_FILL = 0.1
-CARRIER_FAMILY = "carriers"
-LEAST_CARRIER = 0.1  # of the mass: a smaller row of that family carries nothing
 MOST_MINUTES = 7.0 * 24.0 * 60.0
 MOST_DIAMETER_m, MOST_FREEBOARD_m = 2.0, 1.0
 
@@ -204,7 +200,7 @@ class VapourSpace:
 
 @dataclass(frozen=True)
 class CarrierFirst:
-    """Crystals and carrier without the light rows, and their own window."""
+    """What stands in the beaker before the light rows, by the order of work, and its window."""
 
     kept: tuple[str, ...]
     light: tuple[str, ...]
@@ -319,7 +315,7 @@ class Warming:
 def warm(
     formula: Formula,
     bath: WarmBath | None = None,
-    bench_K: float = ROOM_K,
+    bench_K: float = BENCH_K,
     pressure_Pa: float = ATMOSPHERE_Pa,
     *,
     catalogue: Catalogue | None = None,
@@ -344,7 +340,7 @@ def warm(
     seen = tuple(observations)
     weighing = weigh(formula, catalogue, drop_mL)
     blend, compared = with_observations(Blend(weighing, bench_K, pressure_Pa), seen, catalogue)
-    found = _window(blend)
+    found = blend.window
     at_K = bath.to_K if bath.to_K is not None else found.target_K or bench_K
     hot = blend
     if at_K != bench_K:
@@ -376,27 +372,6 @@ def warm(
         observations=compared,
     )
     return replace(made, findings=_findings(made, blend, hot))
-
-
-def _window(blend: Blend) -> Window:
-    one = len(blend.whole.substances) == 1
-    flash = _cautious_flash(blend)
-    return window(blend.last_crystal, flash, one, blend.temperature_K, blend.held_low_end)
-
-
-def _cautious_flash(blend: Blend) -> Estimate:
-    """The blend's flash point, its low end that of the liquid over undissolved crystals if lower:
-    at the start of the warming that is what stands in the beaker."""
-    whole = blend.flash.estimate
-    if not whole.is_ok or blend.blind:
-        return whole
-    over = [blend.flash_of(left, blend.may_split) for left in blend.liquids_over_crystals]
-    lowest = min((flash.interval()[1] for flash in over if flash.is_ok), default=math.inf)
-    if lowest >= whole.interval()[1]:
-        return whole
-    return replace(whole, low=lowest).with_notes(
-        "low end as the liquid over the undissolved crystals"
-    )
 
 
 def _sensible_diameter_m(room: Estimate) -> float:
@@ -458,7 +433,7 @@ def _lossy_beakers(
         exposure = Exposure(vessel, hot.temperature_K, hot.pressure_Pa, hot.may_split)
         time_s = bath.minutes * 60.0
         gone = evaporate(hot.blend, exposure, time_s, points=1)
-        after = bench.flash_of(gone.remaining, hot.may_split or bench.may_split)
+        after = bench.flash_of(gone.remaining)
         made.append(
             InBeaker(
                 cover,
@@ -519,7 +494,7 @@ def _bottle_flash(blend: Blend) -> Estimate:
         gone = evaporate(blend.blend, exposure, A_DAY_s, points=1)
     except NotConvergedError as error:
         return Estimate.unknown("K", str(error))
-    return blend.flash_of(gone.remaining, blend.may_split).with_notes(*blend.notes)
+    return blend.flash_of(gone.remaining).with_notes(*blend.notes)
 
 
 def _part_filled_flash(blend: Blend) -> Estimate:
@@ -534,7 +509,7 @@ def _part_filled_flash(blend: Blend) -> Estimate:
         left = liquid_in_closed_vessel(blend.blend, blend.temperature_K, space, blend.may_split)
     except NotConvergedError as error:
         return Estimate.unknown("K", str(error))
-    return blend.flash_of(left, blend.may_split).with_notes(*blend.notes)
+    return blend.flash_of(left).with_notes(*blend.notes)
 
 
 def _vapour_space(blend: Blend) -> VapourSpace:
@@ -579,7 +554,7 @@ def _reaches_lower_limit(blend: Blend) -> Estimate:
         return Estimate.unknown("K", UNLIKE_THE_MODEL)
     if blend.headspace is None:
         return Estimate.unknown("K", _why_no_vapour(blend))
-    found = lower_limit_temperature(blend.blend, blend.may_split, blend.pressure_Pa)
+    found = lower_limit_temperature(blend.blend, blend.burns_in_layers, blend.pressure_Pa)
     lower_K = _measured_lower_K(blend)
     if lower_K and found.is_ok:
         value, low, high = (end - lower_K for end in found.interval())
@@ -588,57 +563,36 @@ def _reaches_lower_limit(blend: Blend) -> Estimate:
 
 
 def carrier_row(weighing: Weighing) -> int:
-    """The row that carries the others: the heaviest of the family of carriers with at least a
-    tenth of the mass, else the heaviest of all."""
-    rows = weighing.rows
-    heaviest = sorted(range(len(rows)), key=lambda n: -rows[n].grams)
-    for number in heaviest:
-        row = rows[number]
-        is_carrier = row.material.family == CARRIER_FAMILY and row.strength is None
-        if is_carrier and row.grams >= LEAST_CARRIER * weighing.total_g:
-            return number
-    return heaviest[0]
+    """The row that carries the others, in the order of work and on dilution: the one that makes up
+    the weight, else the heaviest of all."""
+    found = make_up_row(weighing)
+    if found is not None:
+        return found
+    return max(range(len(weighing.rows)), key=lambda number: weighing.rows[number].grams)
 
 
 def _carrier_first(
     blend: Blend, seen: tuple[Observation, ...], catalogue: Catalogue
 ) -> CarrierFirst | None:
-    """The blend without its light rows; None without crystals or without light rows.
-
-    A light row holds a substance that flashes below 93 °C, or whose flash point is unknown; never
-    the carrier or the crystals themselves (rows of one substance, a solid at the bench).
-    """
+    """The batch as it stands before its light parts, by the order of work; None without crystals,
+    a carrier or light parts."""
     rows = blend.weighing.rows
-    carrier = carrier_row(blend.weighing)
-    solids = {
-        number
-        for number, row in enumerate(rows)
-        if row.material.kind == "substance"
-        and row.strength is None
-        and crystallises(pure_constants(row.material).fusion, blend.temperature_K)
-    }
-    light = [
-        number
-        for number, row in enumerate(rows)
-        if number != carrier
-        and number not in solids
-        and any(_is_light(m) for m, _ in row.substances)
-    ]
-    if not solids or not light:
+    steps = weighing_steps(blend.weighing)
+    there: dict[int, float] = dict.fromkeys(range(len(rows)), 0.0)
+    for step in steps:
+        if step.stage not in ("light", "top up"):
+            there[step.row] += step.grams
+    stages = {step.stage for step in steps}
+    if not {"carrier", "crystals", "light"} <= stages:
         return None
-    factors = [0.0 if number in light else 1.0 for number in range(len(rows))]
+    factors = [there[number] / row.grams for number, row in enumerate(rows)]
     alone = blend.weighing.times_rows(factors)
     without = Blend(alone, blend.temperature_K, blend.pressure_Pa)
     return CarrierFirst(
         tuple(row.label for row in alone.rows),
-        tuple(rows[number].label for number in light),
-        _window(with_observations(without, seen, catalogue)[0]),
+        tuple(step.material for step in steps if step.stage == "light"),
+        with_observations(without, seen, catalogue)[0].window,
     )
-
-
-def _is_light(material: Material) -> bool:
-    flash = pure_constants(material).flash
-    return flash.status == "unknown" or (flash.value is not None and flash.value < HEAVY_FLASH_K)
 
 
 def _notes(blend: Blend) -> tuple[str, ...]:
@@ -691,10 +645,11 @@ def _findings(made: Warming, blend: Blend, hot: Blend) -> tuple[Finding, ...]:
         beaker_losses,
         made.when_warm.ratio,
         hot.boiling,
+        made.window.may_warm_to_K is not None,
     )
     found = [*window_findings(made.window, made.bench_K, solids, blend.never_clear)]
     if isinstance(blend, ObservedBlend):
-        alone = _window(blend.alone)
+        alone = blend.alone.window
         found += measured_findings(made.window, alone, blend.whose_flash, made.bench_K)
         found += observation_findings(made.observations, ())
     if made.bath.to_K is not None:

@@ -13,12 +13,18 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from blendwright.catalogue import Catalogue, Material
-from blendwright.catalogue.names import looks_like_smiles, spellings, without_isomer
+from blendwright.catalogue.isomers import agreement
+from blendwright.catalogue.library_names import Known
+from blendwright.catalogue.names import is_prefixed_isomer, spellings, without_isomer
+from blendwright.catalogue.smiles import read_smiles
 from blendwright.conditions import BENCH_K
 from blendwright.errors import (
+    AmbiguousMaterialError,
     BlendwrightError,
     FormulaError,
+    OutsideScopeError,
     Problem,
+    StructureError,
     UnknownMaterialError,
 )
 from blendwright.estimate import Estimate
@@ -57,6 +63,17 @@ class WeighedRow:
         within = f" in {self.carrier.name}" if self.carrier else ""
         return f"{self.material.name} {self.strength.percent:g} %{basis}{within}"
 
+    @property
+    def oil_substances(self) -> frozenset[str]:
+        """Names of what a natural oil brings itself, without its carrier; none for other rows."""
+        if self.material.kind != "natural_oil":
+            return frozenset()
+        names = frozenset(substance.name for substance, _ in self.substances)
+        if self.carrier is None:
+            return names
+        carried = {part.material for part in self.carrier.constituents} or {self.carrier.name}
+        return names - (carried - {part.material for part in self.material.constituents})
+
     def density(self, temperature_K: float = BENCH_K) -> Estimate:
         """Of the row as it is poured: an oil's own published density before its constituents'."""
         if self.strength is None and self.material.accepted("density"):
@@ -93,60 +110,105 @@ class Weighing:
 
 
 def resolve(name: str, catalogue: Catalogue) -> Material:
-    """A material from the catalogue, else uncurated from the library, else from a structure.
+    """The one record of a substance, whatever name, number or structure it was asked by.
 
-    Tried in this order: the name as written and turned round ("jasmone, (Z)-"), in the catalogue
-    and then in the library; the name without its stereo marks, with a note; a SMILES (with the
-    extra `structures`). Raises UnknownMaterialError with suggestions, AmbiguousMaterialError, or
-    MissingExtraError for a SMILES without the extra.
+    Tried in this order: the catalogue, by name, number or structure; the library, whose substance
+    is the catalogue's record wherever its CAS number, InChIKey or structure is there, and is taken
+    uncurated elsewhere; the name without its stereo marks, with a note; a SMILES (with the extra
+    `structures`). What was asked before doesn't count. Raises UnknownMaterialError with
+    suggestions, OutsideScopeError for what can't be calculated here, AmbiguousMaterialError, or
+    MissingExtraError for a new SMILES without the extra.
     """
-    from blendwright.catalogue.beyond import beyond_catalogue, beyond_catalogue_loosely
+    from blendwright.catalogue.beyond import known_beyond, known_beyond_loosely
 
-    unknown: UnknownMaterialError | None = None
+    try:
+        return catalogue.find(name)
+    except OutsideScopeError:
+        raise
+    except UnknownMaterialError as error:
+        unknown = error
     for spelling in spellings(name):
-        try:
-            return catalogue.find(spelling)
-        except UnknownMaterialError as error:
-            unknown = unknown or error
-    for spelling in spellings(name):
-        found = beyond_catalogue(spelling)
+        found = _of_the_library(known_beyond(spelling), name, catalogue)
         if found is not None:
             return found
     plain = without_isomer(name)
     if plain is not None:
-        try:
-            found = catalogue.find(plain)
-        except UnknownMaterialError:
-            found = beyond_catalogue(plain)
+        found = _without_isomer(plain, name, catalogue)
         if found is not None:
-            note = f"taken for {name}: the isomers are not told apart"
-            return replace(found, note="; ".join(part for part in (found.note, note) if part))
-    if looks_like_smiles(name):
+            return found
+    if _is_smiles(name):
         return from_structure(name, catalogue)
-    assert unknown is not None
     if not catalogue.index.has_near_miss(name):
-        found = beyond_catalogue_loosely(spellings(name)[-1])
+        loose = known_beyond_loosely(spellings(name)[-1])
+        found = _of_the_library(loose, name, catalogue)
         if found is not None:
             return found
     raise unknown
 
 
+def _is_smiles(text: str) -> bool:
+    try:
+        read_smiles(text)
+    except StructureError:
+        return False
+    return True
+
+
+def _of_the_library(known: Known | None, written: str, catalogue: Catalogue) -> Material | None:
+    """The catalogue's record of a substance of the library, or else the library's own values.
+
+    None without one, and where the library's names mistake an isomer for one of our records.
+    Raises OutsideScopeError for what can't be calculated here.
+    """
+    from blendwright.catalogue.beyond import library_material, shown_names
+
+    if known is None:
+        return None
+    record = catalogue.same_substance(known, written)
+    if record is not None:
+        if is_prefixed_isomer(written, record.name) or not (
+            record.cas == known.cas or catalogue.covers_isomer(record, written)
+        ):
+            return None
+        return record if without_isomer(written) is None else catalogue.noted(record, written)
+    catalogue.outside.refuse_known(written, known)
+    names = (name for name in shown_names(known) if not catalogue.index.has(name))
+    return library_material(known.cas, next(names, known.cas))
+
+
+def _without_isomer(plain: str, written: str, catalogue: Catalogue) -> Material | None:
+    """A material by its name without stereo marks, unless it is drawn as another isomer."""
+    from blendwright.catalogue.beyond import known_beyond
+
+    try:
+        found = catalogue.find(plain)
+    except OutsideScopeError:
+        raise
+    except UnknownMaterialError:
+        return _of_the_library(known_beyond(plain), written, catalogue)
+    return catalogue.noted(found, written) if catalogue.covers_isomer(found, written) else None
+
+
 def from_structure(smiles: str, catalogue: Catalogue) -> Material:
     """A material from its structure alone: known by it, or else estimated from it.
 
-    Raises MissingExtraError without the extra `structures`, StructureError for a structure that
-    can't be read.
+    Raises StructureError for a structure that can't be read, AmbiguousMaterialError,
+    OutsideScopeError, or, beyond the catalogue, MissingExtraError without the extra `structures`.
     """
-    from blendwright.catalogue.beyond import beyond_catalogue
-    from blendwright.structures import StructureError, identity, material_from_smiles
+    from blendwright.catalogue.beyond import known_beyond
+    from blendwright.structures import identity, material_from_smiles
 
-    inchikey = identity(smiles)
-    known = catalogue.by_inchikey(inchikey)
-    if known is not None:
-        return known
-    found = beyond_catalogue(f"InChIKey={inchikey}")
+    structure = read_smiles(smiles)
+    record = catalogue.by_structure(structure, smiles)
+    if record is not None:
+        return record
+    catalogue.outside.refuse(smiles, structure=structure)
+    known = known_beyond(f"InChIKey={identity(smiles)}")
+    found = _of_the_library(known, smiles, catalogue)
     if found is None:
         return material_from_smiles(smiles)
+    if found.curated:
+        return found
     try:
         return with_estimates(found, material_from_smiles(smiles))
     except StructureError:
@@ -250,38 +312,100 @@ def _find(
     try:
         return resolve(name, catalogue)
     except BlendwrightError as error:
-        if isinstance(error, UnknownMaterialError) and column == "material" and row.smiles:
-            return _by_structure(row, catalogue, problems)
         problems.append(Problem(str(error), row.line, column))
         return None
 
 
-def _by_structure(row: Row, catalogue: Catalogue, problems: list[Problem]) -> Material | None:
-    """A row whose name nobody knows, by its structure, keeping the name that was written."""
+def _material_of(row: Row, catalogue: Catalogue, problems: list[Problem]) -> Material | None:
+    """The material of a row: by its name, or else by its CAS number, or else by its structure.
+
+    A name, a number and a structure that tell different substances are a problem of the row.
+    """
     try:
+        material: Material | None = resolve(row.material, catalogue)
+    except UnknownMaterialError as error:
+        if not (row.cas or row.smiles):
+            problems.append(Problem(str(error), row.line, "material"))
+            return None
+        material = None
+    except BlendwrightError as error:
+        problems.append(Problem(str(error), row.line, "material"))
+        return None
+    if material is None:
+        return _by_identifier("cas" if row.cas else "smiles", row, catalogue, problems)
+    if row.cas and not _has_number(material, row.cas, catalogue):
+        problems.append(_contradiction(row, "cas", f"CAS {material.cas}", material))
+        return None
+    if row.smiles and material.smiles:
+        try:
+            same = _has_structure(material, row.smiles, catalogue)
+        except StructureError as error:
+            problems.append(Problem(str(error), row.line, "smiles"))
+            return None
+        if not same:
+            problems.append(_contradiction(row, "smiles", material.smiles, material))
+            return None
+    return material
+
+
+def _by_identifier(
+    column: str, row: Row, catalogue: Catalogue, problems: list[Problem]
+) -> Material | None:
+    """A row whose name nobody knows, by its number or structure, keeping the name as written."""
+    try:
+        if column == "cas":
+            return resolve(row.cas, catalogue)
         found = from_structure(row.smiles, catalogue)
     except BlendwrightError as error:
-        problems.append(Problem(str(error), row.line, "smiles"))
+        problems.append(Problem(str(error), row.line, column))
         return None
     return found if found.curated else replace(found, name=row.material)
+
+
+def _has_number(material: Material, cas: str, catalogue: Catalogue) -> bool:
+    """Whether a CAS number is this material's, or that of an isomer that it stands for."""
+    if not material.cas or spellings(cas)[-1] == material.cas:
+        return True
+    try:
+        return resolve(cas, catalogue).name == material.name
+    except AmbiguousMaterialError as error:
+        return material.name in error.choices
+    except BlendwrightError:
+        return False
+
+
+def _has_structure(material: Material, smiles: str, catalogue: Catalogue) -> bool:
+    """Whether a structure is this material's, or an isomer that it stands for.
+
+    Raises StructureError for what can't be read.
+    """
+    structure, own = read_smiles(smiles), read_smiles(material.smiles)
+    found = [agreement(one, own) for one in (structure, structure.mirrored)]
+    if any(one is not None and not one.contradicts for one in found):
+        return True
+    try:
+        record = catalogue.by_structure(structure, smiles)
+    except AmbiguousMaterialError:
+        return False
+    return record is not None and record.name == material.name
+
+
+def _contradiction(row: Row, column: str, own: str, material: Material) -> Problem:
+    told = f"CAS {row.cas}" if column == "cas" else row.smiles
+    return Problem(
+        f"{row.material!r} is {material.name} ({own}), but the row says {told}; correct one of "
+        "them",
+        row.line,
+        column,
+    )
 
 
 def open_row(
     row: Row, catalogue: Catalogue, drop_mL: float, problems: list[Problem]
 ) -> WeighedRow | None:
     """One row resolved, in grams; None with its problems added where it can't be."""
-    material = _find(row.material, "material", row, catalogue, problems)
+    material = _material_of(row, catalogue, problems)
     if material is None:
-        return None
-    if row.cas and material.cas and row.cas != material.cas:
-        problems.append(
-            Problem(
-                f"{row.material!r} is {material.name} (CAS {material.cas}), but the row says CAS "
-                f"{row.cas}; correct one of them",
-                row.line,
-                "cas",
-            )
-        )
         return None
     carrier: Material | None = None
     substances: list[tuple[Material, float]] = substances_of(material, catalogue.material)

@@ -7,7 +7,7 @@ import json
 import pytest
 from typer.testing import CliRunner
 
-from blendwright import Formula, assess
+from blendwright import Formula, assess, warm
 from blendwright.advice.advise import advise
 from blendwright.advice.carriers import compare_carriers, parse_carriers
 from blendwright.advice.goals import Goal, margin
@@ -34,13 +34,27 @@ def test_every_way_meets_its_goals_when_assessed_anew() -> None:
     goal = Goal("clear", 278.15)
     made = advise(VANILLIN_HEAVY, clear_at_K=278.15)
     assert not made.is_met
-    assert any(way.kind == "warm" for way in made.ways)
     changed = [way for way in made.ways if way.kind not in ("warm", "two_bottles")]
     assert changed
     for way in changed:
         again = weigh(as_formula(way.rows), default_catalogue())
         assert margin(goal, again.composition) > -0.02, way.words
         assert way.price
+
+
+def test_warming_is_a_way_only_where_its_window_is_safe() -> None:
+    """Vanillin in triethyl citrate, which flashes at about 150 °C; and beside light esters."""
+    citrate = formula(("vanillin", 30), ("triethyl citrate", 70))
+    made = advise(citrate, clear_at_K=293.15)
+    way = next(way for way in made.ways if way.kind == "warm")
+    window = warm(citrate).window
+    assert window.word == "safe window"
+    assert f"to {(window.target_K or 0.0) - 273.15:.0f} °C" in way.words
+    light = formula(("vanillin", 30), ("ethyl butyrate", 20), ("triethyl citrate", 50))
+    made = advise(light, clear_at_K=293.15)
+    assert warm(light).window.word == "none"
+    assert not any(way.kind == "warm" for way in made.ways)
+    assert any(note.startswith("Do not warm it") for note in made.notes)
 
 
 def test_the_ways_are_ranked_by_size() -> None:
@@ -67,14 +81,31 @@ def test_citrus_oil_in_glycol_is_cured_by_another_carrier() -> None:
             assert assess(as_formula(way.rows), 295.15).liquid == "clear"
 
 
-def test_where_it_stands_is_what_an_assessment_at_the_same_bench_tells() -> None:
+def test_where_it_stands_is_what_an_assessment_tells_at_the_temperature_asked_for() -> None:
     blend = formula(("hexyl butyrate", 20.0), ("propylene glycol", 80.0))
     for bench_K, pressure_Pa in ((298.15, 101325.0), (278.15, 90e3)):
-        now = advise(blend, clear_at_K=295.15, bench_K=bench_K, pressure_Pa=pressure_Pa).now
-        there = assess(blend, bench_K, pressure_Pa)
-        assert now.chance_of_layers == there.chance_of_layers
-        flash = there.estimates["flash_point_closed_cup_C"].interval()[:2]
-        assert (now.flash_K, now.flash_low_K) == flash
+        for clear_K in (277.15, 295.15, bench_K):
+            now = advise(blend, clear_at_K=clear_K, bench_K=bench_K, pressure_Pa=pressure_Pa).now
+            there = assess(blend, clear_K, pressure_Pa)
+            assert now.temperature_K == clear_K
+            assert now.chance_of_layers == pytest.approx(there.chance_of_layers)
+            flash = there.estimates["flash_point_closed_cup_C"].interval()[:2]
+            assert (now.flash_K, now.flash_low_K) == pytest.approx(flash)
+    now = advise(blend, flash_above_K=303.15, bench_K=298.15).now
+    assert now.temperature_K == 298.15
+
+
+def test_the_air_pressure_counts_in_the_goal() -> None:
+    """ISO 2719: 0.25 °C per kPa. At 70 kPa it flashes some 8 °C lower: the same goal asks more."""
+    blend = formula(("isoamyl acetate", 8.0), ("propylene glycol", 92.0))
+    sea = assess(blend).estimates["flash_point_closed_cup_C"].interval()[0]
+    wanted = sea - 2.0
+    assert advise(blend, flash_above_K=wanted).is_met
+    high = advise(blend, flash_above_K=wanted, pressure_Pa=70e3)
+    assert not high.is_met
+    for way in high.ways:
+        made = assess(as_formula(way.rows), pressure_Pa=70e3)
+        assert made.estimates["flash_point_closed_cup_C"].interval()[0] > wanted - 0.3, way.words
 
 
 def test_lifting_the_flash_point_never_clouds_a_clear_blend() -> None:

@@ -51,6 +51,7 @@ def test_the_numbers_are_those_of_assess() -> None:
         assert row["dissolution"] == made.dissolution
         assert row["liquid"] == made.liquid
         assert row["ghs_category"] == made.flammability.category
+        assert row["ghs_treat_as"] == made.flammability.treat_as
         assert row["ghs_standing"] == made.flammability.standing
         assert row["findings"] == ";".join(finding.code for finding in made.findings)
         assert row["has_warning"] == made.has_warning

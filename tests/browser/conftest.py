@@ -89,7 +89,10 @@ class Server:
         command += ["--no-browser", "--port", str(self.port), "--folder", str(self.folder)]
         began = time.monotonic()
         environment = {**os.environ, "PYTHONPATH": _source_folders()}
-        self.process = subprocess.Popen(command, cwd=self.folder, env=environment)
+        # its own word of where it serves is not what a test or a measurement prints
+        self.process = subprocess.Popen(
+            command, cwd=self.folder, env=environment, stdout=subprocess.DEVNULL
+        )
         while time.monotonic() - began < START_s and self.process.poll() is None:
             try:
                 urllib.request.urlopen(self.url, timeout=5).read()
@@ -100,6 +103,10 @@ class Server:
                 return self
         raise TimeoutError("the server did not start")
 
+    @property
+    def is_running(self) -> bool:
+        return self.process is not None and self.process.poll() is None
+
     def kill(self) -> None:
         """As a power cut would."""
         assert self.process is not None
@@ -107,7 +114,7 @@ class Server:
         self.process.wait()
 
     def stop(self) -> None:
-        if self.process is not None and self.process.poll() is None:
+        if self.process is not None and self.is_running:
             self.process.send_signal(signal.SIGINT)
             try:
                 self.process.wait(10)

@@ -7,6 +7,7 @@ from pathlib import Path
 
 import pytest
 
+from blendwright.audit import opened
 from blendwright.catalogue import Catalogue, Material
 from blendwright.catalogue.material import atoms
 from blendwright.catalogue.names import cas_check_digit_is_right, normalise
@@ -38,6 +39,41 @@ def test_every_fact_names_a_source_of_the_bibliography(
     for material in materials:
         for fact in (*material.data, *material.curves, *material.constituents):
             assert fact.source in catalogue.sources, (material.name, fact)
+
+
+def test_every_source_says_how_it_was_read_and_most_open(catalogue: Catalogue) -> None:
+    """A remembered source never claims to have been read; what was read and has no address is a
+    page or a paper whose place stands in words."""
+    for source in catalogue.sources.values():
+        assert source.read in ("full", "abstract", "secondary", "memory", "none")
+        if source.kind == "from memory":
+            assert source.read == "memory", source.key
+        if source.was_read:
+            assert source.address or source.published_in or source.note, source.key
+        if source.address and source.kind == "dataset":
+            assert source.licence, source.key
+
+
+def test_no_value_is_under_a_licence_that_forbids_commerce(catalogue: Catalogue) -> None:
+    assert [s.key for s in catalogue.sources.values() if "NC" in s.licence.split("-")] == []
+    assert all("BY-NC" not in s.licence + s.published_in for s in catalogue.sources.values())
+
+
+@pytest.mark.parametrize("fact", ["flash_point", "density", "melting_point", "heat_of_fusion"])
+def test_half_of_the_published_values_can_be_opened(catalogue: Catalogue, fact: str) -> None:
+    opens, known = opened(catalogue)[fact]
+    assert opens >= 0.5 * known
+
+
+def test_a_source_that_does_not_say_how_it_was_read_is_refused(tmp_path: Path) -> None:
+    bad = Catalogue(folder(tmp_path, HEADER))
+    (tmp_path / "sources/all.csv").write_text(
+        "key,type,author,year,title,published_in,doi,url,licence,read,note\n"
+        "x,article,A,2000,T,J,,,,glanced at,\n",
+        encoding="utf-8",
+    )
+    with pytest.raises(CatalogueError, match=r"all.csv row 2: read 'glanced at'"):
+        assert bad.sources
 
 
 def test_cas_numbers_have_their_check_digit(materials: list[Material]) -> None:
@@ -130,7 +166,7 @@ def folder(tmp_path: Path, properties: str) -> Path:
         "groups.csv": "material,original,dortmund,liquid_liquid,nist,assigned_by\n",
         "compositions.csv": "material,constituent,typical_pct,low_pct,high_pct,source,note\n",
         "solubility.csv": "solid,solvent,temperature_C,mole_fraction,as_published,source\n",
-        "sources/all.csv": "key,type,author,year,title,published_in,doi,note\n",
+        "sources/all.csv": "key,type,author,year,title,published_in,doi,url,licence,read,note\n",
     }
     for name, text in files.items():
         path = tmp_path / name

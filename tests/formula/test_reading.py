@@ -157,7 +157,7 @@ BAD_FILES: list[tuple[str, str, bytes | str, str]] = [
     ("broken workbook", "f.xlsx", b"PK\x03\x04 nonsense", "workbook can't be read"),
     ("over 100 %", "f.csv", "material,grams,strength_pct\nhexanal,1,120\n", "over 100 %"),
     ("zero strength", "f.csv", "material,grams,strength_pct\nhexanal,1,0\n", "leaves nothing"),
-    ("unknown unit", "f.csv", "material,grams\nvanillin,1 oz\n", "'oz' is not a unit"),
+    ("unknown unit", "f.csv", "material,grams\nvanillin,1 tsp\n", "'tsp' is not a unit"),
     ("decimal comma", "f.csv", "material,grams\nvanillin,1,5\n", "decimal comma"),
     ("two amounts", "f.csv", "material,grams,mL\nvanillin,1,2\n", "both grams and mL"),
     ("bad batch", "f.csv", "# batch big\nmaterial,grams\nPG,q.s.\n", "not a batch size"),

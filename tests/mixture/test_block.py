@@ -46,6 +46,7 @@ def said(made: Assessment) -> dict[str, object]:
         "dissolution": made.dissolution,
         "ghs_category": made.flammability.category,
         "ghs_standing": made.flammability.standing,
+        "ghs_treat_as": made.flammability.treat_as,
         "findings": ";".join(finding.code for finding in made.findings),
         "has_warning": made.has_warning,
     }

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 import pytest
+
 from blendwright.mixture.machine import lanes
 
 ROUNDING = 5e-16

@@ -14,6 +14,7 @@ from blendwright import Assessment, Formula, assess, read_formula
 from blendwright.catalogue import default_catalogue
 from blendwright.observations import KINDS, MeasuredBlend, Observation, measured_blend
 from blendwright.report.schema import schema_text
+from blendwright.verdict.flammability import Classing
 from blendwright.verdict.words import SURELY_CLEAR_BELOW
 from blendwright.weighing import weigh
 from tests.conftest import ESTER_RICH_CONCENTRATE, formula
@@ -124,6 +125,30 @@ def test_only_the_same_blend_can_clear_a_class_and_it_says_whose_word_that_is() 
     assert "OBSERVED-CLEARS" in {f.code for f in same.findings}
     assert near.flammability.standing == "too_near"
     assert number(near, FLASH)[0] > number(alone, FLASH)[0]
+
+
+def test_the_more_cautious_of_measured_and_modelled_leads_and_both_are_named() -> None:
+    """The model's best estimate is category 3, 35 °C, with 2 in reach: a milder measurement doesn't
+    lead, a more hazardous one does; one in category 3 takes away what only the interval held."""
+    thin = formula(("ethyl butyrate", 0.4), ("propylene glycol", 9.6))
+    like = formula(("ethyl butyrate", 0.43), ("propylene glycol", 9.57))
+
+    def with_flash(of: Formula, celsius: float) -> Classing:
+        seen = [saw(of, "flash_point", 273.15 + celsius, 2.0)]
+        return assess(thin, observations=seen).flammability
+
+    alone = assess(thin).flammability
+    assert (alone.category, alone.treat_as) == ("3", "2")
+    mild = with_flash(thin, 75.0)
+    assert (mild.category, mild.treat_as, mild.standing) == ("4", "3", "too_near")
+    assert mild.headline().startswith("treat as GHS category 3 (by the model alone: category 3; ")
+    same = with_flash(thin, 41.0)
+    assert (same.category, same.treat_as, same.standing) == ("3", "3", "clear")
+    grave = with_flash(thin, 10.0)
+    assert (grave.category, grave.treat_as) == ("2", "2")
+    assert grave.headline().startswith("GHS category 2 (with your measurements: category 2, ")
+    near = with_flash(like, 41.0)
+    assert (near.treat_as, near.standing) == ("2", "too_near")
 
 
 def test_no_observation_lifts_what_forbids_clear() -> None:

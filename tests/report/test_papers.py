@@ -39,6 +39,7 @@ from blendwright.report.papers import (
 from blendwright.report.papers.contents import ESTIMATED, MEASURED, NOT_DETERMINED
 from blendwright.report.papers.label import STATEMENTS
 from blendwright.report.papers.markdown import escaped
+from blendwright.weighing_order import is_crystal
 
 from .conftest import DAY, EVIL_NAME, EXAMPLES
 
@@ -141,18 +142,29 @@ def test_json_holds_the_assessment_and_the_sheets(pear_dossier: Dossier) -> None
     ]
 
 
-def test_the_balance_ends_at_the_total_and_every_row_is_weighed_once(
+def test_the_balance_ends_at_the_total_and_every_row_is_weighed_once_but_the_carrier(
     fifteen_dossier: Dossier,
 ) -> None:
     weighing = fifteen_dossier.assessment.weighing
     table = sheet(fifteen_dossier, "bench").table("weighing")
-    assert len(table.rows) == len(weighing.rows) == 15
-    assert sorted(fifteen_dossier.order) == list(range(15))
+    assert len(weighing.rows) == 15
+    assert len(table.rows) == len(fifteen_dossier.steps) == 16
+    assert {step.row for step in fifteen_dossier.steps} == set(range(15))
     shows = [row[4].number for row in table.rows]
     assert shows == sorted(shows, key=float)  # type: ignore[arg-type]
     assert shows[-1] == pytest.approx(weighing.total_g, rel=1e-12)
     assert "make up to weight" in table.rows[-1][2].text
-    assert table.rows[0][2].text == "vanillin"
+    assert table.rows[0][2].text == "water: the first part"
+    assert table.rows[1][2].text.startswith("vanillin")
+    millilitres = [row[5].number for row in table.rows if row[5].number is not None]
+    assert "mL at 20 °C" in table.columns[5].title
+    assert sum(millilitres) == pytest.approx(
+        sum(
+            v.at_the_edge().interval()[0]
+            for v, r in zip(fifteen_dossier.assessment.row_volumes, weighing.rows, strict=True)
+            if not is_crystal(r)
+        )
+    )
 
 
 def test_sources_are_the_bibliographys_in_full(pear_dossier: Dossier) -> None:
@@ -422,16 +434,43 @@ def test_a_measured_flash_point_takes_the_place_of_the_estimate(pear: Assessment
     dossier = gather(pear, DAY, measured=[parse_measured("flash point=41 °C, ISO 2719")])
     rows = {r[0].text: r for r in sheet(dossier, "data-sheet").table("section 9").rows}
     assert [c.text for c in rows["flash point"][1:3]] == ["41 °C, ISO 2719", MEASURED]
-    assert rows["flammability"][2].text == NOT_DETERMINED
+    assert rows["flammability"][1].text == "flammable liquid, treat as GHS category 2"
+    assert rows["flammability"][2].text == ESTIMATED  # more cautious than the measured category 3
+    assert "falls in GHS category 3 (23 to 60 °C)" in rows["flammability"][3].text
     text = made(dossier, ".md", "data-sheet").decode()
     assert "18 °C" not in text
     assert "qualified person must complete it" in text
 
 
+@pytest.mark.parametrize(
+    ("measured", "words", "standing", "where"),
+    [
+        ("15 °C", "flammable liquid, treat as GHS category 2", MEASURED, "in GHS category 2"),
+        ("41 °C", "flammable liquid, treat as GHS category 2", ESTIMATED, "in GHS category 3"),
+        ("101 °C", "flammable liquid, treat as GHS category 2", ESTIMATED, "above every category"),
+    ],
+)
+def test_the_sheet_tells_whose_range_the_measurement_falls_in_and_leads_with_the_graver(
+    pear: Assessment, measured: str, words: str, standing: str, where: str
+) -> None:
+    dossier = gather(pear, DAY, measured=[parse_measured(f"flash point={measured}")])
+    rows = {r[0].text: r for r in sheet(dossier, "data-sheet").table("section 9").rows}
+    assert [c.text for c in rows["flammability"][1:3]] == [words, standing]
+    assert where in rows["flammability"][3].text
+    assert label(dossier).fire[0].startswith("Treat as GHS category 2 (")
+
+
+def test_a_measurement_that_is_no_plain_number_sets_no_class(pear: Assessment) -> None:
+    dossier = gather(pear, DAY, measured=[parse_measured("flash point=<23 °C")])
+    rows = {r[0].text: r for r in sheet(dossier, "data-sheet").table("section 9").rows}
+    assert rows["flammability"][2].text == NOT_DETERMINED
+    assert "Class: to be set from the measured value" in label(dossier).fire
+
+
 def test_section_14_asks_and_answers_nothing(pear_dossier: Dossier) -> None:
     table = sheet(pear_dossier, "data-sheet").table("section 14")
     assert all(row[0].text.endswith("?") and not row[1].text for row in table.rows)
-    assert "estimated: 18 °C" in made(pear_dossier, ".md", "data-sheet").decode()
+    assert "estimated: 21 °C" in made(pear_dossier, ".md", "data-sheet").decode()
 
 
 @pytest.mark.parametrize(
@@ -448,7 +487,7 @@ def test_a_measurement_without_name_or_unit_is_refused(text: str) -> None:
 
 def test_label_says_estimate_and_keeps_it_from_flames(pear_dossier: Dossier) -> None:
     made_label = label(pear_dossier, copies=24, bottle_mL=30.0)
-    assert made_label.fire[0] == "Flash point class (estimate): GHS category 2"
+    assert made_label.fire[0] == "Treat as GHS category 2 (too near to call)"
     assert "flames" in made_label.fire[-1]
     density = pear_dossier.assessment.estimates["density_g_mL"].at_the_edge().interval()[0]
     assert dict(made_label.lines)["mass"].number == pytest.approx(30.0 * density, rel=1e-12)
@@ -466,8 +505,14 @@ def test_label_says_estimate_and_keeps_it_from_flames(pear_dossier: Dossier) -> 
 def test_a_stated_category_brings_its_words(
     pear_dossier: Dossier, category: str, signal: str, code: str
 ) -> None:
-    first = label(pear_dossier, measured_category=category).fire[0]
-    assert first == f"{signal} {code} {STATEMENTS[code]}"
+    """They lead where they are as cautious as the model, which has category 2; else the model."""
+    first, second, *_ = label(pear_dossier, measured_category=category).fire
+    stated = f"{signal} {code} {STATEMENTS[code]}"
+    if category in ("1", "2"):
+        assert first == stated
+    else:
+        assert first.startswith("Treat as GHS category 2 (by the model alone: category 2;")
+        assert second == stated
 
 
 def test_without_a_stated_category_no_signal_word(pear_dossier: Dossier) -> None:
@@ -509,7 +554,7 @@ def test_a_bench_sheet_of_fifteen_rows_is_one_page(
     which: str, size: str, request: pytest.FixtureRequest, tmp_path: Path
 ) -> None:
     dossier: Dossier = request.getfixturevalue(which)
-    assert len(dossier.order) >= 15
+    assert len(dossier.steps) >= 15
     assert pages(made(dossier, ".html", "bench"), size, tmp_path) == 1
 
 

@@ -17,12 +17,14 @@ from blendwright.report.terminal import console, print_assessment
 from blendwright.verdict.flammability import (
     ASK,
     Classing,
+    Doubts,
     category_of,
     classing,
     classings,
     limits,
     lower_bound_K,
     pointers,
+    rank,
     schemes,
 )
 from tests.conftest import formula
@@ -38,12 +40,6 @@ def estimate(value_C: float, half_K: float = 3.0) -> Estimate:
 
 HOT = estimate(120.0, 1.0)  # a boiling point far from every limit
 UNKNOWN = Estimate.unknown("K", "no data")
-
-
-def rank(scheme: str, category: str) -> int:
-    """0 is the most hazardous category; "none" comes last."""
-    order = [limit.category for limit in limits(scheme)]
-    return order.index(category) if category != "none" else len(order)
 
 
 def of(scheme: str, found: tuple[Classing, ...]) -> Classing:
@@ -180,7 +176,7 @@ def test_the_wider_of_5_K_and_the_99_per_cent_bound(
 def test_the_boiling_limit_has_standing_too(
     scheme: str, limit_C: float, low: str, high: str
 ) -> None:
-    """By the low end of the boiling interval."""
+    """By both ends of the boiling interval: the milder side is as near as the graver one."""
     flash = estimate(-10.0)
     near = classing(scheme, flash, estimate(limit_C + 1.0, 2.0))
     assert (near.category, near.standing) == (high, "too_near")
@@ -188,7 +184,9 @@ def test_the_boiling_limit_has_standing_too(
     far = classing(scheme, flash, estimate(limit_C + 3.0, 2.0))
     assert (far.category, far.standing) == (high, "clear")
     under = classing(scheme, flash, estimate(limit_C - 0.1, 2.0))
-    assert (under.category, under.standing) == (low, "clear")
+    assert (under.category, under.standing, under.treat_as) == (low, "too_near", low)
+    deep = classing(scheme, flash, estimate(limit_C - 3.0, 2.0))
+    assert (deep.category, deep.standing) == (low, "clear")
     dark = classing(scheme, flash, UNKNOWN)
     assert (dark.category, dark.standing) == (low, "too_near")
     assert any("boiling point is unknown" in reason for reason in dark.reasons)
@@ -204,7 +202,7 @@ def test_nothing_that_burns_and_a_flash_point_out_of_range() -> None:
     nothing = Estimate.absent("K", "not_applicable", "nothing in it burns")
     for found in classings(nothing, HOT):
         assert (found.category, found.standing) == ("none", "clear")
-    for found in classings(nothing, HOT, ("may part",)):
+    for found in classings(nothing, HOT, Doubts(("may part",))):
         assert found.standing == "too_near"
     beyond = Estimate.absent("K", "out_of_range", "above 350 °C, if at all")
     assert {c.standing for c in classings(beyond, HOT)} == {"too_near"}

@@ -6,7 +6,12 @@ import pytest
 
 from blendwright import assess
 from blendwright.estimate import Estimate
-from blendwright.verdict.flammability import category_of, ghs_flammability, lower_bound_K
+from blendwright.verdict.flammability import (
+    Doubts,
+    category_of,
+    ghs_flammability,
+    lower_bound_K,
+)
 from tests.conftest import formula
 
 
@@ -50,7 +55,7 @@ def test_standing_is_clear_only_when_worse_is_out_of_reach(
 
 
 def test_what_forbids_clear_makes_it_too_near() -> None:
-    found = ghs_flammability(flash(80.0), BOILING, ("natural oils vary",))
+    found = ghs_flammability(flash(80.0), BOILING, Doubts(("natural oils vary",)))
     assert found.standing == "too_near"
 
 

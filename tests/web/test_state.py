@@ -3,14 +3,8 @@
 from __future__ import annotations
 
 from blendwright.formula import read_formula, read_formula_bytes
-from blendwright.web.state import (
-    History,
-    Line,
-    Sheet,
-    csv_text,
-    rows_of_text,
-    workbook_bytes,
-)
+from blendwright.web.pasting import pasted
+from blendwright.web.state import History, Line, Sheet, csv_text, workbook_bytes
 
 EXAMPLE = "examples/orchard-pear-cardamom.csv"
 AWKWARD = Sheet(
@@ -81,14 +75,14 @@ def test_keystrokes_in_one_cell_are_undone_together_and_other_cells_apart():
 
 
 def test_rows_pasted_with_and_without_a_header():
-    assert rows_of_text("vanillin\t0.9\tx\n\nwater\t2") == [
+    assert pasted("vanillin\t0.9\tx\n\nwater\t2").rows == (
         {"material": "vanillin", "grams": "0.9", "strength_pct": "x"},
         {"material": "water", "grams": "2"},
-    ]
-    assert rows_of_text("Weight [g]\n1\n")[0] == {"material": "Weight [g]"}
-    assert rows_of_text("grams\tmaterial\n1\tvanillin") == [{"grams": "1", "material": "vanillin"}]
-    assert rows_of_text("0,9\tvanillin") == [{"grams": "0,9", "material": "vanillin"}]
-    assert rows_of_text("") == []
+    )
+    assert pasted("Weight [g]\n1\n").rows[0] == {"material": "Weight [g]"}
+    assert pasted("grams\tmaterial\n1\tvanillin").rows == ({"grams": "1", "material": "vanillin"},)
+    assert pasted("0,9\tvanillin").rows == ({"grams": "0,9", "material": "vanillin"},)
+    assert pasted("").rows == ()
 
 
 def test_scaling_multiplies_every_amount_and_keeps_what_is_no_number():

@@ -7,7 +7,12 @@ from pathlib import Path
 
 import pytest
 
+from blendwright.estimate import Estimate
+from blendwright.verdict.flammability import classing
+from blendwright.web.answers import Verdicts
+from blendwright.web.sentences import burns, one_liquid
 from blendwright.web.texts import LANGUAGES, Texts, catalogue_of
+from blendwright.web.units import Units
 
 WEB = Path("src/blendwright/web")
 
@@ -32,3 +37,31 @@ def test_every_text_that_the_page_asks_for_exists():
 
 def test_a_value_with_braces_stays_as_it_is():
     assert "{x}" in Texts("en")("row.use", name="{x}")
+
+
+HOT = Estimate.ok(393.0, 392.0, 394.0, "K", "test")
+
+
+def verdicts(flash_C: float, half_K: float = 4.0, chance: float = 0.02) -> Verdicts:
+    kelvin = flash_C + 273.15
+    flash = Estimate.ok(kelvin, kelvin - half_K, kelvin + half_K, "K", "test")
+    none = Estimate.absent("K", "not_applicable", "nothing in it is a solid by itself")
+    fire = classing("ghs", flash, HOT)
+    return Verdicts("dissolves", "clear", chance, none, None, flash, HOT, fire)
+
+
+@pytest.mark.parametrize("language", LANGUAGES)
+def test_the_page_leads_with_what_to_treat_it_as(language):
+    text, units = Texts(language), Units()
+    said = burns(verdicts(25.0), text, units)
+    assert said.index("GHS" if language != "fr" else "SGH") < said.index("2") < said.index("3")
+    clear = burns(verdicts(42.0), text, units)
+    assert text("standing.clear") in clear
+    near = burns(verdicts(21.0), text, units)
+    assert text("standing.near") in near
+
+
+def test_the_page_tells_no_chance_of_layers_of_a_single_substance():
+    text, units = Texts("en"), Units()
+    assert one_liquid(verdicts(42.0, chance=0.0), text, units) == "Yes, one clear liquid."
+    assert "Chance of layers 2%" in one_liquid(verdicts(42.0), text, units)

@@ -24,10 +24,8 @@ from blendwright.mixture.roots import Ints, temperatures_where_zero
 from blendwright.mixture.vapour import HIGHEST_K, LOWEST_K
 from blendwright.pure.density import liquid_density
 from blendwright.reference import reference
-from blendwright.verdict.flammability import category_of, lower_bound_K
+from blendwright.verdict.flammability import category_of, lower_bound_K, rank
 from blendwright.weighing import resolve, weigh
-
-HAZARD = ("1", "2", "3", "4", "none")
 
 
 @dataclass(frozen=True)
@@ -128,7 +126,7 @@ def cases() -> list[Case]:
         for name in SINGLE_SETS:
             if not blend.blend.is_covered_by(name):
                 continue
-            found = flash_temperature_K(name, blend.blend, blend.may_split)
+            found = flash_temperature_K(name, blend.blend, blend.burns_in_layers)
             if found is not None:
                 others.append((PARAMETER_SETS[name].title, found - target))
         half = high - value if target > value else value - low
@@ -139,20 +137,16 @@ def cases() -> list[Case]:
     return made
 
 
-def wrong_side() -> Counted:
-    """Of those classed "clear of the limit", how many weren't measured in a worse category."""
-    called, wrong = 0, []
-    for one, blend in _closed_cup():
-        ghs = blend.classings[0]
-        if ghs.standing != "clear":
-            continue
-        called += 1
+def milder_than_measured() -> Counted:
+    """How many were measured in no worse a category than they are to be treated as."""
+    asked, wrong = _closed_cup(), []
+    for one, blend in asked:
         boiling = blend.boiling.value
         truth = category_of(one.flash_C, boiling - 273.15 if boiling else None)
-        if HAZARD.index(truth) < HAZARD.index(ghs.category):
+        if rank("ghs", truth) < rank("ghs", blend.classings[0].treat_as):
             wrong.append(one.words)
-    question = 'called "clear of the limit" and not measured in a worse category'
-    return Counted(question, called - len(wrong), called, 1.0, tuple(wrong))
+    question = "measured in no worse a GHS category than the one to treat it as"
+    return Counted(question, len(asked) - len(wrong), len(asked), 1.0, tuple(wrong))
 
 
 def above_the_safety_bound() -> Counted:

@@ -166,7 +166,7 @@ def fire() -> list[Answer]:
             None,
             "never fitted to",
         ),
-        _counted(burn.wrong_side()),
+        _counted(burn.milder_than_measured()),
         _counted(burn.above_the_safety_bound()),
         _figures(
             "flash points of pure substances, all estimated",

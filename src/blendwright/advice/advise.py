@@ -3,13 +3,16 @@
 Ways of one kind and one of several come from `changes`; warming and two bottles change no gram.
 Every way is assessed afresh; one that does not hold then is not told. Its price is what else moves:
 flash point, dose, density, crystals, chance of layers.
+
+The person's own observations count as in `assess`, in where it stands and in the fresh assessment
+of each change. The search tries both the models moved by them, as they are for the formula as
+written, and the models alone; of what holds then, the smaller change is told.
 """
 
 from __future__ import annotations
 
+from collections.abc import Callable, Iterable
 from dataclasses import dataclass
-
-import numpy as np
 
 from blendwright.advice.changes import (
     COSOLVENTS,
@@ -22,14 +25,14 @@ from blendwright.advice.changes import (
     several,
     swap,
 )
-from blendwright.advice.goals import Goal, margin, shortfall, worst_margin
+from blendwright.advice.goals import Goal, margin, of_blend, shortfall, worst_margin
 from blendwright.blend import Blend
 from blendwright.catalogue import Catalogue, default_catalogue
 from blendwright.conditions import BENCH_K, ATMOSPHERE_Pa
 from blendwright.editing import carriers_of, with_grams
 from blendwright.formula import Formula
-from blendwright.verdict.fire import FLASH_MARGIN_MIXTURE_K
-from blendwright.verdict.words import WARMEST_SENSIBLE_K, WARMING_MARGIN_K
+from blendwright.observations.observation import Observation
+from blendwright.observations.observed_blend import UNLIKE_THE_MODEL, with_observations
 from blendwright.weighing import Weighing, weigh
 
 SCHEMA = "blendwright/advice/1"
@@ -39,14 +42,17 @@ PROBE = 0.2  # share taken from a row to see how much it matters
 
 @dataclass(frozen=True)
 class State:
-    """Where a formula stands: for the goals, and for what a change may cost."""
+    """Where a formula stands: for the goals, and for what a change may cost. `temperature_K` is
+    where the chance of layers holds: where it is wanted clear, else the bench."""
 
     margins: tuple[float, ...]
+    temperature_K: float
     chance_of_layers: float | None
     dissolves_K: float | None
     flash_K: float | None
     flash_low_K: float | None
     category: str
+    treat_as: str
     density_kg_m3: float | None
     dose_factor: float  # how much more of it gives the same flavour
 
@@ -56,11 +62,13 @@ class State:
 
         return {
             "goals_met": [m >= CHECKED_MARGIN for m in self.margins],
+            "temperature_C": self.temperature_K - 273.15,
             "chance_of_layers": self.chance_of_layers,
             "dissolution_temperature_C": celsius(self.dissolves_K),
             "flash_point_C": celsius(self.flash_K),
             "flash_point_low_C": celsius(self.flash_low_K),
             "ghs_category": self.category,
+            "ghs_treat_as": self.treat_as,
             "density_g_mL": self.density_kg_m3 / 1e3 if self.density_kg_m3 else None,
             "dose_factor": self.dose_factor,
         }
@@ -123,12 +131,14 @@ def advise(
     most_ways: int = 8,
     bench_K: float = BENCH_K,
     pressure_Pa: float = ATMOSPHERE_Pa,
+    observations: Iterable[Observation] = (),
 ) -> Advice:
     """The smallest changes that make a formula clear at a temperature, or flash above another.
 
     Without a goal: clear at the bench's temperature. Where it stands now and with each change is
-    told for the bench, as `assess` tells it there. Raises FormulaError for a formula that can't be
-    read.
+    told as `assess` tells it at the temperature where it is wanted clear, else at the bench.
+    `observations` are the person's own; none are read unless given. Raises FormulaError for a
+    formula that can't be read.
     """
     catalogue = catalogue or default_catalogue()
     goals = tuple(
@@ -140,22 +150,44 @@ def advise(
     stays = Goal("stays", bench_K)
     if clear_at_K is None and margin(stays, weighing.composition) >= 0.0:
         goals = (*goals, stays)  # no cure that clouds it
-    blend = Blend(weighing, bench_K, pressure_Pa)
+    seen = tuple(observations)
+
+    def observed(made: Weighing) -> Blend:
+        return with_observations(Blend(made, bench_K, pressure_Pa), seen, catalogue)[0]
+
+    blend = observed(weighing)
     now = _state(blend, goals, weighing)
     if blend.blind or blend.without_groups:
         names = ", ".join(dict.fromkeys([*blend.blind, *(s.name for s in blend.without_groups)]))
         return Advice(formula.name, goals, now, (), (f"no advice: {names} can't be reckoned with",))
+    if blend.burns_unlike_the_model:
+        return Advice(formula.name, goals, now, (), (f"no advice: {UNLIKE_THE_MODEL}",))
     if all(m >= CHECKED_MARGIN for m in now.margins):
         return Advice(formula.name, goals, now, (), ())
-    found = [*_changes(weighing, goals, catalogue)]
-    checked = [_checked(change, goals, blend, now) for change in found]
-    ways = [way for way in checked if way is not None]
-    ways.sort(key=lambda way: way.size)
-    free = [*_warming(weighing, goals, now), *_two_bottles(weighing, goals, now)]
+    alone = Blend(weighing, bench_K, pressure_Pa)
+    searched = dict.fromkeys((of_blend(goals, blend), of_blend(goals, alone)))
+    found = [change for wanted in searched for change in _changes(weighing, wanted, catalogue)]
+    checked = [_checked(change, goals, observed, now, weighing) for change in found]
+    ways = _smallest([way for way in checked if way is not None], weighing)
+    here = of_blend(goals, blend)
+    free = [*_warming(blend, goals, now), *_two_bottles(weighing, here, now)]
     notes = [] if ways or free else ["no change of one kind was found that meets the goals"]
+    if blend.dissolution_word == "needs_warming" and blend.window.may_warm_to_K is None:
+        notes.append(blend.window.advice)
     if not carriers_of(weighing):
         notes.append("no carrier was found among the rows: add one")
     return Advice(formula.name, goals, now, (*free, *ways[:most_ways]), tuple(notes))
+
+
+def _smallest(ways: list[Way], original: Weighing) -> list[Way]:
+    """Of each kind of change to the same rows the smallest, and the smallest first."""
+    before = {row.label: row.grams for row in original.rows}
+    kept: dict[tuple[str, frozenset[str]], Way] = {}
+    for way in sorted(ways, key=lambda way: way.size):
+        changed = {label for label, grams in way.rows if abs(grams - before.get(label, 0.0)) > 1e-9}
+        left_out = before.keys() - {label for label, _ in way.rows}
+        kept.setdefault((way.kind, frozenset(changed | left_out)), way)
+    return list(kept.values())
 
 
 def _changes(weighing: Weighing, goals: tuple[Goal, ...], catalogue: Catalogue) -> list[Change]:
@@ -195,25 +227,33 @@ def _state(blend: Blend, goals: tuple[Goal, ...], original: Weighing) -> State:
     flash = blend.flash.estimate
     share = _aromatics_share(blend.weighing, original)
     before = _aromatics_share(original, original)
+    at_K = next((goal.temperature_K for goal in goals if goal.kind == "clear"), blend.temperature_K)
     return State(
-        tuple(margin(goal, blend.weighing.composition) for goal in goals),
-        blend.chance,
+        tuple(margin(goal, blend.weighing.composition) for goal in of_blend(goals, blend)),
+        at_K,
+        blend.chance_of_split(at_K),
         blend.last_crystal.value,
         flash.value,
         flash.low,
         blend.classings[0].category,
+        blend.classings[0].treat_as,
         blend.density.value,
         before / share if share > 0.0 else float("inf"),
     )
 
 
-def _checked(change: Change, goals: tuple[Goal, ...], original: Blend, now: State) -> Way | None:
+def _checked(
+    change: Change,
+    goals: tuple[Goal, ...],
+    observed: Callable[[Weighing], Blend],
+    now: State,
+    original: Weighing,
+) -> Way | None:
     """The change assessed afresh with grams as they would be weighed (four digits)."""
     rounded = with_grams(
         change.weighing, {row.label: float(f"{row.grams:.4g}") for row in change.weighing.rows}
     )
-    fresh = Blend(rounded, original.temperature_K, original.pressure_Pa)
-    then = _state(fresh, goals, original.weighing)
+    then = _state(observed(rounded), goals, original)
     if any(m < CHECKED_MARGIN for m in then.margins):
         return None
     rows = tuple((row.label, row.grams) for row in rounded.rows)
@@ -228,8 +268,8 @@ def _price(now: State, then: State, kind: str) -> tuple[str, ...]:
         if abs(shift) >= 1.0:
             how = "falls" if shift < 0.0 else "rises"
             parts.append(f"flash point {how} to {then.flash_K - 273.15:.0f} °C")
-    if then.category != now.category:
-        parts.append(f"GHS category {then.category} instead of {now.category}")
+    if then.treat_as != now.treat_as:
+        parts.append(f"treat as GHS category {then.treat_as} instead of {now.treat_as}")
     if abs(then.dose_factor - 1.0) >= 0.02:
         parts.append(f"dose {then.dose_factor:.2f} times as much for the same strength")
     if now.density_kg_m3 and then.density_kg_m3:
@@ -241,30 +281,21 @@ def _price(now: State, then: State, kind: str) -> tuple[str, ...]:
     return tuple(parts) or ("nothing else moves much",)
 
 
-def _warming(weighing: Weighing, goals: tuple[Goal, ...], now: State) -> list[Way]:
-    """Where only crystals stand in the way at the bench, warmth clears them for a while."""
-    if not any(goal.kind == "clear" for goal in goals) or now.dissolves_K is None:
+def _warming(blend: Blend, goals: tuple[Goal, ...], now: State) -> list[Way]:
+    """Where crystals stand in the way at the bench, and its window is safe, warmth clears them for
+    a while."""
+    to_K = blend.window.may_warm_to_K
+    clear = any(goal.kind == "clear" for goal in goals)
+    if not clear or to_K is None or now.dissolves_K is None:
         return []
-    if now.dissolves_K + WARMING_MARGIN_K > WARMEST_SENSIBLE_K:
+    if blend.dissolution_word != "needs_warming":
         return []
-    goal = next(goal for goal in goals if goal.kind == "clear")
-    if now.dissolves_K <= goal.temperature_K:
-        return []
-    target_C = 5.0 * np.ceil((now.dissolves_K + WARMING_MARGIN_K - 273.15) / 5.0)
     words = (
-        f"for a while only: warm it, covered, to {target_C:.0f} °C for about 20 minutes; the "
+        f"for a while only: warm it, covered, to {to_K - 273.15:.0f} °C for about 20 minutes; the "
         f"crystals go, but below {now.dissolves_K - 273.15:.0f} °C they may come back"
     )
-    price = ["top-notes are lost while warm"]
-    low_K = now.flash_low_K
-    if low_K is not None and target_C + 273.15 > low_K - FLASH_MARGIN_MIXTURE_K:
-        price.insert(
-            0,
-            f"NOT SAFE as it is: less than {FLASH_MARGIN_MIXTURE_K:.0f} °C below the flash point's "
-            f"low end ({low_K - 273.15:.0f} °C); see blendwright warm",
-        )
-    rows = tuple((row.label, row.grams) for row in weighing.rows)
-    return [Way("warm", words, 0.0, rows, now, tuple(price))]
+    rows = tuple((row.label, row.grams) for row in blend.weighing.rows)
+    return [Way("warm", words, 0.0, rows, now, ("top-notes are lost while warm",))]
 
 
 def _two_bottles(weighing: Weighing, goals: tuple[Goal, ...], now: State) -> list[Way]:

@@ -4,12 +4,15 @@ A triangle of blends: the aromatics of the formula, kept in their proportions, a
 a second carrier, in mass fractions that add up to 1. At each point the chance that the liquid
 parts into layers, and how much lies undissolved as crystals, are those that the assessment gives.
 
+The person's own observations count as in `assess` wherever a point is like what was observed.
+
 What counts as aromatics: every row of the formula but the two carriers, and but the carriers that
 they replace (`editing.is_carrier`).
 """
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -24,6 +27,8 @@ from blendwright.formula.numbers import Amount
 from blendwright.mixture.composition import Composition, substances_of
 from blendwright.mixture.dissolution import crystallises
 from blendwright.mixture.parameter_sets import Array
+from blendwright.observations.observation import Observation
+from blendwright.observations.observed_blend import with_observations
 from blendwright.weighing import WeighedRow, Weighing, resolve, weigh
 
 SAME_CARRIER = 0.005  # mass fractions no further apart are one carrier: "96 % vol" either way
@@ -58,10 +63,12 @@ def carrier_map(
     temperature_K: float,
     steps: int = 10,
     catalogue: Catalogue | None = None,
+    observations: Iterable[Observation] = (),
 ) -> CarrierMap:
     """Layers and crystals over the triangle of aromatics and two carriers, K.
 
-    `steps` divide each edge: (steps + 1)(steps + 2) / 2 blends. Raises BlendwrightError for
+    `observations` are the person's own; none are read unless given. `steps` divide each edge:
+    (steps + 1)(steps + 2) / 2 blends. Raises BlendwrightError for
     carriers that aren't known, that are one thing, or that leave no aromatics; FormulaError for a
     formula that can't be weighed; ValueError for steps outside 2 to 50.
     """
@@ -82,10 +89,11 @@ def carrier_map(
     both = _with_both(formula, (first, second), catalogue)
     of_row = [_part(row, pair, written.total_g) for row in both.rows]
     of_row = [parts.get(row.label, part) for row, part in zip(both.rows, of_row, strict=True)]
-    shares = triangle(steps)
+    shares, seen = triangle(steps), tuple(observations)
     chance, undissolved = np.empty(len(shares)), np.empty(len(shares))
     for k, share in enumerate(shares):
-        chance[k], undissolved[k] = _told(_scaled(both, of_row, share), temperature_K)
+        alone = Blend(_scaled(both, of_row, share), temperature_K, ATMOSPHERE_Pa)
+        chance[k], undissolved[k] = _told(with_observations(alone, seen, catalogue)[0])
     replaced = tuple(row.label for row in written.rows if parts[row.label] == REPLACED)
     return CarrierMap(
         ("aromatics", carriers[0].name, carriers[1].name),
@@ -162,9 +170,9 @@ def _scaled(both: Weighing, of_row: list[int], share: Array) -> Weighing:
     return replace(both, rows=rows, composition=kept.times(np.where(kept.mass_kg > 0.0, 1.0, 0.0)))
 
 
-def _told(weighing: Weighing, temperature_K: float) -> tuple[float, float]:
+def _told(blend: Blend) -> tuple[float, float]:
     """Chance of layers and share undissolved, nan where they can't be told."""
-    blend = Blend(weighing, temperature_K, ATMOSPHERE_Pa)
+    temperature_K = blend.temperature_K
     lone = len(blend.whole.substances) == 1
     chance = 0.0 if lone else blend.chance  # one substance has nothing to part from
     undissolved: float | None = None

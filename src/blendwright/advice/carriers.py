@@ -2,28 +2,34 @@
 
 The rows that are carriers (`editing.is_carrier`) are taken out and their weight is filled with the
 other carrier or a mix of two; the aromatics keep their grams. Each is looked at in the fridge and
-at the bench, as a fire, as a volume, and dosed into water.
+at the bench, as a fire, as a volume, and dosed into water at 20 °C.
+
+The person's own observations count as in `assess`, in the formula as written and in each carrier
+that is like what was observed; in the water they don't, as no drink was observed.
 """
 
 from __future__ import annotations
 
-from collections.abc import Sequence
-from dataclasses import dataclass
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass, replace
 
 from blendwright.blend import FRIDGE_K, Blend
 from blendwright.catalogue import Catalogue, default_catalogue
-from blendwright.conditions import ATMOSPHERE_Pa
+from blendwright.conditions import BENCH_K, ATMOSPHERE_Pa
 from blendwright.editing import carriers_of, in_carriers
 from blendwright.errors import FormulaError, Problem
 from blendwright.estimate import Estimate
 from blendwright.formula import Formula
-from blendwright.mixture.clarity import clarity
-from blendwright.mixture.composition import Composition, compose
+from blendwright.formula.numbers import readings, why_no_number
+from blendwright.glass import Glass
+from blendwright.mixture.drink import DrinkError, parse_drink
+from blendwright.observations.observation import Observation
+from blendwright.observations.observed_blend import with_observations
+from blendwright.verdict.dosing import DoseWord
 from blendwright.verdict.words import LiquidWord, liquid_word
 from blendwright.weighing import Weighing, weigh
 
 SCHEMA = "blendwright/carriers/1"
-BENCH_K = 295.15
 USUAL: tuple[str, ...] = (
     "propylene glycol",
     "triacetin",
@@ -46,6 +52,7 @@ class InCarrier:
 
     carrier: str
     now: bool
+    bench_K: float
     cold: LiquidWord
     cold_chance: float | None
     cold_crystals_g: float | None
@@ -55,8 +62,9 @@ class InCarrier:
     dissolves: Estimate
     flash: Estimate
     category: str
+    treat_as: str
     density: Estimate
-    in_water: LiquidWord
+    in_water: DoseWord
 
     def to_dict(self) -> dict[str, object]:
         return {
@@ -67,7 +75,8 @@ class InCarrier:
                 "chance_of_layers": self.cold_chance,
                 "crystals_g": self.cold_crystals_g,
             },
-            "at_22C": {
+            "at_bench": {
+                "temperature_C": self.bench_K - 273.15,
                 "liquid": self.bench,
                 "chance_of_layers": self.bench_chance,
                 "crystals_g": self.bench_crystals_g,
@@ -75,6 +84,7 @@ class InCarrier:
             "dissolution_temperature_C": self.dissolves.to_dict(),
             "flash_point_C": self.flash.to_dict(),
             "ghs_category": self.category,
+            "ghs_treat_as": self.treat_as,
             "density_g_mL": self.density.to_dict(),
             "two_drops_in_100_mL_of_water": self.in_water,
         }
@@ -83,11 +93,15 @@ class InCarrier:
 def compare_carriers(
     formula: Formula,
     carriers: Sequence[str] = USUAL,
+    bench_K: float = BENCH_K,
+    pressure_Pa: float = ATMOSPHERE_Pa,
     *,
     catalogue: Catalogue | None = None,
+    observations: Iterable[Observation] = (),
 ) -> tuple[InCarrier, ...]:
     """The formula as it is, then its aromatics in each carrier ("a" or "a + b", "a 70 + b 30").
 
+    `observations` are the person's own; none are read unless given.
     Raises FormulaError for a formula or a carrier that can't be read, or one without aromatics.
     """
     catalogue = catalogue or default_catalogue()
@@ -95,7 +109,13 @@ def compare_carriers(
     own = carriers_of(weighing)
     if len(own) == len(weighing.rows):
         raise FormulaError(formula.name, [Problem("there is nothing in it but carriers")])
-    made = [_looked_at("as written", weighing, True)]
+    seen = tuple(observations)
+
+    def looked_at(name: str, weighed: Weighing) -> InCarrier:
+        alone = Blend(weighed, bench_K, pressure_Pa)
+        return _in_carrier(name, with_observations(alone, seen, catalogue)[0], catalogue)
+
+    made = [replace(looked_at("as written", weighing), now=True)]
     if not own:
         return tuple(made)
     for text in carriers:
@@ -103,7 +123,7 @@ def compare_carriers(
         names = [name for name, _ in shares]
         if len(own) == len(shares) == 1 and own[0].material.name == names[0]:
             continue
-        made.append(_looked_at(text, in_carriers(weighing, shares, catalogue), False))
+        made.append(looked_at(text, in_carriers(weighing, shares, catalogue)))
     return tuple(made)
 
 
@@ -116,34 +136,35 @@ def parse_carriers(text: str) -> list[tuple[str, float]]:
     found = []
     for part in text.split("+"):
         words = part.strip().rsplit(" ", 1)
-        try:
-            share = float(words[-1].rstrip("%")) if len(words) == 2 else 1.0
-            name = words[0] if len(words) == 2 else part.strip()
-        except ValueError:
-            share, name = 1.0, part.strip()
+        written = words[-1].rstrip("%")
+        values = readings(written) if len(words) == 2 else ()
+        if len(values) > 1:
+            raise FormulaError("carriers", [Problem(why_no_number(written))])
+        share, name = (values[0], words[0]) if values else (1.0, part.strip())
         if not name or share <= 0.0:
             raise FormulaError("carriers", [Problem(f"{text!r} is no carrier or mix of carriers")])
         found.append((name, share))
     return found
 
 
-def _looked_at(name: str, weighing: Weighing, now: bool) -> InCarrier:
-    blend = Blend(weighing, BENCH_K, ATMOSPHERE_Pa)
+def _in_carrier(name: str, blend: Blend, catalogue: Catalogue) -> InCarrier:
     cold = blend.chance_of_split(FRIDGE_K)
     return InCarrier(
         carrier=name,
-        now=now,
+        now=False,
+        bench_K=blend.temperature_K,
         cold=liquid_word(cold),
         cold_chance=cold,
         cold_crystals_g=_crystals_g(blend, FRIDGE_K),
         bench=blend.liquid_word,
         bench_chance=blend.chance,
-        bench_crystals_g=_crystals_g(blend, BENCH_K),
+        bench_crystals_g=_crystals_g(blend, blend.temperature_K),
         dissolves=blend.last_crystal,
         flash=blend.flash.estimate,
         category=blend.classings[0].category,
+        treat_as=blend.classings[0].treat_as,
         density=blend.density,
-        in_water=liquid_word(_chance_in_water(weighing, blend)),
+        in_water=_in_water(blend, catalogue),
     )
 
 
@@ -152,22 +173,11 @@ def _crystals_g(blend: Blend, temperature_K: float) -> float | None:
     return float((found.value * found.mass_kg).sum()) * 1e3 if found is not None else None
 
 
-def _chance_in_water(weighing: Weighing, blend: Blend) -> float | None:
-    """The chance of haze of the usual tasting dose in a litre of water."""
-    density = blend.density.value
-    if density is None or blend.without_groups:
-        return None
-    mixed = diluted(weighing.composition, DOSE_mL_L * 1e-6 * density)
-    found = clarity(mixed, BENCH_K) if mixed is not None else None
-    return found.chance_of_split if found is not None else None
-
-
-def diluted(composition: Composition, dose_kg: float, water_kg: float = 0.997) -> Composition:
-    """So much of a blend in so much water."""
-    water = default_catalogue().material("water")
-    factor = dose_kg / float(composition.mass_kg.sum())
-    parts = [
-        (s.material, float(m) * factor, 0)
-        for s, m in zip(composition.substances, composition.mass_kg, strict=True)
-    ]
-    return compose([*parts, (water, water_kg, 1)])
+def _in_water(blend: Blend, catalogue: Catalogue) -> DoseWord:
+    """What `dose` says of the usual tasting dose in water."""
+    try:
+        density = blend.at_20C.density
+        glass = Glass(blend.weighing, parse_drink("water"), BENCH_K, catalogue, density)
+    except DrinkError:  # no density
+        return "unknown"
+    return glass.at(DOSE_mL_L * 1e-3).looks.word

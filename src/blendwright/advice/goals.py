@@ -3,18 +3,23 @@
 Each goal has a margin, at least zero where it is met: that the liquid is one with a chance of
 layers below TARGET_CHANCE, that every crystal is dissolved (by the best estimate), that the flash
 point lies at or above the limit (by the best estimate).
+
+The margins are those of the models, moved by what `Moved` holds: the air pressure, and what the
+person's own measurements say of one blend. `of_blend` gives the goals that belong to a blend, so
+that a margin is met where an assessment of that blend says so.
 """
 
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
+from blendwright.blend import Blend, parts_at_20C
 from blendwright.errors import NotConvergedError
 from blendwright.mixture.clarity import clarity
 from blendwright.mixture.composition import Composition
 from blendwright.mixture.dissolution import undersaturations
-from blendwright.mixture.flash_point import flash_temperature_K
+from blendwright.mixture.flash_point import barometric_K, flash_temperature_K
 from blendwright.verdict.words import CLEAR_BELOW, SURELY_CLEAR_BELOW
 
 TARGET_CHANCE = 0.9 * SURELY_CLEAR_BELOW  # a little inside, so that rounded grams keep it
@@ -26,12 +31,23 @@ MOST_MARGIN = 5.0
 
 
 @dataclass(frozen=True)
+class Moved:
+    """By how much a blend differs from the models at 101.3 kPa: its flash point (K), where its last
+    crystals go (K), the log-odds of layers at a goal's temperature."""
+
+    flash_K: float = 0.0
+    crystals_K: float = 0.0
+    log_odds: float = 0.0
+
+
+@dataclass(frozen=True)
 class Goal:
     """`kind` "clear" (surely no layers, no crystals at `temperature_K`), "stays" (still more likely
     clear than not, no crystals) or "flash" (flash point at or above it)."""
 
     kind: str
     temperature_K: float
+    moved: Moved = Moved()
 
     @property
     def words(self) -> str:
@@ -49,17 +65,34 @@ def margins(goal: Goal, composition: Composition) -> list[float]:
     At least zero where it is met; -MOST_MARGIN where it can't be told.
     """
     if goal.kind == "flash":
-        return [_flash_margin(composition, goal.temperature_K)]
+        return [_flash_margin(composition, goal.temperature_K - goal.moved.flash_K)]
     found = clarity(composition, goal.temperature_K)
     if found is None:
         return [-MOST_MARGIN]
     # in log-odds, so that a certain split still has a slope
     chance = min(max(found.chance_of_split, 1e-6), 1.0 - 1e-6)
     target = TARGET_CHANCE if goal.kind == "clear" else STILL_CLEAR_CHANCE
-    liquid = _logit(target) - _logit(chance)
-    solids = undersaturations(composition, goal.temperature_K)
+    liquid = _logit(target) - _logit(chance) - goal.moved.log_odds
+    at_K = goal.temperature_K - goal.moved.crystals_K
+    solids = undersaturations(composition, at_K)
     every = [liquid, *(float(s) - TARGET_UNDERSATURATION_LN for s in solids)]
     return [max(-MOST_MARGIN, min(m, MOST_MARGIN)) for m in every]
+
+
+def of_blend(goals: tuple[Goal, ...], blend: Blend) -> tuple[Goal, ...]:
+    """The same goals with what the air and the person's observations say of a blend."""
+    barometric = barometric_K(blend.pressure_Pa)
+    return tuple(
+        replace(
+            goal,
+            moved=Moved(
+                barometric + blend.flash_shift_K,
+                blend.crystal_shift_K,
+                blend.log_odds_shift(goal.temperature_K),
+            ),
+        )
+        for goal in goals
+    )
 
 
 def margin(goal: Goal, composition: Composition) -> float:
@@ -84,8 +117,9 @@ def _flash_margin(composition: Composition, limit_K: float) -> float:
     blind = any(s.vapour is None or s.flash.value is None for s in burning)
     if not members or blind:
         return -MOST_MARGIN
+    layers = parts_at_20C(composition)
     try:
-        found = flash_temperature_K(members[0].name, composition, False, limit_K)
+        found = flash_temperature_K(members[0].name, composition, layers, limit_K)
     except NotConvergedError:
         return -MOST_MARGIN
     if found is None:

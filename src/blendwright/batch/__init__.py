@@ -1,7 +1,7 @@
 """Many formulas from one table or folder, streamed, into one table with a row for each.
 
 Reading, cutting into lots, checkpoints, workers and the summary are here; what the blends do is
-asked of `blendwright.many`. Needs the extra `batch` (pyarrow, and dask.distributed for workers).
+asked of `batch.columns`. Needs the extra `batch` (pyarrow, and dask.distributed for workers).
 """
 
 from __future__ import annotations
@@ -11,7 +11,9 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from blendwright.catalogue import Catalogue
+from blendwright.conditions import BENCH_K, ATMOSPHERE_Pa
 from blendwright.formula import Formula
+from blendwright.observations import Observation
 
 if TYPE_CHECKING:
     import pyarrow as pa
@@ -20,17 +22,19 @@ if TYPE_CHECKING:
 def assess_many(
     formulas: Iterable[Formula] | pa.Table | str | Path,
     *,
-    temperature_K: float,
-    pressure_Pa: float,
+    temperature_K: float = BENCH_K,
+    pressure_Pa: float = ATMOSPHERE_Pa,
     only: Iterable[str] | None = None,
     catalogue: Catalogue | None = None,
+    observations: Iterable[Observation] = (),
 ) -> pa.Table:
     """One row for each formula, in the order of the input; a bad formula is a row with its error.
 
     `formulas` are Formula objects, a table in the long form (columns formula, material, grams and
     the others of docs/batch.md), or a file or folder that `blendwright batch` takes. `only` names
-    questions of `blendwright.batch.schema.QUESTIONS`; all of them unless given. Columns are those
-    of docs/batch.md, in °C, kPa, g/mL, mL, vol %; null where there is no number.
+    questions of `blendwright.batch.schema.QUESTIONS`; all of them unless given.
+    `observations` are the person's own and count as in `assess`; none are read unless given.
+    Columns are those of docs/batch.md, in °C, kPa, g/mL, mL, vol %; null where there is no number.
 
     Raises MissingBatchExtraError without pyarrow, FormulaError for an input that can't be read,
     ValueError for conditions out of range (-40 to 150 °C, 10 to 120 kPa) or an unknown question.
@@ -40,4 +44,4 @@ def assess_many(
     needs_pyarrow()
     from blendwright.batch.in_memory import assessed
 
-    return assessed(formulas, temperature_K, pressure_Pa, only, catalogue)
+    return assessed(formulas, temperature_K, pressure_Pa, only, catalogue, tuple(observations))

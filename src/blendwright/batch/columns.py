@@ -26,9 +26,11 @@ from blendwright.blend import (
     FRIDGE_K,
     LEAST_LEFT,
     MOST_WITHOUT_GROUPS,
+    OIL_SPREAD_K,
     SEEN_SHARE,
     WEIGHTY_FLASH_SHARE,
 )
+from blendwright.conditions import BENCH_K
 from blendwright.mixture.block import Block
 from blendwright.mixture.clarity import chances, clouds
 from blendwright.mixture.density import densities
@@ -49,7 +51,7 @@ from blendwright.mixture.questions import ESTIMATES, QUESTIONS
 from blendwright.mixture.roots import Bools
 from blendwright.mixture.storage import GAS_LIMIT_K
 from blendwright.mixture.vapour import Vapour
-from blendwright.verdict.classes import ghs_classes
+from blendwright.verdict.classes import GHSClasses, ghs_classes
 from blendwright.verdict.codes import (
     CAUTION,
     INFO,
@@ -80,7 +82,7 @@ from blendwright.weighing import Weighing
 
 AnyArray = NDArray[Any]
 OTHERS = {
-    "flash": ("ghs_category", "ghs_standing"),
+    "flash": ("ghs_category", "ghs_standing", "ghs_treat_as"),
     "crystals": ("dissolution",),
     "layers": ("chance_of_layers", "liquid"),
     "findings": ("findings", "has_warning"),
@@ -373,19 +375,53 @@ class BlockAnswers:
 
     @cached_property
     def may_split(self) -> Bools:
-        """Where the vapour is that of layers, if it lies in layers."""
+        """Where the vapour at its temperature is that of layers, if it lies in layers."""
         with np.errstate(invalid="ignore"):
             return np.asarray(self.chance >= SURELY_CLEAR_BELOW)
 
     @cached_property
-    def vapour(self) -> list[Vapour]:
-        """Over each part's blends that can be told."""
+    def at_20C(self) -> BlockAnswers:
+        """`Blend.at_20C`"""
+        if self.temperature_K == BENCH_K:
+            return self
+        return BlockAnswers(self.block, BENCH_K, self.pressure_Pa, self.only)
+
+    @cached_property
+    def burns_in_layers(self) -> Bools:
+        """`Blend.burns_in_layers`"""
+        there = self.at_20C
+        chance = there.chance_alone.copy()
+        lying, dissolved = np.zeros(self.block.size, dtype=bool), []
+        for part, (share, speaks) in zip(
+            self.block.parts, there.crystals_alone(BENCH_K), strict=True
+        ):
+            lying[part.blends] = (np.nan_to_num(share[0]) > SEEN_SHARE).any(axis=1) & speaks
+            dissolved.append((np.zeros_like(share), speaks))
+        if lying.any():
+            chance[lying] = there._chances(BENCH_K, dissolved, lying)[lying]
+        with np.errstate(invalid="ignore"):
+            return np.asarray(chance >= SURELY_CLEAR_BELOW)
+
+    def _vapour_over(self, layers: Bools) -> list[Vapour]:
+        """Over each part's blends that can be told; `layers` marks those counted in layers."""
         made = []
         for part in self.block.parts:
             here = part.only(np.flatnonzero(~self.blind[part.blends]))
             if len(here):
-                made.append(Vapour(self.substances, here, self.may_split[here.blends]))
+                made.append(Vapour(self.substances, here, layers[here.blends]))
         return made
+
+    @cached_property
+    def vapour(self) -> list[Vapour]:
+        """The vapour at the blends' own temperature."""
+        return self._vapour_over(self.may_split)
+
+    @cached_property
+    def fire(self) -> list[Vapour]:
+        """The vapour where they boil and burn: whatever the bench."""
+        if (self.may_split == self.burns_in_layers).all():
+            return self.vapour
+        return self._vapour_over(self.burns_in_layers)
 
     def _gathered(self, found: Sequence[Interval]) -> Interval:
         """What was found of `vapour`'s parts, in the order of the block."""
@@ -414,7 +450,7 @@ class BlockAnswers:
 
     @cached_property
     def boiling(self) -> tuple[Array, Array, Array, AnyArray]:
-        found = self._gathered([vapour.boiling(self.pressure_Pa) for vapour in self.vapour])
+        found = self._gathered([vapour.boiling(self.pressure_Pa) for vapour in self.fire])
         return found.value, found.low, found.high, found.status
 
     def _boiling(self) -> None:
@@ -423,7 +459,7 @@ class BlockAnswers:
 
     @cached_property
     def _flashes(self) -> list[FlashPoints]:
-        return [flash_points(vapour, self.pressure_Pa) for vapour in self.vapour]
+        return [flash_points(vapour, self.pressure_Pa) for vapour in self.fire]
 
     @cached_property
     def flash(self) -> tuple[Array, Array, Array, AnyArray]:
@@ -448,32 +484,49 @@ class BlockAnswers:
     @cached_property
     def never_clear(self) -> Bools:
         """Whether anything forbids the standing "clear of the limit" (`Blend.never_clear`)."""
-        block = self.block
-        oil = np.array([t.material.kind == "natural_oil" for t in block.templates], dtype=bool)
-        oils = np.bincount(block.row_blend, weights=oil[block.row_template], minlength=block.size)
-        forbidden = (oils > 0.0) | self.without_groups | self.blind | self.may_split
-        forbidden |= (self.liquid == "unknown") | (self.dissolution != "dissolves")
-        for vapour, flash in zip(self.vapour, self._flashes, strict=True):
+        forbidden = self.oil_flash_share > WEIGHTY_FLASH_SHARE
+        forbidden |= self.without_groups | self.blind | self.burns_in_layers
+        there = self.at_20C
+        forbidden |= (there.liquid == "unknown") | (there.dissolution != "dissolves")
+        for vapour, flash in zip(self.fire, self._flashes, strict=True):
             weighty = (flash.shares > WEIGHTY_FLASH_SHARE) & (
                 self.substances.rests_on_an_estimate[vapour.part.index]
             )
             forbidden[vapour.part.blends] |= weighty.any(axis=1)
         return forbidden
 
+    @cached_property
+    def oil_flash_share(self) -> Array:
+        """Of Liaw's sum, by natural oils without their carriers (`Blend.oil_flash_shares`)."""
+        block = self.block
+        own = np.zeros((len(block.templates), len(self.substances)), dtype=bool)
+        for number, template in enumerate(block.templates):
+            own[number, [self.substances.named(name) for name in template.oil_substances]] = True
+        of_oil = own[block.row_template[block.entry_row], block.pair_sub[block.entry_pair]]
+        kg = np.bincount(
+            block.entry_pair, weights=block.entry_kg * of_oil, minlength=len(block.pair_kg)
+        )
+        share = kg / block.pair_kg
+        found = np.zeros(block.size)
+        for vapour, flash in zip(self.fire, self._flashes, strict=True):
+            part = vapour.part
+            found[part.blends] = (flash.shares * share[part.pair] * part.there).sum(axis=1)
+        return found
+
     def _flash(self) -> None:
         value, low, high, status = self.flash
         celsius = (value - KELVIN, low - KELVIN, high - KELVIN)
         self._tell("flash_point_closed_cup_C", celsius, status)
-        category, standing = self.classing
-        self._made["ghs_category"], self._made["ghs_standing"] = category, standing
+        self._made["ghs_category"] = self.classes.category
+        self._made["ghs_standing"] = self.classes.standing
+        self._made["ghs_treat_as"] = self.classes.treat_as
         self.slow["flash"] |= self.flash_slow
 
     @cached_property
-    def classing(self) -> tuple[AnyArray, AnyArray]:
-        """GHS category and standing."""
-        value, low, _, status = self.flash
-        boiling, boiling_low, _, _ = self.boiling
-        return ghs_classes(value, low, status, boiling, boiling_low, self.never_clear)
+    def classes(self) -> GHSClasses:
+        flash, low, high, status = self.flash
+        doubt_K = OIL_SPREAD_K * np.minimum(1.0, self.oil_flash_share)
+        return ghs_classes((flash, low, high), status, self.boiling[:3], self.never_clear, doubt_K)
 
     # Cloud
 
@@ -505,9 +558,8 @@ class BlockAnswers:
         told = ~self.slow["findings"]
         value, low, _, status = self.flash
         crystal_K, _, crystal_high_K, crystal_status = self.last_crystal
-        warm_C = crystal_K + WARMING_MARGIN_K - KELVIN
-        warm_to_K = np.where(
-            self.dissolution == "needs_warming", KELVIN + 5.0 * -(-warm_C // 5.0), np.nan
+        needed_K = np.where(
+            self.dissolution == "needs_warming", crystal_K + WARMING_MARGIN_K, np.nan
         )
         at_50C = self._headspace_at(GAS_LIMIT_K, told)
         surely_clear = told & ~self.may_split & ~np.isnan(self.chance)
@@ -529,8 +581,8 @@ class BlockAnswers:
             ),
             *fire_codes(
                 (value, low, status),
-                self.classing,
-                warm_to_K,
+                self.classes,
+                needed_K,
                 self._lowest_flash_K(),
                 self.temperature_K,
             ),
@@ -587,7 +639,7 @@ class BlockAnswers:
     def _headspace_at(self, temperature_K: float, wanted: Bools) -> tuple[Array, Array]:
         """Vapour pressure and its high end, Pa; NaN where it can't be told."""
         value, high = np.full(self.block.size, np.nan), np.full(self.block.size, np.nan)
-        for vapour, (here, _) in zip(self.vapour, self._headspaces, strict=True):
+        for vapour, (here, _) in zip(self.fire, self._headspaces, strict=True):
             found, _ = vapour.headspace(temperature_K)
             known = here.is_ok & wanted[vapour.part.blends]
             value[vapour.part.blends] = np.where(known, found.value, np.nan)

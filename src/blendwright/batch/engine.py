@@ -12,6 +12,7 @@ from typing import Any
 import numpy as np
 
 from blendwright.batch.columns import columns
+from blendwright.batch.observed import Observed
 from blendwright.mixture import machine
 from blendwright.weighing import Weighing
 
@@ -28,9 +29,14 @@ class Reckoned:
 
 
 def reckoned(
-    weighings: Sequence[Weighing], temperature_K: float, pressure_Pa: float, only: Sequence[str]
+    weighings: Sequence[Weighing],
+    temperature_K: float,
+    pressure_Pa: float,
+    only: Sequence[str],
+    observed: Observed | None = None,
 ) -> Reckoned:
-    """All columns. A blend that raises is cut out by halving; the others get their answers."""
+    """All columns. A blend that raises is cut out by halving; the others get their answers. Those
+    that the person's own observations reach get them with these counted in."""
     asked = frozenset(only)
     machine.prepare()
     found: list[tuple[list[int], Columns]] = []
@@ -53,4 +59,18 @@ def reckoned(
         return Reckoned(broken=broken)
     names = found[0][1]
     joined = {name: np.concatenate([made[name] for _, made in found]) for name in names}
-    return Reckoned(joined, [place for places, _ in found for place in places], broken)
+    at = [place for places, _ in found for place in places]
+    lost = []
+    for number, place in enumerate(at):
+        if observed is None or not observed.reaches(weighings[place]):
+            continue
+        try:
+            row = observed.columns(weighings[place], temperature_K, pressure_Pa, only)
+        except Exception as error:  # as above
+            lost.append(number)
+            broken.append((place, f"{type(error).__name__}: {error}"))
+            continue
+        for name, value in row.items():
+            joined[name][number] = value
+    kept = {name: np.delete(values, lost) for name, values in joined.items()}
+    return Reckoned(kept, [place for n, place in enumerate(at) if n not in lost], broken)

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import hashlib
+import json
 from collections.abc import Mapping
 from dataclasses import dataclass
 
@@ -9,9 +11,11 @@ import pyarrow as pa
 
 from blendwright.batch.engine import reckoned
 from blendwright.batch.lots import Lot
-from blendwright.batch.schema import MOST_MESSAGE, answer_fields, schema_of, spread
+from blendwright.batch.observed import Observed
+from blendwright.batch.schema import JOINED, MOST_MESSAGE, answer_fields, schema_of, spread
 from blendwright.batch.shelf import Refused, Shelf
 from blendwright.catalogue import Catalogue, Material, Source, default_catalogue
+from blendwright.observations import Observation
 from blendwright.weighing import DROP_mL, Weighing
 
 
@@ -37,16 +41,23 @@ class OwnMaterials:
 
 @dataclass(frozen=True)
 class Asked:
-    """What is asked of every formula: conditions, questions, drop, batch size of q.s. rows."""
+    """What is asked of every formula: conditions, questions, drop, batch size of q.s. rows, and the
+    person's own observations, which count as in `assess`."""
 
     temperature_K: float
     pressure_Pa: float
     only: tuple[str, ...]
     drop_mL: float = DROP_mL
     batch_g: float | None = None
+    observations: tuple[Observation, ...] = ()
 
     def to_dict(self) -> dict[str, object]:
+        """The observations only where there are any: their number, and a digest of all they say."""
+        said = [one.to_dict() for one in self.observations]
+        digest = hashlib.sha256(json.dumps(said).encode()).hexdigest()
+        seen = {"observations": {"count": len(said), "sha256": digest}} if said else {}
         return {
+            **seen,
             "temperature_C": round(self.temperature_K - 273.15, 9),
             "pressure_kPa": self.pressure_Pa / 1e3,
             "only": list(self.only),
@@ -66,7 +77,9 @@ def evaluated(lot: Lot, shelf: Shelf, asked: Asked) -> pa.Table:
     places = [n for n, (_, found) in enumerate(weighed) if isinstance(found, Weighing)]
     weighings = [found for _, found in weighed if isinstance(found, Weighing)]
     refused = {n: found for n, (_, found) in enumerate(weighed) if isinstance(found, Refused)}
-    made = reckoned(weighings, asked.temperature_K, asked.pressure_Pa, asked.only)
+    observed = Observed(asked.observations, shelf.catalogue) if asked.observations else None
+    conditions = asked.temperature_K, asked.pressure_Pa
+    made = reckoned(weighings, *conditions, asked.only, observed)
     for place, what in made.broken:
         refused[places[place]] = Refused("program", f"it can't be reckoned ({what})")
     at = [places[place] for place in made.at]
@@ -83,9 +96,26 @@ def evaluated(lot: Lot, shelf: Shelf, asked: Asked) -> pa.Table:
             *heads,
             *(varied.columns if varied is not None else ()),
             *spread(made.columns, fields, at, lot.count),
+            pa.array([_unused(found) for _, found in weighed], pa.string()),
+            pa.array([_as_read(found) for _, found in weighed], pa.string()),
         ],
         schema=schema_of(asked.only, tuple(varied.schema) if varied is not None else ()),
     )
+
+
+def _unused(found: Weighing | Refused) -> str | None:
+    """The unused columns that a formula's rows fill in."""
+    if isinstance(found, Refused):
+        return None
+    names = (column.name.replace(";", ",") for column in found.formula.unused_columns)
+    return JOINED.join(names) or None
+
+
+def _as_read(found: Weighing | Refused) -> str | None:
+    """The codes of what is to be told of reading a formula."""
+    if isinstance(found, Refused):
+        return None
+    return ";".join(dict.fromkeys(n.code for n in found.formula.notices)) or None
 
 
 def _kind(refused: Refused | None) -> str | None:

@@ -23,6 +23,7 @@ from blendwright.batch.schema import questions, schema_of
 from blendwright.batch.shelf import Shelf
 from blendwright.catalogue import Catalogue, default_catalogue
 from blendwright.formula import Formula
+from blendwright.observations import Observation
 from blendwright.weighing import DROP_mL
 
 Formulas: TypeAlias = "Iterable[Formula] | pa.Table | str | Path"
@@ -34,6 +35,7 @@ def assessed(
     pressure_Pa: float,
     only: Iterable[str] | None,
     catalogue: Catalogue | None,
+    observations: tuple[Observation, ...] = (),
 ) -> pa.Table:
     """See `blendwright.batch.assess_many`."""
     if not LOWEST_ASSESSED_K <= temperature_K <= HIGHEST_ASSESSED_K:
@@ -41,7 +43,7 @@ def assessed(
     if not LOWEST_ASSESSED_Pa <= pressure_Pa <= HIGHEST_ASSESSED_Pa:
         raise ValueError("the pressure must lie between 10 and 120 kPa")
     catalogue = catalogue or default_catalogue()
-    asked = Asked(temperature_K, pressure_Pa, questions(only))
+    asked = Asked(temperature_K, pressure_Pa, questions(only), observations=observations)
     shelf = Shelf(catalogue, DROP_mL)
     lots, ids_may_return = _lots(formulas)
     tables = [evaluated(lot, shelf, asked) for lot in lots]

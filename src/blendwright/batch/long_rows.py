@@ -9,7 +9,9 @@ row by row, and comes out as `weigh` would have it, with every problem.
 from __future__ import annotations
 
 import gc
-from collections.abc import Iterable, Iterator, Sequence
+import re
+from collections import Counter
+from collections.abc import Callable, Iterable, Iterator, Sequence
 from contextlib import contextmanager
 from dataclasses import dataclass
 from functools import cached_property
@@ -21,20 +23,43 @@ import pyarrow.compute as pc
 
 from blendwright.batch.lots import LOT_SIZE, Weighed
 from blendwright.batch.shelf import Opened, Refused, Shelf, refused, weighed
+from blendwright.batch.text_rows import BETWEEN, UNUSED
 from blendwright.errors import FormulaError, Problem
-from blendwright.formula import Formula, Row
+from blendwright.formula import Formula
+from blendwright.formula.columns import Columns, Record
 from blendwright.formula.formula import parse_row
-from blendwright.formula.numbers import AmountUnit, LARGEST_g, parse_amount, parse_batch_g
+from blendwright.formula.headings import AMOUNTS, SHARES, is_weighty
+from blendwright.formula.notices import Notice, UnusedColumn, unused_notice
+from blendwright.formula.numbers import (
+    AmountUnit,
+    LARGEST_g,
+    cell_text,
+    parse_amount,
+    parse_batch_g,
+)
 from blendwright.formula.reading import MOST_ROWS
+from blendwright.formula.table import formula_rows
 from blendwright.weighing import Weighing
 
 UNITS: tuple[AmountUnit, ...] = ("g", "mL", "drops")
-AMOUNTS = ("grams", "mL", "drops")
 TEXTS = ("material", "strength_pct", "carrier", "role", "cas", "smiles")  # tell a row apart
-COLUMNS = ("formula", "line", *AMOUNTS, *TEXTS, "note", "batch_g", "broken")
+COLUMNS = ("formula", "line", *AMOUNTS, *SHARES, *TEXTS, "note", "batch_g", "broken", UNUSED)
+_LONE_POINT = re.compile(r"\s*[+-]?[1-9]\d{0,2}\.\d{3}(?!\d)")
 MOST_LOT_ROWS = 100_000  # a lot ends here, however few its formulas
 
 Numbers = np.ndarray[Any, Any]
+
+
+@dataclass(frozen=True)
+class Layout:
+    """How a table's header is read, and what is to be told of every formula in it."""
+
+    columns: Columns
+    points_are_doubtful: bool = False
+    notices: tuple[Notice, ...] = ()
+
+
+PLAIN = Layout(Columns.of(("material", *AMOUNTS, *SHARES, *TEXTS[1:], "note")))
 
 
 @dataclass(frozen=True)
@@ -46,6 +71,7 @@ class LongLot:
     rows: pa.Table
     starts: tuple[int, ...]
     share: float | None = None
+    layout: Layout = PLAIN
 
     @property
     def count(self) -> int:
@@ -67,7 +93,7 @@ class LongLot:
 
     def weighed(self, shelf: Shelf, batch_g: float | None) -> list[Weighed]:
         with _collector_paused():
-            return LongRows(self.rows, self.starts, shelf, batch_g).weighed()
+            return LongRows(self.rows, self.starts, shelf, batch_g, self.layout).weighed()
 
 
 @contextmanager
@@ -87,13 +113,19 @@ class LongRows:
     """The rows of one lot as arrays, and the formulas that they make."""
 
     def __init__(
-        self, rows: pa.Table, starts: Sequence[int], shelf: Shelf, batch_g: float | None
+        self,
+        rows: pa.Table,
+        starts: Sequence[int],
+        shelf: Shelf,
+        batch_g: float | None,
+        layout: Layout = PLAIN,
     ) -> None:
         self.rows = rows
         self.starts = np.asarray(starts)
         self.ends = np.append(self.starts[1:], len(rows))
         self.shelf = shelf
         self.batch_g = batch_g
+        self.layout = layout
 
     def weighed(self) -> list[Weighed]:
         plain = self._plain
@@ -136,7 +168,7 @@ class LongRows:
         if not kept:
             return None
         return weighed(
-            Formula(name, (), batch_g),
+            Formula(name, (), batch_g, notices=self._notices(places)),
             [opened[place] for place in kept],
             [grams[place] for place in kept],
             [lines[place] for place in kept],
@@ -149,26 +181,32 @@ class LongRows:
         if end - start > MOST_ROWS:
             return Refused("formula", f"more than {MOST_ROWS} rows: not one formula")
         problems: list[Problem] = []
-        rows: list[Row] = []
+        records: list[Record] = []
         cells = self.rows.slice(start, end - start)
         columns = {c: _as_texts(cells.column(c)) for c in cells.column_names if c != "line"}
         for number in range(end - start):
             texts = {column: values[number] for column, values in columns.items()}
             line = self._lines[start + number]
-            if texts.get("broken"):
-                problems.append(Problem(texts["broken"], line, "row"))
-                continue
-            row = parse_row(texts, line, problems)
-            if row is not None:
-                rows.append(row)
-        batch_g = self._batch(start, end, problems)
-        for row in rows if problems else ():
+            broken, unused = texts.get("broken"), texts.get(UNUSED, "")
+            if broken:
+                problems.append(Problem(broken, line, "row"))
+            else:
+                records.append(Record(line, texts, tuple(filter(None, unused.split(BETWEEN)))))
+        read = formula_rows(
+            records,
+            self.layout.columns,
+            self._batch(start, end, problems),
+            problems,
+            points_are_doubtful=self.layout.points_are_doubtful,
+        )
+        for row in read.rows if problems else ():
             found = self.shelf.opened(row).problems
             problems += [Problem(p.message, row.line, p.column) for p in found]
         try:
             if problems:
                 raise FormulaError(name, problems)
-            return self.shelf.weigh(Formula(name, tuple(rows), batch_g))
+            notices = (*self.layout.notices, *read.notices)
+            return self.shelf.weigh(Formula(name, read.rows, read.batch_g, notices=notices))
         except FormulaError as error:
             return refused(error)
 
@@ -184,6 +222,15 @@ class LongRows:
             )
             return None
         return sizes.pop() if sizes else self.batch_g
+
+    def _notices(self, places: Sequence[int]) -> tuple[Notice, ...]:
+        """What is to be told of a formula whose rows are plain."""
+        if UNUSED not in self.rows.column_names:
+            return self.layout.notices
+        held = self._texts(UNUSED)
+        names = Counter(n for place in places if held[place] for n in held[place].split(BETWEEN))
+        notice = unused_notice(UnusedColumn(name, count) for name, count in names.items())
+        return self.layout.notices if notice is None else (*self.layout.notices, notice)
 
     # Columns
 
@@ -262,6 +309,39 @@ class LongRows:
         return np.asarray(grams)
 
     @cached_property
+    def _needs_no_table(self) -> Numbers:
+        """Of each row: whether its amount can be read without the formula's other rows. Shares,
+        headings without a unit, and unused columns that speak of strengths can't."""
+        good = np.ones(len(self.rows), dtype=bool)
+        heading = self.layout.columns.heading("grams")
+        if heading is not None and heading.is_bare:
+            good[:] = False
+        for column in SHARES:
+            if column in self.rows.column_names:
+                good &= np.array([not text for text in self._texts(column)], dtype=bool)
+        if any(is_weighty(name) for _, name in self.layout.columns.unused):
+            held = self._texts(UNUSED)
+            good &= ~np.array([any(map(is_weighty, t.split(BETWEEN))) for t in held], dtype=bool)
+        return good
+
+    @cached_property
+    def _lone_signs(self) -> tuple[Numbers, Numbers]:
+        """Of each row: whether a number in it has a comma, and whether one has a lone point before
+        three digits, which may group thousands where others have commas."""
+        commas = np.full(len(self.rows), self.layout.points_are_doubtful)
+        points = np.zeros(len(self.rows), dtype=bool)
+        for column in (*AMOUNTS, "strength_pct"):
+            if column not in self.rows.column_names:
+                continue
+            if pa.types.is_floating(self.rows.column(column).type):
+                continue
+            texts = self._texts(column)
+            commas |= np.array(["," in text for text in texts], dtype=bool)
+            if column in AMOUNTS:
+                points |= np.array([_LONE_POINT.match(text) is not None for text in texts])
+        return commas, points
+
+    @cached_property
     def _plain(self) -> Numbers:
         """Of each formula: every row resolved, no material twice, an id, at most one filler."""
         number, _, fills = self._amounts
@@ -270,10 +350,13 @@ class LongRows:
         if "broken" in self.rows.column_names:
             good &= np.array([not text for text in self._texts("broken")], dtype=bool)
         good &= np.array([bool(text) for text in self._texts("formula")], dtype=bool)
+        good &= self._needs_no_table
         of_formula = np.repeat(np.arange(len(self.starts)), self.ends - self.starts)
         plain = np.logical_and.reduceat(good, self.starts)
         plain &= np.add.reduceat(fills.astype(int), self.starts) <= 1
         plain &= self.ends - self.starts <= MOST_ROWS
+        commas, points = (np.logical_or.reduceat(m, self.starts) for m in self._lone_signs)
+        plain &= ~(commas & points)
         labels = {label: n for n, label in enumerate({o.label for o in self._opened})}
         label = np.array([labels[o.label] for o in self._opened])[self._codes]
         pair, count = np.unique(of_formula * len(labels) + label, return_counts=True)
@@ -284,20 +367,8 @@ class LongRows:
 def _as_texts(column: pa.ChunkedArray) -> list[str]:
     """Cells as people would write them; a null is an empty cell."""
     if pa.types.is_floating(column.type):
-        return [number_text(value) for value in column.to_pylist()]
+        return [cell_text(value) for value in column.to_pylist()]
     return ["" if value is None else value for value in column.to_pylist()]
-
-
-def number_text(value: float | None) -> str:
-    """A number as people write it, and the same number when read again.
-
-    >>> number_text(10.0), number_text(0.1 + 0.2), number_text(None)
-    ('10', '0.30000000000000004', '')
-    """
-    if value is None:
-        return ""
-    short = f"{value:.15g}"
-    return short if float(short) == value else repr(value)
 
 
 def _amounts(column: pa.ChunkedArray, name: str) -> tuple[Numbers, Numbers, Numbers]:
@@ -324,12 +395,14 @@ def _amounts(column: pa.ChunkedArray, name: str) -> tuple[Numbers, Numbers, Numb
 
 
 def long_lots(
-    tables: Iterable[tuple[pa.Table, float | None]], size: int = LOT_SIZE
+    tables: Iterable[tuple[pa.Table, float | None]],
+    size: int = LOT_SIZE,
+    layout: Callable[[], Layout] = lambda: PLAIN,
 ) -> Iterator[LongLot]:
     """Lots of `size` whole formulas from a stream of tables, wherever these are cut.
 
     A formula ends where the id changes. Rows of one formula beyond what is read of a formula file
-    are dropped here, and the formula is refused for them.
+    are dropped here, and the formula is refused for them. `layout` is asked once there are rows.
     """
     rest: pa.Table | None = None
     number, first = 1, 1
@@ -342,7 +415,7 @@ def long_lots(
         while (cut := _cut(starts, done, len(pending), size)) is not None:
             end = int(starts[cut])
             here = _between(before, share, (end - held) / max(1, len(table)))
-            yield _lot(pending, starts[done:cut], end, number, first, here)
+            yield _lot(pending, starts[done:cut], end, number, first, here, layout())
             number, first, done = number + 1, first + cut - done, cut
         begin = int(starts[done]) if len(starts) else 0
         rest = pending.slice(begin)
@@ -355,7 +428,7 @@ def long_lots(
     while done < len(starts):
         cut = _cut(starts, done, len(rest), size) or min(done + size, len(starts))
         end = int(starts[cut]) if cut < len(starts) else len(rest)
-        yield _lot(rest, starts[done:cut], end, number, first, before)
+        yield _lot(rest, starts[done:cut], end, number, first, before, layout())
         number, first, done = number + 1, first + cut - done, cut
 
 
@@ -387,8 +460,14 @@ def _cut(starts: Numbers, done: int, length: int, size: int) -> int | None:
 
 
 def _lot(
-    table: pa.Table, starts: Numbers, end: int, number: int, first: int, share: float | None
+    table: pa.Table,
+    starts: Numbers,
+    end: int,
+    number: int,
+    first: int,
+    share: float | None,
+    layout: Layout,
 ) -> LongLot:
     begin = int(starts[0])
     rows = table.slice(begin, end - begin)
-    return LongLot(number, first, rows, tuple((starts - begin).tolist()), share)
+    return LongLot(number, first, rows, tuple((starts - begin).tolist()), share, layout)

@@ -77,6 +77,7 @@ def _flash(blend: Blend) -> dict[str, object]:
         **_told("flash_point_closed_cup_C", blend.flash.estimate),
         "ghs_category": ghs.category,
         "ghs_standing": ghs.standing,
+        "ghs_treat_as": ghs.treat_as,
     }
 
 

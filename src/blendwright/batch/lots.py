@@ -78,6 +78,8 @@ class FilesLot:
         for name, data in self.files:
             try:
                 formula = read_formula_bytes(data, name)
+                if formula.batch_g is None and batch_g is not None:
+                    formula = read_formula_bytes(data, name, batch_g)
             except FormulaError as error:
                 made.append((name, refused(error)))
             else:

@@ -18,14 +18,28 @@ import pyarrow.compute as pc
 import pyarrow.parquet as pq
 
 from blendwright.batch.errors import BatchError
-from blendwright.batch.long_rows import AMOUNTS, long_lots, number_text
+from blendwright.batch.long_rows import Layout, long_lots
 from blendwright.batch.lots import FilesLot, Lot
-from blendwright.batch.text_rows import text_rows, workbook_rows
+from blendwright.batch.text_rows import BETWEEN, UNUSED, text_rows, workbook_rows
 from blendwright.errors import FormulaError, Problem
-from blendwright.formula.reading import HEADER_WORDS, MOST_BYTES, header_word
+from blendwright.formula.columns import NUMERIC, Columns
+from blendwright.formula.headings import AMOUNTS, IDENTITIES, plain
+from blendwright.formula.notices import Notice
+from blendwright.formula.numbers import SCALES, cell_text, with_unit
+from blendwright.formula.reading import MOST_BYTES
 
-ID_WORDS = ("formula", "formula_id", "id")
-BATCH_WORDS = ("batch_g", "batch", "batch_size", "batch_size_g")
+ID_WORDS = (
+    "formula", "formula id", "id", "recipe", "recipe id", "Formel", "Rezept", "Rezeptur",
+    "formule", "recette",
+)  # fmt: skip
+BATCH_WORDS = (
+    "batch", "batch g", "batch size", "batch size g", "Ansatz", "Ansatz g", "Ansatzgröße",
+    "taille du lot", "taille du lot g",
+)  # fmt: skip
+OWN_WORDS = {
+    **{plain(word): "formula" for word in ID_WORDS},
+    **{plain(word): "batch_g" for word in BATCH_WORDS},
+}
 PARQUET = (".parquet", ".pq")
 WORKBOOKS = (".xlsx", ".xlsm")
 TEXTS_OF_FILES = (".csv", ".tsv", ".txt")
@@ -66,6 +80,7 @@ class LongTable:
         self.path = path
         self.name = path.name
         self.suffix = path.suffix.casefold()
+        self._layout: Layout | None = None
 
     def fingerprint(self) -> dict[str, object]:
         """Size, time of change, and a hash of both ends: enough to see that it is the same."""
@@ -85,11 +100,26 @@ class LongTable:
     def lots(self, size: int) -> Iterator[Lot]:
         """Raises FormulaError for a header without the needed columns, or where reading breaks."""
         tables = self._parquet() if self.suffix in PARQUET else self._texts()
-        return long_lots(tables, size)
+        return long_lots(tables, size, self._read_layout)
+
+    def _read_layout(self) -> Layout:
+        """As the header said; it is read by the time that there are rows."""
+        assert self._layout is not None
+        return self._layout
+
+    def _columns(
+        self,
+        header: Sequence[str],
+        points_are_doubtful: bool = False,
+        notices: tuple[Notice, ...] = (),
+    ) -> Columns:
+        columns = columns_of(header, self.name)
+        self._layout = Layout(columns, points_are_doubtful, notices)
+        return columns
 
     def _texts(self) -> Iterator[tuple[pa.Table, float | None]]:
         rows = workbook_rows if self.suffix in WORKBOOKS else text_rows
-        return rows(self.path, lambda cells: columns_of(cells, self.name), ROWS_AT_ONCE)
+        return rows(self.path, self._columns, ROWS_AT_ONCE)
 
     def _parquet(self) -> Iterator[tuple[pa.Table, float | None]]:
         read = 0
@@ -97,11 +127,11 @@ class LongTable:
             # without a buffer for each column a row group of any size would be held whole
             file = pq.ParquetFile(self.path, buffer_size=1 << 20, pre_buffer=False)
             with file:
-                names = columns_of(file.schema_arrow.names, self.name)
+                columns = self._columns(file.schema_arrow.names)
                 total = max(1, file.metadata.num_rows)
-                for batch in file.iter_batches(ROWS_AT_ONCE, columns=list(names)):
+                for batch in file.iter_batches(ROWS_AT_ONCE):
                     table = pa.Table.from_batches([batch])
-                    made = normalised(table, names, read + 1)
+                    made = normalised(table, columns, read + 1)
                     read += len(batch)
                     yield made, read / total
         except (pa.ArrowException, OSError) as error:
@@ -130,13 +160,13 @@ class ArrowTable:
         return {"rows": len(self.table)}
 
     def lots(self, size: int) -> Iterator[Lot]:
-        names = columns_of(self.table.column_names, self.name)
-        return long_lots(self._slices(names), size)
+        columns = columns_of(self.table.column_names, self.name)
+        return long_lots(self._slices(columns), size, lambda: Layout(columns))
 
-    def _slices(self, names: dict[str, str]) -> Iterator[tuple[pa.Table, float | None]]:
+    def _slices(self, columns: Columns) -> Iterator[tuple[pa.Table, float | None]]:
         for start in range(0, len(self.table), ROWS_AT_ONCE):
-            piece = self.table.select(list(names)).slice(start, ROWS_AT_ONCE)
-            yield normalised(piece, names, start + 1), None
+            piece = self.table.slice(start, ROWS_AT_ONCE)
+            yield normalised(piece, columns, start + 1), None
 
 
 class FormulaFolder:
@@ -186,26 +216,20 @@ class FormulaFolder:
         return data if len(data) <= MOST_BYTES else b"\x00"
 
 
-def columns_of(header: Sequence[str], name: str) -> dict[str, str]:
-    """Of a header the columns that are read: as written -> ours. Others are left alone.
+def columns_of(header: Sequence[str], name: str) -> Columns:
+    """Which column of a long table is which.
 
     Raises FormulaError where the id, the material or the amount is missing, or one is there twice.
     """
-    found: dict[str, str] = {}
-    for cell in header:
-        word = header_word(cell)
-        ours = (
-            "formula" if word in ID_WORDS
-            else "batch_g" if word in BATCH_WORDS
-            else HEADER_WORDS.get(word, "")
-        )  # fmt: skip
-        if ours and ours in found.values():
-            raise FormulaError(name, [Problem(f"the column {ours} is there twice")])
-        if ours:
-            found[cell] = ours
-    missing = [column for column in ("formula", "material") if column not in found.values()]
-    if not set(AMOUNTS) & set(found.values()):
-        missing.append("grams (or mL, or drops)")
+    columns = Columns.of(header, OWN_WORDS)
+    twice = columns.twice_problems(None)
+    if twice:
+        raise FormulaError(name, twice)
+    missing = [] if "formula" in columns.names else ["formula"]
+    if not columns.names & set(IDENTITIES):
+        missing.append("material")
+    if not columns.names & set(NUMERIC):
+        missing.append("grams (or mL, drops, % or parts)")
     if missing:
         shown = ", ".join(cell for cell in header if cell)[:80]
         raise FormulaError(
@@ -217,26 +241,56 @@ def columns_of(header: Sequence[str], name: str) -> dict[str, str]:
                 )
             ],
         )
-    return found
+    return columns
 
 
-def normalised(table: pa.Table, names: dict[str, str], first_line: int) -> pa.Table:
-    """Our columns: amounts as text or 64-bit numbers, all else as text without nulls."""
+def normalised(table: pa.Table, columns: Columns, first_line: int) -> pa.Table:
+    """Our columns: amounts as text or 64-bit numbers in their own unit, all else as text without
+    nulls; and which unused columns each row fills in."""
     made: dict[str, pa.Array] = {}
-    for written, ours in names.items():
-        column = table.column(written)
-        if pa.types.is_dictionary(column.type):
-            column = pc.cast(column, column.type.value_type)
-        numeric = pa.types.is_floating(column.type) or pa.types.is_integer(column.type)
-        numeric = numeric or pa.types.is_decimal(column.type)
-        if ours in AMOUNTS and numeric:
-            made[ours] = pc.cast(column, pa.float64(), safe=False)
+    for place, heading in columns.read:
+        column, ours = _plain(table.column(place)), heading.column
+        scale = SCALES[ours].get(heading.unit.casefold(), 1.0) if ours in AMOUNTS else 1.0
+        if ours in AMOUNTS and _is_number(column.type):
+            made[ours] = pc.multiply(pc.cast(column, pa.float64(), safe=False), scale)
         elif pa.types.is_floating(column.type):
-            made[ours] = pa.array([number_text(v) for v in column.to_pylist()], pa.string())
+            made[ours] = pa.array([cell_text(v) for v in column.to_pylist()], pa.string())
         else:
-            made[ours] = pc.utf8_trim_whitespace(pc.fill_null(_as_string(column, ours), ""))
+            text = pc.utf8_trim_whitespace(pc.fill_null(_as_string(column, heading.written), ""))
+            made[ours] = text if scale == 1.0 else _with_unit(text, heading.unit)
+    if columns.unused:
+        made[UNUSED] = _unused(table, columns)
     lines = pa.array(range(first_line, first_line + len(table)), pa.int64())
     return pa.table({**made, "line": lines})
+
+
+def _plain(column: pa.ChunkedArray) -> pa.ChunkedArray:
+    is_coded = pa.types.is_dictionary(column.type)
+    return pc.cast(column, column.type.value_type) if is_coded else column
+
+
+def _is_number(kind: pa.DataType) -> bool:
+    is_one = (pa.types.is_floating, pa.types.is_integer, pa.types.is_decimal)
+    return any(test(kind) for test in is_one)
+
+
+def _with_unit(column: pa.ChunkedArray, unit: str) -> pa.Array:
+    return pa.array([with_unit(text, unit) for text in column.to_pylist()], pa.string())
+
+
+def _unused(table: pa.Table, columns: Columns) -> pa.ChunkedArray:
+    """The headings of the unused columns that each row holds a value in."""
+    named = []
+    for place, name in columns.unused:
+        column = _plain(table.column(place))
+        filled = pc.is_valid(column)
+        if pa.types.is_string(column.type) or pa.types.is_large_string(column.type):
+            filled = pc.fill_null(pc.not_equal(pc.utf8_trim_whitespace(column), ""), False)
+        elif pa.types.is_floating(column.type):
+            filled = pc.fill_null(pc.is_finite(column), False)
+        named.append(pc.if_else(filled, name, pa.scalar(None, pa.string())))
+    joined = pc.binary_join_element_wise(*named, BETWEEN, null_handling="skip")
+    return pc.cast(joined, pa.string())
 
 
 def _as_string(column: pa.ChunkedArray, name: str) -> pa.ChunkedArray:

@@ -23,6 +23,10 @@ _WORDS: Mapping[str, tuple[tuple[str, pa.DataType], ...]] = {
     "layers": (("chance_of_layers", pa.float64()), ("liquid", pa.string())),
     "findings": (("findings", pa.string()), ("has_warning", pa.bool_())),
 }
+_ADDED: Mapping[str, tuple[tuple[str, pa.DataType], ...]] = {
+    "flash": (("ghs_treat_as", pa.string()),),
+}
+"""Columns that came after the first release of the schema: behind all others."""
 HEAD = (
     pa.field("number", pa.int64()),
     pa.field("formula", pa.string()),
@@ -30,6 +34,9 @@ HEAD = (
     pa.field("error", pa.string()),
     pa.field("mass_g", pa.float64()),
 )
+# how each formula's table was read, after the answers
+AS_READ = (pa.field("unused_columns", pa.string()), pa.field("reading", pa.string()))
+JOINED = "; "  # between the names of unused columns
 
 
 def questions(only: Iterable[str] | None) -> tuple[str, ...]:
@@ -59,12 +66,14 @@ def answer_fields(only: Sequence[str]) -> list[pa.Field]:
             fields += [pa.field(f"{name}{end}", pa.float64()) for end in ("", "_low", "_high")]
             fields.append(pa.field(f"{name}_status", pa.string()))
         fields += [pa.field(name, kind) for name, kind in _WORDS.get(question, ())]
+    for question in only:
+        fields += [pa.field(name, kind) for name, kind in _ADDED.get(question, ())]
     return fields
 
 
 def schema_of(only: Sequence[str], varied: Sequence[pa.Field] = ()) -> pa.Schema:
     """All columns in their order; those of a sweep stand after the error."""
-    return pa.schema([*HEAD[:4], *varied, *HEAD[4:], *answer_fields(only)])
+    return pa.schema([*HEAD[:4], *varied, *HEAD[4:], *answer_fields(only), *AS_READ])
 
 
 def spread(

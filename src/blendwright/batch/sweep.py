@@ -1,7 +1,7 @@
 """One formula with some of its rows varied: a grid, or a Latin hypercube, as a source of lots.
 
     ethyl butyrate=0..3 g/7           seven weights from 0 to 3 g
-    vanillin=0.5,1,2 g                these three
+    vanillin=0.5,1,2 g                these three; 0,5;1;2 g with decimal commas
     carrier=propylene glycol,triacetin, propylene glycol 70 + ethanol 30
 
 A row made up to weight (q.s.) takes up what a varied row gives or takes; with `to_weight` the main
@@ -28,18 +28,18 @@ from blendwright.catalogue import Catalogue
 from blendwright.editing import carriers_of, new_row, reweighed, with_grams
 from blendwright.errors import FormulaError
 from blendwright.formula import Formula
-from blendwright.formula.numbers import Amount, LARGEST_g
+from blendwright.formula.numbers import Amount, LARGEST_g, parse_number, why_no_number
 from blendwright.weighing import WeighedRow, Weighing, resolve, weigh
 
 CARRIER = "carrier"
 USUAL_COUNT = 5
 MOST_POINTS = 100_000_000
 _GRAMS_PER = {"": 1.0, "g": 1.0, "mg": 1e-3, "kg": 1e3}
-_NUMBER = r"\d+(?:\.\d+)?(?:e-?\d+)?"
+_NUMBER = r"\d+(?:[.,]\d+)?(?:e-?\d+)?"
 _RANGE = re.compile(
     rf"^({_NUMBER})\s*\.\.\s*({_NUMBER})\s*(g|mg|kg)?\s*(?:/\s*(\d+))?$", re.IGNORECASE
 )
-_LIST = re.compile(rf"^({_NUMBER}(?:\s*,\s*{_NUMBER})*)\s*(g|mg|kg)?$", re.IGNORECASE)
+_LIST = re.compile(rf"^({_NUMBER}(?:\s*[,;]\s*{_NUMBER})*)\s*(g|mg|kg)?$", re.IGNORECASE)
 
 
 @dataclass(frozen=True)
@@ -165,19 +165,39 @@ def _axis(text: str, formula: Formula, catalogue: Catalogue) -> Axis:
     found, row = _row_of(name, formula, catalogue)
     if ranged := _RANGE.match(spec):
         scale = _GRAMS_PER[(ranged.group(3) or "").casefold()]
-        low, high = float(ranged.group(1)) * scale, float(ranged.group(2)) * scale
+        low, high = (_number(text, part) * scale for part in ranged.group(1, 2))
         count = int(ranged.group(4) or USUAL_COUNT)
         if not low < high <= LARGEST_g or not 2 <= count <= MOST_POINTS:
             raise BatchError(f"--vary {text!r}: a range goes upwards, in two steps or more")
         return Axis(found, tuple(np.linspace(low, high, count).tolist()), row, (low, high))
     if listed := _LIST.match(spec):
         scale = _GRAMS_PER[(listed.group(2) or "").casefold()]
-        values = tuple(float(part) * scale for part in listed.group(1).split(","))
+        values = tuple(_number(text, part) * scale for part in _parts(text, listed.group(1)))
         return Axis(found, values, row)
-    raise BatchError(
-        f"--vary {text!r}: neither a range (0..3 g/7) nor a list (0.5,1,2 g); the decimal sign is "
-        "a point here"
-    )
+    raise BatchError(f"--vary {text!r}: neither a range (0..3 g/7) nor a list (0.5,1,2 g)")
+
+
+def _number(text: str, part: str) -> float:
+    value = parse_number(part)
+    if value is None:
+        raise BatchError(f"--vary {text!r}: {why_no_number(part)}")
+    return value
+
+
+def _parts(text: str, listed: str) -> list[str]:
+    """The numbers of a list. Between semicolons a comma is a decimal sign; whole numbers between
+    commas that don't rise (0,5,1,5) may be decimals, and are asked about."""
+    if ";" in listed:
+        return [part.strip() for part in listed.split(";")]
+    parts = [part.strip() for part in listed.split(",")]
+    values = [float(part) for part in parts]
+    rises = all(low < high for low, high in itertools.pairwise(values))
+    if "." not in listed and not rises:
+        raise BatchError(
+            f"--vary {text!r}: are these commas decimal signs? Write 0.5,1.5 or 0,5;1,5 for "
+            "decimals, and the numbers of a list in rising order"
+        )
+    return parts
 
 
 def _row_of(name: str, formula: Formula, catalogue: Catalogue) -> tuple[str, int]:

@@ -17,17 +17,28 @@ from pathlib import Path
 import pyarrow as pa
 
 from blendwright.errors import FormulaError, Problem
+from blendwright.formula.columns import Columns
+from blendwright.formula.notices import Notice
+from blendwright.formula.reading import (
+    delimiter_of,
+    names_delimiter,
+    unread_sheets,
+    workbook_text,
+)
 
-Columns = Callable[[Sequence[str]], dict[str, str]]
+# the columns of a header, told too whether lone points are doubtful and what else isn't read
+ColumnsOf = Callable[[Sequence[str], bool, tuple[Notice, ...]], Columns]
 Tables = Iterator[tuple[pa.Table, float | None]]
 SNIFFED_BYTES = 4096
+UNUSED = "unused"  # the column of what a row holds in unused columns: their headings
+BETWEEN = "\x1f"
 MAY_HOLD_LINES = ("note",)  # a line break anywhere else is an open quotation mark
 
 
-def text_rows(path: Path, columns: Columns, at_once: int) -> Tables:
+def text_rows(path: Path, columns_of: ColumnsOf, at_once: int) -> Tables:
     """Tables of up to `at_once` rows of a CSV or TSV, with the share of the file read.
 
-    Raises FormulaError for a file without a header that `columns` takes, or a binary one.
+    Raises FormulaError for a file without a header that `columns_of` takes, or a binary one.
     """
     with path.open("rb") as raw:
         start = raw.read(SNIFFED_BYTES)
@@ -42,7 +53,7 @@ def text_rows(path: Path, columns: Columns, at_once: int) -> Tables:
         text = io.TextIOWrapper(raw, encoding, errors="surrogateescape", newline="")
         lines = (_western(line) for line in text)
         number, header, delimiter = _header(lines, path.name)
-        builder = _Builder(header, columns(header))
+        builder = _Builder(columns_of(header, delimiter == ";", ()))
         for record in _records(lines, number, delimiter, builder):
             builder.add(*record)
             if len(builder.lines) == at_once:
@@ -51,7 +62,7 @@ def text_rows(path: Path, columns: Columns, at_once: int) -> Tables:
             yield builder.table(), 1.0
 
 
-def workbook_rows(path: Path, columns: Columns, at_once: int) -> Tables:
+def workbook_rows(path: Path, columns_of: ColumnsOf, at_once: int) -> Tables:
     """The same of the first sheet of a workbook. Raises FormulaError where it can't be read."""
     import zipfile
 
@@ -63,13 +74,13 @@ def workbook_rows(path: Path, columns: Columns, at_once: int) -> Tables:
         book = load_workbook(path, read_only=True, data_only=True)
         sheet = book.worksheets[0]
         total = sheet.max_row
-        for line, values in enumerate(sheet.iter_rows(values_only=True), start=1):
-            cells = [_cell_text(value) for value in values]
+        for line, row in enumerate(sheet.iter_rows(), start=1):
+            cells = [workbook_text(cell) for cell in row]
             if not any(cells):
                 continue
             if builder is None:
                 if not cells[0].startswith("#"):
-                    builder = _Builder(cells, columns(cells))
+                    builder = _Builder(columns_of(cells, False, unread_sheets(book)))
                 continue
             builder.add(line, cells)
             if len(builder.lines) == at_once:
@@ -84,12 +95,6 @@ def workbook_rows(path: Path, columns: Columns, at_once: int) -> Tables:
         ) from None
 
 
-def _cell_text(value: object) -> str:
-    if value is None:
-        return ""
-    return repr(value) if isinstance(value, float) else str(value).strip()
-
-
 def _western(line: str) -> str:
     """A line that isn't UTF-8 is taken for Windows-1252."""
     if line.isascii() or not any("\udc80" <= sign <= "\udcff" for sign in line):
@@ -100,14 +105,11 @@ def _western(line: str) -> str:
 def _header(lines: Iterator[str], name: str) -> tuple[int, list[str], str]:
     """The header's line number and cells, and the delimiter; comments may stand before it."""
     for number, line in enumerate(lines, start=1):
-        if not line.strip() or line.lstrip().startswith("#"):
+        if not line.strip() or line.lstrip().startswith("#") or names_delimiter(line.strip()):
             continue
-        delimiter = max("\t;,", key=line.count)
-        return (
-            number,
-            [cell.strip() for cell in next(csv.reader([line], delimiter=delimiter))],
-            (delimiter),
-        )
+        delimiter = delimiter_of(line)
+        cells = next(csv.reader([line], delimiter=delimiter))
+        return number, [cell.strip() for cell in cells], delimiter
     raise FormulaError(
         name, [Problem("the file holds no table; it needs a header: formula, material, grams")]
     )
@@ -153,9 +155,10 @@ def _alone(line: str, delimiter: str) -> list[str]:
 class _Builder:
     """Rows gathered column by column."""
 
-    def __init__(self, header: Sequence[str], names: dict[str, str]) -> None:
-        self.width = len(header)
-        self.places = [(n, names[cell]) for n, cell in enumerate(header) if cell in names]
+    def __init__(self, columns: Columns) -> None:
+        self.columns = columns
+        self.width = columns.width
+        self.places = [(place, heading.column) for place, heading in columns.read]
         self.lines: list[int] = []
         self.cells: dict[str, list[str]] = {}
         self._clear()
@@ -164,6 +167,8 @@ class _Builder:
         self.lines = []
         self.cells = {ours: [] for _, ours in self.places}
         self.cells["broken"] = []
+        if self.columns.unused:
+            self.cells[UNUSED] = []
 
     def is_whole(self, cells: Sequence[str]) -> bool:
         """Whether a row of several lines is meant so: a line break in a note."""
@@ -176,8 +181,11 @@ class _Builder:
     def add(self, line: int, cells: Sequence[str]) -> None:
         extra = [cell for cell in cells[self.width :] if cell]
         self.lines.append(line)
-        for place, ours in self.places:
-            self.cells[ours].append(cells[place] if place < len(cells) else "")
+        record = self.columns.record(line, cells)
+        for ours, text in record.texts.items():
+            self.cells[ours].append(text)
+        if self.columns.unused:
+            self.cells[UNUSED].append(BETWEEN.join(record.unused))
         self.cells["broken"].append(
             f"more cells than the header has columns (left over: {', '.join(extra)[:60]}); a "
             "decimal comma in a comma-separated file needs quotes or semicolons"

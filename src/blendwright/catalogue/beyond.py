@@ -1,12 +1,15 @@
 """Materials that nobody curated here: what `chemicals` knows of a name or CAS number.
 
 Such a material works, with wider intervals and a note. Looked for only when the catalogue has no
-answer, since the library's names take most of a second to read the first time.
+answer, since the library's names take most of a second to read the first time. What is found is
+told by its CAS number: every name of a substance gives the same material.
 """
 
 from __future__ import annotations
 
 import math
+import re
+from collections.abc import Iterator
 from functools import lru_cache
 from typing import Any
 
@@ -27,49 +30,97 @@ PREFERRED_CURVES = (
     "LANDOLT", "ANTOINE_WEBBOOK",
 )  # fmt: skip
 LEAST_LOOSE_LETTERS = 6
+ENDINGS = (
+    "acid",
+    "al",
+    "an",
+    "ane",
+    "ate",
+    "ene",
+    "ester",
+    "ether",
+    "form",
+    "hyde",
+    "ide",
+    "imine",
+    "in",
+    "ine",
+    "ite",
+    "nitrile",
+    "ol",
+    "ole",
+    "one",
+    "ose",
+    "oxime",
+    "paraben",
+    "yl",
+    "yne",
+)  # of a substance's name; the library's names are also brands, drugs, plants and plain words
 LEAST_LETTERS = 4  # shorter words are abbreviations or formulas: too easily something else
 MOST_KEPT = 1_000  # names whose answer is remembered, so that a batch asks once for each
 
 
 @lru_cache(MOST_KEPT)
+def known_beyond(name: str) -> Known | None:
+    """What the library has of an exact name, CAS number or "InChIKey=..."; None without."""
+    wanted = name.strip()
+    if is_cas(wanted):
+        return by_cas(wanted)
+    if wanted.startswith("InChIKey="):
+        return by_inchikey(wanted.removeprefix("InChIKey="))
+    found = by_name(wanted.casefold()) if len(wanted) >= LEAST_LETTERS else None
+    if found is None or names_a_substance(wanted):
+        return found
+    return found if found.common_name.casefold() == wanted.casefold() else None
+
+
+def names_a_substance(name: str) -> bool:
+    """Whether a name reads like a substance's: with digits or brackets, or with such an ending.
+
+    The library calls bromine "broom", and mustard gas "mustard".
+
+    >>> names_a_substance("toluene"), names_a_substance("mustard"), names_a_substance("2-MIB")
+    (True, False, True)
+    """
+    return bool(re.search(r"[\d()\[\]]", name)) or name.casefold().endswith(ENDINGS)
+
+
+@lru_cache(MOST_KEPT)
+def known_beyond_loosely(name: str) -> Known | None:
+    """As `known_beyond`, with blanks, hyphens, commas and brackets of names left out.
+
+    None where the loose form fits substances of several CAS numbers.
+    """
+    if len(name) < LEAST_LOOSE_LETTERS or is_cas(name) or not names_a_substance(name):
+        return None
+    candidates = cas_of_loose_name(name)
+    return known_beyond(next(iter(candidates))) if len(candidates) == 1 else None
+
+
 def beyond_catalogue(name: str) -> Material | None:
     """A material from the library by exact name, CAS number or "InChIKey=..."; None without.
 
     Only organic substances and those made of the elements that the models know.
     """
-    wanted = name.strip()
-    found: Known | None = None
-    if is_cas(wanted):
-        found = by_cas(wanted)
-    elif wanted.startswith("InChIKey="):
-        found = by_inchikey(wanted.removeprefix("InChIKey="))
-    elif len(wanted) >= LEAST_LETTERS:
-        found = by_name(wanted.casefold())
+    found = known_beyond(name)
+    return None if found is None else library_material(found.cas, next(shown_names(found)))
+
+
+@lru_cache(MOST_KEPT)
+def library_material(cas: str, name: str) -> Material | None:
+    """What the library knows of a CAS number, to be shown by this name.
+
+    None where the models lack one of the elements.
+    """
+    import chemicals
+    from thermo.unifac import UNIFAC_group_assignment_DDBST
+
+    found = by_cas(cas)
     if found is None:
         return None
     elements = atoms(found.formula)
     if not elements or any(element not in ATOMIC_WEIGHTS_g_mol for element in elements):
         return None
-    return _material(name, found)
-
-
-@lru_cache(MOST_KEPT)
-def beyond_catalogue_loosely(name: str) -> Material | None:
-    """As `beyond_catalogue`, with blanks, hyphens, commas and brackets of names left out.
-
-    None where the loose form fits substances of several CAS numbers.
-    """
-    if len(name) < LEAST_LOOSE_LETTERS or is_cas(name):
-        return None
-    candidates = cas_of_loose_name(name)
-    return beyond_catalogue(next(iter(candidates))) if len(candidates) == 1 else None
-
-
-def _material(name: str, found: Known) -> Material:
-    import chemicals
-    from thermo.unifac import UNIFAC_group_assignment_DDBST
-
-    cas = found.cas
     data = [
         datum
         for datum in (
@@ -97,7 +148,7 @@ def _material(name: str, found: Known) -> Material:
     }
     melting = next((d.value for d in data if d.property == "melting_point"), 0.0)
     return Material(
-        name=(found.common_name or name).casefold(),
+        name=name,
         kind="substance",
         cas=cas,
         formula=found.formula,
@@ -113,6 +164,14 @@ def _material(name: str, found: Known) -> Material:
         groups_assigned_by="DDBST assignment in thermo",
         curated=False,
     )
+
+
+def shown_names(found: Known) -> Iterator[str]:
+    """What a substance of the library may be called: its common name, its others, its number."""
+    for name in (found.common_name, *found.names):
+        if name and not is_cas(name):
+            yield name.casefold()
+    yield found.cas
 
 
 def _value(name: str, value: float | None, method: Any) -> Datum | None:

@@ -103,10 +103,14 @@ def _last(field: str, is_it: Callable[[Known], bool]) -> Known | None:
     return next((k for k in reversed(list(_long_list().lines_with(field))) if is_it(k)), None)
 
 
+@cache
 def _short_lists() -> Any:
+    """The short lists in a search of our own. The library's shared one finds more, and other
+    things, once any other call has made it read its long list."""
     from chemicals import identifiers
 
-    return identifiers.pubchem_db
+    search: Any = identifiers.ChemicalMetadataDB
+    return search()
 
 
 @cache

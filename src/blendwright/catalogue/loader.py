@@ -6,6 +6,10 @@
     data/compositions.csv         what natural oils and mixtures consist of
     data/groups.csv               UNIFAC groups for each parameter set
     data/sources/*.csv            the bibliography
+    data/ambiguous_names.csv      names that mean several materials
+    data/isomers.csv              what a record stands for among its isomers
+    data/grade_words.csv          words of grade that say nothing of what a material is
+    data/outside_*.csv            what can't be calculated here at all (outside.py)
 
 Values stand in the files in the units that people read and are turned to SI here.
 """
@@ -16,24 +20,38 @@ import copy
 import csv
 import hashlib
 import io
+import re
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import replace
 from functools import cache, cached_property
 from importlib.resources import files
 from importlib.resources.abc import Traversable
-from typing import Any, cast
+from typing import Any, cast, get_args
 
+from blendwright.catalogue.library_names import Known
 from blendwright.catalogue.material import (
     Constituent,
     Curve,
     Datum,
     Material,
     MeasuredSolubility,
+    Read,
     Source,
     parse_groups,
 )
-from blendwright.catalogue.names import NameIndex
-from blendwright.errors import CatalogueError, UnknownMaterialError
+from blendwright.catalogue.names import (
+    SUGGESTIONS,
+    NameIndex,
+    cas_check_digit_is_right,
+    is_cas,
+    spellings,
+    without_grade,
+    without_isomer,
+)
+from blendwright.catalogue.outside import OutsideList
+from blendwright.catalogue.smiles import Structure, read_smiles
+from blendwright.catalogue.structure_index import Match, StructureIndex
+from blendwright.errors import CatalogueError, StructureError, UnknownMaterialError
 
 _TO_SI: dict[str, Callable[[float], float]] = {
     "°C": lambda value: value + 273.15,
@@ -70,7 +88,10 @@ _RANGES: dict[str, tuple[float, float]] = {
     "water_solubility": (1e-6, 1500.0),
 }
 _METHODS = ("measured", "compiled", "estimated")
+_READ = get_args(Read)
 _NEEDS_TEMPERATURE = ("density", "vapour_pressure", "water_solubility")
+_INCHIKEY = re.compile(r"(?:InChIKey\s*[=:]\s*)?([A-Z]{14}-[A-Z]{10}-[A-Z])", re.IGNORECASE)
+MOST_NOTED = 1_000  # records with a note on what was written; then forgotten
 _CURVE_FORMS = ("antoine_ln", "dippr101", "wagner25", "wagner36", "dippr105", "vdi_ppds")
 
 
@@ -161,6 +182,24 @@ def _curve(place: str, row: dict[str, str]) -> Curve:
     )
 
 
+def _source(place: str, row: dict[str, str]) -> Source:
+    if row["read"] not in _READ:
+        raise CatalogueError(f"{place}: read {row['read']!r} is none of {', '.join(_READ)}")
+    return Source(
+        key=row["key"],
+        kind=row["type"],
+        author=row["author"],
+        year=row["year"],
+        title=row["title"],
+        published_in=row["published_in"],
+        doi=row["doi"],
+        note=row["note"],
+        url=row["url"],
+        licence=row["licence"],
+        read=cast(Any, row["read"]),
+    )
+
+
 class Catalogue:
     """All materials of one data folder, found by name.
 
@@ -192,6 +231,7 @@ class Catalogue:
         self._materials: dict[str, Material] = {}
         self._own: dict[str, Material] = {}
         self._own_digest = ""
+        self._noted: dict[tuple[str, str], Material] = {}
         self._facts: dict[tuple[str, str], dict[str, list[tuple[str, dict[str, str]]]]] = {}
 
     def _files(self, kind: str) -> list[Traversable]:
@@ -218,29 +258,23 @@ class Catalogue:
 
     @cached_property
     def sources(self) -> dict[str, Source]:
-        """The bibliography, by key."""
-        return {
-            row["key"]: Source(
-                row["key"],
-                row["type"],
-                row["author"],
-                row["year"],
-                row["title"],
-                row["published_in"],
-                row["doi"],
-                row["note"],
-            )
-            for file in self._files("sources")
-            for _, row in _rows(file)
-        }
+        """The bibliography, by key. Raises CatalogueError for a source that can't be used."""
+        found: dict[str, Source] = {}
+        for file in self._files("sources"):
+            for place, row in _rows(file):
+                if row["key"] in found:
+                    raise CatalogueError(f"{place}: source {row['key']!r} is there twice")
+                found[row["key"]] = _source(place, row)
+        return found
 
     def extended(
         self, own: Sequence[Material], sources: Mapping[str, Source], digest: str
     ) -> Catalogue:
         """This catalogue with the person's own materials over it; this one stays as it is."""
         made = copy.copy(self)
-        for cached in ("index", "sources"):
+        for cached in ("index", "structures", "sources"):
             made.__dict__.pop(cached, None)
+        made._noted = {}
         made._own = {**self._own, **{material.name: material for material in own}}
         made._own_digest = digest
         made.__dict__["sources"] = {**self.sources, **sources}
@@ -254,21 +288,107 @@ class Catalogue:
         """Every material's own name, the person's own ones last."""
         return tuple(dict.fromkeys((*self._identity, *self._own)))
 
+    def _optional_rows(self, file_name: str) -> list[dict[str, str]]:
+        file = self.folder / file_name
+        return [row for _, row in _rows(file)] if file.is_file() else []
+
+    def _identities(self) -> Iterator[Material]:
+        for name in self.names():
+            yield self._own[name] if name in self._own else self._identity_only(name)
+
     @cached_property
     def index(self) -> NameIndex:
-        """All names, synonyms and CAS numbers."""
+        """All names, synonyms, CAS and FEMA numbers."""
+        several = self._optional_rows("ambiguous_names.csv")
         return NameIndex(
-            self._own[name] if name in self._own else self._identity_only(name)
-            for name in self.names()
+            self._identities(), {row["name"]: tuple(row["choices"].split("|")) for row in several}
         )
 
+    @cached_property
+    def structures(self) -> StructureIndex:
+        """All structures."""
+        sold_as = {row["material"]: row["sold_as"] for row in self._isomers}
+        return StructureIndex(self._identities(), sold_as)
+
+    @cached_property
+    def _isomers(self) -> list[dict[str, str]]:
+        return self._optional_rows("isomers.csv")
+
+    @cached_property
+    def _cas_of_isomers(self) -> dict[str, str]:
+        """CAS number of an isomer -> the record that stands for it."""
+        return {
+            cas: row["material"]
+            for row in self._isomers
+            for cas in filter(None, row["cas"].split("|"))
+        }
+
+    @cached_property
+    def outside(self) -> OutsideList:
+        """What can't be calculated here at all."""
+        return OutsideList(
+            self._optional_rows("outside_names.csv"), self._optional_rows("outside_classes.csv")
+        )
+
+    @cached_property
+    def _grades(self) -> tuple[str, ...]:
+        return tuple(row["word"] for row in self._optional_rows("grade_words.csv"))
+
     def by_inchikey(self, inchikey: str) -> Material | None:
-        """The material with this structure, isomers not told apart; None where there is none."""
-        skeleton = inchikey.split("-")[0]
-        for name, (_, row) in self._identity.items():
-            if row["inchikey"].split("-")[0] == skeleton and row["kind"] == "substance":
-                return self.material(name)
-        return None
+        """The material with this structure; None without. Raises AmbiguousMaterialError."""
+        return self._matched(self.structures.find_key(inchikey), inchikey)
+
+    def by_structure(self, structure: Structure, written: str) -> Material | None:
+        """The material with this structure, whichever way it is drawn; None without.
+
+        Where the isomers are not told apart, its note says so. Raises AmbiguousMaterialError for a
+        drawing that several isomers of the catalogue fit.
+        """
+        return self._matched(self.structures.find(structure, written), written)
+
+    def same_substance(self, known: Known, written: str) -> Material | None:
+        """The record of a substance of the library, by CAS number, InChIKey or structure.
+
+        Raises AmbiguousMaterialError where the library draws no stereo marks and several isomers
+        of the catalogue fit.
+        """
+        name = self.index.get(known.cas)
+        if name is not None and self.material(name).kind == "substance":
+            return self.material(name)
+        if known.inchikey in self.structures.keys:
+            return self.by_inchikey(known.inchikey)
+        try:
+            structure = read_smiles(known.smiles)
+        except StructureError:
+            return None
+        return self.by_structure(structure, written)
+
+    def covers_isomer(self, material: Material, written: str) -> bool:
+        """Whether a record may stand for an isomer that a name tells by its leading marks.
+
+        Marks of double bonds (cis, E) or of several centres (1R,2S) may tell another substance,
+        where the record is drawn with such marks and isn't sold as a mixture.
+        """
+        return self.structures.covers(material.name, written)
+
+    def _matched(self, match: Match | None, written: str) -> Material | None:
+        if match is None:
+            return None
+        found = self.material(match.name)
+        return found if match.is_exact else self.noted(found, written)
+
+    def noted(self, material: Material, written: str) -> Material:
+        """A record with the note that it stands for an isomer as written."""
+        if material is not self.material(material.name):
+            return material  # it has such a note
+        key = (material.name, written)
+        if key not in self._noted:
+            if len(self._noted) >= MOST_NOTED:
+                self._noted.clear()
+            note = f"taken for {written}: the isomers are not told apart"
+            said = "; ".join(part for part in (material.note, note) if part)
+            self._noted[key] = replace(material, note=said)
+        return self._noted[key]
 
     def version(self) -> str:
         """A short hash of all data files: two runs with one version used the same facts."""
@@ -287,17 +407,55 @@ class Catalogue:
             self.folder / "groups.csv",
             self.folder / "compositions.csv",
             self.folder / "solubility.csv",
+            *(
+                file
+                for name in ("ambiguous_names", "isomers", "grade_words", "outside_names")
+                for file in [self.folder / f"{name}.csv"]
+                if file.is_file()
+            ),
         ]
         for file in folders:
             digest.update(file.read_bytes())
         return digest.hexdigest()[:12]
 
     def find(self, name: str) -> Material:
-        """The material that goes by this name, synonym or CAS number.
+        """The material that goes by this name, synonym, CAS or FEMA number, InChIKey or SMILES.
 
-        Raises UnknownMaterialError (with suggestions) or AmbiguousMaterialError.
+        Raises AmbiguousMaterialError, OutsideScopeError for what can't be calculated here at all,
+        or UnknownMaterialError with suggestions.
         """
-        return self.material(self.index.find(name))
+        for spelling in spellings(name):
+            own = self.index.get(spelling)
+            if own is not None:
+                return self.material(own)
+        found = self._drawn(name)
+        if found is not None:
+            return found
+        plain = without_grade(name, self._grades)
+        own = self.index.get(plain) if plain else None
+        if own is not None:
+            return self.material(own)
+        number = spellings(name)[-1]
+        if number in self._cas_of_isomers:
+            return self.noted(self.material(self._cas_of_isomers[number]), name)
+        self.outside.refuse(name, name=number)
+        if is_cas(number) and not cas_check_digit_is_right(number):
+            raise UnknownMaterialError(
+                name, why="its last digit doesn't fit the others, as in a CAS number it must"
+            )
+        asked = (part for part in (without_isomer(name), name) if part)
+        near = dict.fromkeys(found for part in asked for found in self.index.suggest(part))
+        raise UnknownMaterialError(name, tuple(near)[:SUGGESTIONS])
+
+    def _drawn(self, text: str) -> Material | None:
+        """The material of an InChIKey or SMILES; None for another text or another structure."""
+        if key := _INCHIKEY.fullmatch(text.strip()):
+            return self.by_inchikey(key[1].upper())
+        try:
+            structure = read_smiles(text)
+        except StructureError:
+            return None
+        return self.by_structure(structure, text)
 
     def material(self, name: str) -> Material:
         """A material by its own name, with all its facts. Raises UnknownMaterialError."""

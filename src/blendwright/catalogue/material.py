@@ -12,6 +12,7 @@ from typing import Literal
 Kind = Literal["substance", "mixture", "natural_oil"]
 State = Literal["solid", "liquid"]
 Method = Literal["measured", "compiled", "estimated"]
+Read = Literal["full", "abstract", "secondary", "memory", "none"]
 
 # IUPAC 2021 abridged standard atomic weights, of the elements that flavour materials hold.
 ATOMIC_WEIGHTS_g_mol: Mapping[str, float] = MappingProxyType(
@@ -37,7 +38,12 @@ def atoms(formula: str) -> dict[str, int]:
 
 @dataclass(frozen=True)
 class Source:
-    """One entry of the bibliography."""
+    """One entry of the bibliography.
+
+    `read` says how it was read: the work or data set itself ("full"), its "abstract", elsewhere
+    where it is quoted or tabulated ("secondary"), not at all ("memory"); "none" for what was made
+    here and for common practice. `licence` is that of the values, where it is known.
+    """
 
     key: str
     kind: str
@@ -47,12 +53,27 @@ class Source:
     published_in: str
     doi: str
     note: str
+    url: str = ""
+    licence: str = ""
+    read: Read = "none"
+
+    @property
+    def address(self) -> str:
+        """Where a person can open it: the DOI as a link, else the URL; "" without either."""
+        return f"https://doi.org/{self.doi}" if self.doi else self.url
+
+    @property
+    def was_read(self) -> bool:
+        """Whether its values were read, rather than remembered or made here."""
+        return self.read in ("full", "abstract", "secondary")
 
     def citation(self) -> str:
         """One line of text for a reader."""
         parts = [self.author, self.year, self.title, self.published_in]
         line = ", ".join(part for part in parts if part)
-        return f"{line} (doi:{self.doi})" if self.doi else line
+        if self.doi:
+            return f"{line} (doi:{self.doi})"
+        return f"{line} ({self.url})" if self.url else line
 
 
 @dataclass(frozen=True)

@@ -1,28 +1,37 @@
 """Finding a material by any name that a person would write.
 
-Case, accents, Greek letters, spaces and hyphens don't matter; a CAS number works; a near miss
-gets suggestions; a name that fits several materials lists them. Nothing is guessed.
+Case, accents, Greek letters, spaces and hyphens don't matter; a CAS number works, a FEMA number
+too, and the plain name of a plant for its oil. A name that fits several materials lists them.
+Nothing is guessed: a near miss gets suggestions, and only what is near is suggested.
 """
 
 from __future__ import annotations
 
 import re
 import unicodedata
+from collections import Counter
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
-from difflib import SequenceMatcher
 
 from blendwright.catalogue.material import Material
-from blendwright.errors import AmbiguousMaterialError, UnknownMaterialError
+from blendwright.errors import AmbiguousMaterialError
 
 _GREEK = {
     "α": "alpha", "β": "beta", "γ": "gamma", "δ": "delta", "ε": "epsilon", "ω": "omega",
     "Α": "alpha", "Β": "beta", "Γ": "gamma", "Δ": "delta",
 }  # fmt: skip
 _CAS = re.compile(r"^\d{2,7}-\d{2}-\d$")
+_DASHES = str.maketrans(dict.fromkeys("‐‑‒–—―−", "-") | {"\u00a0": " ", "′": "'", "’": "'"})
+_CAS_PREFIX = re.compile(
+    r"^[\[(]?\s*(?:CAS|C\.A\.S\.)?(?:\s*-?\s*(?:RN|Nr|No|number|#))?[\s.:#]*0*(\d{2,7}-\d{2}-\d)\s*[\])]?$",
+    re.IGNORECASE,
+)
+_FEMA_PREFIX = re.compile(r"^FEMA(?:\s*-?\s*(?:Nr|No|number|#))?[\s.:#]*(\d{4})$", re.IGNORECASE)
+_OIL = re.compile(r"(?P<plant>.+?) oil(?P<kind>, .+)?|oil of (?P<of>.+)")
 SUGGESTIONS = 3
-LEAST_LIKENESS = 0.5
-NEAR_MISS = 0.85
+ISOMER_PREFIXES = ("iso", "neo", "epi", "allo", "neoiso", "isoneo")
+LETTERS_PER_SLIP = 4  # one slip of the pen is near in a word of 4 to 7 letters, two in 8 to 11 ...
+LEAST_BEGINNING = 5  # letters that are enough to begin a name
 MOST_LIKES_KEPT = 1_000  # unknown names; then forgotten, so that memory stays flat
 
 
@@ -45,23 +54,6 @@ def is_cas(name: str) -> bool:
     return bool(_CAS.match(name.strip()))
 
 
-_SMILES = re.compile(r"^[A-Za-z0-9@+\-\[\]()=#$/\\%.:*]+$")
-
-
-def looks_like_smiles(text: str) -> bool:
-    """Whether a text has only a structure's signs and at least one that no name begins with.
-
-    >>> looks_like_smiles("CCOC(=O)CCC"), looks_like_smiles("vannilin"), looks_like_smiles("CCO")
-    (True, False, True)
-    """
-    text = text.strip()
-    if not text or not _SMILES.match(text) or is_cas(text):
-        return False
-    signs = any(sign in text for sign in "=#[]()")
-    letters = re.sub(r"Cl|Br|[^A-Za-z]", "", text)
-    return (signs or letters.isupper()) and all(letter in "BCNOPSFIHbcnops" for letter in letters)
-
-
 def cas_check_digit_is_right(cas: str) -> bool:
     """CAS Registry: the last digit is the weighted sum of the others modulo 10.
 
@@ -82,13 +74,21 @@ _STEREO = re.compile(
 
 
 def spellings(name: str) -> list[str]:
-    """The name, and other ways of writing the same: inverted indexes turned round, (z) as cis.
+    """The name, and other ways of writing the same: inverted indexes turned round, (z) as cis,
+    CAS and FEMA numbers bare.
 
     >>> spellings("jasmone, (Z)-")
     ['jasmone, (Z)-', '(Z)-jasmone', 'cis-jasmone']
+    >>> spellings("CAS No. 123-92-2"), spellings("FEMA# 2055")
+    (['CAS No. 123-92-2', '123-92-2'], ['FEMA# 2055', 'FEMA 2055'])
     """
-    found = [name.strip()]
-    inverted = re.fullmatch(r"(.+?),\s*(\S*-)", name.strip())
+    plain = name.translate(_DASHES).strip()
+    found = [plain]
+    if number := _CAS_PREFIX.match(plain):
+        return list(dict.fromkeys((plain, number[1])))
+    if number := _FEMA_PREFIX.match(plain):
+        return list(dict.fromkeys((plain, f"FEMA {number[1]}")))
+    inverted = re.fullmatch(r"(.+?),\s*(\S*-)", plain)
     if inverted:
         found.append(inverted.group(2) + inverted.group(1))
     for sign, word in (("(z)-", "cis-"), ("(e)-", "trans-")):
@@ -110,85 +110,147 @@ def without_isomer(name: str) -> str | None:
     return plain if plain != straight and len(plain) > 3 else None
 
 
-# What people call several things at once: the choice is theirs.
-_AMBIGUOUS: Mapping[str, tuple[str, ...]] = {
-    "amyl acetate": ("isoamyl acetate", "2-methylbutyl acetate"),
-    "ionone": ("alpha-ionone", "beta-ionone"),
-    "pinene": ("alpha-pinene", "beta-pinene"),
-    "terpineol": ("alpha-terpineol", "terpinen-4-ol"),
-    "decalactone": ("gamma-decalactone", "delta-decalactone"),
-    "octalactone": ("gamma-octalactone", "delta-octalactone"),
-    "dodecalactone": ("gamma-dodecalactone", "delta-dodecalactone"),
-    "propanediol": ("propylene glycol", "1,3-propanediol"),
-    "butyric aldehyde": ("butyraldehyde", "isobutyraldehyde"),
-    "propanol": ("1-propanol", "isopropanol"),
-    "butanol": ("1-butanol", "isobutanol"),
-    "hexenyl acetate": ("cis-3-hexenyl acetate", "trans-2-hexenyl acetate"),
-    "dimethylpyrazine": (
-        "2,3-dimethylpyrazine",
-        "2,5-dimethylpyrazine",
-        "2,6-dimethylpyrazine",
-    ),
-    "terpinene": ("alpha-terpinene", "gamma-terpinene"),
-    "hexenol": ("cis-3-hexen-1-ol", "trans-2-hexen-1-ol"),
-    "octanone": ("2-octanone", "3-octanone"),
-    "octanol": ("1-octanol", "3-octanol"),
-    "nonanol": ("1-nonanol", "2-nonanol"),
-}
+def told_sides(name: str) -> frozenset[str]:
+    """Which sides of double bonds the leading marks of a name tell: "cis", "trans", both, none.
+
+    >>> sorted(told_sides("(2E,4Z)-decadienal")), sorted(told_sides("cis-anethole"))
+    (['cis', 'trans'], ['cis'])
+    """
+    sides = {"cis": "cis", "z": "cis", "trans": "trans", "e": "trans"}
+    marks = re.findall(r"cis|trans|[ez](?![a-z])", _marks(name).casefold())
+    return frozenset(sides[mark] for mark in marks)
+
+
+def is_prefixed_isomer(name: str, of: str) -> bool:
+    """Whether a name is another with iso, neo, epi or allo before it, and so another substance.
+
+    >>> is_prefixed_isomer("isoborneol", "borneol"), is_prefixed_isomer("borneol", "borneol")
+    (True, False)
+    """
+    key, plain = normalise(name), normalise(of)
+    return key.endswith(plain) and key.removesuffix(plain) in ISOMER_PREFIXES
+
+
+def tells_several_centres(name: str) -> bool:
+    """Whether the leading marks of a name tell the hands of several centres.
+
+    >>> tells_several_centres("(1R,2S)-menthol"), tells_several_centres("d-menthol")
+    (True, False)
+    """
+    return "," in _marks(name)
+
+
+def _marks(name: str) -> str:
+    """The leading stereo marks of a name."""
+    straight = spellings(name)[0 if "," not in name else -1]
+    plain = without_isomer(name)
+    return "" if plain is None else straight.removesuffix(plain)
+
+
+def without_grade(name: str, grades: Iterable[str]) -> str | None:
+    """The name without words of grade at its ends ("natural", "FCC"); None where it has none.
+
+    >>> without_grade("Vanillin FCC, natural", ["FCC", "natural"])
+    'Vanillin'
+    """
+    known = {normalise(word) for word in grades}
+    words = re.findall(r"[^\s,;()]+", name)
+    left = list(words)
+    while left and normalise(left[-1]) in known:
+        left.pop()
+    while left and normalise(left[0]) in known:
+        left.pop(0)
+    return " ".join(left) if left and len(left) < len(words) else None
+
+
+def plants(name: str) -> list[str]:
+    """What is left of the name of an oil without "oil"; nothing for another name.
+
+    >>> plants("wintergreen oil"), plants("oil of cloves"), plants("petitgrain oil, Paraguay")
+    (['wintergreen'], ['cloves'], ['petitgrain, Paraguay'])
+    """
+    found = _OIL.fullmatch(name)
+    return [found["of"] or found["plant"] + (found["kind"] or "")] if found else []
 
 
 @dataclass(frozen=True)
 class _Likes:
-    """The closest of our names to one that we don't have, and how like the best of them is."""
+    """The near names to one that we don't have, and whether one is so by a slip of the pen."""
 
     names: tuple[str, ...]
-    score: float
+    has_slip: bool
 
 
 class NameIndex:
-    """All the names of a set of materials, ready to be looked up."""
+    """All the names of a set of materials, ready to be looked up.
 
-    def __init__(self, materials: Iterable[Material]) -> None:
+    `several` lists names that may mean several things, or something that the catalogue has of one
+    kind only: the choice is the person's.
+    """
+
+    def __init__(
+        self, materials: Iterable[Material], several: Mapping[str, tuple[str, ...]]
+    ) -> None:
         self._names: dict[str, list[str]] = {}
         self._display: dict[str, str] = {}
         self._likes: dict[str, _Likes] = {}
+        oils: list[Material] = []
         for material in materials:
             for name in (material.name, *material.names):
                 self._add(name, material.name)
             if material.cas:
                 self._add(material.cas, material.name)
-        for name, choices in _AMBIGUOUS.items():
-            known = [c for c in choices if normalise(c) in self._names]
+            if material.fema:
+                self._add(f"FEMA {material.fema}", material.name)
+            if material.kind == "natural_oil":
+                oils.append(material)
+        self._asked: set[str] = set()  # names whose choice is the person's
+        for name, choices in several.items():
             key = normalise(name)
-            if len(known) > 1 and key not in self._names:
+            known = [c for c in choices if normalise(c) in self._names]
+            if known and key not in self._names:
                 self._names[key] = known
                 self._display[key] = name
+                self._asked.add(key)
+        taken = set(self._names)
+        for oil in oils:
+            for name in (oil.name, *oil.names):
+                for plant in plants(name):
+                    if normalise(plant) not in taken:
+                        self._add(plant, oil.name, shown=oil.name)
 
-    def _add(self, name: str, material: str) -> None:
+    def _add(self, name: str, material: str, shown: str = "") -> None:
         key = normalise(name)
         owners = self._names.setdefault(key, [])
-        self._display.setdefault(key, name)
+        self._display.setdefault(key, shown or name)
         if material not in owners:
             owners.append(material)
 
-    def find(self, name: str) -> str:
-        """The material's own name.
+    def get(self, name: str) -> str | None:
+        """The material's own name; None where no material has this one.
 
-        Raises UnknownMaterialError with the closest names, or AmbiguousMaterialError.
+        Raises AmbiguousMaterialError.
         """
-        owners = self._names.get(normalise(name), [])
-        if len(owners) == 1:
-            return owners[0]
-        if owners:
+        key = normalise(name)
+        owners = self._names.get(key, [])
+        if len(owners) > 1 or key in self._asked:
             raise AmbiguousMaterialError(name, tuple(owners))
-        raise UnknownMaterialError(name, self.suggest(name))
+        return owners[0] if owners else None
+
+    def has(self, name: str) -> bool:
+        """Whether a material goes by this name, or several do."""
+        return normalise(name) in self._names
 
     def has_near_miss(self, name: str) -> bool:
         """Whether a name is so like one of ours that it is a slip of the pen."""
-        return self._like(name).score >= NEAR_MISS
+        return self._like(name).has_slip
 
     def suggest(self, name: str) -> tuple[str, ...]:
-        """The closest names, best first, at most three, each of another material."""
+        """Near names, best first, at most three, each of another material.
+
+        Near is a name with few slips of the pen (one for LETTERS_PER_SLIP letters), a name that
+        begins so, and one that holds all of the words.
+        """
         return self._like(name).names
 
     def _like(self, name: str) -> _Likes:
@@ -201,30 +263,55 @@ class NameIndex:
         return self._likes[key]
 
     def _likes_of(self, name: str) -> _Likes:
-        scored = sorted(self._scored(name), key=lambda pair: (-pair[0], pair[1]))
+        scored = sorted(self._scored(name))
         best: dict[str, str] = {}
         for _, key in scored:
-            owner = self._names[key][0]
-            best.setdefault(owner, self._display[key])
+            best.setdefault(self._names[key][0], self._display[key])
             if len(best) == SUGGESTIONS:
                 break
-        return _Likes(tuple(best.values()), scored[0][0] if scored else 0.0)
+        slips = len(normalise(name)) // LETTERS_PER_SLIP
+        return _Likes(tuple(best.values()), any(score <= slips for score, _ in scored))
 
     def _scored(self, name: str) -> list[tuple[float, str]]:
+        """(slips of the pen, key) of the near names; after all slips come other near names."""
         wanted = normalise(name)
-        if not wanted:
-            return []
+        slips = len(wanted) // LETTERS_PER_SLIP
+        letters = Counter(wanted)
+        words = set(_words(name))
         scored: list[tuple[float, str]] = []
-        matcher = SequenceMatcher(autojunk=False)
-        matcher.set_seq2(wanted)
-        for key in self._names:
-            matcher.set_seq1(key)
-            if (
-                matcher.real_quick_ratio() < LEAST_LIKENESS
-                or matcher.quick_ratio() < LEAST_LIKENESS
-            ):
+        for key, shown in self._display.items():
+            if is_cas(shown) or _FEMA_PREFIX.match(shown):
                 continue
-            score = matcher.ratio()
-            if score >= LEAST_LIKENESS and not is_cas(self._display[key]):
-                scored.append((score, key))
+            if abs(len(key) - len(wanted)) <= slips:
+                stray = (letters - Counter(key)).total()
+                if stray <= slips and (distance := slips_between(wanted, key)) <= slips:
+                    scored.append((distance, key))
+                    continue
+            begins = len(wanted) >= LEAST_BEGINNING and key.startswith(wanted)
+            if words and (begins or words <= set(_words(shown))):
+                scored.append((slips + 1 + len(key) / 1000, key))
         return scored
+
+
+def _words(name: str) -> list[str]:
+    return [normalise(word) for word in re.findall(r"\w{3,}", name)]
+
+
+def slips_between(one: str, other: str) -> int:
+    """Letters left out, put in, changed or swapped with the next (Damerau 1964, in the form that
+    touches no letter twice).
+
+    >>> slips_between("vannilin", "vanillin"), slips_between("total", "octanal")
+    (2, 4)
+    """
+    before: list[int] = []
+    last = list(range(len(other) + 1))
+    for i, letter in enumerate(one, start=1):
+        row = [i]
+        for j, theirs in enumerate(other, start=1):
+            cost = min(last[j] + 1, row[j - 1] + 1, last[j - 1] + (letter != theirs))
+            if i > 1 and j > 1 and letter == other[j - 2] and one[i - 2] == theirs:
+                cost = min(cost, before[j - 2] + 1)
+            row.append(cost)
+        before, last = last, row
+    return last[-1]

@@ -5,6 +5,7 @@ mean, and what they do, is the business of the packages above.
 """
 
 from blendwright.formula.formula import Formula, Row
+from blendwright.formula.notices import Notice, UnusedColumn
 from blendwright.formula.numbers import Amount, Strength
 from blendwright.formula.reading import read_formula, read_formula_bytes
 from blendwright.formula.writing import formula_bytes, formula_dict, formula_sha256, write_formula
@@ -12,8 +13,10 @@ from blendwright.formula.writing import formula_bytes, formula_dict, formula_sha
 __all__ = [
     "Amount",
     "Formula",
+    "Notice",
     "Row",
     "Strength",
+    "UnusedColumn",
     "formula_bytes",
     "formula_dict",
     "formula_sha256",

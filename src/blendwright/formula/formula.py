@@ -12,12 +12,17 @@ from dataclasses import dataclass, replace
 from difflib import get_close_matches
 
 from blendwright.errors import FormulaError, Problem
+from blendwright.formula.columns import Columns
+from blendwright.formula.notices import Notice, UnusedColumn, without_twins
 from blendwright.formula.numbers import (
+    NO_SIGNS,
     Amount,
+    Signs,
     Strength,
+    cell_text,
     parse_amount,
     parse_batch_g,
-    parse_strength,
+    parse_dilution,
 )
 
 COLUMNS = (
@@ -32,6 +37,7 @@ COLUMNS = (
     "smiles",
     "note",
 )
+EMPTY = ("-", "–", "—")  # a cell that says that there is nothing
 
 
 @dataclass(frozen=True)
@@ -59,13 +65,15 @@ class Row:
 class Formula:
     """Rows, a name, and the batch size in grams where one was given.
 
-    `source` is the file that it was read from, for messages.
+    `source` is the file that it was read from, for messages; `notices` are what is to be told of
+    reading it.
     """
 
     name: str
     rows: tuple[Row, ...]
     batch_g: float | None = None
     source: str = ""
+    notices: tuple[Notice, ...] = ()
 
     @classmethod
     def from_rows(
@@ -74,31 +82,32 @@ class Formula:
         name: str = "formula",
         batch_g: float | str | None = None,
     ) -> Formula:
-        """Build a formula from mappings with the columns of a formula file.
+        """Build a formula from mappings, keyed by the headings of a formula file.
 
         >>> Formula.from_rows([{"material": "ethyl butyrate", "grams": 1.6}]).rows[0].amount
         Amount(number=1.6, unit='g')
+        >>> Formula.from_rows([{"Zutat": "PG", "Menge [mg]": 250, "lot": 7}]).unused_columns
+        (UnusedColumn(name='lot', cells=1),)
 
         Raises FormulaError with every problem found.
         """
-        problems: list[Problem] = []
-        parsed: list[Row] = []
-        for number, row in enumerate(rows, start=1):
-            texts = {
-                str(key).strip(): "" if value is None else str(value).strip()
-                for key, value in row.items()
-            }
-            made = parse_row(texts, number, problems)
-            if made is not None:
-                parsed.append(made)
-        size = None
-        if batch_g is not None:
-            size = parse_batch_g(str(batch_g), problems)
-        if not parsed and not problems:
+        from blendwright.formula.table import formula_rows  # it builds on rows
+
+        cells = [{str(key).strip(): cell_text(value) for key, value in row.items()} for row in rows]
+        headings = list(dict.fromkeys(key for row in cells for key in row))
+        columns = Columns.of(headings)
+        problems = columns.twice_problems(None)
+        size = None if batch_g is None else parse_batch_g(cell_text(batch_g), problems)
+        records = [
+            columns.record(number, [row.get(heading, "") for heading in headings])
+            for number, row in enumerate(cells, start=1)
+        ]
+        read = formula_rows(records, columns, size, problems)
+        if not read.rows and not problems:
             problems.append(Problem("the formula has no rows"))
         if problems:
             raise FormulaError(name, problems)
-        return cls(name, tuple(parsed), size)
+        return cls(name, read.rows, read.batch_g, notices=read.notices)
 
     @classmethod
     def of(
@@ -116,6 +125,11 @@ class Formula:
         """
         rows = [{"material": material, "grams": grams} for material, grams in amounts.items()]
         return cls.from_rows(rows, name, batch_g)
+
+    @property
+    def unused_columns(self) -> tuple[UnusedColumn, ...]:
+        """The columns of its table that hold values and are not used in any answer."""
+        return tuple(column for notice in self.notices for column in notice.columns)
 
     @property
     def total_g(self) -> float:
@@ -241,7 +255,8 @@ class Formula:
                 twin or row, amount=Amount(row.amount.number + more, row.amount.unit)
             )
         rows = tuple(replace(row, line=line) for line, row in enumerate(kept.values(), start=1))
-        return Formula(name or f"{self.name} + {other.name}", rows)
+        notices = without_twins((*self.notices, *other.notices))
+        return Formula(name or f"{self.name} + {other.name}", rows, notices=notices)
 
     def to_rows(self) -> list[dict[str, str | float]]:
         """The rows as mappings that `from_rows` reads back alike; empty columns are left out.
@@ -280,34 +295,56 @@ def _as_mapping(row: Row) -> dict[str, str | float]:
     return cells
 
 
-def parse_row(texts: Mapping[str, str], line: int, problems: list[Problem]) -> Row | None:
-    """One row from its cells; problems are added to the list and None returned."""
+def parse_row(
+    texts: Mapping[str, str],
+    line: int,
+    problems: list[Problem],
+    around: Signs = NO_SIGNS,
+    amount: Amount | None = None,
+) -> Row | None:
+    """One row from its cells; problems are added to the list and None returned.
+
+    `around` are the decimal signs of the other rows' numbers; an `amount` that is known already
+    stands instead of the cells.
+    """
     before = len(problems)
     material = texts.get("material", "") or texts.get("cas", "") or texts.get("smiles", "")
     if not material:
         problems.append(Problem("no material is named", line, "material"))
-    given = {unit: texts.get(unit, "") for unit in ("grams", "mL", "drops")}
-    filled = [unit for unit, text in given.items() if text]
-    amount = None
-    if not filled:
-        problems.append(Problem(f"no amount for {material or 'this row'}", line, "grams"))
-    elif len(filled) > 1:
-        problems.append(
-            Problem(f"both {' and '.join(filled)} are filled in; keep one", line, filled[-1])
-        )
-    else:
-        amount = parse_amount(given[filled[0]], filled[0], line, problems)
-    strength = parse_strength(texts.get("strength_pct", ""), line, problems)
+    if amount is None:
+        amount = _amount(texts, material, line, problems, around)
+    strength, within = parse_dilution(texts.get("strength_pct", ""), line, problems)
+    carrier = texts.get("carrier", "")
+    carrier = "" if carrier in EMPTY else carrier
+    if within and carrier and _written(within) != _written(carrier):
+        problems.append(Problem(f"two carriers: {within} and {carrier}; keep one", line, "carrier"))
     if amount is None or len(problems) > before:
         return None
     return Row(
         material=material,
         amount=amount,
         strength=strength,
-        carrier=texts.get("carrier", ""),
+        carrier=carrier or within,
         role=texts.get("role", ""),
         cas=texts.get("cas", ""),
         smiles=texts.get("smiles", ""),
         note=texts.get("note", ""),
         line=line,
     )
+
+
+def _amount(
+    texts: Mapping[str, str], material: str, line: int, problems: list[Problem], around: Signs
+) -> Amount | None:
+    """What a row's cells say of its amount, in the one column that is filled in."""
+    given = {unit: texts.get(unit, "") for unit in ("grams", "mL", "drops")}
+    filled = [unit for unit, text in given.items() if text]
+    if not filled:
+        problems.append(Problem(f"no amount for {material or 'this row'}", line, "grams"))
+        return None
+    if len(filled) > 1:
+        problems.append(
+            Problem(f"both {' and '.join(filled)} are filled in; keep one", line, filled[-1])
+        )
+        return None
+    return parse_amount(given[filled[0]], filled[0], line, problems, around)

@@ -1,22 +1,29 @@
 """Reading a formula from CSV, TSV, XLSX or our own JSON, the way that people's files really are.
 
-Semicolons, tabs, decimal commas, a byte-order mark, Windows-1252, blank lines and `#` comments
-are all taken. Every problem of a file is reported, each with its row and column.
+Semicolons, tabs, decimal commas, a byte-order mark, Windows-1252, blank lines, lines above the
+header and `#` comments are all taken. Every problem of a file is reported, each with its row and
+column; what of it is not used becomes a notice.
 """
 
 from __future__ import annotations
 
 import csv
 import io
+import itertools
 import json
 import re
-from collections.abc import Sequence
-from dataclasses import replace
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass, replace
 from pathlib import Path
+from typing import Any
 
 from blendwright.errors import FormulaError, Problem
-from blendwright.formula.formula import Formula, Row, parse_row
-from blendwright.formula.numbers import parse_batch_g
+from blendwright.formula.columns import NUMERIC, Columns, Record
+from blendwright.formula.formula import Formula
+from blendwright.formula.headings import IDENTITIES
+from blendwright.formula.notices import Notice
+from blendwright.formula.numbers import number_in, number_text, parse_batch_g, readings
+from blendwright.formula.table import formula_rows
 
 MOST_ROWS = 5000
 MOST_BYTES = 5_000_000
@@ -26,22 +33,34 @@ JSON_SCHEMA = "blendwright/formula/1"
 QUOTED = re.compile(r"'+[=+\-@]")
 _BATCH = re.compile(r"^#\s*batch\s*[:=]?\s*(.+)$", re.IGNORECASE)
 _NAME = re.compile(r"^#\s*name\s*[:=]?\s*(.+)$", re.IGNORECASE)
-HEADER_WORDS = {
-    "material": "material", "ingredient": "material", "name": "material",
-    "grams": "grams", "g": "grams", "gram": "grams", "mass_g": "grams", "weight_g": "grams",
-    "ml": "mL", "millilitres": "mL", "milliliters": "mL", "drops": "drops",
-    "strength_pct": "strength_pct", "strength": "strength_pct", "strength_%": "strength_pct",
-    "carrier": "carrier", "role": "role", "cas": "cas", "smiles": "smiles", "note": "note",
-    "notes": "note",
-}  # fmt: skip
+_DELIMITERS = "\t;,"
+_DELIMITER_LINE = re.compile(r"^sep=.$", re.IGNORECASE)  # a spreadsheet's own first line
+MOST_ABOVE = 30  # lines above the header
+MOST_SHOWN = 200  # letters of these, in the notice of them
+_QUOTED_FORMAT = re.compile(r'"[^"]*"|\\.')  # of a number's format: letters that mean nothing
 
 Cells = tuple[int, list[str]]  # line number in the file, its cells
+WithoutHeader = Callable[[Cells], tuple[int, Columns]]
 
 
-def read_formula(path: str | Path) -> Formula:
-    """Read a formula file. Raises FormulaError with every problem found in it."""
+@dataclass(frozen=True)
+class TableFile:
+    """A table file's cells; `points_are_doubtful` where its commas are decimal signs by the way it
+    is written (semicolons); `notices` of what in the file is not read."""
+
+    cells: list[Cells]
+    points_are_doubtful: bool = False
+    notices: tuple[Notice, ...] = ()
+    delimiter: str = ""  # none: a workbook
+
+
+def read_formula(path: str | Path, batch_g: float | None = None) -> Formula:
+    """Read a formula file. `batch_g` stands instead of the file's own batch size.
+
+    Raises FormulaError with every problem found in it.
+    """
     data, name = _bytes_of(Path(path))
-    return read_formula_bytes(data, name)
+    return read_formula_bytes(data, name, batch_g)
 
 
 def _bytes_of(path: Path) -> tuple[bytes, str]:
@@ -60,11 +79,12 @@ def _bytes_of(path: Path) -> tuple[bytes, str]:
         raise FormulaError(str(path), [Problem(f"can't be read ({error.strerror})")]) from None
 
 
-def read_formula_bytes(data: bytes, name: str) -> Formula:
+def read_formula_bytes(data: bytes, name: str, batch_g: float | None = None) -> Formula:
     """Read a formula from a file's bytes; `name` is used in messages and tells the format."""
     if data.lstrip()[:1] == b"{":
-        return _from_json(data, name)
-    return _from_table(_cells(data, name), name)
+        formula = _from_json(data, name)
+        return formula if batch_g is None else formula.with_batch_g(batch_g)
+    return _from_table(_table_file(data, name), name, batch_g)
 
 
 def _from_json(data: bytes, name: str) -> Formula:
@@ -94,22 +114,38 @@ def _from_json(data: bytes, name: str) -> Formula:
     return replace(Formula.from_rows(rows, title, held.get("batch_g")), source=name)
 
 
+def text_table(text: str, name: str, delimiter: str = "") -> TableFile:
+    """The cells of a table in text; raises FormulaError for what isn't one."""
+    delimiter = delimiter or delimiter_of(text)
+    cells: list[Cells] = []
+    reader = csv.reader(io.StringIO(text, newline=""), delimiter=delimiter)
+    try:
+        for row in reader:
+            if row and row[0].lstrip().startswith("#"):
+                cells.append((reader.line_num, [delimiter.join(row)]))
+            elif not names_delimiter(delimiter.join(row)):
+                cells.append((reader.line_num, [_unquoted(cell.strip()) for cell in row]))
+    except csv.Error as error:
+        raise FormulaError(name, [Problem(f"not a table ({error})", reader.line_num)]) from None
+    return TableFile(cells, delimiter == ";", (), delimiter)
+
+
 def table_cells(path: str | Path) -> list[Cells]:
     """Any table file as (line number, cells); raises FormulaError for what isn't one."""
-    return _cells(*_bytes_of(Path(path)))
+    return _table_file(*_bytes_of(Path(path))).cells
 
 
-def _cells(data: bytes, name: str) -> list[Cells]:
+def _table_file(data: bytes, name: str) -> TableFile:
     if not data.strip():
         raise FormulaError(name, [Problem("the file is empty")])
     if data.startswith(b"PK\x03\x04"):
-        return _workbook_cells(data, name)
+        return _workbook_file(data, name)
     if Path(name).suffix.casefold() in (".xlsx", ".xlsm", ".xls"):
         raise FormulaError(
             name,
             [Problem("this isn't a workbook in the XLSX form; save it again as .xlsx or .csv")],
         )
-    return _text_cells(_decode(data, name), name)
+    return text_table(_decode(data, name), name)
 
 
 def _decode(data: bytes, name: str) -> str:
@@ -128,21 +164,29 @@ def _decode(data: bytes, name: str) -> str:
         return data.decode("cp1252", errors="replace")
 
 
-def _text_cells(text: str, name: str) -> list[Cells]:
-    lines = text.splitlines()
-    header = next((ln for ln in lines if ln.strip() and not ln.lstrip().startswith("#")), "")
-    delimiter = max("\t;,", key=header.count) if any(s in header for s in "\t;,") else ","
-    cells: list[Cells] = []
-    reader = csv.reader(io.StringIO(text, newline=""), delimiter=delimiter)
+def delimiter_of(text: str) -> str:
+    """The delimiter by which one of the first lines is a formula's header; else the one that the
+    first line holds most of."""
+    lines = [ln for ln in text.splitlines() if ln.strip() and not ln.lstrip().startswith("#")]
+    lines = [ln for ln in lines[: MOST_ABOVE + 1] if not names_delimiter(ln)]
+    for line in lines:
+        for delimiter in _DELIMITERS:
+            if delimiter in line and Columns.of(_split(line, delimiter)).is_header:
+                return delimiter
+    first = lines[0] if lines else ""
+    return max(_DELIMITERS, key=first.count) if any(s in first for s in _DELIMITERS) else ","
+
+
+def names_delimiter(line: str) -> bool:
+    """Whether a line is a spreadsheet's own word for the delimiter: sep=;"""
+    return _DELIMITER_LINE.match(line) is not None
+
+
+def _split(line: str, delimiter: str) -> list[str]:
     try:
-        for row in reader:
-            if row and row[0].lstrip().startswith("#"):
-                cells.append((reader.line_num, [delimiter.join(row)]))
-            else:
-                cells.append((reader.line_num, [_unquoted(cell.strip()) for cell in row]))
-    except csv.Error as error:
-        raise FormulaError(name, [Problem(f"not a table ({error})", reader.line_num)]) from None
-    return cells
+        return next(csv.reader([line], delimiter=delimiter), [])
+    except csv.Error:
+        return []
 
 
 def _unquoted(cell: str) -> str:
@@ -157,7 +201,7 @@ def unpacked_bytes(workbook: Path | io.BytesIO) -> int:
         return sum(entry.file_size for entry in archive.infolist())
 
 
-def _workbook_cells(data: bytes, name: str) -> list[Cells]:
+def _workbook_file(data: bytes, name: str) -> TableFile:
     import zipfile
 
     from openpyxl import load_workbook
@@ -167,13 +211,12 @@ def _workbook_cells(data: bytes, name: str) -> list[Cells]:
         if unpacked_bytes(io.BytesIO(data)) > MOST_UNPACKED_BYTES:
             raise FormulaError(name, [Problem("the workbook unpacks to far more than a formula")])
         book = load_workbook(io.BytesIO(data), read_only=True, data_only=True)
-        sheet = book.worksheets[0]
         cells = []
-        for number, values in enumerate(sheet.iter_rows(values_only=True), start=1):
+        for number, row in enumerate(book.worksheets[0].iter_rows(), start=1):
             if number > MOST_ROWS + 100:
                 break
-            cells.append((number, [_cell_text(value) for value in values]))
-        return cells
+            cells.append((number, [workbook_text(cell) for cell in row]))
+        return TableFile(cells, False, unread_sheets(book))
     except FormulaError:
         raise
     except (zipfile.BadZipFile, InvalidFileException, LookupError, ValueError, OSError, EOFError):
@@ -182,41 +225,113 @@ def _workbook_cells(data: bytes, name: str) -> list[Cells]:
         ) from None
 
 
-def _cell_text(value: object) -> str:
+def _holds_values(sheet: Any) -> bool:
+    """Whether any cell of a sheet's first rows is filled in."""
+    first = itertools.islice(sheet.iter_rows(values_only=True), MOST_ABOVE)
+    return any(value is not None for row in first for value in row)
+
+
+def unread_sheets(book: Any) -> tuple[Notice, ...]:
+    """What is to be told of a workbook's other sheets, where they hold anything."""
+    first, *others = book.worksheets
+    named = ", ".join(repr(sheet.title) for sheet in others if _holds_values(sheet))
+    if not named:
+        return ()
+    message = f"Only the first sheet of the workbook is read ({first.title!r}), not {named}."
+    return (Notice("SHEETS-UNREAD", "caution", message, "Put the formula on the first sheet."),)
+
+
+def workbook_text(cell: Any) -> str:
+    """A workbook's cell as a person would write it: 0.1 shown as 10 % is "10 %"."""
+    value = cell.value
     if value is None:
         return ""
-    if isinstance(value, float):
-        return repr(value)
-    return str(value).strip()
+    is_number = isinstance(value, int | float) and not isinstance(value, bool)
+    if is_number and "%" in _QUOTED_FORMAT.sub("", cell.number_format or ""):
+        return f"{number_text(float(f'{value * 100.0:.15g}'))} %"
+    return number_text(value) if isinstance(value, float) else str(value).strip()
 
 
-def _from_table(cells: Sequence[Cells], name: str) -> Formula:
+@dataclass(frozen=True)
+class FormulaTable:
+    """A formula's table taken apart: columns, rows, and what lines of comment say.
+
+    `problems` are those of lines that can't be read.
+    """
+
+    columns: Columns
+    records: tuple[Record, ...]
+    title: str
+    batch_g: float | None
+    points_are_doubtful: bool
+    notices: tuple[Notice, ...]
+    problems: tuple[Problem, ...]
+
+
+def taken_apart(
+    table: TableFile, name: str, without_header: WithoutHeader | None = None
+) -> FormulaTable:
+    """Find the header of a table, and read its rows by it.
+
+    `without_header` tells of a table without one, by its first line, where its rows begin and what
+    its columns are. Raises FormulaError where there is nothing to read, or no header, or one that
+    means two things.
+    """
     problems: list[Problem] = []
-    title, batch_g = Path(name).stem, None
-    header: list[str] | None = None
-    rows: list[Row] = []
-    names: list[tuple[str, int | None]] = []
-    counted = 0
-    for line, values in cells:
+    title, batch_g = "", None
+    lines: list[Cells] = []
+    comments: list[Cells] = []
+    for line, values in table.cells:
         first = next((value for value in values if value), "")
-        if not first:
-            continue
         if first.startswith("#"):
+            comments.append((line, values))
             if found := _BATCH.match(first):
                 batch_g = parse_batch_g(found.group(1).rstrip(",;\t "), problems, line)
             elif found := _NAME.match(first):
                 title = found.group(1).strip(" ,;\t")
-            continue
-        if header is None:
-            header = _header(values, line, name)
-            continue
-        counted += 1
-        if counted > MOST_ROWS:
-            problems.append(
-                Problem(f"more than {MOST_ROWS} rows: not one formula; split the file", line)
-            )
-            break
-        extra = [value for value in values[len(header) :] if value]
+        elif first:
+            lines.append((line, values))
+    if not lines:
+        message = "the file holds no table; it needs a header: material, grams"
+        raise FormulaError(name, [*problems, Problem(message)])
+    place, columns = _header(lines, name, without_header)
+    records = _records(lines[place:], columns, problems)
+    above = _above_notice(lines[: max(0, place - 1)])
+    commented = _commented_notice(comments, columns, table.delimiter)
+    return FormulaTable(
+        columns,
+        tuple(records),
+        title,
+        batch_g,
+        table.points_are_doubtful,
+        (*table.notices, *above, *commented),
+        tuple(problems),
+    )
+
+
+def _from_table(table: TableFile, name: str, batch_g: float | None) -> Formula:
+    apart = taken_apart(table, name)
+    problems = list(apart.problems)
+    read = formula_rows(
+        apart.records,
+        apart.columns,
+        apart.batch_g if batch_g is None else batch_g,
+        problems,
+        points_are_doubtful=apart.points_are_doubtful,
+    )
+    if not apart.records and not problems:
+        problems.append(Problem("the table has a header but no rows"))
+    if problems:
+        names = [(r.text("material"), r.line) for r in read.records if r.text("material")]
+        raise FormulaError(name, problems, tuple(names))
+    title = apart.title or Path(name).stem
+    return Formula(title, read.rows, read.batch_g, name, (*apart.notices, *read.notices))
+
+
+def _records(lines: Sequence[Cells], columns: Columns, problems: list[Problem]) -> list[Record]:
+    records = []
+    for line, values in lines[:MOST_ROWS]:
+        extra = [value for value in values[columns.width :] if value]
         if extra:
             problems.append(
                 Problem(
@@ -225,46 +340,56 @@ def _from_table(cells: Sequence[Cells], name: str) -> Formula:
                     line,
                 )
             )
-            continue
-        texts = {column: value for column, value in zip(header, values, strict=False) if column}
-        if texts.get("material"):
-            names.append((texts["material"], line))
-        row = parse_row(texts, line, problems)
-        if row is not None:
-            rows.append(row)
-    if header is None:
-        problems.append(Problem("the file holds no table; it needs a header: material, grams"))
-    elif not rows and not problems:
-        problems.append(Problem("the table has a header but no rows"))
-    if problems:
-        raise FormulaError(name, problems, tuple(names))
-    return Formula(title, tuple(rows), batch_g, name)
+        else:
+            records.append(columns.record(line, values))
+    if len(lines) > MOST_ROWS:
+        message = f"more than {MOST_ROWS} rows: not one formula; split the file"
+        problems.append(Problem(message, lines[MOST_ROWS][0]))
+    return records
 
 
-def header_word(cell: str) -> str:
-    """A header's cell as it is looked up.
+def _header(
+    lines: Sequence[Cells], name: str, without_header: WithoutHeader | None
+) -> tuple[int, Columns]:
+    """Where the rows begin, and the columns. Raises FormulaError as `taken_apart`."""
+    for place, (line, values) in enumerate(lines[: MOST_ABOVE + 1], start=1):
+        columns = Columns.of(values)
+        if columns.is_header:
+            twice = columns.twice_problems(line)
+            if twice:
+                raise FormulaError(name, twice)
+            return place, columns
+    if without_header is not None:
+        return without_header(lines[0])
+    line, values = lines[0]
+    shown = ", ".join(value for value in values if value)[:80]
+    message = (
+        "the header must name the columns material and grams (or mL, drops, % or parts); "
+        f"found: {shown}"
+    )
+    raise FormulaError(name, [Problem(message, line)])
 
-    >>> header_word(" Grams (g) ")
-    'grams_g'
-    """
-    return re.sub(r"[\s\[\]()]+", "_", cell.strip().casefold()).strip("_")
+
+def _commented_notice(comments: Sequence[Cells], columns: Columns, delimiter: str) -> list[Notice]:
+    """Comments that would be rows: a material and an amount stand in their places."""
+    rows = []
+    for line, values in comments:
+        cells = _split(values[0], delimiter) if delimiter else values
+        record = columns.record(line, [cell.strip() for cell in cells])
+        amounts = (number_in(record.text(column)) for column in NUMERIC)
+        if any(map(record.text, IDENTITIES)) and any(map(readings, amounts)):
+            rows.append(line)
+    if not rows:
+        return []
+    message = f"Rows that begin with # are not read, as comments: {', '.join(map(str, rows))}."
+    return [Notice("ROWS-COMMENTED", "info", message, "Take out the # to count one.")]
 
 
-def _header(values: Sequence[str], line: int, name: str) -> list[str]:
-    header = [HEADER_WORDS.get(header_word(v), "") for v in values]
-    if "material" not in header or not {"grams", "mL", "drops"} & set(header):
-        shown = ", ".join(v for v in values if v)[:80]
-        raise FormulaError(
-            name,
-            [
-                Problem(
-                    "the header must name the columns material and grams "
-                    f"(or mL, or drops); found: {shown}",
-                    line,
-                )
-            ],
-        )
-    twice = sorted({column for column in header if column and header.count(column) > 1})
-    if twice:
-        raise FormulaError(name, [Problem(f"the column {', '.join(twice)} is there twice", line)])
-    return header
+def _above_notice(lines: Sequence[Cells]) -> list[Notice]:
+    if not lines:
+        return []
+    shown = "; ".join(" ".join(value for value in values if value) for _, values in lines)
+    shown = shown if len(shown) <= MOST_SHOWN else f"{shown[: MOST_SHOWN - 1]}…"
+    message = f"Lines above the header are not read: {shown}."
+    what = "A batch size is read from a line like: # batch 50 g"
+    return [Notice("LINES-ABOVE", "caution", message, f"{what}.")]

@@ -11,7 +11,8 @@ How margins stand to what is seen at the bench was learned: the chance that the 
 weighted mean of F(-(margin + bias) / scale), with weight, bias and scale of each voice by medium in
 `ensemble.csv` (`accuracy/split.py` fits them). F is Student's t distribution with two degrees of
 freedom, F(z) = (1 + z / sqrt(2 + z^2)) / 2: models that are mostly near and sometimes far off. A
-set that finds no rival at all counts with SETTLED_CHANCE.
+set that finds no rival at all counts with SETTLED_CHANCE. A single substance can't part: its chance
+is ONE_SUBSTANCE, and no voice is asked.
 """
 
 from __future__ import annotations
@@ -31,7 +32,7 @@ from blendwright.mixture.composition import (
     HELPING_SOLVENTS,
     Composition,
 )
-from blendwright.mixture.cosolvency import oils
+from blendwright.mixture.cosolvency import loading, oils
 from blendwright.mixture.ensemble import Rule, rules
 from blendwright.mixture.interval import Interval
 from blendwright.mixture.members import Member, complete, search_for_layers
@@ -42,6 +43,7 @@ from blendwright.mixture.substances import Substances
 from blendwright.mixture.vapour import NO_COMPLETE_SET
 
 SETTLED_CHANCE = 0.02
+ONE_SUBSTANCE = 0.0
 NEAREST_RIVAL = 0.05  # nearer ones count as this far: near a critical point all is uncertain
 LOWEST_CLOUD_K = 253.15
 HIGHEST_CLOUD_K = 353.15
@@ -146,6 +148,8 @@ def chances(
             members = [r for r in rules() if r.question == "split" and r.medium == name]
             found = _chances(substances, part.only(where), own, members, level)
             value[where], covered[where] = found.value, found.covered
+    single = part.there.sum(axis=1) == 1
+    value[single], covered[single] = ONE_SUBSTANCE, True
     return Chances(value, covered)
 
 
@@ -324,6 +328,33 @@ def clarity(composition: Composition, temperature_K: float) -> Clarity | None:
         return None
     chance = float(chances(composition.table, composition.part, temperature_K).value[0])
     return None if math.isnan(chance) else Clarity(chance, _sources(composition))
+
+
+def chance_of_haze(
+    composition: Composition, temperature_K: float, chance: float, least_kg: float
+) -> float:
+    """The chance that more oil than `least_kg` stays undissolved, from the chance that any does.
+
+    Only log-linear cosolvency tells how much: it is asked again with the margin up to that amount
+    (`Loading.ln_margin`). Without it, in a liquid without water, the chance is the same.
+    """
+    members = [
+        rule
+        for rule in rules()
+        if rule.question == "split" and rule.medium == composition.medium
+        if bool(_is_covered(composition.table, composition.part, rule.parameter_set)[0])
+    ]
+    own = next((rule for rule in members if rule.parameter_set == COSOLVENCY), None)
+    found = loading(composition, temperature_K)
+    if own is None or found is None or math.isinf(found.ln_load):
+        return chance
+    until = found.ln_margin(composition.mass_kg, least_kg)
+    any_oil = share_of_parting(Sign(-found.ln_load, found.ln_sd), own.bias, own.scale)
+    so_much = 0.0
+    if math.isfinite(until):
+        so_much = share_of_parting(Sign(until, found.ln_sd), own.bias, own.scale)
+    share = own.weight / sum(rule.weight for rule in members)
+    return min(chance, max(0.0, chance + share * (so_much - any_oil)))
 
 
 def _sources(composition: Composition) -> tuple[str, ...]:

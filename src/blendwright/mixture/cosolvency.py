@@ -13,6 +13,9 @@ coefficient at infinite dilution by UNIFAC 2.0.
 
 Oils part as one ideal layer where sum_i c_i / S_i > 1; that layer's moles N per volume solve
 sum_i c_i / (S_i + N) = 1. Valid where the solvent with water is at least half of the volume.
+
+With all S_i a factor k lower, the share of each oil in the layer is 1 / (1 + u S_i), u = k / N: so
+the k at which a given mass leaves follows from one search for u, and N = sum_i c_i / (1 + u S_i).
 """
 
 from __future__ import annotations
@@ -39,6 +42,8 @@ LEAST_SOLVENT_SHARE = 0.4  # of the volume; below it the rule is not asked
 TRACE = 1e-9
 OIL_TOLERANCE = 1e-12  # of all oil
 DEFAULT_DENSITY_kg_m3 = 950.0
+LN_RANGE = 100.0  # of u, either way: far beyond every solubility
+LN_TOLERANCE = 1e-13
 
 
 @dataclass(frozen=True)
@@ -217,6 +222,28 @@ class Loading:
         )
         n = float(found.root[0])
         return np.asarray(c * np.where(np.isfinite(s), n / (s + n), 0.0))
+
+    def ln_margin(self, mass_kg: Array, least_kg: float) -> float:
+        """By how much ln S of every oil must fall until more than `least_kg` of them leaves.
+
+        `mass_kg` is what there is of each substance. Negative where more leaves already; infinite
+        where there is no more oil than that; NaN where the search did not converge.
+        """
+        counted = np.isfinite(self.held_mol_m3)
+        c, s = self.there_mol_m3[counted], self.held_mol_m3[counted]
+        mass = mass_kg[counted]
+        if float(mass.sum()) <= least_kg:
+            return math.inf
+
+        def beyond(ln_u: Array, _: Ints) -> Array:
+            leaves = (mass / (1.0 + np.exp(ln_u)[:, None] * s)).sum(axis=1)
+            with np.errstate(divide="ignore"):
+                return np.asarray(np.log(leaves / least_kg))
+
+        ends = np.array([LN_RANGE])
+        found = roots_between(beyond, -ends, ends, LN_TOLERANCE)
+        u = math.exp(float(found.root[0]))
+        return -math.log(u * float((c / (1.0 + u * s)).sum()))
 
 
 def loading(composition: Composition, temperature_K: float) -> Loading | None:

@@ -23,6 +23,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from blendwright.catalogue.material import Material
+from blendwright.catalogue.origins import told
 from blendwright.estimate import Estimate
 from blendwright.intervals import interval_factor
 from blendwright.mixture.composition import Composition, compose
@@ -117,13 +118,15 @@ def blend_density(composition: Composition, temperature_K: float) -> Estimate:
     sources: tuple[str, ...] = ()
     if found.with_known_pairs[0]:
         sources = excess_volume_m3_mol(composition.names, composition.mole_fractions)[1]
+    method = "ideal mixing of volumes" + (" with excess volume of known pairs" if sources else "")
+    all_sources = (*(source for d in pures for source in d.sources), *sources)
     return Estimate.ok(
         value,
         value - half,
         value + half,
         "kg/m3",
-        "ideal mixing of volumes" + (" with excess volume of known pairs" if sources else ""),
-        (*(source for d in pures for source in d.sources), *sources),
+        told(method, all_sources),
+        all_sources,
         [note for d in pures for note in d.notes],
     )
 
@@ -155,7 +158,7 @@ def volume(mass_kg: float, density: Estimate) -> Estimate:
         mass_kg / high,
         mass_kg / low,
         "m3",
-        "mass over density",
+        told("mass over density", density.sources),
         density.sources,
         density.notes,
     )

@@ -37,6 +37,7 @@ from blendwright.mixture.measured_solubility import (
     anchor_weights,
     shift_at,
     spreads_of,
+    where_known,
     widenings,
 )
 from blendwright.mixture.members import (
@@ -734,8 +735,7 @@ def _saturation(
     value, low, high = ends
     notes = list(melt.heat.notes)
     if points:
-        carriers = ", ".join(fit.solvent for fit, _, _ in points)
-        notes.append(f"{substance.name}: measured in {carriers}")
+        notes.append(f"solubility of {substance.name}: {where_known(points)}")
     if substance.material.is_analogue:
         notes.append(f"{substance.name}: {substance.material.groups_assigned_by}")
     if value <= LOWEST_K + 0.1:

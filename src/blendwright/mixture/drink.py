@@ -27,6 +27,7 @@ import numpy as np
 from blendwright.catalogue.material import Material
 from blendwright.conditions import BENCH_K
 from blendwright.errors import BlendwrightError
+from blendwright.formula.numbers import parse_number, why_no_number
 from blendwright.mixture.density import material_density
 from blendwright.mixture.roots import Array, Ints, roots_between
 
@@ -115,7 +116,7 @@ _KINDS: dict[str, _Kind] = {
     "liqueur": _Kind(ethanol=None, sugar=None, bare="ethanol"),
 }
 
-_NUMBER = r"(-?\d+(?:\.\d+)?)\s*"
+_NUMBER = r"(-?\d+(?:[.,]\d+)?)\s*"
 _ETHANOL = re.compile(_NUMBER + r"(?:%\s*(?:by\s+)?(?:vol(?:ume)?\b\.?|abv\b|v/v)|abv\b|vol\s*%)")
 _SUGAR_g_L = re.compile(_NUMBER + r"g\s*/\s*l\b")
 _BRIX = re.compile(_NUMBER + r"(?:degrees\s+|°\s*)?(?:brix|bx)\b")
@@ -125,7 +126,7 @@ _FILLERS = re.compile(r"\b(?:with|and|of|in|at|a|the)\b|[,;+]")
 
 def parse_drink(text: str) -> Drink:
     """A drink from plain words and strengths. Raises DrinkError saying what is understood."""
-    rest = " ".join(re.sub(r"(\d),(\d)", r"\1.\2", text.casefold()).split())
+    rest = " ".join(text.casefold().split())
     rest, ethanol = _take(_ETHANOL, rest)
     rest, g_L = _take(_SUGAR_g_L, rest)
     rest, brix = _take(_BRIX, rest)
@@ -165,11 +166,14 @@ def parse_drink(text: str) -> Drink:
 
 
 def _take(pattern: re.Pattern[str], text: str) -> tuple[str, float | None]:
-    """The first number of a kind, and the text without it."""
+    """The first number of a kind, and the text without it. Raises DrinkError for two readings."""
     found = pattern.search(text)
     if found is None:
         return text, None
-    return text[: found.start()] + " " + text[found.end() :], float(found.group(1))
+    value = parse_number(found.group(1))
+    if value is None:
+        raise DrinkError(why_no_number(found.group(1)))
+    return text[: found.start()] + " " + text[found.end() :], value
 
 
 @cache

@@ -17,6 +17,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from blendwright.catalogue.origins import FROM_MEMORY, all_from_memory
 from blendwright.conditions import ROOM_K, ATMOSPHERE_Pa
 from blendwright.estimate import NORMAL_90, Estimate
 from blendwright.mixture.composition import Composition
@@ -37,6 +38,7 @@ MEASUREMENT_K = 4.0
 BAROMETRIC_K_per_kPa = 0.25  # ISO 2719
 HIGHEST_SENSIBLE_K = 623.15
 FLASH_START_K = 320.0
+LEAST_TOLD_SHARE = 0.01  # of Liaw's sum: that less of it rests on memory is not told
 APART_K = 100.0  # from the own flash point, where a vapour pressure's whole error counts
 
 
@@ -76,7 +78,7 @@ def flash_points(vapour: Vapour, pressure_Pa: float) -> FlashPoints:
 
 
 def barometric_K(pressure_Pa: float) -> float:
-    """What the ambient pressure adds (ISO 2719)."""
+    """By how much a flash point lies higher than at 101.3 kPa (ISO 2719)."""
     return BAROMETRIC_K_per_kPa * (pressure_Pa - ATMOSPHERE_Pa) / 1e3
 
 
@@ -164,7 +166,11 @@ def blend_flash_point(
         reason = "flashes above 350 °C, if at all"
         return BlendFlash(found.interval.not_ok("K", "flash point", reason), none)
     barometric = barometric_K(pressure_Pa)
+    shares = found.shares[0]
+    remembered = _from_memory(composition, shares)
     notes = [note for s in burning for note in s.flash.notes]
+    if remembered:
+        notes.append(f"flash points from memory: {', '.join(remembered)}")
     if may_split:
         notes.append("layers: their vapour counted, the low end as one liquid")
     if barometric:
@@ -172,9 +178,28 @@ def blend_flash_point(
     estimate = Estimate.ok(
         *found.interval.ends(),
         "K",
-        f"Liaw's equation with {members[0].title}; interval learned, its low end from "
-        f"{len(members)} parameter set{'s' if len(members) > 1 else ''}",
+        f"Liaw's equation with {members[0].title}; {_memory_words(composition, shares)}interval "
+        f"learned, its low end from {len(members)} parameter set{'s' if len(members) > 1 else ''}",
         ("liaw", *(m.source for m in members), *(x for s in burning for x in s.flash.sources)),
         notes,
     )
-    return BlendFlash(estimate, found.shares[0])
+    return BlendFlash(estimate, shares)
+
+
+def _rests_on_memory(composition: Composition) -> Array:
+    return np.array([all_from_memory(s.flash.sources) for s in composition.substances], dtype=bool)
+
+
+def _from_memory(composition: Composition, shares: Array) -> list[str]:
+    """Substances whose flash points rest on memory alone and which count, the most first."""
+    of_memory = np.where(_rests_on_memory(composition), shares, 0.0)
+    order = [int(i) for i in np.argsort(-of_memory, kind="stable")]
+    return [composition.names[i] for i in order if of_memory[i] >= LEAST_TOLD_SHARE]
+
+
+def _memory_words(composition: Composition, shares: Array) -> str:
+    """How much of what flashes rests on flash points from memory, for the method."""
+    share = float(shares @ _rests_on_memory(composition))
+    if share < LEAST_TOLD_SHARE:
+        return ""
+    return f"{share:.0%} of what flashes by flash points {FROM_MEMORY}; "

@@ -3,9 +3,9 @@
 The liquid's solubility, in mol/m3 of solution; a crystal counts as the liquid it would melt to
 (its own solubility divided by its ideal activity), so that it can be told apart from a layer.
 
-Rule: the median of accepted published values. Without one, the saturated solution of the pair
-with water by modified UNIFAC 2.0, corrected by what that set is found to miss for each kind of
-group (`water_solubility_classes.csv`, learned from `reference/water_solubility.csv`):
+Rule: the median of accepted values, published or from memory. Without one, the saturated solution
+of the pair with water by modified UNIFAC 2.0, corrected by what that set is found to miss for each
+kind of group (`water_solubility_classes.csv`, learned from `reference/water_solubility.csv`):
 
     log10 S = log10 S(model) - sum_k c_k n_k
 
@@ -25,6 +25,7 @@ import numpy as np
 
 from blendwright.catalogue.kinds import kind_of
 from blendwright.catalogue.material import Material, sources_of
+from blendwright.catalogue.origins import chosen_words
 from blendwright.conditions import ROOM_K
 from blendwright.errors import MissingGroupPairError
 from blendwright.intervals import interval_factor
@@ -65,7 +66,7 @@ class WaterSolubility:
 
 @lru_cache(maxsize=4096)
 def water_solubility(material: Material) -> WaterSolubility | None:
-    """None where neither a published value nor groups are at hand."""
+    """None where neither an accepted value nor groups are at hand."""
     published = published_first(material.accepted("water_solubility"))
     if not published:
         return estimated_water_solubility(material)
@@ -75,7 +76,7 @@ def water_solubility(material: Material) -> WaterSolubility | None:
     melt = fusion(material)
     if melt is not None and (melt.melting.value or 0.0) > ROOM_K:
         log10 -= melt.ln_ideal_activity(ROOM_K) / LN_10
-    return WaterSolubility(10.0**log10, sd, "published", sources_of(published))
+    return WaterSolubility(10.0**log10, sd, chosen_words(published), sources_of(published))
 
 
 def estimated_water_solubility(material: Material) -> WaterSolubility | None:

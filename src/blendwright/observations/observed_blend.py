@@ -12,6 +12,8 @@ classes, findings) follows from it by the same code as without. What stands nowh
   point moves by as many K as the blend's own, the interval as wide as the model's. Upwards its low
   end moves only by the correlation of the two liquids, and only if the same blend was measured.
 - Fire is reckoned with layers where the model alone, or the model with the looks, expects them.
+- The more cautious of measured and modelled leads the class: the category with the measurement of
+  this blend or that of the model's best estimate; with similar blends only, all in its reach.
 - Whatever forbids "clear of the limit" without observations forbids it with them. Only a
   measurement of the same blend can move a standing to "clear", and it says that it is the person's.
 - So with warming: the low end that the margin is taken from lies above the model's own only by a
@@ -28,13 +30,14 @@ from functools import cached_property
 
 from blendwright.blend import Blend, Solid
 from blendwright.catalogue import Catalogue
+from blendwright.conditions import BENCH_K
 from blendwright.estimate import Estimate
 from blendwright.mixture.clarity import cloud_temperature
 from blendwright.mixture.composition import Composition
 from blendwright.mixture.dissolution import Crystals
 from blendwright.mixture.flash_point import BlendFlash, blend_flash_point
 from blendwright.observations.comparing import Compared, compare
-from blendwright.observations.looks import chance_after
+from blendwright.observations.looks import LEAST_CHANCE, chance_after
 from blendwright.observations.observation import Observation
 from blendwright.observations.rule import adjusted
 from blendwright.observations.similarity import (
@@ -43,7 +46,7 @@ from blendwright.observations.similarity import (
     last_crystal_name,
     place_of_liquid,
 )
-from blendwright.verdict.flammability import Classing
+from blendwright.verdict.flammability import Classing, category_words, graver
 from blendwright.verdict.warming import LowEnd
 
 FIRE = ("flash_point", "boiling_point")
@@ -60,7 +63,9 @@ class ObservedBlend(Blend):
     ) -> None:
         super().__init__(alone.weighing, alone.temperature_K, alone.pressure_Pa)
         self.alone = alone
-        self.compared = compare(alone, observations, catalogue)
+        self._seen = tuple(observations)
+        self._catalogue = catalogue
+        self.compared = compare(alone, self._seen, catalogue)
         self._looks = tuple(look for c in self.compared for look in c.looks)
 
     def _about(self, question: str) -> list[Compared]:
@@ -98,9 +103,30 @@ class ObservedBlend(Blend):
         before = super().chance_of_split(temperature_K)
         return None if before is None else chance_after(before, self._looks, temperature_K)
 
+    def log_odds_shift(self, temperature_K: float) -> float:
+        before = self.alone.chance_of_split(temperature_K)
+        if before is None or not self._looks:
+            return 0.0
+        return _log_odds(chance_after(before, self._looks, temperature_K)) - _log_odds(before)
+
     @property
     def may_split(self) -> bool:
         return super().may_split or self.alone.may_split
+
+    @cached_property
+    def at_20C(self) -> Blend:
+        if self.temperature_K == BENCH_K:
+            return self
+        return ObservedBlend(self.alone.at_20C, self._seen, self._catalogue)
+
+    @cached_property
+    def _chance_as_one(self) -> float | None:
+        before = self.alone._chance_as_one
+        return None if before is None else chance_after(before, self._looks, BENCH_K)
+
+    @property
+    def burns_in_layers(self) -> bool:
+        return super().burns_in_layers or self.alone.burns_in_layers
 
     @cached_property
     def cloud(self) -> Estimate:
@@ -127,14 +153,14 @@ class ObservedBlend(Blend):
         return self._adjusted("crystals_gone", self.alone.last_crystal)
 
     @cached_property
-    def _crystal_shift_K(self) -> float:
+    def crystal_shift_K(self) -> float:
         after, before = self.last_crystal, self.alone.last_crystal
         return after.interval()[0] - before.interval()[0] if after.is_ok else 0.0
 
     def _solved_crystals(self, temperature_K: float) -> Crystals | None:
-        if self._crystal_shift_K == 0.0:
+        if self.crystal_shift_K == 0.0:
             return super()._solved_crystals(temperature_K)
-        found = self.alone.crystals_at(temperature_K - self._crystal_shift_K)
+        found = self.alone.crystals_at(temperature_K - self.crystal_shift_K)
         return None if found is None else replace(found, temperature_K=temperature_K)
 
     @cached_property
@@ -150,13 +176,17 @@ class ObservedBlend(Blend):
     # Vapour and fire
 
     @cached_property
+    def _boiling_by_model(self) -> Estimate:
+        same = self.burns_in_layers == self.alone.burns_in_layers
+        return self.alone.boiling if same else super().boiling
+
+    @cached_property
     def boiling(self) -> Estimate:
-        same = self.may_split == self.alone.may_split
-        return self._adjusted("boiling_point", self.alone.boiling if same else super().boiling)
+        return self._adjusted("boiling_point", self._boiling_by_model)
 
     @cached_property
     def _flash_by_model(self) -> BlendFlash:
-        same = self.may_split == self.alone.may_split
+        same = self.burns_in_layers == self.alone.burns_in_layers
         return self.alone.flash if same else self._reckoned_flash()
 
     @cached_property
@@ -181,10 +211,10 @@ class ObservedBlend(Blend):
     def burns_unlike_the_model(self) -> bool:
         return self.flash.estimate.is_ok and not self._flash_by_model.estimate.is_ok
 
-    def flash_of(self, liquid: Composition, may_split: bool) -> Estimate:
+    def flash_of(self, liquid: Composition) -> Estimate:
         if self.burns_unlike_the_model:
             return Estimate.unknown("K", UNLIKE_THE_MODEL)
-        found = blend_flash_point(liquid, may_split, self.pressure_Pa)
+        found = blend_flash_point(liquid, self.burns_in_layers, self.pressure_Pa)
         shift = self.flash_shift_K
         if shift == 0.0 or not found.estimate.is_ok:
             return found.estimate
@@ -249,16 +279,32 @@ class ObservedBlend(Blend):
         return tuple(self._no_clearer(alone, made) for alone, made in pairs)
 
     def _no_clearer(self, alone: Classing, made: Classing) -> Classing:
-        """A standing of "clear" that the model alone does not give needs the same blend."""
-        if made.standing != "clear" or (
-            alone.standing == "clear" and alone.category == made.category
-        ):
+        """The more cautious of measured and modelled leads: the category of the model's best
+        estimate where the same blend was measured, else all that the model has in reach. A "clear"
+        of another category than the model alone would be treated as needs the same blend."""
+        if not self._fire_is_adjusted or "unknown" in (alone.category, made.category):
             return made
-        if not self._same("flash_point"):
+        same = bool(self._same("flash_point"))
+        treat_as = graver(made.scheme, made.treat_as, alone.category if same else alone.treat_as)
+        model = replace(made, treat_as=treat_as, model_category=alone.category)
+        if made.standing != "clear" or alone.treat_as == made.category:
+            return model
+        if not same:
             why = "the model alone does not clear it, and only similar blends were measured"
-            return replace(made, standing="too_near", reasons=(*made.reasons, why))
+            return replace(model, standing="too_near", reasons=(*made.reasons, why))
+        if treat_as != made.treat_as:
+            why = f"by the model alone it is {category_words(made.scheme, treat_as)[0]}"
+            return replace(model, standing="too_near", reasons=(*made.reasons, why))
         basis = f"{self.whose_flash}, not the model alone"
-        return replace(made, basis=basis, reasons=(*made.reasons, f"by {basis}"))
+        return replace(model, basis=basis, reasons=(*made.reasons, f"by {basis}"))
+
+    @property
+    def _fire_is_adjusted(self) -> bool:
+        """Whether measurements moved its flash or boiling point."""
+        return (
+            self.flash.estimate != self._flash_by_model.estimate
+            or self.boiling != self._boiling_by_model
+        )
 
 
 def with_observations(
@@ -272,6 +318,11 @@ def with_observations(
         return alone, ()
     observed = ObservedBlend(alone, seen, catalogue)
     return (observed, observed.compared) if observed.compared else (alone, ())
+
+
+def _log_odds(chance: float) -> float:
+    inside = min(max(chance, LEAST_CHANCE), 1.0 - LEAST_CHANCE)
+    return math.log(inside / (1.0 - inside))
 
 
 def _lowest(measured: Sequence[Compared], prior: Estimate) -> Estimate:

@@ -6,6 +6,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
+from blendwright.conditions import BENCH_K
 from blendwright.estimate import Estimate
 from blendwright.pictures.canvas import (
     BLUE,
@@ -36,7 +37,7 @@ AXIS_cm = 0.95
 KEY_cm = 1.0
 NUMBER_pt = 6.0
 ROOM_C = 6.0  # beyond the outermost mark
-FRIDGE_C, BENCH_C = 4.0, 22.0
+FRIDGE_C = 4.0
 CAP = 0.12  # half the height of an interval's end, in rows
 
 
@@ -51,8 +52,9 @@ class CarrierRow:
     looks: str
 
 
-def carrier_rows(rows: Sequence[CarrierRow], title: str) -> Figure:
+def carrier_rows(rows: Sequence[CarrierRow], title: str, bench_K: float = BENCH_K) -> Figure:
     """A row a carrier, in the order given."""
+    bench_C = bench_K - 273.15
     words_cm = max((width_cm(row.looks, NUMBER_pt) for row in rows), default=1.0)
     words_cm = min(words_cm, 0.3 * WIDTH_cm)
     body_cm = max(1, len(rows)) * ROW_cm
@@ -62,9 +64,9 @@ def carrier_rows(rows: Sequence[CarrierRow], title: str) -> Figure:
         axes.set_ylim(max(1, len(rows)), 0)
         axes.set_yticks([])
         axes.set_xlabel("°C")
-        low, high = _range_C(rows)
+        low, high = _range_C(rows, bench_C)
         axes.set_xlim(low, high)
-        for celsius, words in ((FRIDGE_C, "fridge"), (BENCH_C, "bench")):
+        for celsius, words in ((FRIDGE_C, "fridge"), (bench_C, "bench")):
             axes.axvline(celsius, color=QUIET, lw=0.7, ls=":", zorder=1)
             axes.annotate(
                 words, (celsius, 1.0), xycoords=axes.get_xaxis_transform(), xytext=(2, 3),
@@ -81,8 +83,8 @@ def carrier_rows(rows: Sequence[CarrierRow], title: str) -> Figure:
     return figure
 
 
-def _range_C(rows: Sequence[CarrierRow]) -> tuple[float, float]:
-    shown = [FRIDGE_C, BENCH_C]
+def _range_C(rows: Sequence[CarrierRow], bench_C: float) -> tuple[float, float]:
+    shown = [FRIDGE_C, bench_C]
     for estimate in (e for row in rows for e in (row.dissolves, row.flash)):
         if estimate.is_ok:
             shown += [kelvin - 273.15 for kelvin in estimate.interval()]

@@ -1,6 +1,7 @@
 """At what temperature does the pure liquid boil at 101.325 kPa?
 
-Rule: the median of the accepted published values; an estimate counts only where nothing else is.
+Rule: the median of the accepted values, published or from memory (the method says which); an
+estimate counts only where nothing else is.
 """
 
 from __future__ import annotations
@@ -9,6 +10,7 @@ from collections.abc import Sequence
 from statistics import median_low
 
 from blendwright.catalogue.material import Datum, Material, sources_of
+from blendwright.catalogue.origins import chosen_words
 from blendwright.estimate import Estimate
 
 LEAST_UNCERTAINTY_K = 1.0
@@ -22,9 +24,9 @@ def published_first(data: Sequence[Datum]) -> tuple[Datum, ...]:
 
 
 def how_chosen(data: Sequence[Datum]) -> str:
-    """The method of a median: of published values, or of estimates where there is nothing else."""
+    """The method of a median: of published values, of values from memory, or of estimates."""
     estimated = all(d.method == "estimated" for d in data)
-    return "estimated" if estimated else "median of published values"
+    return "estimated" if estimated else chosen_words(data)
 
 
 def stated_half_width(data: Sequence[Datum], floor: float) -> float:

@@ -1,7 +1,7 @@
 """How heavy is a litre of the pure liquid?
 
-Rule: where published values lie at five or more temperatures, the parabola through them. Else
-the median of the accepted published values, each carried to the temperature
+Rule: where values lie at five or more temperatures, the parabola through them. Else the median of
+the accepted values, published or from memory, each carried to the temperature
 asked for along the first accepted correlation (or along a straight line with the expansion below),
 and of the accepted correlations themselves. A solid counts as the liquid that it
 would be (melt, or an estimate). With nothing known, Girolami (1994) from the formula.
@@ -26,6 +26,7 @@ from blendwright.catalogue.material import (
     atoms,
     sources_of,
 )
+from blendwright.catalogue.origins import chosen_words, correlation_words, values_words
 from blendwright.estimate import Estimate
 from blendwright.intervals import interval_factor
 from blendwright.pure.boiling_point import boiling_point, published_first, stated_half_width
@@ -85,7 +86,12 @@ def liquid_density(material: Material, temperature_K: float) -> Estimate:
         half = max(MEASURED_SPREAD * value, max(abs(v - value) for v in values))
         half *= interval_factor("density, published", "all")
         return Estimate.ok(
-            value, value - half, value + half, "kg/m3", "published correlation", sources_of(curves)
+            value,
+            value - half,
+            value + half,
+            "kg/m3",
+            correlation_words(curves[0]),
+            sources_of(curves),
         )
     if not material.formula:
         return Estimate.unknown("kg/m3", f"no density of {material.name}")
@@ -112,7 +118,7 @@ def _along_parabola(data: list[Datum], temperature_K: float) -> Estimate:
         value - half,
         value + half,
         "kg/m3",
-        "parabola through published values",
+        f"parabola through {values_words(data)}",
         sources_of(data),
     )
 
@@ -130,8 +136,8 @@ def _from_values(material: Material, data: list[Datum], temperature_K: float) ->
         return datum.value * (1.0 - expansion_per_K(material) * (temperature_K - at_K))
 
     values = [carried(d) for d in data]
-    if material.state_20C == "liquid":
-        values += [_curve_density(c, material.molar_mass_kg_mol, temperature_K) for c in curves]
+    followed = curves if material.state_20C == "liquid" else ()
+    values += [_curve_density(c, material.molar_mass_kg_mol, temperature_K) for c in followed]
     value = median_low(values)
     estimated = all(d.method == "estimated" for d in data)
     floor = ESTIMATED_SPREAD if estimated else MEASURED_SPREAD
@@ -145,7 +151,7 @@ def _from_values(material: Material, data: list[Datum], temperature_K: float) ->
         value - half,
         value + half,
         "kg/m3",
-        "estimated liquid density" if estimated else "median of published values",
+        "estimated liquid density" if estimated else chosen_words([*data, *followed]),
         sources_of(data) + sources_of(curves),
         (f"{material.name} counted as the liquid it would be",) if solid else (),
     )

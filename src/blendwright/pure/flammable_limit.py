@@ -1,10 +1,10 @@
 """How little vapour in air can burn (lower flammable limit), and how much still can (upper)?
 
-Lower: the lowest accepted published value at room temperature; without any, 0.55 of the
-stoichiometric share in air (Jones 1938, in Zabetakis 1965), interval a factor 1.4. It falls with
-temperature by 0.0721 % of its 25 °C value per kelvin (Zabetakis 1965).
+Lower: the lowest accepted value, published or from memory, at room temperature; without any, 0.55
+of the stoichiometric share in air (Jones 1938, in Zabetakis 1965), interval a factor 1.4. It falls
+with temperature by 0.0721 % of its 25 °C value per kelvin (Zabetakis 1965).
 
-Upper: the highest accepted published value; without any it is unknown, as no rule of thumb is good
+Upper: the highest accepted value; without any it is unknown, as no rule of thumb is good
 enough to call a vapour too rich. It rises with temperature by the same 0.0721 % per kelvin
 (Zabetakis 1965, from memory).
 """
@@ -12,6 +12,7 @@ enough to call a vapour too rich. It rises with temperature by the same 0.0721 %
 from __future__ import annotations
 
 from blendwright.catalogue.material import Material, atoms, sources_of
+from blendwright.catalogue.origins import chosen_words
 from blendwright.conditions import ROOM_K
 from blendwright.estimate import Estimate
 from blendwright.pure.boiling_point import published_first, stated_half_width
@@ -54,7 +55,7 @@ def lower_flammable_limit(material: Material) -> Estimate:
             max(value - half, value / 3.0),
             value + half,
             "mol/mol",
-            "estimated" if estimated else "lowest published value",
+            "estimated" if estimated else chosen_words(data, "lowest of"),
             sources_of(data),
         )
     if not material.formula:
@@ -89,7 +90,7 @@ def upper_flammable_limit(material: Material) -> Estimate:
         max(value - half, value / 3.0),
         min(value + half, max(value, 1.0)),
         "mol/mol",
-        "highest published value",
+        chosen_words(data, "highest of"),
         sources_of(data),
     )
 

@@ -1,7 +1,7 @@
 """When does the pure solid melt, and how much heat does that take?
 
-Rule: the median of accepted published values; without a heat of fusion, Walden's rule
-(entropy of fusion 56.5 J/(mol K), Walden 1908), a factor 1.6 either way.
+Rule: the median of accepted values, published or from memory; without a heat of fusion, Walden's
+rule (entropy of fusion 56.5 J/(mol K), Walden 1908), a factor 1.6 either way.
 """
 
 from __future__ import annotations

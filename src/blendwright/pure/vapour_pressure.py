@@ -31,6 +31,7 @@ from numpy.typing import NDArray
 
 from blendwright.catalogue.kinds import kind_of
 from blendwright.catalogue.material import Curve, Datum, Material
+from blendwright.catalogue.origins import correlation_words, values_words
 from blendwright.conditions import ROOM_K, ATMOSPHERE_Pa, GAS_CONSTANT_J_mol_K
 from blendwright.intervals import interval_factor
 from blendwright.pure.boiling_point import boiling_point
@@ -250,7 +251,7 @@ def _from_curve(curve: Curve, ln_uncertainty: float) -> VapourPressure:
         kind="curve",
         ln_uncertainty=ln_uncertainty,
         sources=(curve.source,),
-        method=f"published correlation, {curve.minimum_K - 273.15:.0f} to "
+        method=f"{correlation_words(curve)}, {curve.minimum_K - 273.15:.0f} to "
         f"{curve.maximum_K - 273.15:.0f} °C",
     )
 
@@ -298,7 +299,8 @@ def _through_points(
         kind="points",
         ln_uncertainty=LN_UNCERTAINTY["points"],
         sources=(*sources, "thomson"),
-        method="Antoine curve through the points and the boiling point",
+        method=f"Antoine curve through {values_words(points)}"
+        + (" and the boiling point" if boiling_K is not None else ""),
         estimated=any(p.method == "estimated" for p in points),
     )
 

@@ -12,6 +12,7 @@ from rich.text import Text
 from blendwright.advice.advise import Advice, State
 from blendwright.advice.carriers import InCarrier
 from blendwright.estimate import Estimate
+from blendwright.report.dose import DOSE_WORDS
 from blendwright.report.terminal import number
 from blendwright.verdict.cautions import CAUTIONS
 
@@ -43,9 +44,9 @@ def print_advice(advice: Advice, out: Console) -> None:
 
 
 def _stands(state: State) -> str:
-    parts = []
+    parts, here = [], f"{state.temperature_K - 273.15:.0f} °C"
     if state.chance_of_layers is not None:
-        parts.append(f"chance of layers {state.chance_of_layers:.0%} at 20 °C")
+        parts.append(f"chance of layers {state.chance_of_layers:.0%} at {here}")
     if state.dissolves_K is not None:
         parts.append(f"last crystals go at {state.dissolves_K - 273.15:.0f} °C")
     if state.flash_K is not None and state.flash_low_K is not None:
@@ -59,7 +60,8 @@ def print_carriers(name: str, carriers: Sequence[InCarrier], out: Console) -> No
     """One line a carrier."""
     out.print(Text(f"{name}: the same aromatics in other carriers", style="bold"))
     out.print()
-    heads = ("Carrier", "4 °C", "22 °C", "gone at", "flash °C", "GHS", "g/mL", "in water")
+    bench = f"{carriers[0].bench_K - 273.15:.0f} °C"
+    heads = ("Carrier", "4 °C", bench, "gone at", "flash °C", "GHS", "g/mL", "in water")
     table = Table.grid(padding=(0, 2))
     for place in range(len(heads)):
         words = place in (0, 1, 2, 7)
@@ -76,16 +78,16 @@ def print_carriers(name: str, carriers: Sequence[InCarrier], out: Console) -> No
             _place(row.bench, row.bench_crystals_g),
             _celsius(row.dissolves),
             _span(row.flash),
-            row.category,
+            row.treat_as,
             _density(row.density),
-            _LIQUID[row.in_water],
+            DOSE_WORDS[row.in_water],
         )
     out.print(table)
     out.print()
     out.print(
         Text(
             "+ x: crystals stay. Gone at: °C where the last ones dissolve. Flash: best estimate "
-            "and low end, °C. In water: two drops in 100 mL, a usual "
+            "and low end, °C. g/mL at the bench. In water: two drops in 100 mL at 20 °C, a usual "
             "tasting dose (common practice, no source). Whether the flavour is as good is for the "
             "tongue.",
             style="dim",

@@ -15,8 +15,9 @@ from blendwright.verdict.dosing import amount, two_digits
 from blendwright.verdict.words import SURELY_CLEAR_BELOW
 
 LEAST_DROP = 0.95
-_WORDS = {
+DOSE_WORDS = {
     "clear": "clear",
+    "trace": "a trace of oil, hardly visible",
     "may_cloud": "may cloud",
     "hazy": "hazy",
     "oil_ring": "an oil ring",
@@ -56,7 +57,7 @@ def print_dose(dosed: Dosed, out: Console) -> None:
 def verdict_lines(dosed: Dosed) -> list[tuple[str, str]]:
     """The plain answers: (question, answer)."""
     chance = dosed.looks.chance
-    word = _WORDS[dosed.word]
+    word = DOSE_WORDS[dosed.word]
     if dosed.word == "clear" and chance is not None and chance >= SURELY_CLEAR_BELOW:
         word = f"probably {word}"
     likely = f" (chance of haze {chance:.0%})" if chance is not None else ""

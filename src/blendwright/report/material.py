@@ -10,6 +10,7 @@ from rich.table import Table
 from rich.text import Text
 
 from blendwright.catalogue import Catalogue, Datum, Material
+from blendwright.catalogue.origins import all_from_memory
 from blendwright.conditions import ROOM_K
 from blendwright.estimate import Estimate
 from blendwright.influence import influences, phrases
@@ -213,16 +214,17 @@ def _print_chosen(material: Material, out: Console) -> None:
 
 
 def agreement(material: Material, name: str) -> str:
-    """How many accepted published values there are, and how far apart."""
+    """How many accepted values there are that are no estimates, and how far apart."""
     data = [d for d in material.accepted(name) if d.method != "estimated"]
     if len(data) < 2:
-        return f"{len(data)} source" if data else ""
+        return ""
     at = {d.temperature_K for d in data}
     if len(at) > 1:
         return f"{len(data)} values"
+    what = "values" if all_from_memory(d.source for d in data) else "sources"
     unit, convert = _SHOWN[UNIT_OF[name]]
     values = [convert(d.value) for d in data]
-    return f"{len(data)} sources within {_text(max(values) - min(values), unit)}"
+    return f"{len(data)} {what} within {_text(max(values) - min(values), unit)}"
 
 
 def _print_influences(material: Material, catalogue: Catalogue, out: Console) -> None:

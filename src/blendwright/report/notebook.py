@@ -11,6 +11,7 @@ from html import escape
 from typing import TYPE_CHECKING
 
 from blendwright.report.terminal import LABELS, estimate_cells, number, verdict_lines
+from blendwright.verdict.as_read import as_read, besides
 
 if TYPE_CHECKING:
     from IPython.core.interactiveshell import InteractiveShell
@@ -38,6 +39,7 @@ def formula_html(formula: Formula) -> str:
     batch = f", batch {formula.batch_g:g} g" if formula.batch_g is not None else ""
     return _box(
         _strong(f"{formula.name}{batch}"),
+        "".join(_finding(finding) for finding in as_read(formula.notices)),
         _table(["material", "amount", "", *used], body, numbers=(1,)),
         _quiet(f"and {rest} more rows") if rest > 0 else "",
     )
@@ -65,10 +67,13 @@ def assessment_html(assessment: Assessment) -> str:
     numbers = [
         [LABELS[name], *estimate_cells(estimate)] for name, estimate in assessment.estimates.items()
     ]
-    grave = [finding for finding in assessment.findings if finding.severity in _MARKS]
-    notes = [finding for finding in assessment.findings if finding.severity not in _MARKS]
+    read = as_read(weighing.formula.notices)
+    findings = besides(assessment.findings, weighing.formula.notices)
+    grave = [finding for finding in findings if finding.severity in _MARKS]
+    notes = [finding for finding in findings if finding.severity not in _MARKS]
     return _box(
         _strong(head),
+        "".join(_finding(finding) for finding in read),
         _table((), _verdicts(assessment)),
         "".join(_finding(finding) for finding in grave),
         _table(["number", "value", "90 % interval"], numbers, numbers=(1,)),
@@ -139,7 +144,7 @@ def _cell(row: Row, column: str) -> str:
 
 
 def _finding(finding: Finding) -> str:
-    mark = _MARKS[finding.severity]
+    mark = _MARKS.get(finding.severity, "note")
     told = escape(f"{finding.message} {finding.action}")
     return f'<div style="margin:.2em 0"><b>{mark}</b> {told}</div>'
 

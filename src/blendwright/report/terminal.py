@@ -13,7 +13,9 @@ from blendwright.assess import Assessment
 from blendwright.estimate import Estimate
 from blendwright.observations.comparing import Compared
 from blendwright.verdict import Finding
-from blendwright.verdict.flammability import ASK, Classing
+from blendwright.verdict.as_read import as_read, besides
+from blendwright.verdict.flammability import ASK, NO_CLASS, Classing
+from blendwright.verdict.warming import Window
 from blendwright.verdict.words import SURELY_CLEAR_BELOW
 
 WIDTH = 80
@@ -33,10 +35,11 @@ LABELS = {
 _DIGITS = {"g/mL": 4, "mL": 2, "kPa": 3, "°C": 0, "vol %": 1, "g": 2, "%": 0}
 
 
-def console() -> Console:
+def console(stderr: bool = False) -> Console:
     """A console of at most 80 columns; plain text when piped or with NO_COLOR."""
-    made = Console(highlight=False)
-    return Console(highlight=False, width=min(WIDTH, made.width) if made.is_terminal else WIDTH)
+    made = Console(highlight=False, stderr=stderr)
+    width = min(WIDTH, made.width) if made.is_terminal else WIDTH
+    return Console(highlight=False, width=width, stderr=stderr)
 
 
 def number(value: float, unit: str) -> str:
@@ -68,7 +71,7 @@ def verdict_answers(assessment: Assessment) -> list[tuple[str, str]]:
     here = f"{assessment.temperature_K - 273.15:.0f} °C"
     dissolves = {
         "dissolves": f"dissolves at {here}",
-        "needs_warming": f"needs warming: crystals stay at {here}",
+        "needs_warming": f"crystals stay at {here}: {_warmth(assessment.warming)}",
         "undissolved": "won't dissolve at this loading",
         "unknown": "dissolving: unknown",
     }[assessment.dissolution]
@@ -80,16 +83,26 @@ def verdict_answers(assessment: Assessment) -> list[tuple[str, str]]:
         "splits": "splits into layers",
         "unknown": "layers: unknown",
     }[assessment.liquid]
-    fire = assessment.flammability
-    ghs = {
-        "none": "not classed as a flammable liquid by GHS",
-        "unknown": "flammability unknown: treat as highly flammable",
-    }.get(fire.category, f"flammable liquid, GHS category {fire.category}")
     return [
         ("Dissolves?", dissolves),
         ("One liquid?", liquid),
-        ("Burns?", f"{ghs} ({fire.standing_words()})"),
+        ("Burns?", fire_answer(assessment.flammability)),
     ]
+
+
+def _warmth(warming: Window) -> str:
+    """In a few words; the finding has all of it."""
+    to = warming.may_warm_to_K
+    return "do not warm it" if to is None else f"warm to {to - 273.15:.0f} °C"
+
+
+def fire_answer(ghs: Classing) -> str:
+    """The GHS class, the most hazardous category in reach first."""
+    if ghs.category == "unknown":
+        return "flammability unknown: treat as highly flammable"
+    if ghs.treat_as == NO_CLASS:
+        return f"not classed as a flammable liquid by GHS ({ghs.evidence()})"
+    return f"flammable liquid: {ghs.headline()}"
 
 
 def print_assessment(assessment: Assessment, out: Console) -> None:
@@ -103,10 +116,12 @@ def print_assessment(assessment: Assessment, out: Console) -> None:
         )
     )
     out.print()
+    notices = weighing.formula.notices
+    print_findings(as_read(notices), out)
     for line in verdict_lines(assessment):
         out.print(Text(line))
     out.print()
-    print_findings(assessment.findings, out)
+    print_findings(besides(assessment.findings, notices), out)
     _print_classes(assessment.classings, out)
     _print_numbers(assessment, out)
     print_observations(assessment.observations, out)
@@ -143,10 +158,10 @@ def _print_classes(classings: Iterable[Classing], out: Console) -> None:
     table = Table.grid(padding=(0, 2))
     for _ in range(4):
         table.add_column(no_wrap=True)
-    table.add_row(Text("Classes", style="bold"), "by the estimate", "", "clause")
+    table.add_row(Text("Classes", style="bold"), "treat as", "how sure", "clause")
     for c in classings:
-        standing = "" if c.category == "unknown" else c.standing_words()
-        table.add_row(c.title, c.words(), standing, c.clause)
+        sure = "" if c.category == "unknown" else c.evidence(short=True)
+        table.add_row(c.title, c.words(), sure, c.clause)
     out.print(table)
     out.print(Text(f"The transport texts name tests; ways out of a class are in --json: {ASK}"))
     out.print()
@@ -222,7 +237,8 @@ def _most(estimate: Estimate, total_g: float) -> str:
 
 
 def _print_rows(assessment: Assessment, out: Console) -> None:
-    table = numbers_table(("Material", "g", "mL", "vapour %", "flash %"))
+    here = f"mL, {assessment.temperature_K - 273.15:.0f} °C"
+    table = numbers_table(("Material", "g", here, "vapour %", "flash %"))
     for row, volume, share in zip(
         assessment.weighing.rows, assessment.row_volumes, assessment.contributions, strict=True
     ):

@@ -118,9 +118,8 @@ def _print_steps(sheet: BenchSheet, out: Console) -> None:
     digits = _grams_digits(sheet)
     table = numbers_table(("Weigh in this order", "add g", "display g"))
     for position, step in enumerate(sheet.steps, start=1):
-        last = " (make up to weight)" if step.makes_up else ""
         table.add_row(
-            f"{position}. {step.material}{last}",
+            f"{position}. {step.words}",
             f"{step.grams:.{digits}f}",
             f"{step.running_total_g:.{digits}f}",
         )

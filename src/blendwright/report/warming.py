@@ -32,16 +32,16 @@ def verdict_sentence(warming: Warming) -> str:
     if found.highest_K is None:
         most = f"flash point: {estimate_cells(found.flash)[0]}"
     elif found.highest_K <= warming.bench_K:
-        most = f"no warming keeps {margin} ({found.highest_K - 273.15:.0f} °C would)"
+        most = f"no safe warming: {margin} is {found.highest_K - 273.15:.0f} °C"
     else:
         most = f"up to {found.highest_K - 273.15:.0f} °C keeps {margin}"
     target = "" if found.target_K is None else f"{found.target_K - 273.15:.0f} °C"
     sentence = {
         "safe window": f"Safe window: warm to {target}; {most}.",
-        "narrow": f"Narrow window: warm to {target} at most; {most}.",
-        "none": f"No window: {found.why}.",
+        "narrow": f"Narrow window; {most}. {found.advice}",
+        "none": f"No window: {found.why}. Do not warm it.",
         "not needed": f"No warming needed: it dissolves at {bench}; {most}.",
-        "unknown": f"Window unknown, so not safe: {found.why}.",
+        "unknown": f"Window unknown, so not safe: {found.why}. Do not warm it.",
     }[found.word]
     if warming.bath.to_K is None:
         return sentence

@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
-from blendwright.errors import BlendwrightError
+from blendwright.errors import BlendwrightError, StructureError
+
+__all__ = ["MissingExtraError", "StructureError"]
 
 
 class MissingExtraError(BlendwrightError):
@@ -14,12 +16,3 @@ class MissingExtraError(BlendwrightError):
             f"reading a structure needs {package}, which is not installed; "
             "install it with: pip install 'blendwright[structures]'"
         )
-
-
-class StructureError(BlendwrightError):
-    """A structure that can't be read, or that the estimates don't cover."""
-
-    def __init__(self, smiles: str, why: str) -> None:
-        self.smiles = smiles
-        self.why = why
-        super().__init__(f"structure {smiles!r}: {why}")

@@ -1,8 +1,8 @@
 """The sentences that every assessment prints, whatever it found."""
 
 CAUTIONS: tuple[str, ...] = (
-    "These are estimates from published data and models, not tests. They clear no shipment and "
-    "replace no measurement.",
+    "These are estimates from models, published data and values from memory, not tests. They clear "
+    "no shipment and replace no measurement.",
     "A measured flash point, the local codes and a qualified person decide on storage, labelling "
     "and transport.",
     "Warm flammable blends covered, away from flames and open heating elements, with ventilation, "

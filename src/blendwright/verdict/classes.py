@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from typing import Any
 
 import numpy as np
@@ -9,6 +10,7 @@ from numpy.typing import NDArray
 
 from blendwright.mixture.parameter_sets import Array
 from blendwright.verdict.flammability import (
+    NO_CLASS,
     NO_NUMBER_C,
     ONE_SIDED_99_OVER_90_INTERVAL,
     ROUNDED_TO,
@@ -16,42 +18,57 @@ from blendwright.verdict.flammability import (
     limits,
 )
 
+Ends = tuple[Array, Array, Array]
+Bools = NDArray[np.bool_]
+
+
+@dataclass(frozen=True)
+class GHSClasses:
+    """What to treat each blend as, the category of its best estimate, and its standing."""
+
+    treat_as: NDArray[Any]
+    category: NDArray[Any]
+    standing: NDArray[Any]
+
 
 def ghs_classes(
-    flash_K: Array,
-    flash_low_K: Array,
-    status: NDArray[Any],
-    boiling_K: Array,
-    boiling_low_K: Array,
-    never_clear: NDArray[np.bool_],
-) -> tuple[NDArray[Any], NDArray[Any]]:
-    """Category and standing; a boiling point of NaN is unknown and counts as low."""
+    flash_K: Ends, status: NDArray[Any], boiling_K: Ends, never_clear: Bools, doubt_K: Array
+) -> GHSClasses:
+    """From value, low and high end of both; a boiling point of NaN is unknown and counts as low.
+
+    `never_clear` and `doubt_K` are `verdict.flammability.Doubts`.
+    """
     rows = limits("ghs")
-    flash_C, bound_C = (
-        _celsius(flash_K),
-        _celsius(flash_K - (flash_K - flash_low_K) * ONE_SIDED_99_OVER_90_INTERVAL),
-    )
-    boiling_C, boiling_low_C = _celsius(boiling_K), _celsius(boiling_low_K)
-    category = _first(rows, [_flash(r, flash_C) & _boiling(r, boiling_C, flash_C) for r in rows])
+    value, low, high = flash_K
+    flash_C = _celsius(value)
+    bound_C = _celsius(value - np.hypot(value - low, doubt_K) * ONE_SIDED_99_OVER_90_INTERVAL)
+    upper_C = _celsius(value + np.hypot(high - value, doubt_K) * ONE_SIDED_99_OVER_90_INTERVAL)
+    boiling_C, boiling_low_C, boiling_high_C = (_celsius(end) for end in boiling_K)
+    category = _of_values(rows, flash_C, boiling_C)
     reach = []
     for row in rows:
         near = _flash(row, bound_C) | (flash_C < row.flash_to_C + row.margin_K)
         lowest = np.minimum(bound_C, flash_C - row.margin_K)
         reach.append(near & _boiling(row, boiling_low_C, lowest))
     worst = _first(rows, reach)
-    near = (worst != "none") & (worst != category)
+    treat_as = np.where(worst == NO_CLASS, category, worst).astype(object)
     no_boiling = np.full(flash_C.shape, NO_NUMBER_C)
-    high = _first(rows, [_flash(r, flash_C) & _boiling(r, no_boiling, flash_C) for r in rows])
-    counted_low = np.isnan(boiling_C) & (category != high)
+    counted_low = np.isnan(boiling_C) & (category != _of_values(rows, flash_C, no_boiling))
+    near = (treat_as != category) | (_of_values(rows, upper_C, boiling_high_C) != category)
     standing = np.where(near | counted_low | never_clear, "too_near", "clear").astype(object)
     nothing = status == "not_applicable"
-    category[nothing] = "none"
     standing[nothing] = np.where(never_clear[nothing], "too_near", "clear")
     beyond = status == "out_of_range"
-    category[beyond], standing[beyond] = "none", "too_near"
+    standing[beyond] = "too_near"
+    category[nothing | beyond], treat_as[nothing | beyond] = NO_CLASS, NO_CLASS
     unknown = status == "unknown"
-    category[unknown], standing[unknown] = "unknown", "unknown"
-    return category, standing
+    category[unknown], treat_as[unknown], standing[unknown] = "unknown", "unknown", "unknown"
+    return GHSClasses(treat_as, category, standing)
+
+
+def _of_values(rows: tuple[Limit, ...], flash_C: Array, boiling_C: Array) -> NDArray[Any]:
+    """`verdict.flammability.category_of`."""
+    return _first(rows, [_flash(r, flash_C) & _boiling(r, boiling_C, flash_C) for r in rows])
 
 
 def _first(rows: tuple[Limit, ...], holds: list[NDArray[np.bool_]]) -> NDArray[Any]:
@@ -59,7 +76,7 @@ def _first(rows: tuple[Limit, ...], holds: list[NDArray[np.bool_]]) -> NDArray[A
     table = np.array(holds)
     names = np.array([row.category for row in rows], dtype=object)
     found = names[np.argmax(table, axis=0)]
-    return np.asarray(np.where(table.any(axis=0), found, "none").astype(object))
+    return np.asarray(np.where(table.any(axis=0), found, NO_CLASS).astype(object))
 
 
 def _flash(row: Limit, flash_C: Array) -> NDArray[np.bool_]:

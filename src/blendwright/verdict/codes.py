@@ -27,6 +27,8 @@ from blendwright.mixture.storage import (
     UNKNOWN_DENSITY_kg_m3,
 )
 from blendwright.verdict import fire, plastics, reactions, storage, words
+from blendwright.verdict.classes import GHSClasses
+from blendwright.verdict.flammability import NO_CLASS
 
 INFO, CAUTION, WARNING = 1, 2, 3
 SEVERITY = {"info": INFO, "caution": CAUTION, "warning": WARNING}
@@ -88,25 +90,27 @@ def liquid_codes(
 
 def fire_codes(
     flash: tuple[Array, Array, NDArray[Any]],
-    classing: tuple[NDArray[Any], NDArray[Any]],
-    warm_to_K: Array,
+    classes: GHSClasses,
+    needed_K: Array,
     lowest_part_K: Array,
     temperature_K: float,
 ) -> list[Coded]:
     """`verdict.fire`; the flash point as value, low end and status."""
     value, low, status = flash
-    category, standing = classing
-    unknown, ok = category == "unknown", status == "ok"
+    treat_as = classes.treat_as
+    unknown, ok = classes.category == "unknown", status == "ok"
     with np.errstate(invalid="ignore"):
         at_bench = ok & (low <= temperature_K)
-        warming = ok & (low - fire.FLASH_MARGIN_MIXTURE_K < warm_to_K)
+        warmest = 273.15 + np.floor(low - fire.FLASH_MARGIN_MIXTURE_K - 273.15)
+        warming = ok & (warmest < needed_K)
         minimum = ok & (lowest_part_K - value >= fire.LEAST_BELOW_K)
-    flammable = np.where(category == "4", CAUTION, WARNING) * (ok & (category != "none"))
+    none = treat_as == NO_CLASS
+    flammable = np.where(treat_as == "4", CAUTION, WARNING) * (ok & ~none)
     return [
         ("FLASH-UNKNOWN", when(unknown, WARNING)),
-        ("NOT-CLASSED-FLAMMABLE", when(ok & (category == "none"), INFO)),
+        ("NOT-CLASSED-FLAMMABLE", when(ok & none, INFO)),
         ("FLAMMABLE", flammable),
-        ("CLASS-TOO-NEAR", when(ok & (standing == "too_near"), CAUTION)),
+        ("CLASS-TOO-NEAR", when(ok & (classes.standing == "too_near"), CAUTION)),
         ("FLASH-AT-BENCH", when(at_bench, WARNING)),
         ("FLASH-BELOW-WARMING", when(warming, WARNING)),
         ("MINIMUM-FLASH", when(minimum, CAUTION)),

@@ -1,8 +1,9 @@
 """What a dose does to a drink, in words: clear, hazy, an oil ring, crystals.
 
-Thresholds of the chance are those of `verdict.words`. What is no longer clear is called by how much
-oil is out: up to a drop of oil in a litre stays about as haze, more gathers, on top where it is
-lighter than the drink.
+Thresholds of the chance are those of `verdict.words`. Saturation is not haze: the chance of haze is
+that more than VISIBLE_kg_m3 of oil stays undissolved; where oil may stay but surely not so much, it
+is a trace. What is no longer clear is called by how much oil is out: up to a drop of oil in a litre
+stays about as haze, more gathers, on top where it is lighter than the drink.
 """
 
 from __future__ import annotations
@@ -13,8 +14,11 @@ from typing import Literal
 from blendwright.verdict.finding import Finding, listed
 from blendwright.verdict.words import SURELY_CLEAR_BELOW, liquid_word
 
-DoseWord = Literal["clear", "may_cloud", "hazy", "oil_ring", "oil_sinks", "crystals", "unknown"]
+DoseWord = Literal[
+    "clear", "trace", "may_cloud", "hazy", "oil_ring", "oil_sinks", "crystals", "unknown"
+]  # fmt: skip
 
+VISIBLE_kg_m3 = 0.001  # 1 mg/L of undissolved oil: less is hardly seen (common practice, no source)
 HAZE_UP_TO_kg_m3 = 0.05  # 50 mg/L, a drop of oil in a litre (common practice, no source)
 
 FIRST_TASTING = (
@@ -27,6 +31,10 @@ ALCOHOL_TAKES_MORE = (
 NATIONAL_LISTS = (
     "The mg/kg are for you to hold against your own lists. Whether a substance may be used in "
     "food, and how much, is a matter of national lists and of a qualified person."
+)
+OBSERVED_CONCENTRATE = (
+    "Your observations are of the concentrate: its measured density counts here; how it looked "
+    "does not, as no drink was observed."
 )
 LEFT_OUT_SUGAR = (
     "Left out: sugar's salting-out of the flavour, for want of a published constant; makes haze a "
@@ -42,14 +50,16 @@ LEFT_OUT_REST = (
 
 @dataclass(frozen=True)
 class Looks:
-    """How the finished drink looks: the chance that oil parts (None: can't be told), how much oil
-    by the best estimate, whether it floats, and which crystals stay, surely or perhaps."""
+    """How the finished drink looks: the chance of haze (None: can't be told), how much oil by the
+    best estimate, whether it floats, which crystals stay, surely or perhaps, and the chance that
+    any oil stays undissolved, if only a trace (None: that of haze)."""
 
     chance: float | None
     oil_kg_m3: float
     floats: bool | None
     crystals: tuple[str, ...] = ()
     perhaps_crystals: tuple[str, ...] = ()
+    chance_of_oil: float | None = None
 
     @property
     def word(self) -> DoseWord:
@@ -60,6 +70,9 @@ class Looks:
             return "oil_ring" if self.floats else "oil_sinks"
         if self.crystals:
             return "crystals"
+        surely = self.chance is not None and self.chance < SURELY_CLEAR_BELOW
+        if surely and liquid_word(self.chance_of_oil) in ("may_cloud", "splits"):
+            return "trace"
         return liquid
 
 
@@ -103,6 +116,18 @@ def dose_findings(
                 else "Whether the drink stays clear can't be told: no model covers it.",
                 "Dose a glass, and look at it after a night.",
                 uncounted,
+            )
+        )
+    elif word == "trace":
+        found.append(
+            Finding(
+                "DOSE-TRACE",
+                "info",
+                f"A trace of oil may stay undissolved (chance {looks.chance_of_oil or 0.0:.0%}), "
+                f"hardly visible: below about {amount(VISIBLE_kg_m3)} (common practice, no "
+                f"source); the first to come out: {listed(first_out)}.",
+                "Look at a glass against the light after a night.",
+                first_out,
             )
         )
     elif word == "may_cloud":

@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
+import math
+
 from blendwright.estimate import Estimate
 from blendwright.verdict.finding import Finding
-from blendwright.verdict.flammability import Classing
+from blendwright.verdict.flammability import NO_CLASS, Classing
 
 LEAST_BELOW_K = 0.5  # a smaller drop is not told
 FLASH_MARGIN_MIXTURE_K = 15.0  # EN 1127-1 and TRGS 721 practice, from memory
@@ -14,10 +16,10 @@ def fire_findings(
     flash: Estimate,
     fire: Classing,
     temperature_K: float,
-    warm_to_K: float | None,
+    needed_K: float | None,
     drivers: tuple[str, ...],
 ) -> list[Finding]:
-    """Findings about fire; `drivers` make it flash, `warm_to_K` is the warming advised."""
+    """Findings about fire; `drivers` make it flash, `needed_K` is what its crystals need."""
     if fire.category == "unknown":
         return [
             Finding(
@@ -34,15 +36,7 @@ def fire_findings(
     number = f"closed-cup flash point about {value:.0f} °C ({low:.0f} to {high:.0f})"
     found = [_class_finding(fire, number, drivers)]
     if fire.standing == "too_near":
-        found.append(
-            Finding(
-                "CLASS-TOO-NEAR",
-                "caution",
-                f"A more hazardous category can't be ruled out: {'; '.join(fire.reasons)}.",
-                "Treat it as the more hazardous category until measured.",
-                drivers,
-            )
-        )
+        found.append(_too_near_finding(fire, drivers))
     if low + 273.15 <= temperature_K:
         found.append(
             Finding(
@@ -54,19 +48,24 @@ def fire_findings(
                 drivers,
             )
         )
-    if warm_to_K is not None and low + 273.15 - FLASH_MARGIN_MIXTURE_K < warm_to_K:
+    if needed_K is not None and warmest_K(flash.interval()[1]) < needed_K:
         found.append(
             Finding(
                 "FLASH-BELOW-WARMING",
                 "warning",
-                f"Warming to {warm_to_K - 273.15:.0f} °C is not {FLASH_MARGIN_MIXTURE_K:.0f} °C "
-                f"below the flash point's low end ({low:.0f} °C).",
-                "Dissolve the crystals in the warmed carrier alone; add the light materials after "
-                "cooling.",
+                f"The {needed_K - 273.15:.0f} °C that the crystals need are not "
+                f"{FLASH_MARGIN_MIXTURE_K:.0f} °C below the flash point's low end ({low:.0f} °C).",
+                "Do not warm it. `blendwright warm` says whether crystals and carrier may be "
+                "warmed before the light parts go in.",
                 drivers,
             )
         )
     return found
+
+
+def warmest_K(low_K: float, margin_K: float = FLASH_MARGIN_MIXTURE_K) -> float:
+    """The most that keeps the margin below a flash point's low end, in whole °C."""
+    return 273.15 + math.floor(low_K - margin_K - 273.15)
 
 
 def minimum_flash_findings(flash: Estimate, lowest_part: Estimate, name: str) -> list[Finding]:
@@ -89,8 +88,19 @@ def minimum_flash_findings(flash: Estimate, lowest_part: Estimate, name: str) ->
     ]
 
 
+def _too_near_finding(fire: Classing, drivers: tuple[str, ...]) -> Finding:
+    why = "; ".join(fire.reasons)
+    if fire.treat_as != fire.category:
+        message = f"A more hazardous category can't be ruled out: {why}."
+        action = f"Treat it as GHS {fire.treat_as_name} until measured."
+    else:
+        message = f"The class is too near to call: {why}."
+        action = "Have the flash point measured."
+    return Finding("CLASS-TOO-NEAR", "caution", message, action, drivers)
+
+
 def _class_finding(fire: Classing, number: str, drivers: tuple[str, ...]) -> Finding:
-    if fire.category == "none":
+    if fire.treat_as == NO_CLASS:
         return Finding(
             "NOT-CLASSED-FLAMMABLE",
             "info",
@@ -100,8 +110,8 @@ def _class_finding(fire: Classing, number: str, drivers: tuple[str, ...]) -> Fin
         )
     return Finding(
         "FLAMMABLE",
-        "caution" if fire.category == "4" else "warning",
-        f"Flammable liquid, GHS category {fire.category} by the estimate: {number}.",
+        "caution" if fire.treat_as == "4" else "warning",
+        f"Flammable liquid: {fire.headline()}; {number}.",
         "Keep it from flames, sparks and hot plates; have the flash point measured, and ask a "
         "qualified person before storing or shipping.",
         drivers,

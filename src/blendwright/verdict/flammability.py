@@ -3,13 +3,17 @@
 Schemes: GHS, CLP, UN (class 3 and packing group), US (49 CFR), NFPA 30. Their limits stand in
 `limits.csv`, what else their texts say in `pointers.csv`, each row with edition and clause.
 
-The category is the one that the best estimate falls in. Its standing is "clear" only when a more
-hazardous category is out of reach: the flash point must lie above that category's limit by the
-wider of the one-sided 99 % bound of the estimate and, at 23 and 60 °C, 5 °C (GHS 2.6.4.2); the
-boiling point must lie above its limit with the low end of its interval. A blend with a natural
-oil, an estimated input of weight, or layers is never "clear". An unknown flash point is "unknown",
-never "none"; an unknown boiling point counts as low, though no liquid flashes above its boiling
-point.
+The category is the one that the best estimate falls in. `Classing.treat_as` is the most hazardous
+one in reach, and every headline begins with it. A more hazardous category is in reach until the
+flash point lies above its limit by the wider of the one-sided 99 % bound and, at 23 and 60 °C, 5 °C
+(GHS 2.6.4.2), or the low end of the boiling point lies above its limit. A milder category is in
+reach where the upper 99 % bound and the high end of the boiling point fall in it.
+
+The standing is "clear" only when no other category is in reach, on either side. What
+`Doubts.never_clear` names (an oil or an estimated input with much of Liaw's sum, layers) forbids
+"clear" whatever the numbers; `Doubts.flash_K` widens the interval. An unknown flash point is
+"unknown", never "none"; an unknown boiling point counts as low, though no liquid flashes above its
+boiling point.
 
 Exemptions and other ways out of a class are pointed to, never claimed.
 """
@@ -17,7 +21,8 @@ Exemptions and other ways out of a class are pointed to, never claimed.
 from __future__ import annotations
 
 import csv
-from dataclasses import dataclass
+import math
+from dataclasses import dataclass, replace
 from functools import cache
 from importlib.resources import files
 from typing import Literal
@@ -33,6 +38,7 @@ STANDING_WORDS: dict[Standing, str] = {
     "unknown": "unknown",
 }
 ONE_SIDED_99_OVER_90_INTERVAL = 2.326 / 1.645  # of a normal error
+NO_CLASS = "none"
 NO_NUMBER_C = float("inf")  # a flash point out of range lies above every limit
 ROUNDED_TO = 9  # decimals of a °C: 333.15 K is 60 °C, not a hair above or below
 
@@ -99,17 +105,36 @@ class Pointer:
 
 
 @dataclass(frozen=True)
-class Classing:
-    """The class by one scheme: category, standing, and what keeps it from being clear.
+class Doubts:
+    """What the flash point's own interval does not hold.
 
-    `name` and `label` are the category in the scheme's words ("category 2", "Danger, H225");
-    `bound_K` is the one-sided 99 % lower bound of the flash point; `tests` are those that the text
-    names; `pointers` are rules to look up, never claimed here. `basis` says whose measurement a
-    "clear" rests on where the estimate alone does not give it.
+    `never_clear` says in words what forbids the standing "clear"; `flash_K` is a 90 % half-width
+    that is taken in quadrature with each side of the interval.
+    """
+
+    never_clear: tuple[str, ...] = ()
+    flash_K: float = 0.0
+
+
+NO_DOUBTS = Doubts()
+
+
+@dataclass(frozen=True)
+class Classing:
+    """The class by one scheme: what to treat it as, the estimate's category, and its standing.
+
+    `treat_as` is the most hazardous category in reach, `category` the one that the best estimate
+    falls in. `name` and `label` are the category in the scheme's words ("category 2", "Danger,
+    H225"), `treat_as_name` and `treat_as_label` those of `treat_as`. `bound_K` is the one-sided
+    99 % lower bound of the flash point, with the doubts; `tests` are those that the text names;
+    `pointers` are rules to look up, never claimed here. Where the person's own measurements moved
+    the flash point, `model_category` is the category by the model alone, and `basis` says whose
+    measurement a "clear" rests on where the model alone does not give it.
     """
 
     scheme: str
     title: str
+    treat_as: str
     category: str
     name: str
     label: str
@@ -121,6 +146,52 @@ class Classing:
     tests: str
     pointers: tuple[str, ...]
     basis: str = ""
+    model_category: str = ""
+
+    @property
+    def treat_as_name(self) -> str:
+        return category_words(self.scheme, self.treat_as)[0]
+
+    @property
+    def treat_as_label(self) -> str:
+        return category_words(self.scheme, self.treat_as)[1]
+
+    def evidence(self, short: bool = False) -> str:
+        """Where the headline comes from: "estimate: category 3", or "clear of the limit".
+
+        With the person's own measurements both categories stand, the more hazardous one first;
+        `short` names that one only, for a column of a table.
+        """
+        if self.model_category:
+            return self._measured_and_modelled(short)
+        if self.standing == "too_near" and self.treat_as != self.category:
+            return f"estimate: {_short(self.scheme, self.category)}"
+        return STANDING_WORDS[self.standing]
+
+    def _measured_and_modelled(self, short: bool) -> str:
+        clear = f", {STANDING_WORDS['clear']}" if self.standing == "clear" else ""
+        measured = _short(self.scheme, self.category)
+        model = _short(self.scheme, self.model_category)
+        modelled = rank(self.scheme, self.model_category) < rank(self.scheme, self.category)
+        if short:
+            return f"model: {model}" if modelled else f"measured: {measured}"
+        both = [
+            f"with your measurements: {measured}{clear}",
+            f"by the model alone: {model}",
+        ]
+        return "; ".join(reversed(both) if modelled else both)
+
+    def headline(self) -> str:
+        """What to treat it as, first, and what the estimate says.
+
+        "treat as GHS category 2 (estimate: category 3)", "GHS category 3 (clear of the limit)".
+        """
+        if self.category == "unknown":
+            return f"{self.title} unknown"
+        if self.treat_as == NO_CLASS:
+            return f"not classed by {self.title} ({self.evidence()})"
+        treat = "" if self.standing == "clear" else "treat as "
+        return f"{treat}{self.title} {self.treat_as_name} ({self.evidence()})"
 
     def standing_words(self) -> str:
         """Where it stands, and by whose measurement if not by the estimate alone."""
@@ -128,17 +199,15 @@ class Classing:
         return f"{STANDING_WORDS[self.standing]}{by}"
 
     def words(self) -> str:
-        """The category as people say it, with the label's words."""
-        return f"{self.name}, {self.label}" if self.label else self.name
+        """What to treat it as, as people say it, with the label's words."""
+        name, label = self.treat_as_name, self.treat_as_label
+        return f"{name}, {label}" if label else name
 
     def line(self) -> str:
         """The verdict in one line, with where it stands and what to do."""
-        why = f" ({'; '.join(self.reasons)})" if self.reasons else ""
-        verdict = self.words()
-        if self.category != "unknown":
-            verdict += f" by the estimate, {STANDING_WORDS[self.standing]}"
+        why = f"; {'; '.join(self.reasons)}" if self.reasons else ""
         return (
-            f"{self.title}: {verdict}{why}; {self.edition}, {self.clause}; "
+            f"{self.headline()}{why}; {self.edition}, {self.clause}; "
             f"the text names tests ({self.tests}): {ASK}"
         )
 
@@ -146,6 +215,10 @@ class Classing:
         return {
             "scheme": self.scheme,
             "title": self.title,
+            "treat_as": self.treat_as,
+            "treat_as_name": self.treat_as_name,
+            "treat_as_label": self.treat_as_label,
+            "headline": self.headline(),
             "category": self.category,
             "name": self.name,
             "label": self.label,
@@ -205,50 +278,130 @@ def category_of(flash_C: float, boiling_C: float | None, scheme: str = "ghs") ->
     return held[0].category if held else "none"
 
 
-def lower_bound_K(flash: Estimate) -> float:
+def category_words(scheme: str, category: str) -> tuple[str, str]:
+    """Name and label of a category in the scheme's words.
+
+    >>> category_words("ghs", "3"), category_words("ghs", "none")
+    (('category 3', 'Warning, H226'), ('not classed', ''))
+    """
+    if category == NO_CLASS:
+        return "not classed", ""
+    found = (limit for limit in limits(scheme) if limit.category == category)
+    return next(((limit.name, limit.label) for limit in found), (category, ""))
+
+
+def rank(scheme: str, category: str) -> int:
+    """0 is the most hazardous category of the scheme; "none" comes last."""
+    order = [limit.category for limit in limits(scheme)]
+    return order.index(category) if category in order else len(order)
+
+
+def graver(scheme: str, first: str, second: str) -> str:
+    """The more hazardous of two categories.
+
+    >>> graver("ghs", "3", "2"), graver("ghs", "none", "4")
+    ('2', '4')
+    """
+    return min(first, second, key=lambda category: rank(scheme, category))
+
+
+def flash_range(scheme: str, category: str) -> str:
+    """The flash points of a category in words.
+
+    >>> flash_range("ghs", "2"), flash_range("ghs", "3"), flash_range("ghs", "none")
+    ('below 23 °C', '23 to 60 °C', 'above 93 °C')
+    """
+    if category == NO_CLASS:
+        return f"above {limits(scheme)[-1].flash_to_C:g} °C"
+    held = next(limit for limit in limits(scheme) if limit.category == category)
+    if held.flash_from_C is None:
+        return f"below {held.flash_to_C:g} °C"
+    return f"{held.flash_from_C:g} to {held.flash_to_C:g} °C"
+
+
+def with_measured_category(model: Classing, measured: str) -> Classing:
+    """The class where the person measured a category: the more cautious of that and the category of
+    the model's best estimate leads, and `headline` names both."""
+    known = (measured, model.category) if model.category != "unknown" else (measured, measured)
+    name, label = category_words(model.scheme, measured)
+    return replace(
+        model,
+        treat_as=graver(model.scheme, *known),
+        category=measured,
+        name=name,
+        label=label,
+        standing="too_near",
+        model_category=model.category,
+    )
+
+
+def lower_bound_K(flash: Estimate, doubt_K: float = 0.0) -> float:
     """One-sided 99 % lower bound from the 90 % interval, errors taken as normal."""
     value, low, _ = flash.interval()
-    return value - (value - low) * ONE_SIDED_99_OVER_90_INTERVAL
+    return value - math.hypot(value - low, doubt_K) * ONE_SIDED_99_OVER_90_INTERVAL
+
+
+def upper_bound_K(flash: Estimate, doubt_K: float = 0.0) -> float:
+    """One-sided 99 % upper bound from the 90 % interval, errors taken as normal."""
+    value, _, high = flash.interval()
+    return value + math.hypot(high - value, doubt_K) * ONE_SIDED_99_OVER_90_INTERVAL
 
 
 def classings(
-    flash: Estimate, boiling: Estimate, never_clear: tuple[str, ...] = ()
+    flash: Estimate, boiling: Estimate, doubts: Doubts = NO_DOUBTS
 ) -> tuple[Classing, ...]:
-    """The class by every scheme, GHS first; `never_clear` names what forbids "clear"."""
-    return tuple(classing(scheme, flash, boiling, never_clear) for scheme in schemes())
+    """The class by every scheme, GHS first."""
+    return tuple(classing(scheme, flash, boiling, doubts) for scheme in schemes())
 
 
-def ghs_flammability(
-    flash: Estimate, boiling: Estimate, never_clear: tuple[str, ...] = ()
-) -> Classing:
-    """GHS category and standing; `never_clear` names what forbids "clear"."""
-    return classing("ghs", flash, boiling, never_clear)
+def ghs_flammability(flash: Estimate, boiling: Estimate, doubts: Doubts = NO_DOUBTS) -> Classing:
+    """What to treat it as by GHS, category and standing."""
+    return classing("ghs", flash, boiling, doubts)
 
 
 def classing(
-    scheme: str, flash: Estimate, boiling: Estimate, never_clear: tuple[str, ...] = ()
+    scheme: str, flash: Estimate, boiling: Estimate, doubts: Doubts = NO_DOUBTS
 ) -> Classing:
     """The class by one scheme: `flash` and `boiling` in K, at the scheme's standard pressure."""
     if flash.status == "not_applicable":
-        standing: Standing = "too_near" if never_clear else "clear"
-        return _made(scheme, "none", standing, None, never_clear)
+        return _made(scheme, _Reach(NO_CLASS, NO_CLASS, doubts.never_clear))
     if flash.status == "out_of_range":
         category = category_of(NO_NUMBER_C, None, scheme)
-        why = ("the flash point is out of range", *never_clear)
-        return _made(scheme, category, "too_near", None, why, NO_NUMBER_C)
+        why = ("the flash point is out of range", *doubts.never_clear)
+        return _made(scheme, _Reach(category, category, why, None, NO_NUMBER_C))
     if not flash.is_ok:
-        return _made(scheme, "unknown", "unknown", None, flash.notes)
-    flash_C, bound_K = _celsius(flash.interval()[0]), lower_bound_K(flash)
+        return _made(scheme, _Reach("unknown", "unknown", flash.notes))
+    flash_C, bound_K = _celsius(flash.interval()[0]), lower_bound_K(flash, doubts.flash_K)
     boiling_C = _celsius(boiling.value) if boiling.value is not None else None
     category = category_of(flash_C, boiling_C, scheme)
-    reasons = list(never_clear)
+    reasons = list(doubts.never_clear)
     worst = _worst_in_reach(scheme, flash_C, _celsius(bound_K), boiling)
     if worst is not None and worst.category != category:
         reasons.append(_why_in_reach(worst, flash_C, _celsius(bound_K), boiling))
     elif boiling_C is None and category != category_of(flash_C, NO_NUMBER_C, scheme):
         reasons.append("the boiling point is unknown and counts as low")
-    standing = "too_near" if reasons else "clear"
-    return _made(scheme, category, standing, bound_K, tuple(reasons), flash_C)
+    reasons += _milder_in_reach(scheme, category, flash, boiling, doubts.flash_K)
+    treat_as = category if worst is None else worst.category
+    return _made(scheme, _Reach(treat_as, category, tuple(reasons), bound_K, flash_C))
+
+
+def _milder_in_reach(
+    scheme: str, category: str, flash: Estimate, boiling: Estimate, doubt_K: float
+) -> list[str]:
+    """Why a milder category can't be ruled out: the upper ends of both numbers."""
+    upper_C = _celsius(upper_bound_K(flash, doubt_K))
+    high_C = _celsius(boiling.high) if boiling.high is not None else None
+    mildest = category_of(upper_C, high_C, scheme)
+    if mildest == category:
+        return []
+    held = next(limit for limit in limits(scheme) if limit.category == category)
+    parts = []
+    if not held.holds_flash(upper_C):
+        parts.append(f"flash point up to {upper_C:.1f} °C, limit {held.flash_to_C:g} °C")
+    if not held.holds_boiling(high_C, upper_C):
+        high = "unknown" if high_C is None else f"up to {high_C:.1f} °C"
+        parts.append(f"boiling point {high}, limit {held.boiling_to_C:g} °C")
+    return [f"{category_words(scheme, mildest)[0]} is in reach too: {', '.join(parts)}"]
 
 
 def _worst_in_reach(scheme: str, flash_C: float, bound_C: float, boiling: Estimate) -> Limit | None:
@@ -274,35 +427,50 @@ def _why_in_reach(limit: Limit, flash_C: float, bound_C: float, boiling: Estimat
     return f"{limit.name} is in reach: {', '.join(parts)}"
 
 
-def _made(
-    scheme: str,
-    category: str,
-    standing: Standing,
-    bound_K: float | None,
-    reasons: tuple[str, ...],
-    flash_C: float | None = None,
-) -> Classing:
+@dataclass(frozen=True)
+class _Reach:
+    """What `classing` found: what to treat it as, the category, and why it is not clear."""
+
+    treat_as: str
+    category: str
+    reasons: tuple[str, ...]
+    bound_K: float | None = None
+    flash_C: float | None = None
+
+    @property
+    def standing(self) -> Standing:
+        if self.category == "unknown":
+            return "unknown"
+        return "too_near" if self.reasons else "clear"
+
+
+def _made(scheme: str, found: _Reach) -> Classing:
     """A classing with the words, edition and clause of its category, and the pointers that fit."""
     rows = limits(scheme)
-    row = next((limit for limit in rows if limit.category == category), rows[-1])
-    name, label = {"none": ("not classed", ""), "unknown": ("unknown", "")}.get(
-        category, (row.name, row.label)
-    )
-    fitting = [p for p in pointers(scheme) if p.applies(category, flash_C)]
+    row = next((limit for limit in rows if limit.category == found.category), rows[-1])
+    name, label = category_words(scheme, found.category)
+    fitting = [p for p in pointers(scheme) if p.applies(found.category, found.flash_C)]
     return Classing(
         scheme=scheme,
         title=row.title,
-        category=category,
+        treat_as=found.treat_as,
+        category=found.category,
         name=name,
         label=label,
-        standing=standing,
-        bound_K=bound_K,
-        reasons=reasons,
+        standing=found.standing,
+        bound_K=found.bound_K,
+        reasons=found.reasons,
         edition=row.edition,
         clause=row.clause,
         tests="; ".join(f"{p.clause}: {p.text}" for p in fitting if p.kind == "tests"),
         pointers=tuple(p.sentence() for p in fitting if p.kind == "pointer"),
     )
+
+
+def _short(scheme: str, category: str) -> str:
+    """A category in few letters, for a table: "category 3", "PG II", "not classed"."""
+    numbered = category.isdigit() or category == NO_CLASS
+    return category_words(scheme, category)[0] if numbered else category
 
 
 @cache

@@ -3,7 +3,8 @@
 Hansen (2007): Ra^2 = 4 (dD1 - dD2)^2 + (dP1 - dP2)^2 + (dH1 - dH2)^2, RED = Ra / R0. Below 1 the
 liquid is expected to dissolve or swell the polymer. The blend's parameters are the volume mean of
 those of its substances. That mean hides an ester in a glycol, which the plastic takes up out of it:
-so the substances that attack by themselves count too, from ATTACKER_SHARE of the volume.
+so the substances that attack by themselves count too, from ATTACKER_SHARE of the volume. Of these
+the ones that make at least NAMED_SHARE of the attackers' volume are named, and always the largest.
 
 The values stand in `hansen.csv`, the polymers' from memory. For EPDM no published triple was found
 (a total parameter near 17 MPa^0.5 is, which tells nothing of esters), and it is not looked at; nor
@@ -22,6 +23,7 @@ from importlib.resources import files
 
 ATTACKS_BELOW_RED = 1.0  # Hansen 2007
 ATTACKER_SHARE = 0.05  # of the volume (common practice, no source)
+NAMED_SHARE = 0.1  # of the attackers' volume (common practice, no source)
 
 
 @dataclass(frozen=True)
@@ -129,6 +131,8 @@ def _contact(
         for substance, share in counted.items()
         if polymer.distance(known[substance]) / radius < ATTACKS_BELOW_RED
     }
-    enough = sum(alone.values()) >= ATTACKER_SHARE
+    total = sum(alone.values())
     ranked = sorted(alone, key=lambda substance: -alone[substance])
-    return Contact(name, polymer.distance(mean) / radius, tuple(ranked) if enough else ())
+    named = [s for s in ranked if s == ranked[0] or alone[s] >= NAMED_SHARE * total]
+    enough = total >= ATTACKER_SHARE
+    return Contact(name, polymer.distance(mean) / radius, tuple(named) if enough else ())

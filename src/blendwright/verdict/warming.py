@@ -7,7 +7,6 @@ Here the margin is taken from the low end of the flash point's interval, in whol
 
 from __future__ import annotations
 
-import math
 from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Literal
@@ -15,7 +14,7 @@ from typing import Literal
 from blendwright.estimate import Estimate
 from blendwright.verdict.evaporation import MOST_SHOWN, STRONG_LOSS
 from blendwright.verdict.finding import Finding, Severity, listed
-from blendwright.verdict.fire import FLASH_MARGIN_MIXTURE_K
+from blendwright.verdict.fire import FLASH_MARGIN_MIXTURE_K, warmest_K
 from blendwright.verdict.words import (
     WARMEST_SENSIBLE_K,
     WARMING_MARGIN_K,
@@ -41,7 +40,7 @@ class LowEnd:
 
 @dataclass(frozen=True)
 class Window:
-    """What the crystals ask for against what the flash point allows (K).
+    """What the crystals ask for against what the flash point allows (K), warmed from `bench_K`.
 
     `highest_K` keeps the margin; None where the flash point is unknown or nothing burns.
     `target_K` is the temperature to warm to, held below `highest_K` where that still dissolves the
@@ -56,6 +55,7 @@ class Window:
     margin_K: float
     highest_K: float | None
     target_K: float | None
+    bench_K: float
     held: LowEnd | None = None
 
     @property
@@ -70,6 +70,51 @@ class Window:
         if self.flash.status == "unknown":
             return None
         return self.highest_K is None or temperature_K <= self.highest_K
+
+    @property
+    def most_needed_K(self) -> float:
+        """What the crystals may need by the high end of their interval; a little over the bench
+        where they need nothing."""
+        high = self.dissolution.interval()[2] if self.dissolution.is_ok else self.bench_K
+        return max(high, self.bench_K) + WARMING_MARGIN_K
+
+    @property
+    def may_warm_to_K(self) -> float | None:
+        """The warmest that may be advised; None where no safe window was found."""
+        if self.word == "safe window":
+            return self.target_K
+        if self.word == "not needed" and self.keeps_margin(self.most_needed_K):
+            return min(self.most_needed_K, WARMEST_SENSIBLE_K)
+        return None
+
+    @property
+    def advice(self) -> str:
+        """The one sentence on warming, for every finding and paper that speaks of it. Written rule:
+        warmth is advised only where the window is safe, else it begins with "Do not warm it"."""
+        to = self.may_warm_to_K
+        if to is not None:
+            helps = f"a covered warm-water bath of up to {to - 273.15:.0f} °C helps"
+            return f"Let it stand warm; {helps}."
+        margin = f"{self.margin_K:.0f} °C below {self.low_end_words}"
+        if self.word == "narrow" and self.target_K is not None:
+            return (
+                f"Do not warm it above {self.target_K - 273.15:.0f} °C, and only in small steps, "
+                "covered: the crystals may need more than keeps the margin."
+            )
+        if self.word != "not needed":
+            return f"Do not warm it: {self.why}."
+        if self.highest_K is None:
+            return "Do not warm it: its flash point is unknown."
+        return f"Do not warm it: {margin} is {self.highest_K - 273.15:.0f} °C."
+
+    def verdict(self) -> dict[str, object]:
+        """What an assessment says of warming: the word, the most that may be advised, the words."""
+        return {
+            "window": self.word,
+            "may_warm_to_C": _celsius(self.may_warm_to_K),
+            "highest_with_margin_C": _celsius(self.highest_K),
+            "advice": self.advice,
+        }
 
     def to_dict(self) -> dict[str, object]:
         return {
@@ -115,10 +160,10 @@ def window(
         low = flash.interval()[1]
         held = held if held is not None and held.kelvin < low else None
         low = low if held is None else held.kelvin
-        highest = 273.15 + math.floor(low - margin - 273.15)
+        highest = warmest_K(low, margin)
 
     def made(word: WindowWord, why: str, target: float | None = None) -> Window:
-        return Window(word, why, dissolution, flash, margin, highest, target, held)
+        return Window(word, why, dissolution, flash, margin, highest, target, bench_K, held)
 
     need = dissolution_word(dissolution, bench_K)
     if need == "dissolves":
@@ -164,6 +209,7 @@ class Bath:
     losses: tuple[BeakerLoss, ...]
     headspace_ratio: Estimate
     boiling: Estimate
+    may_warm: bool
 
 
 def window_findings(
@@ -180,7 +226,7 @@ def window_findings(
                 "WARM-UNKNOWN",
                 "warning",
                 f"Whether it can be warmed safely is unknown: {found.why}.",
-                "Don't warm it until the flash point has been measured; try the crystals in the "
+                "Do not warm it until the flash point has been measured; try the crystals in the "
                 "carrier alone.",
                 crystals,
             )
@@ -193,8 +239,8 @@ def window_findings(
                 "warning",
                 f"No window: {found.why}"
                 + (f" ({highest} is {margin})." if found.highest_K is not None else "."),
-                "Use less of the crystals or a carrier that dissolves them better; where the light "
-                "materials can wait, dissolve the crystals before they go in.",
+                "Do not warm it. Use less of the crystals or a carrier that dissolves them better; "
+                "where the light materials can wait, dissolve the crystals before they go in.",
                 crystals,
             )
         ]
@@ -207,8 +253,7 @@ def window_findings(
                 "WARM-NARROW",
                 "warning",
                 f"Narrow window: {found.why}; the crystals may need up to {high:.0f} °C.",
-                f"Warm in small steps to {to} at most, covered, with longer stirring; if crystals "
-                "stay, don't go on: cool and change the blend.",
+                f"{found.advice} Stir longer; if crystals stay, cool it and change the blend.",
                 crystals,
             )
         ]
@@ -245,12 +290,11 @@ def _not_needed(found: Window, bench_K: float, solids: tuple[str, ...]) -> list[
         message += " Its flash point is unknown: no warming can be called safe."
         grave = "caution"
     elif found.highest_K is not None and found.highest_K < bench_K:
-        message += (
-            f" Any warming goes beyond the margin: {found.highest_K - 273.15:.0f} °C would be the "
-            "most."
-        )
         grave = "caution"
-    return [Finding("WARM-NOT-NEEDED", grave, message, "Stir it at the bench, covered.", solids)]
+    do = "Stir it at the bench, covered."
+    if found.may_warm_to_K is None:
+        do += f" {found.advice}"
+    return [Finding("WARM-NOT-NEEDED", grave, message, do, solids)]
 
 
 def measured_findings(found: Window, alone: Window, whose: str, bench_K: float) -> list[Finding]:
@@ -365,10 +409,9 @@ def _percent(share: float) -> str:
 
 def _ignition(bath: Bath, at: str) -> Finding:
     ratio = bath.headspace_ratio
-    action = (
-        "No naked flame and no hot plate with an exposed element: a warm-water bath; ventilate, no "
-        "sparks or switches near it."
-    )
+    action = "Ventilate; no naked flame, no sparks or switches near it."
+    if bath.may_warm:
+        action += " Warm it in a water bath, never on a hot plate with an exposed element."
     if ratio.status == "not_applicable":
         return Finding("WARM-IGNITION", "info", "Nothing in its vapour burns.", action)
     if not ratio.is_ok:
@@ -388,7 +431,7 @@ def _ignition(bath: Bath, at: str) -> Finding:
 def order_findings(
     alone: Window, whole: Window, light: Sequence[str], bench_K: float
 ) -> list[Finding]:
-    """Crystals into the warmed carrier first: its own window, against the whole blend's.
+    """The batch before its light parts, by the order of work: its window, against the whole's.
 
     Not said where the whole blend needs no warming and the carrier alone has no window: there the
     light parts are what dissolves the crystals.
@@ -405,19 +448,24 @@ def order_findings(
     if alone.dissolution.is_ok:
         value, low, high = (v - 273.15 for v in alone.dissolution.interval())
         need = f"go at {value:.0f} °C ({low:.0f} to {high:.0f})"
-    last = "then add the light parts cold, and see that it stays clear."
+    last = (
+        "add the heavy parts, the light parts last and cold, and top up with the carrier; see that "
+        "it stays clear."
+    )
+    first = "Most of the carrier first; stir the crystals into it"
     if alone.word == "not needed":
-        do = f"Stir the crystals into the carrier at {bench_K - 273.15:.0f} °C, {last}"
-    elif alone.word in ("safe window", "narrow") and alone.target_K is not None:
-        to = f"{alone.target_K - 273.15:.0f} °C"
-        do = f"Stir the crystals into the carrier at {to}, let it cool, {last}"
+        do = f"{first} at {bench_K - 273.15:.0f} °C until clear; {last}"
+    elif alone.word == "safe window" and alone.target_K is not None:
+        do = f"{first} at {alone.target_K - 273.15:.0f} °C until clear; let it cool, {last}"
+    elif alone.word == "narrow":
+        do = f"{first}. {alone.advice} Once clear, let it cool, {last}"
     else:
-        do = "Even so there is no sure window: use less of the crystals or another carrier."
+        do = f"{alone.advice} Use less of the crystals or another carrier."
     return [
         Finding(
             "WARM-ORDER",
             "info" if alone.word in ("not needed", "safe window") else "caution",
-            f"Crystals and carrier alone, without {listed(light)}: the last crystals {need}; flash "
+            f"Before the light parts ({listed(light)}) are in: the last crystals {need}; flash "
             f"point {flash}; window: {alone.word}.",
             do,
             tuple(light),

@@ -7,10 +7,13 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from typing import Literal
+from typing import TYPE_CHECKING, Literal
 
 from blendwright.estimate import Estimate
 from blendwright.verdict.finding import MOST_NAMES, Finding, listed
+
+if TYPE_CHECKING:
+    from blendwright.verdict.warming import Window
 
 DissolutionWord = Literal["dissolves", "needs_warming", "undissolved", "unknown"]
 LiquidWord = Literal["clear", "may_cloud", "splits", "unknown"]
@@ -56,10 +59,10 @@ def warm_to_K(last: Estimate, temperature_K: float) -> float | None:
     return 273.15 + 5.0 * -(-celsius // 5.0)
 
 
-def dissolution_findings(
-    last: Estimate, temperature_K: float, solids: tuple[str, ...]
-) -> list[Finding]:
-    """What the person should know about the crystals."""
+def dissolution_findings(warming: Window, solids: tuple[str, ...]) -> list[Finding]:
+    """What the person should know about the crystals; warmth is advised where its window is
+    safe."""
+    last, temperature_K = warming.dissolution, warming.bench_K
     word = dissolution_word(last, temperature_K)
     here = f"{temperature_K - 273.15:.0f} °C"
     if last.status == "not_applicable":
@@ -70,7 +73,7 @@ def dissolution_findings(
                 "DISSOLUTION-UNKNOWN",
                 "caution",
                 f"Whether the solids dissolve at {here} can't be said: {'; '.join(last.notes)}.",
-                "Try a small batch, and warm it if crystals stay.",
+                f"Try a small batch at {here}. Do not warm it: no safe window can be told.",
                 solids,
             )
         ]
@@ -87,7 +90,7 @@ def dissolution_findings(
                     "DISSOLVES-SLOWLY",
                     "caution",
                     f"It should dissolve at {here}, but {span}, and cold solvents are slow.",
-                    "Stir longer or let it stand warm; a covered warm-water bath helps.",
+                    f"Stir longer. {warming.advice}",
                     solids,
                 )
             ]
@@ -98,20 +101,23 @@ def dissolution_findings(
                 "DISSOLVES",
                 "info",
                 f"Everything dissolves at {here}; {span}.",
-                f"Expect {pace}; quicker in warm water, slower with cold solvents.",
+                f"Expect {pace}, more with cold solvents. {warming.advice}",
                 solids,
             )
         ]
     if word == "needs_warming":
-        target = warm_to_K(last, temperature_K)
-        assert target is not None
+        target = warming.may_warm_to_K
+        if target is not None:
+            to = f"{target - 273.15:.0f} °C"
+            do = f"Warm to about {to}, covered, and see that it stays clear when cold."
+        else:
+            do = f"{warming.advice} Use less of the solid, or a carrier that dissolves it better."
         return [
             Finding(
                 "NEEDS-WARMING",
                 "warning",
                 f"At {here} some will stay undissolved: {span}.",
-                f"Warm to about {target - 273.15:.0f} °C, covered, and see that it stays clear "
-                "when cold.",
+                do,
                 solids,
             )
         ]
@@ -159,7 +165,7 @@ def cold_findings(back: Sequence[CrystalsBack], temperature_K: float) -> list[Fi
                 f"CRYSTALS-IN-{place.upper()}",
                 "caution" if sure and fridge else "info",
                 f"At {celsius:.0f} °C ({place}) {'; '.join(parts)}.",
-                "Store it at bench temperature; warming clears it again.",
+                "Store it at bench temperature, where it clears again.",
                 tuple(name for name, _, _ in at.grams),
             )
         )

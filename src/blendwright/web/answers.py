@@ -34,6 +34,7 @@ from blendwright.observations.observed_blend import with_observations
 from blendwright.observations.store import read_observations
 from blendwright.verdict import Finding
 from blendwright.verdict.flammability import Classing
+from blendwright.verdict.warming import Window
 from blendwright.verdict.words import DissolutionWord, LiquidWord
 from blendwright.web.state import Line, Sheet
 from blendwright.weighing import DROP_mL, WeighedRow, Weighing, resolve, weigh
@@ -82,19 +83,26 @@ class RowProblem:
 
 @dataclass(frozen=True)
 class RowAmount:
-    """One row of the grid in numbers: grams, mL at 20 °C (None: unknown), % by mass."""
+    """One row of the grid in numbers: grams, mL at 20 °C (None: unknown), % by mass; `carrier` is
+    what a dilution is in, written or not.
+
+    The grid stands at 20 °C whatever the bench, as the mL that are typed in it are read there.
+    """
 
     row: int
     label: str
     grams: float
     mL: float | None
     share_pct: float
+    carrier: str = ""
 
 
 @dataclass(frozen=True)
 class Amounts:
     """The first part. With problems there is nothing but them. `waiting` are rows not counted yet:
-    no amount, or a name still being typed."""
+    no amount, or a name still being typed. `density` and `volume` stand at the bench, `volume_20C`
+    is the total of the grid. `is_batch_idle`: a batch size is written, but no row is made up to
+    it."""
 
     problems: tuple[RowProblem, ...]
     waiting: tuple[int, ...]
@@ -102,6 +110,8 @@ class Amounts:
     total_g: float = 0.0
     density: Estimate | None = None
     volume: Estimate | None = None
+    volume_20C: Estimate | None = None
+    is_batch_idle: bool = False
 
     @property
     def is_empty(self) -> bool:
@@ -116,7 +126,7 @@ class Verdicts:
     liquid: LiquidWord
     chance: float | None
     last_crystal: Estimate
-    warm_to_K: float | None
+    warming: Window
     flash: Estimate
     boiling: Estimate
     classing: Classing
@@ -186,6 +196,7 @@ def read(asked: Asked) -> Read:
         seen_by(asked)
     except BlendwrightError as error:
         return Read(None, None, (RowProblem(None, None, str(error)),), ())
+    around = asked.sheet.around
     rows: list[Row] = []
     waiting: list[int] = []
     found: list[Problem] = []
@@ -196,7 +207,7 @@ def read(asked: Asked) -> Read:
         if _waits(number, line, asked.typing, catalogue):
             waiting.append(number)
             continue
-        row = parse_row(line.cells(), number + 1, found)
+        row = parse_row(line.cells(), number + 1, found, around)
         names = _unknown_names(line, number, asked, catalogue)
         unknown += names
         if row is not None and not names:
@@ -204,7 +215,8 @@ def read(asked: Asked) -> Read:
     batch_g = None
     if asked.sheet.batch_g.strip():
         batch_g = parse_batch_g(asked.sheet.batch_g, found)
-    formula = Formula(asked.sheet.name.strip() or "formula", tuple(rows), batch_g)
+    name, notices = asked.sheet.name.strip() or "formula", asked.sheet.notices
+    formula = Formula(name, tuple(rows), batch_g, notices=notices)
     weighing: Weighing | None = None
     try:
         weighing = weigh(formula, catalogue, asked.drop_mL) if rows else None
@@ -263,7 +275,8 @@ def _in_catalogue(name: str, catalogue: Catalogue) -> None:
 
 def _told(problem: Problem, catalogue: Catalogue) -> RowProblem:
     row = None if problem.row is None else problem.row - 1
-    return RowProblem(row, problem.column, problem.message, _instead(problem, catalogue))
+    instead = problem.instead or _instead(problem, catalogue)
+    return RowProblem(row, problem.column, problem.message, instead)
 
 
 def _instead(problem: Problem, catalogue: Catalogue) -> tuple[str, ...]:
@@ -286,8 +299,12 @@ def _read_once(asked: Asked) -> tuple[Read, Blend | None]:
     found = read(asked)
     if found.weighing is None:
         return found, None
-    alone = Blend(found.weighing, asked.bench_K, asked.pressure_Pa)
-    return found, with_observations(alone, seen_by(asked), catalogue_for(asked))[0]
+    return found, _blend(found.weighing, asked.bench_K, asked)
+
+
+def _blend(weighing: Weighing, temperature_K: float, asked: Asked) -> Blend:
+    alone = Blend(weighing, temperature_K, asked.pressure_Pa)
+    return with_observations(alone, seen_by(asked), catalogue_for(asked))[0]
 
 
 def formula_of(asked: Asked) -> Formula:
@@ -320,6 +337,7 @@ def amounts(asked: Asked) -> Amounts:
     if found.weighing is None or blend is None:
         return Amounts(found.problems, found.waiting)
     weighing = found.weighing
+    formula = weighing.formula
     return Amounts(
         (),
         found.waiting,
@@ -327,6 +345,8 @@ def amounts(asked: Asked) -> Amounts:
         weighing.total_g,
         blend.density,
         blend.volume,
+        blend.at_20C.volume,
+        formula.batch_g is not None and not any(r.amount.unit == "to weight" for r in formula.rows),
     )
 
 
@@ -341,7 +361,8 @@ def _row_amounts(weighing: Weighing, drop_mL: float) -> list[RowAmount]:
         grams = _grams_of_line(written, row, density, drop_mL)
         mL = None if density is None else grams / density * 1e3
         share = 100.0 * grams / weighing.total_g
-        made.append(RowAmount((written.line or 1) - 1, row.label, grams, mL, share))
+        carrier = row.carrier.name if row.carrier else ""
+        made.append(RowAmount((written.line or 1) - 1, row.label, grams, mL, share, carrier))
     return made
 
 
@@ -369,7 +390,7 @@ def verdicts(asked: Asked) -> Verdicts | None:
         blend.liquid_word,
         blend.chance,
         blend.last_crystal,
-        blend.warm_to_K,
+        blend.window,
         blend.flash.estimate,
         blend.boiling,
         blend.classings[0],

@@ -6,20 +6,25 @@ stale: paler, and the words at the top say so.
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
 from nicegui import background_tasks, ui
 
 from blendwright.assess import SolidLine
+from blendwright.conditions import BENCH_K
 from blendwright.estimate import Estimate
 from blendwright.observations.comparing import Compared
 from blendwright.verdict import Finding
-from blendwright.web.answers import Amounts, Everything, Verdicts
+from blendwright.verdict.as_read import besides
+from blendwright.verdict.flammability import Classing
+from blendwright.web.answers import Amounts, Asked, Everything, Verdicts
 from blendwright.web.bench import Bench, Part
 from blendwright.web.drawing import shares_by_row, thermometer
 from blendwright.web.pieces import PictureFrame, counted_list, findings_list, table
+from blendwright.web.read_notices import ReadNotices
 from blendwright.web.sentences import burns, dissolves, one_liquid
 
-EARLY = ("density_g_mL", "volume_mL")
-SECOND = ("flash_point_closed_cup_C", "initial_boiling_point_C", "dissolution_temperature_C")
+EARLY = ("density_g_mL", "volume_mL")  # at the bench temperature
 NUMBERS = (
     "flash_point_closed_cup_C",
     "lower_flammable_limit_vol_pct",
@@ -43,7 +48,9 @@ class AnswersPanel:
         self.state = state
         self.total = total
         self._drawing = False
+        self.drawn: dict[str, Asked] = {}  # what each picture is of
         text = bench.texts
+        ReadNotices(bench)
         self.empty = ui.label(text("empty")).classes("quiet")
         with ui.element("div").classes("answers") as self.box:
             self._lay_verdicts()
@@ -73,8 +80,10 @@ class AnswersPanel:
     def _lay_numbers(self) -> None:
         text = self.bench.texts
         self.numbers: dict[str, tuple[ui.label, ui.label]] = {}
+        self.names: dict[str, ui.label] = {}
         with ui.element("h2"):
             ui.label(text("numbers"))
+        self.conditions = ui.label().classes("quiet")
         with ui.element("table").classes("plain numbers"):
             with ui.element("thead"), ui.element("tr"):
                 for place, key in enumerate(("numbers", "value", "interval")):
@@ -84,7 +93,7 @@ class AnswersPanel:
                 for name in NUMBERS:
                     with ui.element("tr"):
                         with ui.element("th").props("scope=row"):
-                            ui.label(text(f"number.{name}"))
+                            self.names[name] = ui.label(text(f"number.{name}"))
                         with ui.element("td").classes("right").props(f'data-number="{name}"'):
                             value = ui.label()
                         with ui.element("td").classes("right"):
@@ -107,7 +116,15 @@ class AnswersPanel:
         text, found = self.bench.texts, self.bench.answer
         if part == "stale":
             self.box.classes(add="stale")
+            self._mark_pictures()
             self.state.set_text(text("state.updating"))
+            return
+        if part == "failed":
+            self.state.set_text(text("state.failed"))
+            return
+        if part == "conditions":
+            if found is not None and self.bench.is_fresh and not found.amounts.problems:
+                self._say_fresh(found.amounts)
             return
         assert found is not None
         if part == "amounts":
@@ -126,11 +143,17 @@ class AnswersPanel:
             self.state.set_text("")
             return
         waiting = [n for n in found.waiting if self.bench.sheet.lines[n].material.strip()]
-        if waiting:
+        if self.bench.unread:
+            names = ", ".join(self._head_name(key) for key in self.bench.unread)
+            self.state.set_text(text("state.unread", names=names))
+        elif waiting:
             rows = ", ".join(str(number + 1) for number in waiting)
             self.state.set_text(text("state.waiting", rows=rows))
         else:
             self.state.set_text(text("state.fresh"))
+
+    def _head_name(self, key: str) -> str:
+        return self.bench.texts(f"formula.{key}", degree=self.bench.units.degree)
 
     def _show_amounts(self, found: Amounts) -> None:
         text, units = self.bench.texts, self.bench.units
@@ -139,17 +162,32 @@ class AnswersPanel:
             said = text(key, count=len(found.problems))
             general = [p.message for p in found.problems if p.row is None]
             self.state.set_text(" ".join([said, *general]))
+            self.total.set_text("")
             return
         self.empty.set_visibility(found.is_empty)
         self.box.set_visibility(not found.is_empty)
-        if found.density is None or found.volume is None:
+        if found.density is None or found.volume is None or found.volume_20C is None:
             self.total.set_text("")
             self._say_fresh(found)
             return
-        volume = units.cells(found.volume)[0] if found.volume.is_ok else text("unknown")
-        self.total.set_text(text("total.line", grams=units.grams(found.total_g, 2), volume=volume))
+        whole = found.volume_20C
+        volume = units.cells(whole)[0] if whole.is_ok else text("unknown")
+        total = units.grams(found.total_g, 2)
+        self.total.set_text(
+            text("total.line", grams=total, volume=volume, at=units.kelvin(BENCH_K))
+        )
+        self._show_conditions()
         self._put("density_g_mL", found.density)
         self._put("volume_mL", found.volume)
+
+    def _show_conditions(self) -> None:
+        """What the numbers stand at."""
+        assert self.bench.answer is not None
+        text, asked = self.bench.texts, self.bench.answer.asked
+        at = self.bench.units.kelvin(asked.bench_K, digits=1)
+        self.conditions.set_text(text("numbers.at", at=at, air=f"{asked.sheet.pressure_kPa:g}"))
+        for name in EARLY:
+            self.names[name].set_text(text("number.at", name=text(f"number.{name}"), at=at))
 
     def _put(self, name: str, estimate: Estimate) -> None:
         value, span = self.bench.units.cells(estimate)
@@ -172,7 +210,7 @@ class AnswersPanel:
             if name in self.numbers:
                 self._put(name, estimate)
         self._show_counted(found.observations)
-        self._show_findings(found.findings)
+        self._show_findings(besides(found.findings, self.bench.sheet.notices))
         self._show_crystals(found.solids)
         self._show_classes(found)
 
@@ -182,7 +220,7 @@ class AnswersPanel:
         with self.counted:
             counted_list(compared, self.bench.texts)
 
-    def _show_findings(self, findings: tuple[Finding, ...]) -> None:
+    def _show_findings(self, findings: Sequence[Finding]) -> None:
         text = self.bench.texts
         grave = [f for f in findings if f.severity != "info"]
         notes = [f for f in findings if f.severity == "info"]
@@ -223,10 +261,13 @@ class AnswersPanel:
         self.classes.clear()
         with self.classes:
             heads = ("classes.scheme", "classes.class", "classes.standing", "classes.clause")
-            rows = [
-                (c.title, c.words(), text(f"sure.{c.standing}"), c.clause) for c in found.classings
-            ]
+            rows = [(c.title, c.words(), self._how_sure(c), c.clause) for c in found.classings]
             table([text(head) for head in heads], rows, words=4)
+
+    def _how_sure(self, classing: Classing) -> str:
+        if classing.treat_as != classing.category:
+            return self.bench.texts("sure.estimate", category=classing.name)
+        return self.bench.texts(f"sure.{classing.standing}")
 
     # Pictures, once the typing pauses
 
@@ -246,8 +287,20 @@ class AnswersPanel:
                 if not self.bench.is_fresh or found is None or found.everything is None:
                     return
                 drawn = found.asked
-                await self.thermometer.show(thermometer, found.asked)
                 title = self.bench.sheet.name or self.bench.texts("formula")
+                await self.thermometer.show(thermometer, found.asked)
+                self.drawn["thermometer"] = drawn
+                self._mark_pictures()
                 await self.shares.show(shares_by_row, found.everything.contributions, title)
+                self.drawn["shares"] = drawn
+                self._mark_pictures()
         finally:
             self._drawing = False
+
+    def _mark_pictures(self) -> None:
+        """A picture of another formula than the one that stands there is stale by itself, until
+        it is drawn anew."""
+        asked = self.bench.asked()
+        for name, frame in (("thermometer", self.thermometer), ("shares", self.shares)):
+            is_stale = name in self.drawn and self.drawn[name] != asked
+            frame.box.classes(add="stale" if is_stale else "", remove="" if is_stale else "stale")

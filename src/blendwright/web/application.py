@@ -3,12 +3,13 @@
 from __future__ import annotations
 
 import gc
+import secrets
 from collections.abc import AsyncIterator
 from contextlib import asynccontextmanager
 from typing import TYPE_CHECKING
 
 from fastapi import FastAPI
-from nicegui import ui
+from nicegui import app, ui
 from starlette.middleware.gzip import GZipMiddleware
 
 from blendwright.web.bench import Services
@@ -16,6 +17,7 @@ from blendwright.web.guard import App, NoncedScripts
 from blendwright.web.hands import Hands
 from blendwright.web.page import Page, stylesheet
 from blendwright.web.ready import hand_out
+from blendwright.web.state import Sheet
 from blendwright.web.texts import LANGUAGES, Language, Texts
 from blendwright.web.work_store import WorkStore
 
@@ -43,7 +45,10 @@ ICON = (
 
 def application(serving: Serving, store: WorkStore, hands: Hands, secret: str) -> App:
     """Everything inside the guard."""
-    services = Services(serving.folder, store, hands, serving.lets_others_in)
+    blank = Sheet(bench_C=serving.bench_C, pressure_kPa=serving.pressure_kPa).tidied()
+    services = Services(
+        serving.folder, store, hands, serving.lets_others_in, blank, settings=serving.settings
+    )
 
     @asynccontextmanager
     async def living(_: FastAPI) -> AsyncIterator[None]:
@@ -84,9 +89,11 @@ def _add_page(services: Services, serving: Serving, language: Language) -> None:
     def page(desk: str = "") -> None:
         ui.add_css(stylesheet())
         ui.add_body_html(UNWATCHED)
-        made = Page(services, language, desk)
-        owner = made.bench.owner
-        if serving.file is not None and owner not in opened:
+        owner = str(app.storage.browser["id"])
+        begins = serving.file is not None and not desk and owner not in opened
+        # a file from the command line lies on a desk of its own, not on the work of last time
+        made = Page(services, language, secrets.token_hex(8) if begins else desk)
+        if begins and serving.file is not None:
             opened.add(owner)
             made.open_file(*serving.file)
         else:

@@ -54,6 +54,7 @@ class ListAsked:
     batch_g: float | None = None
     only: tuple[str, ...] = ()
     materials: str = ""
+    observations: str = ""
 
 
 @dataclass(frozen=True)
@@ -218,6 +219,7 @@ def _order(asked: ListAsked, source: Path, out: Path) -> Order:
     from blendwright.batch.run import Order
     from blendwright.batch.schema import questions
     from blendwright.catalogue import default_catalogue
+    from blendwright.observations import read_observations
     from blendwright.own_materials import read_own_materials
 
     _check_workbook(source)
@@ -225,7 +227,10 @@ def _order(asked: ListAsked, source: Path, out: Path) -> Order:
     if asked.materials:
         catalogue = read_own_materials(Path(asked.materials), catalogue)
     wanted = questions(asked.only or None)
-    every = Asked(asked.temperature_K, asked.pressure_Pa, wanted, asked.drop_mL, asked.batch_g)
+    seen = read_observations(asked.observations) if asked.observations else ()
+    every = Asked(
+        asked.temperature_K, asked.pressure_Pa, wanted, asked.drop_mL, asked.batch_g, seen
+    )
     return Order(source_of(source), out, every, catalogue, LOT_SIZE)
 
 

@@ -9,6 +9,8 @@ and says so.
 from __future__ import annotations
 
 import asyncio
+import sqlite3
+import threading
 from collections.abc import Callable
 from dataclasses import dataclass, field, replace
 from pathlib import Path
@@ -18,6 +20,7 @@ from nicegui import background_tasks
 
 from blendwright.catalogue import Catalogue
 from blendwright.errors import BlendwrightError
+from blendwright.settings import Settings
 from blendwright.usable import OWN_FILE
 from blendwright.web.answers import (
     Amounts,
@@ -36,12 +39,14 @@ from blendwright.web.seen import seen_file, stamp_of
 from blendwright.web.state import History, Sheet
 from blendwright.web.texts import Texts
 from blendwright.web.units import Units
+from blendwright.web.windows import Windows
 from blendwright.web.work_store import Desk, ElsewhereError, WorkStore
+from blendwright.weighing import DROP_mL
 
 Found = TypeVar("Found")
 KEEP_AFTER_s = 0.25
 STALE_AFTER_s = 0.05
-Part = Literal["stale", "amounts", "verdicts", "everything"]
+Part = Literal["stale", "amounts", "verdicts", "everything", "failed", "conditions"]
 
 
 def _let_go(part: asyncio.Future[Found]) -> None:
@@ -52,29 +57,29 @@ def _let_go(part: asyncio.Future[Found]) -> None:
 
 @dataclass
 class Services:
-    """What all windows of one server share."""
+    """What all windows of one server share. `blank` is empty, at the person's own bench."""
 
     folder: Path
     store: WorkStore
     hands: Hands
     lets_others_in: bool = False
+    blank: Sheet = field(default_factory=lambda: Sheet().tidied())
     ready: ReadyFiles = field(default_factory=ReadyFiles)
-
+    windows: Windows = field(default_factory=Windows)
+    settings: Settings = field(default_factory=Settings)
     beyond: dict[str, bool] = field(default_factory=dict)
-    _benches: dict[str, Bench] = field(default_factory=dict)
 
-    def opened(self, bench: Bench) -> None:
-        """A window more. Laid out anew, it keeps the steps that it can undo."""
-        before = self._benches.get(bench.desk.id)
-        if before is not None and before.owner == bench.owner and before.sheet == bench.sheet:
-            bench.history = before.history.copied()
-        self._benches[bench.desk.id] = bench
+    def desk(self, owner: str, desk: str) -> Desk:
+        """A desk of this owner; one that is new begins at the person's own conditions."""
+        self.windows.keep_all(owner)
+        found = self.store.open_desk(owner, desk)
+        return found if found.revision else replace(found, sheet=self.blank)
 
-    def left(self, bench: Bench) -> None:
-        """A window less."""
-        bench.close()
-        if self._benches.get(bench.desk.id) is bench:
-            del self._benches[bench.desk.id]
+    @property
+    def usual_drop_mL(self) -> float:
+        """The drop of the settings, or the usual one."""
+        own = self.settings.drop_mL
+        return DROP_mL if own is None else own
 
     @property
     def materials(self) -> tuple[str, int]:
@@ -119,12 +124,17 @@ class Bench:
     wanted_material: str = ""
     on_elsewhere: Callable[[ElsewhereError], None] | None = None
     on_trouble: Callable[[str], None] | None = None
+    on_holding: Callable[[bool], None] | None = None
+    unread: tuple[str, ...] = ()  # fields above the grid whose value before is still in force
+    tab: str = ""  # the browser's, once it is reached
+    holds: bool = False  # whether this window may change its desk
     closed: bool = False
     _serial: int = 0
     _newer: asyncio.Event = field(default_factory=asyncio.Event)
     _reckoning: bool = False
     _keeping: bool = False
     _kept: Sheet | None = None
+    _lock: threading.Lock = field(default_factory=threading.Lock)
 
     def __post_init__(self) -> None:
         self.history.now = self.desk.sheet.tidied()
@@ -163,16 +173,23 @@ class Bench:
     # The answer
 
     def asked(self) -> Asked:
-        names = {n for line in self.sheet.lines for n in (line.material, line.carrier)}
-        known = self.services.beyond
-        beyond = tuple(sorted(n.strip() for n in names if known.get(n.strip())))
-        return replace(self.asked_about(self.sheet), typing=self.typing, beyond=beyond)
+        return replace(self.asked_about(self.sheet), typing=self.typing)
 
     def asked_about(self, sheet: Sheet) -> Asked:
         """Another formula, with this window's drop and the person's materials and observations."""
         path, stamp = self.services.materials
         seen, age = stamp_of(self.services.observations(self.owner))
-        return Asked(sheet, None, self.units.drop_mL, path, stamp, (), seen, age)
+        names = {n.strip() for line in sheet.lines for n in (line.material, line.carrier)}
+        beyond = tuple(sorted(n for n in names if self.services.beyond.get(n)))
+        return Asked(sheet, None, self.units.drop_mL, path, stamp, beyond, seen, age)
+
+    @property
+    def counts_observations(self) -> bool:
+        """Whether what the bench saw moves an answer about the formula as it was asked last."""
+        found = self.answer
+        if found is None or found.everything is None:
+            return False
+        return any(not one.why_not for one in found.everything.observations)
 
     def catalogue(self) -> Catalogue:
         """Ours and theirs; ours alone where theirs can't be read (the answer says so)."""
@@ -201,9 +218,11 @@ class Bench:
             serial = -1
             while serial != self._serial and not self.closed:
                 serial = self._serial
-                await self._reckon_once(serial)
-        except RefusedError as error:
-            self._trouble(str(error))
+                try:
+                    await self._reckon_once(serial)
+                except RefusedError as error:
+                    self._tell("failed")
+                    self.trouble(str(error))
         finally:
             self._reckoning = False
 
@@ -257,10 +276,18 @@ class Bench:
                 background_tasks.create(self._find_beyond(problem.unknown), name="beyond")
 
     async def _find_beyond(self, name: str) -> None:
-        if await self.services.hands.slow(is_beyond, self.asked(), name):
-            self.services.beyond[name] = True
-            if not self.closed:
-                self.ask()
+        try:
+            self.services.beyond[name] = await self.services.hands.slow(
+                is_beyond, self.asked(), name
+            )
+        except RefusedError as error:
+            self.trouble(str(error))
+        if self.services.beyond[name] and not self.closed:
+            self.ask()
+
+    def tell_conditions(self) -> None:
+        """A field above the grid can't be read, or can be again; the answer is as it was."""
+        self._tell("conditions")
 
     def _tell(self, part: Part) -> None:
         if self.closed:
@@ -268,58 +295,89 @@ class Bench:
         for listener in list(self.listeners):
             listener(part)
 
-    def _trouble(self, words: str) -> None:
+    def trouble(self, words: str) -> None:
+        """Tell what went wrong; no words take back what was told."""
         if self.on_trouble is not None and not self.closed:
             self.on_trouble(words)
 
     # Keeping
 
     def keep(self) -> None:
-        """Save soon, once for several keystrokes."""
-        if not self._keeping:
+        """Save soon, once for several keystrokes; nothing while another window has the desk."""
+        if self.holds and not self._keeping and self.sheet != self._kept:
             self._keeping = True
             background_tasks.create(self._keep_soon(), name="keep")
 
     async def _keep_soon(self) -> None:
         try:
-            while self.sheet != self._kept and not self.closed:
+            while self.holds and self.sheet != self._kept and not self.closed:
                 await asyncio.sleep(KEEP_AFTER_s)
-                sheet = self.sheet
-                await asyncio.to_thread(self._keep, sheet)
+                await asyncio.to_thread(self._keep)
         except ElsewhereError as elsewhere:
             if self.on_elsewhere is not None and not self.closed:
                 self.on_elsewhere(elsewhere)
-        except OSError as error:
-            self._trouble(str(error))
+        except (OSError, sqlite3.Error) as error:
+            self.trouble(self.texts("keep.failed", why=error))
         finally:
             self._keeping = False
 
-    def _keep(self, sheet: Sheet) -> None:
-        self.desk = self.services.store.keep_desk(self.owner, replace(self.desk, sheet=sheet))
-        self._kept = sheet
-
-    def keep_now(self) -> None:
-        """Keep what isn't kept yet, unless another window has it otherwise."""
-        if self.sheet != self._kept:
-            try:
-                self._keep(self.sheet)
-            except (ElsewhereError, OSError):
+    def _keep(self) -> None:
+        with self._lock:
+            sheet = self.sheet
+            if not self.holds or sheet == self._kept:
                 return
+            self.desk = self.services.store.keep_desk(self.owner, replace(self.desk, sheet=sheet))
+            self._kept = sheet
+
+    def keep_now(self) -> bool:
+        """Keep what isn't kept yet. Returns whether all is kept: another program may have the desk
+        otherwise, or the disk may be full."""
+        try:
+            self._keep()
+        except (ElsewhereError, OSError, sqlite3.Error):
+            return False
+        return self.sheet == self._kept
 
     def close(self) -> None:
         """The window is gone."""
-        self.closed = True
         self.keep_now()
+        self.closed = True
 
-    def keep_both(self, desk: Desk) -> None:
-        """Go on at a desk of its own."""
-        self.desk = desk
+    # Which window may change the desk
+
+    def hold(self) -> None:
+        """This window may change its desk; what another one has kept of it since is shown."""
+        if not self.holds:
+            found = self.services.store.open_desk(self.owner, self.desk.id)
+            if found.revision > self.desk.revision:
+                self._show_kept(found)
+            self.holds = True
+        self.keep()
+        if self.on_holding is not None:
+            self.on_holding(True)
+
+    def lose(self) -> None:
+        """Another window has the desk."""
+        self.holds = False
+        if self.on_holding is not None:
+            self.on_holding(False)
+
+    def move_to(self, desk: Desk) -> None:
+        """Go on with the formula at a desk of its own; an empty one is not kept yet."""
+        with self._lock:
+            self.desk = desk
+            self.holds = True
+            self._kept = self.sheet if self.sheet.is_blank else None
         self.keep()
 
     def take(self, elsewhere: ElsewhereError) -> None:
-        """Show what the other window has; undo brings back what was here."""
-        self.desk = replace(self.desk, revision=elsewhere.revision, sheet=elsewhere.sheet)
-        self._kept = elsewhere.sheet
-        self.history.change(elsewhere.sheet)
-        self.redraw()
-        self.ask()
+        """Show what another program has kept; undo brings back what was here."""
+        self._show_kept(replace(self.desk, revision=elsewhere.revision, sheet=elsewhere.sheet))
+
+    def _show_kept(self, desk: Desk) -> None:
+        with self._lock:
+            self.desk = desk
+            self._kept = desk.sheet
+        if self.history.change(desk.sheet):
+            self.redraw()
+            self.ask()

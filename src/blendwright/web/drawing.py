@@ -15,6 +15,7 @@ from typing import TYPE_CHECKING, Any
 from blendwright.estimate import Estimate
 from blendwright.web.answers import Asked, blend_of
 from blendwright.web.jobs import drivers, two_carriers, warming
+from blendwright.web.units import Units
 
 if TYPE_CHECKING:
     from matplotlib.figure import Figure
@@ -140,15 +141,21 @@ def carriers_compared(found: tuple[InCarrier, ...], title: str) -> Made:
     data = (
         (
             one.carrier, *_cells(one.dissolves), *_cells(one.flash), one.cold, one.bench,
-            one.in_water, one.category,
+            one.in_water, one.category, one.treat_as,
         )
         for one in found
     )  # fmt: skip
     ends = ("", "_low", "_high", "_unit", "_status")
     heads = [f"{what}{end}" for what in ("dissolves", "flash_point") for end in ends]
-    last = ("at_4C", "at_22C", "two_drops_in_100_mL_of_water", "ghs_category")
+    last = (
+        "at_4C",
+        f"at_{found[0].bench_K - 273.15:g}C",
+        "two_drops_in_100_mL_of_water",
+        "ghs_category",
+        "ghs_treat_as",
+    )
     return (
-        carrier_rows(rows, title),
+        carrier_rows(rows, title, found[0].bench_K),
         f"The same aromatics in {len(found)} carriers. {told}.",
         _table(("carrier", *heads, *last), data),
     )
@@ -178,11 +185,9 @@ def carrier_triangle(asked: Asked, pair: str, kelvin: float) -> Made:
 
 
 def _words(estimate: Estimate) -> str:
-    edge = estimate.at_the_edge()
-    if not edge.is_ok:
-        return edge.status.replace("_", " ")
-    value, low, high = edge.interval()
-    return f"{value:.3g} {edge.unit} ({low:.3g} to {high:.3g})"
+    """As the page writes it beside the picture."""
+    value, span = Units().cells(estimate)
+    return f"{value} ({span})" if estimate.is_ok else value.replace("_", " ")
 
 
 def _cells(estimate: Estimate) -> tuple[str, str, str, str, str]:

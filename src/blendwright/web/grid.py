@@ -14,10 +14,14 @@ from nicegui import events, ui
 from nicegui.elements.mixins.sortable_element import SortableElement
 from nicegui.elements.mixins.text_element import TextElement
 
+from blendwright.errors import FormulaError
+from blendwright.formula.numbers import parse_batch_g
 from blendwright.web.answers import Amounts, RowProblem
 from blendwright.web.bench import Bench, Part
 from blendwright.web.cell import Cell
-from blendwright.web.state import Line, rows_of_text
+from blendwright.web.fields import CELLS, column_of, shown_cell, typed_text
+from blendwright.web.pasting import pasted, put_in
+from blendwright.web.state import Line
 
 NAMES = "known-materials"
 # Only the field that has the cursor is given the names: the browser looks through every field's
@@ -57,7 +61,6 @@ UNDO = """(e) => {
   }
 }"""
 NAMED = ("material", "carrier")
-COLUMNS = ("material", "grams", "volume", "strength_pct", "carrier")
 
 
 class OrderedList(SortableElement):
@@ -149,26 +152,20 @@ class FormulaGrid:
         return {
             "material": text("grid.material"),
             "grams": text("units.grams" if self.bench.units.mass == "g" else "units.ounces"),
-            "volume": text("units.millilitres" if self.volume_column == "mL" else "units.drops"),
+            "volume": text(
+                "units.millilitres" if self.bench.units.volume == "mL" else "units.drops"
+            ),
             "strength_pct": text("grid.strength"),
             "carrier": text("grid.carrier"),
         }[column]
 
-    @property
-    def volume_column(self) -> str:
-        return self.bench.units.volume
-
     def _shown(self, column: str, line: Line) -> str:
-        if column == "grams":
-            return self.bench.units.mass_text(line.grams)
-        if column == "volume":
-            return str(getattr(line, self.volume_column))
-        return str(getattr(line, column))
+        return shown_cell(line, column, self.bench.units)
 
     def _add(self) -> None:
         with self.list, ui.element("li").classes("line") as item:
             number = ui.label().classes("grip").props("aria-hidden=true")
-            fields = {column: self._field(column) for column in COLUMNS}
+            fields = {column: self._field(column) for column in CELLS}
             share = ui.label().classes("share right")
             more = TextElement(tag="button", text="⋯").props("type=button").classes("more")
             note = ui.element("div").classes("line-note")
@@ -182,7 +179,7 @@ class FormulaGrid:
 
     def _field(self, column: str) -> Cell:
         field = Cell().classes(f"cell {column}")
-        field.props("autocomplete=off spellcheck=false")
+        field.props(f"autocomplete=off spellcheck=false data-cell={column}")
         if column not in NAMED:
             field.props["inputmode"] = "text" if column == "strength_pct" else "decimal"
         return field
@@ -192,10 +189,9 @@ class FormulaGrid:
     def _typed(self, row: RowFields, column: str, value: str | None) -> None:
         if self._showing or row not in self.rows:
             return
-        number, text, bench = self.rows.index(row), value or "", self.bench
-        if column == "grams":
-            text = bench.units.grams_text(text)
-        name = self.volume_column if column == "volume" else column
+        number, bench = self.rows.index(row), self.bench
+        text = typed_text(column, value or "", bench.units)
+        name = column_of(column, bench.units)
         if column == "material":
             bench.typing = number
         before = bench.sheet
@@ -244,10 +240,17 @@ class FormulaGrid:
 
     def _paste(self, event: events.GenericEventArguments) -> None:
         text, at = event.args
-        rows = rows_of_text(str(text))
-        if rows:
-            number = int(at) if int(at) >= 0 else len(self.bench.sheet.written)
-            self.bench.change(self.bench.sheet.pasted(number, rows))
+        sheet = self.bench.sheet
+        try:
+            found = pasted(str(text), parse_batch_g(sheet.batch_g, []))
+        except FormulaError as error:
+            problems = "\n".join(map(str, error.problems))
+            self.bench.trouble(f"{self.bench.texts('paste.refused')}\n{problems}")
+            return
+        self.bench.trouble("")
+        if found.rows:
+            number = int(at) if int(at) >= 0 else len(sheet.written)
+            self.bench.change(put_in(sheet, number, found))
 
     # The answer
 
@@ -263,21 +266,21 @@ class FormulaGrid:
             if problem.row is not None:
                 wrong.setdefault(problem.row, []).append(problem)
         units, text = self.bench.units, self.bench.texts
+        counted = not found.problems  # else what was reckoned is of the formula before
         for number, row in enumerate(self.rows):
             line = self.bench.sheet.lines[number] if number < len(self.bench.sheet.lines) else None
             amount = by_row.get(number)
             problems = tuple(wrong.get(number, ()))
-            if amount is not None:
-                row.share.set_text(f"{amount.share_pct:.2f}")
-                self._hint(row.fields["grams"], units.mass_text(f"{amount.grams:.4g}"))
-                known = amount.mL is not None
-                self._hint(
-                    row.fields["volume"], units.shown_volume(amount.mL or 0) if known else "?"
-                )
-            elif not found.problems or problems:
-                row.share.set_text("")
-                self._hint(row.fields["grams"], "")
-                self._hint(row.fields["volume"], "")
+            share = grams = volume = carrier = ""
+            if amount is not None and counted:
+                share = f"{amount.share_pct:.2f}"
+                grams = units.mass_text(f"{amount.grams:.4g}")
+                volume = "?" if amount.mL is None else units.shown_volume(amount.mL)
+                carrier = amount.carrier
+            row.share.set_text(share)
+            self._hint(row.fields["grams"], grams)
+            self._hint(row.fields["volume"], volume)
+            self._hint(row.fields["carrier"], carrier)
             waits = number in found.waiting and line is not None and bool(line.material.strip())
             waiting = text("row.waiting") if waits and not problems else ""
             self._say(number, row, problems, waiting)

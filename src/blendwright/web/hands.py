@@ -14,6 +14,7 @@ import multiprocessing
 import os
 import signal
 import threading
+import traceback
 from collections.abc import Callable
 from concurrent.futures import ProcessPoolExecutor
 from concurrent.futures.process import BrokenProcessPool
@@ -25,6 +26,14 @@ from blendwright.web.answers import make_ready
 
 Result = TypeVar("Result")
 MOST_QUICK = 4
+MISTAKE = (
+    "the program made a mistake here ({what}); please report it, with the formula. "
+    "What you typed is kept."
+)
+ENDED = (
+    "the process that works this out ended twice, perhaps for want of memory; make the question "
+    "smaller, or report it with the formula. What you typed is kept."
+)
 LAST_IN_LINE = 3  # niceness of those who draw; 10 left a busy machine without pictures
 
 
@@ -71,11 +80,15 @@ class _Refused:
 
 
 def _carefully(function: Callable[..., Result], *arguments: object) -> Result | _Refused:
-    """Errors for the person travel between processes as words."""
+    """Errors travel between processes as words; a mistake of the program's is one too, and its
+    trace goes to where the program was started."""
     try:
         return function(*arguments)
     except (BlendwrightError, ValueError) as error:
         return _Refused(str(error))
+    except Exception as error:
+        traceback.print_exc()
+        return _Refused(MISTAKE.format(what=f"{type(error).__name__}: {error}"))
 
 
 def _or_raise(answer: Result | _Refused) -> Result:
@@ -147,9 +160,19 @@ class Hands:
         try:
             return await loop.run_in_executor(asked, _carefully, function, *arguments)
         except BrokenProcessPool:
-            if hands[number] is asked:
-                hands[number] = _executor(0 if hands is self._quick else LAST_IN_LINE)
-            return await loop.run_in_executor(hands[number], _carefully, function, *arguments)
+            self._replace(hands, number, asked)
+            again = hands[number]
+        try:
+            return await loop.run_in_executor(again, _carefully, function, *arguments)
+        except BrokenProcessPool:
+            self._replace(hands, number, again)
+            return _Refused(ENDED)
+
+    def _replace(
+        self, hands: list[ProcessPoolExecutor], number: int, broken: ProcessPoolExecutor
+    ) -> None:
+        if hands[number] is broken:
+            hands[number] = _executor(0 if hands is self._quick else LAST_IN_LINE)
 
     def stop(self) -> None:
         """End every process."""

@@ -68,7 +68,9 @@ def work_sheet(asked: Asked, order: BenchOrder) -> BenchSheet:
     """The pipetting sheet, the order of weighing, the bottles."""
     from blendwright.bench import bench_sheet
 
-    return bench_sheet(formula_of(asked), order, catalogue=catalogue_for(asked))
+    return bench_sheet(
+        formula_of(asked), order, catalogue=catalogue_for(asked), observations=seen_by(asked)
+    )
 
 
 @lru_cache(maxsize=4)
@@ -100,13 +102,27 @@ def dosed(asked: Asked, pour: Pour) -> Dosed:
 
     amount = Dose.of(pour.drops, pour.mL, pour.per_mL, asked.drop_mL)
     formula, catalogue = formula_of(asked), catalogue_for(asked)
-    return dose(formula, pour.into, amount, pour.drink_K, catalogue=catalogue)
+    return dose(
+        formula,
+        pour.into,
+        amount,
+        pour.drink_K,
+        catalogue=catalogue,
+        observations=seen_by(asked),
+    )
 
 
 def carriers(asked: Asked, names: tuple[str, ...]) -> tuple[InCarrier, ...]:
     from blendwright.advice.carriers import compare_carriers
 
-    return compare_carriers(in_millilitres(asked), names, catalogue=catalogue_for(asked))
+    return compare_carriers(
+        in_millilitres(asked),
+        names,
+        asked.bench_K,
+        asked.pressure_Pa,
+        catalogue=catalogue_for(asked),
+        observations=seen_by(asked),
+    )
 
 
 @lru_cache(maxsize=4)
@@ -118,7 +134,9 @@ def two_carriers(asked: Asked, pair: str, kelvin: float) -> CarrierMap:
     if len(names) != 2:
         raise ValueError("a map needs two carriers, like: triacetin + ethanol")
     formula, catalogue = in_millilitres(asked), catalogue_for(asked)
-    return carrier_map(formula, names[0], names[1], kelvin, catalogue=catalogue)
+    return carrier_map(
+        formula, names[0], names[1], kelvin, catalogue=catalogue, observations=seen_by(asked)
+    )
 
 
 def advice(asked: Asked, clear_at_K: float | None, flash_above_K: float | None) -> Advice:
@@ -131,6 +149,7 @@ def advice(asked: Asked, clear_at_K: float | None, flash_above_K: float | None) 
         catalogue=catalogue_for(asked),
         bench_K=asked.bench_K,
         pressure_Pa=asked.pressure_Pa,
+        observations=seen_by(asked),
     )
 
 
@@ -147,7 +166,7 @@ class PapersWish:
 
 
 def papers(asked: Asked, wish: PapersWish) -> bytes:
-    """The file that `blendwright report` writes; observations are not counted in."""
+    """The file that `blendwright report` writes."""
     from blendwright.assess import assess
     from blendwright.dossier import gather
     from blendwright.measured import parse_measured
@@ -161,12 +180,14 @@ def papers(asked: Asked, wish: PapersWish) -> bytes:
             asked.pressure_Pa,
             catalogue=catalogue,
             drop_mL=asked.drop_mL,
+            observations=seen_by(asked),
         ),
         wish.made_on,
         measured=[parse_measured(text) for text in wish.measured],
         lot=wish.lot,
         catalogue=catalogue,
         drop_mL=asked.drop_mL,
+        observations=seen_by(asked),
     )
     drawn = wish.suffix == ".html"
     made = make_papers(dossier, wish.papers, wish.label, with_pictures=drawn)

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import html
-import secrets
+import json
 from dataclasses import replace
 from importlib.resources import files
 
@@ -11,19 +11,27 @@ from nicegui import app, background_tasks, events, ui
 
 from blendwright.catalogue import Catalogue
 from blendwright.formula import read_formula_bytes
-from blendwright.formula.numbers import parse_number
+from blendwright.formula.numbers import number_between, parse_number
 from blendwright.formula.reading import MOST_BYTES
 from blendwright.verdict.cautions import CAUTIONS
 from blendwright.version import __version__
 from blendwright.web.answers_panel import AnswersPanel
-from blendwright.web.bench import Bench, Services
+from blendwright.web.bench import Bench, Part, Services
+from blendwright.web.fields import (
+    BENCH_RANGE_C,
+    Head,
+    PRESSURE_RANGE_kPa,
+    Shown,
+    with_head,
+    with_shown,
+)
 from blendwright.web.grid import NAMES, UNDO, FormulaGrid
 from blendwright.web.hands import RefusedError
 from blendwright.web.pieces import drop_zone, number_field
 from blendwright.web.sections import SECTIONS, Section
 from blendwright.web.state import Line, Sheet
 from blendwright.web.texts import LANGUAGES, Language, Texts
-from blendwright.web.units import Units
+from blendwright.web.units import LEAST_DROP_mL, MOST_DROP_mL, Units
 from blendwright.web.work_store import ElsewhereError
 
 MOST_LINES = 300  # of the grid; a longer table is for the command line
@@ -73,6 +81,22 @@ def stylesheet() -> str:
     return (files("blendwright.web") / "page.css").read_text(encoding="utf-8")
 
 
+def away_note(text: Texts) -> str:
+    """What stands at the foot of the page while the program can't be reached, and what sees to
+    it; plain HTML, since nothing comes from the program then."""
+    said = "".join(
+        f'<{tag} class="{kind}">{html.escape(text(key))}</{tag}>'
+        for tag, kind, key in (
+            ("strong", "if-lost", "away.lost"),
+            ("strong", "if-gone", "away.gone"),
+            ("span", "", "away.before"),
+            ("span", "if-gone", "away.start"),
+        )
+    )
+    script = (files("blendwright.web") / "away.js").read_text(encoding="utf-8")
+    return f'<div id="away" role="alert">{said}</div><script type="module">{script}</script>'
+
+
 def names_list(catalogue: Catalogue) -> str:
     """Every name, synonym and CAS number as the browser's own suggestions; all text escaped."""
     offered: dict[str, str] = {}
@@ -99,32 +123,47 @@ class Page:
         self.bench = Bench(
             services,
             owner,
-            services.store.open_desk(owner, desk),
+            services.desk(owner, desk),
             self.text,
-            units=_units_of(app.storage.user.get("units")),
+            units=Units.chosen(app.storage.user.get("units"), services.usual_drop_mL),
         )
-        services.opened(self.bench)
+        services.windows.opened(self.bench)
+        self._asking_who: ui.dialog | None = None  # which window is to have the desk
+        self._unsent: Shown | None = None
+        self._troubled = False
         self._build()
         self.bench.on_elsewhere = self._elsewhere
         self.bench.on_trouble = self._trouble
+        self.bench.on_holding = self._holding
         self.bench.on_sheet.append(self._show_head)
         self.bench.on_sheet.append(self._show_steps)
-        self.bench.listeners.append(lambda part: self._show_steps())
-        ui.context.client.on_delete(lambda: services.left(self.bench))
-        self.root = ui.context.client.content
+        self.bench.listeners.append(self._told)
+        client = ui.context.client
+        client.on_connect(
+            lambda: services.windows.connected(self.bench, client.tab_id or client.id)
+        )
+        client.on_delete(lambda: services.windows.left(self.bench))
+        self.root = client.content
 
     def _build(self) -> None:
         text = self.text
         ui.add_head_html(BEHIND)
+        ui.add_body_html(away_note(text))
+        ui.on("typed_while_away", self._typed_while_away)
         ui.link(text("skip"), "#answers").classes("skip")
         with ui.element("header").classes("bench-head"):
             with ui.element("h1"):
                 ui.label("blendwright")
             self.state = ui.label().classes("state").props("role=status aria-live=polite")
+            ui.label(text("away.state_lost")).classes("state if-lost")
+            ui.label(text("away.state_gone")).classes("state if-gone")
             self._settings()
         with ui.element("div").classes("columns"):  # the framework's page is the main landmark
             left = ui.element("section").classes("side formula")
             left.props["aria-label"] = text("formula")
+            left.props["data-units"] = json.dumps(self.bench.units.to_dict())
+            left.props["data-desk"] = self.bench.desk.id
+            self.left = left
             right = ui.element("section").classes("side").props("tabindex=0 id=answers")
             right.props["aria-label"] = text("answers")
         with left:
@@ -159,9 +198,9 @@ class Page:
                 drop.on("change", lambda: self._set_drop(str(drop.value)))
                 with ui.element("nav") as nav:
                     nav.props["aria-label"] = text("language")
+                    self.languages: dict[Language, ui.link] = {}
                     for code, name in LANGUAGES.items():
-                        path = "/" if code == "en" else f"/{code}"
-                        link = ui.link(name, f"{path}?desk={self.bench.desk.id}")
+                        self.languages[code] = link = ui.link(name, self._address(code))
                         link.props(f"lang={code} hreflang={code}")
                         if code == text.language:
                             link.props("aria-current=page")
@@ -183,30 +222,36 @@ class Page:
         ui.navigate.to(self._address())
 
     def _set_drop(self, written: str) -> None:
-        value = parse_number(written)
-        if value is not None and 0.001 <= value <= 1.0:
+        value = number_between(written, LEAST_DROP_mL, MOST_DROP_mL)
+        if value is not None:
             self._set("drop_mL", value)
 
-    def _address(self) -> str:
-        path = "/" if self.text.language == "en" else f"/{self.text.language}"
+    def _address(self, language: Language | None = None) -> str:
+        """Where this window's formula is found again, in its language or another one."""
+        language = language or self.text.language
+        path = "/" if language == "en" else f"/{language}"
         return f"{path}?desk={self.bench.desk.id}"
 
     # The formula
 
     def _formula(self, side: ui.element) -> None:
-        text, sheet = self.text, self.bench.sheet
+        text, shown = self.text, Head.of(self.bench.sheet, self.bench.units)
         with ui.element("h2"):
             ui.label(text("formula"))
+        self.head: dict[str, ui.input] = {}
         with ui.element("div").classes("about-formula"):
-            self.name = number_field(text("formula.name"), sheet.name)
-            self.name.props(remove="inputmode")
-            self.batch = number_field(text("formula.batch"), sheet.batch_g)
-            label = text("formula.bench", degree=self.bench.units.degree)
-            self.at = number_field(label, self._shown_bench())
-            self.air = number_field(text("formula.pressure"), f"{sheet.pressure_kPa:g}")
-            for field in (self.name, self.batch, self.at, self.air):
-                field.classes(remove="ask-field")
+            for key, value in (
+                ("name", shown.name),
+                ("batch", shown.batch_g),
+                ("bench", shown.bench),
+                ("pressure", shown.pressure_kPa),
+            ):
+                field = number_field(text(f"formula.{key}", degree=self.bench.units.degree), value)
+                field.classes(remove="ask-field").props(f"data-head={key} no-error-icon")
+                field.without_auto_validation()  # what can't be read is marked below
                 field.on_value_change(self._head_typed)
+                self.head[key] = field
+            self.head["name"].props(remove="inputmode")
         self._head_showing = False
         self._row_dialog()
         FormulaGrid(self.bench, self._open_row)
@@ -218,8 +263,8 @@ class Page:
             self.redo = self._button("redo", self.bench.redo)
             self._button("scale", self._scale)
             self._button("open", self._pick)
-            self._button("new", lambda: self.bench.change(Sheet().tidied()))
-            self._button("example", lambda: self.bench.change(EXAMPLE.tidied()))
+            self._button("new", lambda: self._put(Sheet()))
+            self._button("example", lambda: self._put(EXAMPLE))
         self.said = ui.label().props("role=alert").classes("problem pre")
         ui.label(text("grid.help")).classes("quiet hint")
         self.upload = ui.upload(
@@ -243,52 +288,65 @@ class Page:
         else:
             self.bench.redo()
 
+    def _put(self, sheet: Sheet) -> None:
+        """Another formula, on the same bench in the same air."""
+        here = self.bench.sheet
+        sheet = replace(sheet, bench_C=here.bench_C, pressure_kPa=here.pressure_kPa)
+        self.bench.change(sheet.tidied())
+
     def _show_steps(self) -> None:
         self.undo.set_enabled(self.bench.history.can_undo)
         self.redo.set_enabled(self.bench.history.can_redo)
 
-    def _shown_bench(self) -> str:
-        return f"{self.bench.units.shown_temperature(self.bench.sheet.bench_C):g}"
-
     def _show_head(self) -> None:
-        sheet = self.bench.sheet
+        shown = Head.of(self.bench.sheet, self.bench.units)
+        texts = (shown.name, shown.batch_g, shown.bench, shown.pressure_kPa)
         self._head_showing = True
         try:
-            for field, shown in (
-                (self.name, sheet.name),
-                (self.batch, sheet.batch_g),
-                (self.at, self._shown_bench()),
-                (self.air, f"{sheet.pressure_kPa:g}"),
-            ):
-                if field.value != shown:
-                    field.value = shown
+            for field, text in zip(self.head.values(), texts, strict=True):
+                if field.value != text:
+                    field.value = text
         finally:
             self._head_showing = False
+        self._mark_unread(())
 
     def _head_typed(self) -> None:
         if self._head_showing:
             return
-        sheet, units = self.bench.sheet, self.bench.units
-        at, air = parse_number(str(self.at.value)), parse_number(str(self.air.value))
-        celsius = sheet.bench_C if at is None else units.celsius(at)
-        kPa = sheet.pressure_kPa if air is None else air
-        self._mark(self.at, at is None or not -40.0 <= celsius <= 150.0)
-        self._mark(self.air, air is None or not 10.0 <= kPa <= 120.0)
-        changed = replace(
-            sheet,
-            name=str(self.name.value or "")[:200],
-            batch_g=str(self.batch.value or "")[:40],
-            bench_C=celsius if -40.0 <= celsius <= 150.0 else sheet.bench_C,
-            pressure_kPa=kPa if 10.0 <= kPa <= 120.0 else sheet.pressure_kPa,
-        )
+        written = Head(*(str(field.value or "") for field in self.head.values()))
+        changed, wrong = with_head(self.bench.sheet, written, self.bench.units)
+        self._mark_unread(wrong)
         self.bench.change(changed, mark="head", redraw=False)
 
-    def _mark(self, field: ui.input, wrong: bool) -> None:
-        field.props("error" if wrong else "", remove="" if wrong else "error")
-        if wrong:
-            field.props("aria-invalid=true")
-        else:
-            field.props(remove="aria-invalid")
+    def _mark_unread(self, wrong: tuple[str, ...]) -> None:
+        """A field whose text can't be read says what is in force instead."""
+        units, sheet = self.bench.units, self.bench.sheet
+        in_force = {
+            "bench": (units.shown_temperature(sheet.bench_C), units.degree, *(
+                units.shown_temperature(end) for end in BENCH_RANGE_C)),
+            "pressure": (sheet.pressure_kPa, "kPa", *PRESSURE_RANGE_kPa),
+        }  # fmt: skip
+        for key, (value, unit, *ends) in in_force.items():
+            least, most = (f"{end:g}".replace("-", "−") for end in ends)
+            said = self.text("head.unread", value=f"{value:g}", unit=unit, least=least, most=most)
+            field = self.head[key]
+            field.error = said if key in wrong else None
+            if key in wrong:
+                field.props("aria-invalid=true")
+            else:
+                field.props(remove="aria-invalid")
+        if wrong != self.bench.unread:
+            self.bench.unread = wrong
+            self.bench.tell_conditions()
+
+    def _mark_batch(self, is_idle: bool) -> None:
+        """A batch size that nothing is made up to says so."""
+        field, said = self.head["batch"], self.text("head.batch_idle")
+        if is_idle and field.props.get("hint") != said:
+            field.props["hint"] = said
+            field.update()
+        elif not is_idle and "hint" in field.props:
+            field.props(remove="hint")
 
     # One row's dialog
 
@@ -440,47 +498,102 @@ class Page:
         data = self.bench.catalogue().version()
         ui.label(self.text("version", version=__version__, data=data)).classes("quiet")
 
+    # The program was away
+
+    def _typed_while_away(self, event: events.GenericEventArguments) -> None:
+        """The fields as the browser kept them: taken once this window may change the formula."""
+        try:
+            self._unsent = Shown.from_data(event.args)
+        except ValueError:
+            self._forget_unsent()
+            return
+        if self.bench.holds:
+            self._take_unsent()
+
+    def _take_unsent(self) -> None:
+        if self._unsent is None:
+            return
+        sheet = with_shown(self.bench.sheet, self._unsent)
+        self._unsent = None
+        if sheet != self.bench.sheet:
+            self.bench.change(sheet)
+            with self.root:
+                ui.notify(self.text("away.back"))
+        if self.bench.keep_now():
+            self._forget_unsent()
+
+    def _forget_unsent(self) -> None:
+        with self.root:
+            ui.run_javascript(f"localStorage.removeItem('blendwright.unsent.{self.bench.desk.id}')")
+
     # Two windows on one formula
 
-    async def _ask_both(self, elsewhere: ElsewhereError) -> None:
-        text = self.text
-        with self.root, ui.dialog().props("persistent") as dialog, ui.card().classes("talk"):
-            dialog.props["aria-label"] = text("elsewhere.title")
-            with ui.element("h2"):
-                ui.label(text("elsewhere.title"))
-            ui.label(text("elsewhere.text"))
-            with ui.element("div").classes("buttons"):
-                self._button("elsewhere.both", lambda: dialog.submit("both"))
-                self._button("elsewhere.theirs", lambda: dialog.submit("theirs"))
-        chosen = await dialog
-        dialog.delete()
-        if chosen == "theirs":
-            self.bench.take(elsewhere)
+    def _holding(self, holds: bool) -> None:
+        """This window may change its formula from now on, or another one has it."""
+        if not holds:
+            if self._asking_who is None:
+                background_tasks.create(self._ask_who(), name="who")
             return
-        own = replace(self.bench.desk, id=secrets.token_hex(8), revision=0)
-        self.bench.keep_both(own)
+        if self._asking_who is not None:
+            self._asking_who.submit("")
+        self.left.props["data-desk"] = self.bench.desk.id
+        for language, link in self.languages.items():
+            link.props["href"] = self._address(language)
         with self.root:
             ui.navigate.history.replace(self._address())
-            ui.notify(text("elsewhere.kept"))
+        self._take_unsent()
+
+    async def _ask_who(self) -> None:
+        """Another window has the formula: a copy, or take it over."""
+        chosen = await self._choose("held", ("copy", "take"))
+        if chosen == "copy":
+            self.bench.services.windows.copy(self.bench)
+            with self.root:
+                ui.notify(self.text("elsewhere.kept"))
+        elif chosen == "take":
+            self.bench.services.windows.take_over(self.bench)
+
+    async def _choose(self, about: str, choices: tuple[str, ...]) -> str:
+        """What the person chooses; "" where the question is settled otherwise."""
+        text = self.text
+        with self.root, ui.dialog().props("persistent") as dialog, ui.card().classes("talk"):
+            dialog.props["aria-label"] = text(f"{about}.title")
+            with ui.element("h2"):
+                ui.label(text(f"{about}.title"))
+            ui.label(text(f"{about}.text"))
+            with ui.element("div").classes("buttons"):
+                for choice in choices:
+                    self._button(f"{about}.{choice}", lambda c=choice: dialog.submit(c))
+        self._asking_who = dialog
+        try:
+            return str(await dialog or "")
+        finally:
+            self._asking_who = None
+            dialog.delete()
+
+    async def _ask_both(self, elsewhere: ElsewhereError) -> None:
+        """Another program has changed the formula since this window has seen it."""
+        chosen = await self._choose("elsewhere", ("both", "theirs"))
+        if chosen == "theirs":
+            self.bench.take(elsewhere)
+        elif chosen == "both":
+            self.bench.services.windows.copy(self.bench)
+            with self.root:
+                ui.notify(self.text("elsewhere.kept"))
 
     def _elsewhere(self, elsewhere: ElsewhereError) -> None:
         background_tasks.create(self._ask_both(elsewhere), name="elsewhere")
 
+    # What went wrong
+
     def _trouble(self, words: str) -> None:
+        self._troubled = True
         self.said.set_text(words)
 
-
-def _units_of(kept: object) -> Units:
-    """Units as kept for this browser; what isn't one is left at its default."""
-    found = kept if isinstance(kept, dict) else {}
-    units = Units()
-    if found.get("mass") == "oz":
-        units = replace(units, mass="oz")
-    if found.get("temperature") == "F":
-        units = replace(units, temperature="F")
-    if found.get("volume") == "drops":
-        units = replace(units, volume="drops")
-    drop = found.get("drop_mL")
-    if isinstance(drop, float) and 0.001 <= drop <= 1.0:
-        units = replace(units, drop_mL=drop)
-    return units
+    def _told(self, part: Part) -> None:
+        self._show_steps()
+        if part == "amounts" and self.bench.answer is not None:
+            self._mark_batch(self.bench.answer.amounts.is_batch_idle)
+        if part == "everything" and self._troubled:
+            self._troubled = False
+            self.said.set_text("")

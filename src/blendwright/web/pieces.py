@@ -168,13 +168,18 @@ class PictureFrame:
             ui.download.content(self._data, name, "text/csv")
             return
         maker, arguments = self._made
-        drawn = await self.bench.services.hands.slow(draw, kind.lower(), maker, *arguments)
+        try:
+            drawn = await self.bench.services.hands.slow(draw, kind.lower(), maker, *arguments)
+        except RefusedError as error:
+            ui.notify(str(error))
+            return
         media = {"SVG": "image/svg+xml", "PNG": "image/png"}[kind]
         ui.download.content(drawn.content, name, media)
 
 
 def number_field(label: str, value: str = "", hint: str = "") -> ui.input:
-    """A field for a number, with its label above it."""
+    """A field for a number, with its label above it. `hint` is what counts while it is empty, and
+    nothing else: a figure that stands grey in a field is in force."""
     field = ui.input(label=label, value=value).props("outlined dense stack-label hide-bottom-space")
     field.props["inputmode"] = "decimal"
     field.classes("ask-field")

@@ -13,9 +13,11 @@ import secrets
 import sys
 import webbrowser
 from collections.abc import Callable
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from pathlib import Path
 
+from blendwright.conditions import BENCH_C, ATMOSPHERE_Pa
+from blendwright.settings import Settings
 from blendwright.web.guard import Guard, House
 from blendwright.web.hands import Hands
 from blendwright.web.work_store import WorkStore
@@ -29,7 +31,8 @@ SOCKET_MOST_BYTES = 1_500_000
 
 @dataclass(frozen=True)
 class Serving:
-    """Where and how to serve. `file` is opened at once, (name, content)."""
+    """Where and how to serve. `file` is opened at once, (name, content); new formulas stand at
+    `bench_C` and `pressure_kPa`; `settings` hold the person's own drop and balance."""
 
     folder: Path
     host: str = LOOPBACK
@@ -37,6 +40,9 @@ class Serving:
     lets_others_in: bool = False
     file: tuple[str, bytes] | None = None
     opens_browser: bool = True
+    bench_C: float = BENCH_C
+    pressure_kPa: float = ATMOSPHERE_Pa / 1e3
+    settings: Settings = field(default_factory=Settings)
 
     @property
     def address(self) -> str:

@@ -6,16 +6,24 @@ Pure data: nothing here knows of a browser. `Sheet` is what the person sees, rig
 
 from __future__ import annotations
 
-import csv
-import io
 import time
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field, fields, replace
 
+from blendwright.conditions import BENCH_C, ATMOSPHERE_Pa
 from blendwright.formula import Formula, Row
 from blendwright.formula.formula import COLUMNS
-from blendwright.formula.numbers import Amount, Strength, parse_number
-from blendwright.formula.reading import HEADER_WORDS, MOST_ROWS, header_word
+from blendwright.formula.notices import Notice
+from blendwright.formula.numbers import (
+    Amount,
+    Signs,
+    Strength,
+    number_in,
+    parse_number,
+    signs_shown,
+    unit_of,
+    unmistakable,
+)
 from blendwright.formula.writing import table_text, table_workbook
 
 AMOUNTS = ("grams", "mL", "drops")
@@ -61,17 +69,27 @@ class Line:
 
 @dataclass(frozen=True)
 class Sheet:
-    """A formula on the bench: its name, batch size, rows, and the conditions it is asked about."""
+    """A formula on the bench: its name, batch size, rows, and the conditions it is asked about.
+
+    `notices` are what is to be told of reading the files and tables that it came from.
+    """
 
     name: str = ""
     batch_g: str = ""
     lines: tuple[Line, ...] = ()
-    bench_C: float = 25.0
-    pressure_kPa: float = 101.325
+    bench_C: float = BENCH_C
+    pressure_kPa: float = ATMOSPHERE_Pa / 1e3
+    notices: tuple[Notice, ...] = ()
 
     @property
     def is_blank(self) -> bool:
         return all(line.is_blank for line in self.lines)
+
+    @property
+    def around(self) -> Signs:
+        """The decimal signs that its numbers show."""
+        columns = (*AMOUNTS, "strength_pct")
+        return signs_shown(getattr(line, column) for line in self.lines for column in columns)
 
     @property
     def written(self) -> tuple[Line, ...]:
@@ -120,11 +138,14 @@ class Sheet:
 
     def times(self, factor: float) -> Sheet:
         """Every amount multiplied, the batch too; what is no number stays as it is."""
-        lines = tuple(
-            replace(line, **{column: _times(getattr(line, column), factor) for column in AMOUNTS})
-            for line in self.lines
-        )
-        return replace(self, lines=lines, batch_g=_times(self.batch_g, factor)).tidied()
+        around = self.around
+
+        def times(line: Line) -> Line:
+            cells = {c: _times(getattr(line, c), factor, around) for c in AMOUNTS}
+            return replace(line, **cells)
+
+        lines = tuple(times(line) for line in self.lines)
+        return replace(self, lines=lines, batch_g=_times(self.batch_g, factor, around)).tidied()
 
     def to_dict(self) -> dict[str, object]:
         """JSON data; empty cells are left out."""
@@ -137,13 +158,14 @@ class Sheet:
             ],
             "bench_C": self.bench_C,
             "pressure_kPa": self.pressure_kPa,
+            **({"notices": [n.to_dict() for n in self.notices]} if self.notices else {}),
         }
 
     @classmethod
     def from_dict(cls, data: Mapping[str, object]) -> Sheet:
         """From JSON data. Raises ValueError, TypeError or KeyError for anything else."""
-        lines = data["lines"]
-        if not isinstance(lines, list):
+        lines, notices = data["lines"], data.get("notices", [])
+        if not isinstance(lines, list) or not isinstance(notices, list):
             raise ValueError("the rows are no list")
         known = {f.name for f in fields(Line)}
         return cls(
@@ -152,20 +174,24 @@ class Sheet:
             tuple(Line(**{k: str(v) for k, v in line.items() if k in known}) for line in lines),
             float(str(data["bench_C"])),
             float(str(data["pressure_kPa"])),
+            tuple(Notice.from_dict(notice) for notice in notices),
         ).tidied()
 
     @classmethod
     def from_formula(cls, formula: Formula, like: Sheet | None = None) -> Sheet:
         """A formula that was read from a file, at the conditions of the sheet before it."""
         like = like or cls()
-        batch = "" if formula.batch_g is None else f"{formula.batch_g:.12g}"
+        batch = "" if formula.batch_g is None else unmistakable(f"{formula.batch_g:.12g}")
         lines = tuple(_line_of(row) for row in formula.rows)
-        return cls(formula.name, batch, lines, like.bench_C, like.pressure_kPa).tidied()
+        conditions = like.bench_C, like.pressure_kPa
+        return cls(formula.name, batch, lines, *conditions, formula.notices).tidied()
 
 
-def _times(text: str, factor: float) -> str:
-    number = parse_number(text)
-    return text if number is None else f"{number * factor:.6g}"
+def _times(text: str, factor: float, around: Signs) -> str:
+    number = parse_number(number_in(text), around)
+    if number is None:
+        return text
+    return f"{unmistakable(f'{number * factor:.6g}')} {unit_of(text)}".strip()
 
 
 def _line_of(row: Row) -> Line:
@@ -187,7 +213,7 @@ def _amount_cell(amount: Amount) -> tuple[str, str]:
     if amount.unit == "to weight":
         return "grams", TO_WEIGHT
     column = {"g": "grams", "mL": "mL", "drops": "drops"}[amount.unit]
-    return column, f"{amount.number:.12g}"
+    return column, unmistakable(f"{amount.number:.12g}")
 
 
 def _strength_text(strength: Strength | None) -> str:
@@ -195,37 +221,6 @@ def _strength_text(strength: Strength | None) -> str:
         return ""
     basis = strength.basis if strength.basis == "vol" or strength.basis_stated else ""
     return f"{strength.percent:.12g} % {basis}".strip() if basis else f"{strength.percent:.12g}"
-
-
-# What is pasted
-
-
-def rows_of_text(text: str) -> list[dict[str, str]]:
-    """Rows of a table copied from a spreadsheet: with a header, or material, grams, strength.
-
-    >>> rows_of_text("vanillin\\t0.9\\nethanol\\t1,5\\t96 % vol")[1]["strength_pct"]
-    '96 % vol'
-    """
-    delimiter = "\t" if "\t" in text else ";" if ";" in text else ","
-    cells = [
-        [cell.strip() for cell in row]
-        for row in csv.reader(io.StringIO(text, newline=""), delimiter=delimiter)
-        if any(cell.strip() for cell in row) and not row[0].lstrip().startswith("#")
-    ][: MOST_ROWS + 1]
-    if not cells:
-        return []
-    header = [HEADER_WORDS.get(header_word(cell), "") for cell in cells[0]]
-    if "material" in header:
-        cells = cells[1:]
-    elif parse_number(cells[0][0]) is not None and len(cells[0]) > 1:
-        header = ["grams", "material", "strength_pct"]
-    else:
-        header = ["material", "grams", "strength_pct"]
-    rows = [
-        {column: cell for column, cell in zip(header, row, strict=False) if column}
-        for row in cells[:MOST_ROWS]
-    ]
-    return [row for row in rows if any(row.values())]
 
 
 # Undo

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import replace
 
+from blendwright.formula.numbers import unmistakable
 from blendwright.web.answers import Amounts
 from blendwright.web.state import TO_WEIGHT, Line, Sheet
 
@@ -37,9 +38,13 @@ def with_way(sheet: Sheet, found: Amounts, rows: Sequence[tuple[str, float]]) ->
             made_up = True
             lines.append(line)
         elif abs(factor - 1.0) > SAME:
-            lines.append(line.with_cell("grams", f"{grams_of[number] * factor:.4g}"))
+            lines.append(line.with_cell("grams", _text(grams_of[number] * factor)))
         else:
             lines.append(line)
-    lines += [Line(label, f"{grams:.4g}") for label, grams in rows if label not in old]
-    batch = f"{sum(new.values()):.6g}" if made_up else sheet.batch_g
+    lines += [Line(label, _text(grams)) for label, grams in rows if label not in old]
+    batch = unmistakable(f"{sum(new.values()):.6g}") if made_up else sheet.batch_g
     return replace(sheet, lines=tuple(lines), batch_g=batch).tidied()
+
+
+def _text(grams: float) -> str:
+    return unmistakable(f"{grams:.4g}")

@@ -9,10 +9,10 @@ from dataclasses import dataclass
 from typing import Literal
 
 from blendwright.estimate import Estimate
-from blendwright.formula.numbers import parse_number
+from blendwright.formula.numbers import OUNCE_g, parse_number, unmistakable, with_unit
 from blendwright.weighing import DROP_mL
 
-OUNCE_g = 28.349523125
+LEAST_DROP_mL, MOST_DROP_mL = 0.001, 1.0
 Mass = Literal["g", "oz"]
 Temperature = Literal["C", "F"]
 Volume = Literal["mL", "drops"]
@@ -28,6 +28,28 @@ class Units:
     volume: Volume = "mL"
     drop_mL: float = DROP_mL
 
+    @classmethod
+    def chosen(cls, kept: object, drop_mL: float = DROP_mL) -> Units:
+        """As a browser has chosen them (`to_dict`); what isn't a choice stays at its default, and
+        the drop at the one given."""
+        found = kept if isinstance(kept, dict) else {}
+        drop = found.get("drop_mL")
+        return cls(
+            "oz" if found.get("mass") == "oz" else "g",
+            "F" if found.get("temperature") == "F" else "C",
+            "drops" if found.get("volume") == "drops" else "mL",
+            drop if isinstance(drop, float) and is_a_drop(drop) else drop_mL,
+        )
+
+    def to_dict(self) -> dict[str, object]:
+        """JSON data."""
+        return {
+            "mass": self.mass,
+            "temperature": self.temperature,
+            "volume": self.volume,
+            "drop_mL": self.drop_mL,
+        }
+
     # Masses
 
     def mass_text(self, grams_text: str) -> str:
@@ -40,9 +62,15 @@ class Units:
         return f"{grams / OUNCE_g:.5g}" if self.mass == "oz" and grams is not None else grams_text
 
     def grams_text(self, shown: str) -> str:
-        """What was typed, back in grams."""
+        """What was typed, back in grams; what isn't one number keeps its ounces.
+
+        >>> Units(mass="oz").grams_text("2"), Units(mass="oz").grams_text("1,250")
+        ('56.699046', '1,250 oz')
+        """
+        if self.mass != "oz":
+            return shown
         number = parse_number(shown)
-        return f"{number * OUNCE_g:.8g}" if self.mass == "oz" and number is not None else shown
+        return with_unit(shown, "oz") if number is None else unmistakable(f"{number * OUNCE_g:.8g}")
 
     def grams(self, grams: float, digits: int = 3) -> str:
         """A mass with its unit."""
@@ -101,6 +129,11 @@ class Units:
         if unit == "mL" and self.volume == "drops":
             return number / self.drop_mL
         return number
+
+
+def is_a_drop(volume_mL: float) -> bool:
+    """Whether a volume can be that of one drop."""
+    return LEAST_DROP_mL <= volume_mL <= MOST_DROP_mL
 
 
 def tidy(value: float, digits: int) -> str:

@@ -26,6 +26,7 @@ from blendwright.web.state import Sheet
 
 FILE = "work.sqlite3"
 WAIT_s = 5.0
+MOST_DESKS = 20  # in a list
 SCHEMA = """
 CREATE TABLE IF NOT EXISTS desk (
     id TEXT PRIMARY KEY, owner TEXT NOT NULL, revision INTEGER NOT NULL,
@@ -60,6 +61,15 @@ class Desk:
 
     id: str
     revision: int
+    sheet: Sheet
+
+
+@dataclass(frozen=True)
+class KeptDesk:
+    """What is kept of a desk, and since when."""
+
+    id: str
+    changed_at: str
     sheet: Sheet
 
 
@@ -128,6 +138,17 @@ class WorkStore:
             free = _IS_DESK.fullmatch(desk) and taken is None
             return Desk(desk if free else secrets.token_hex(8), 0, Sheet().tidied())
         return Desk(row[0], row[1], _sheet(row[2]))
+
+    def desks(self, owner: str) -> list[KeptDesk]:
+        """The latest desks of this owner that have anything on them, the latest first."""
+        with self._open() as db:
+            rows = db.execute(
+                "SELECT id, changed_at, sheet FROM desk WHERE owner = ? "
+                "ORDER BY changed_at DESC, rowid DESC LIMIT ?",
+                (owner, MOST_DESKS),
+            ).fetchall()
+        found = (KeptDesk(id, changed_at, _sheet(sheet)) for id, changed_at, sheet in rows)
+        return [desk for desk in found if not desk.sheet.is_blank]
 
     def keep_desk(self, owner: str, desk: Desk) -> Desk:
         """Save what a window has. Raises ElsewhereError if another has saved since."""

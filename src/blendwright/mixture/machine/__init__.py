@@ -1,9 +1,9 @@
 """The slowest loops in machine code (numba, extra `batch`), where they are ready.
 
-Nobody waits for the compiler: answers begin in NumPy, whose forms say the same, and go on in machine
-code once it is there. `prepare` asks for it: what is compiled already is loaded, anything else is
-compiled in a process of its own, once for each installation. A single `assess` asks for nothing, as
-loading alone takes longer than the answer.
+Nobody waits for the compiler: answers begin in NumPy, whose forms say the same, and go on in
+machine code once it is there. `prepare` asks for it: what is compiled already is loaded, anything
+else is compiled in a process of its own, once for each installation. A single `assess` asks for
+nothing, as loading alone takes longer than the answer.
 """
 
 from __future__ import annotations

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 from blendwright.dossier import Dossier
 from blendwright.report.papers.contents import (
     Answers,
@@ -21,9 +23,10 @@ from blendwright.report.papers.contents import (
     quantity,
     volume_mL,
 )
-from blendwright.report.papers.parts import facts_of, foot_of
+from blendwright.report.papers.parts import facts_of, foot_of, read_of
 from blendwright.report.terminal import verdict_answers
 from blendwright.report.warming import verdict_sentence
+from blendwright.verdict.as_read import besides
 from blendwright.weighing_order import ORDER_RULE, is_crystal
 
 COLUMNS = (
@@ -32,7 +35,7 @@ COLUMNS = (
     Column("Material"),
     Column("weigh, g", "numbers"),
     Column("balance shows, g", "numbers"),
-    Column("about, mL", "numbers"),
+    Column("about, mL at {here}", "numbers"),
     Column("weighed, g", "blank"),
 )
 BY_HAND = ("weighed by", "date", "balance", "empty vessel, g", "looked at after a night")
@@ -44,6 +47,7 @@ def bench_sheet(dossier: Dossier) -> Sheet:
     """The bench sheet; fifteen rows fit one page of A4 or Letter."""
     assessment = dossier.assessment
     blocks: list[Block] = [
+        *read_of(dossier),
         Answers("verdicts", tuple(verdict_answers(assessment))),
         weighing_list(dossier),
     ]
@@ -52,7 +56,8 @@ def bench_sheet(dossier: Dossier) -> Sheet:
         window = Sentence(verdict_sentence(dossier.warming))
         blocks.append(Sentences("warming", "Warming", (window, *finding_sentences(found))))
     told = ("EVAPORATES",) if dossier.warming is not None else ()  # there, by the warm losses
-    grave = [f for f in assessment.findings if f.severity != "info" and f.code not in told]
+    findings = besides(assessment.findings, assessment.weighing.formula.notices)
+    grave = [f for f in findings if f.severity != "info" and f.code not in told]
     stirring = [f for f in assessment.findings if f.code == "DISSOLVES"]
     mind = finding_sentences((*grave, *stirring))
     if dossier.measured_flash is not None:
@@ -75,20 +80,23 @@ def bench_sheet(dossier: Dossier) -> Sheet:
 def weighing_list(dossier: Dossier) -> Table:
     """The rows in the order of weighing, with what a tared balance shows after each."""
     weighing = dossier.assessment.weighing
+    here = f"{dossier.assessment.temperature_K - 273.15:.0f} °C"
+    columns = tuple(replace(column, title=column.title.format(here=here)) for column in COLUMNS)
     rows, total_g = [], 0.0
-    for place, number in enumerate(dossier.order, start=1):
-        row = weighing.rows[number]
-        total_g += row.grams
-        name = row.label
-        if number == dossier.make_up:
-            name += ": make up to weight"
-        poured = dossier.assessment.row_volumes[number]
+    for place, step in enumerate(dossier.steps, start=1):
+        row = weighing.rows[step.row]
+        total_g = step.running_total_g
+        poured = dossier.assessment.row_volumes[step.row]
+        if poured.is_ok:
+            share = step.grams / row.grams
+            value, low, high = (share * volume for volume in poured.interval())
+            poured = replace(poured, value=value, low=low, high=high)
         rows.append(
             (
                 Cell(""),
                 Cell(str(place)),
-                Cell(name),
-                grams(row.grams),
+                Cell(step.words),
+                grams(step.grams),
                 grams(total_g),
                 Cell("weigh it") if is_crystal(row) else volume_mL(poured),
                 Cell(""),
@@ -105,4 +113,4 @@ def weighing_list(dossier: Dossier) -> Table:
         Cell(""),
     )
     note = f"Tare the vessel. {ORDER_RULE}"
-    return Table("weighing", "Weigh", COLUMNS, tuple(rows), foot, note)
+    return Table("weighing", "Weigh", columns, tuple(rows), foot, note)

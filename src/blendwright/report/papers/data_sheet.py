@@ -16,6 +16,7 @@ from blendwright.report.papers.contents import (
     ESTIMATED,
     MEASURED,
     NOT_DETERMINED,
+    Block,
     Cell,
     Column,
     Sentence,
@@ -26,8 +27,9 @@ from blendwright.report.papers.contents import (
     in_words,
     plain_sentences,
 )
-from blendwright.report.papers.parts import facts_of, foot_of
+from blendwright.report.papers.parts import facts_of, foot_of, read_of
 from blendwright.report.terminal import estimate_cells, number
+from blendwright.verdict.flammability import NO_CLASS, flash_range
 
 Line = tuple[Cell, str, str]  # value, standing, how it was come by
 
@@ -64,7 +66,8 @@ QUESTIONS = (
 
 def data_sheet(dossier: Dossier) -> Sheet:
     """Sections 9 and 14, for a qualified person to complete."""
-    blocks = (
+    blocks: tuple[Block, ...] = (
+        *read_of(dossier),
         Sentences("standing", "", (Sentence(WARNING, "warning"),)),
         _section_9(dossier),
         _section_14(dossier),
@@ -135,16 +138,25 @@ def _state(dossier: Dossier) -> Line:
 
 
 def _flammability(dossier: Dossier) -> Line:
-    if dossier.measured_flash is not None:
+    """What to treat it as; with a measured flash point, into which category's range it falls."""
+    fire = dossier.fire
+    if dossier.measured_flash is not None and dossier.measured_category is None:
         return EMPTY, NOT_DETERMINED, "to be set from the measured flash point and boiling point"
-    fire = dossier.assessment.flammability
     if fire.category == "unknown":
         return EMPTY, NOT_DETERMINED, "; ".join(fire.reasons)
-    words = f"flammable liquid, GHS {fire.name}"
-    if fire.category == "none":
+    words = f"flammable liquid, treat as GHS {fire.treat_as_name}"
+    if fire.treat_as == NO_CLASS:
         words = "not classed as a flammable liquid by GHS"
-    why = "; ".join((fire.standing_words(), *fire.reasons))
-    return Cell(words), ESTIMATED, f"from the estimated flash point: {why}"
+    if dossier.measured_flash is None:
+        why = "; ".join((fire.evidence(), *fire.reasons))
+        return Cell(words), ESTIMATED, f"from the estimated flash point: {why}"
+    leads = MEASURED if fire.treat_as == fire.category else ESTIMATED
+    where = "above every category" if fire.category == NO_CLASS else f"in GHS {fire.name}"
+    how = (
+        f"the measured flash point falls {where} ({flash_range('ghs', fire.category)}); "
+        f"{fire.evidence()}; a qualified person sets the class"
+    )
+    return Cell(words), leads, how
 
 
 _ANSWERS: dict[str, Callable[[Dossier], Line]] = {

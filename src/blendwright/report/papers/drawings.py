@@ -11,7 +11,6 @@ from blendwright.pictures import (
     temperature_bar,
 )
 from blendwright.report.papers.contents import Picture, Sentence, Sentences, in_words
-from blendwright.verdict.warming import window
 
 TEMPERATURES_TITLE = "On the thermometer"
 SHARES_TITLE = "Who makes the vapour, who makes it flash"
@@ -42,19 +41,11 @@ def _temperatures(dossier: Dossier) -> Picture:
 
 
 def _bar(dossier: Dossier) -> TemperatureBar:
-    """The assessment's numbers; the window by the warming where there is one."""
+    """The assessment's numbers and its window."""
     assessment = dossier.assessment
     crystals = assessment.estimates["dissolution_temperature_C"]
     flash = assessment.estimates["flash_point_closed_cup_C"]
-    if dossier.warming is not None:
-        found = dossier.warming.window
-    else:
-        found = window(
-            crystals,
-            flash,
-            len(assessment.weighing.composition.substances) == 1,
-            assessment.temperature_K,
-        )
+    found = assessment.warming
     span = None
     if found.dissolution.high is not None and found.highest_K is not None:
         span = (found.dissolution.high - 273.15, found.highest_K - 273.15)

@@ -11,9 +11,10 @@ from dataclasses import dataclass
 
 from blendwright.dossier import Dossier
 from blendwright.errors import BlendwrightError
+from blendwright.formula.numbers import parse_number
 from blendwright.report.papers.contents import HASH_SHOWN, Cell, in_words, one_line, quantity
 from blendwright.report.terminal import number
-from blendwright.verdict.flammability import category_of, limits
+from blendwright.verdict.flammability import NO_CLASS, category_of, limits, with_measured_category
 
 # GHS rev. 9, annex 3, from memory
 STATEMENTS = {
@@ -22,7 +23,6 @@ STATEMENTS = {
     "H226": "Flammable liquid and vapour",
     "H227": "Combustible liquid",
 }
-NO_CLASS = "none"
 KEEP_AWAY = "Keep away from heat, sparks and flames."
 STORE_AT = "15 to 25 °C"  # common practice, no source
 COLD_CODES = {"CLOUDS-IN-FRIDGE": "cloud", "CRYSTALS-IN-FRIDGE": "set crystals"}
@@ -33,7 +33,7 @@ LEAST_mm = (60.0, 32.0)
 USUAL_mm = (64.0, 34.0)
 USUAL_pt, MOST_pt = 6.1, 14.0  # of the words, which grow with the label
 MOST_COPIES = 1000
-_SIZE = re.compile(r"^\s*(\d+(?:\.\d+)?)\s*[x×]\s*(\d+(?:\.\d+)?)\s*$", re.IGNORECASE)
+_SIZE = re.compile(r"^\s*([\d.,]+)\s*[x×]\s*([\d.,]+)\s*$", re.IGNORECASE)
 
 
 class LabelError(BlendwrightError):
@@ -111,9 +111,10 @@ class Label:
 def parse_size_mm(text: str) -> tuple[float, float]:
     """ "64x34" as (width, height) in mm. Raises LabelError."""
     found = _SIZE.match(text)
-    if found is None:
+    width, height = map(parse_number, found.groups()) if found else (None, None)
+    if width is None or height is None:
         raise LabelError(f"{text!r} is not a size; write width and height in mm, like 64x34")
-    return float(found.group(1)), float(found.group(2))
+    return width, height
 
 
 def label(dossier: Dossier, wish: LabelWish) -> Label:
@@ -162,24 +163,30 @@ def _fire(dossier: Dossier, wish: LabelWish) -> tuple[str, ...]:
         point = f"Flash point, measured: {measured.text}"
     if wish.measured_category:
         _check_agreement(wish.measured_category, None if measured is None else measured.celsius())
-        return (*_stated(wish.measured_category), point, KEEP_AWAY)
-    if measured is not None:
+        return (*_stated(dossier, wish.measured_category), point, KEEP_AWAY)
+    if measured is not None and dossier.measured_category is None:
         return (point, "Class: to be set from the measured value", KEEP_AWAY)
-    fire = dossier.assessment.flammability
     words = {
         "unknown": "Flash point class: unknown, treat as highly flammable",
-        NO_CLASS: "Flash point class (estimate): not classed by GHS; it may burn all the same",
-    }.get(fire.category, f"Flash point class (estimate): GHS {fire.name}")
+        NO_CLASS: f"{_first_up(dossier.fire.headline())}; it may burn all the same",
+    }.get(dossier.fire.treat_as, _first_up(dossier.fire.headline()))
     return (words, point, KEEP_AWAY)
 
 
-def _stated(category: str) -> tuple[str, ...]:
-    """Signal word and hazard statement of a category that the person measured."""
+def _first_up(sentence: str) -> str:
+    return sentence[0].upper() + sentence[1:]
+
+
+def _stated(dossier: Dossier, category: str) -> tuple[str, ...]:
+    """Signal word and hazard statement of a category that the person measured; where the model's is
+    more hazardous, that leads."""
+    both = with_measured_category(dossier.assessment.flammability, category)
+    lead = () if both.treat_as == category else (_first_up(both.headline()),)
     if category == NO_CLASS:
-        return ("Measured: no category of flammable liquid",)
-    held = next(limit for limit in limits("ghs") if limit.category == category)
-    signal, code = held.label.split(", ")
-    return (f"{signal.upper()}  {code} {STATEMENTS[code]}", f"GHS {held.name}, measured (stated)")
+        return (*lead, "Measured: no category of flammable liquid")
+    signal, code = both.label.split(", ")
+    words = f"{signal.upper()}  {code} {STATEMENTS[code]}"
+    return (*lead, words, f"GHS {both.name}, measured (stated)")
 
 
 def _check_agreement(category: str, flash_C: float | None) -> None:

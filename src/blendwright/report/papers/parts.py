@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 from blendwright.dossier import Dossier
-from blendwright.report.papers.contents import HASH_SHOWN, Cell
+from blendwright.report.papers.contents import HASH_SHOWN, Cell, Sentences, finding_sentences
 from blendwright.report.terminal import number
+from blendwright.verdict.as_read import as_read
 
 
 def facts_of(dossier: Dossier) -> tuple[tuple[str, Cell], ...]:
@@ -17,6 +18,12 @@ def facts_of(dossier: Dossier) -> tuple[tuple[str, Cell], ...]:
         ("date", Cell(dossier.made_on.isoformat())),
         *lot,
     )
+
+
+def read_of(dossier: Dossier) -> tuple[Sentences, ...]:
+    """What is to be told of reading the formula, above all else; nothing where there is nothing."""
+    found = as_read(dossier.assessment.weighing.formula.notices)
+    return (Sentences("as read", "How the table was read", finding_sentences(found)),) * bool(found)
 
 
 def foot_of(dossier: Dossier) -> str:

@@ -25,9 +25,10 @@ from blendwright.report.papers.contents import (
     quantity,
     volume_mL,
 )
-from blendwright.report.papers.parts import facts_of, foot_of
+from blendwright.report.papers.parts import facts_of, foot_of, read_of
 from blendwright.report.terminal import LABELS, verdict_answers
 from blendwright.report.warming import verdict_sentence
+from blendwright.verdict.as_read import besides
 from blendwright.verdict.flammability import ASK
 
 UPPER_LIMIT = "Upper flammable limit"
@@ -37,7 +38,9 @@ def technical_sheet(dossier: Dossier, drawn: tuple[Picture | Sentences, ...] = (
     """The technical sheet; of what is `drawn` (or said in its place) the first comes after the
     numbers, the others after the rows."""
     assessment = dossier.assessment
+    findings = besides(assessment.findings, assessment.weighing.formula.notices)
     blocks: list[Block | None] = [
+        *read_of(dossier),
         Answers("verdicts", tuple(verdict_answers(assessment))),
         _numbers(dossier),
         _measured(dossier),
@@ -48,7 +51,7 @@ def technical_sheet(dossier: Dossier, drawn: tuple[Picture | Sentences, ...] = (
         *drawn[1:],
         _layers(dossier),
         _warming(dossier),
-        Sentences("findings", "Findings", finding_sentences(assessment.findings)),
+        Sentences("findings", "Findings", finding_sentences(findings)),
         _left_out(dossier),
         Sentences("assumptions", "Assumed", tuple(_assumptions(dossier))),
         _sources(dossier),
@@ -96,14 +99,14 @@ def _measured(dossier: Dossier) -> Table | None:
 
 def _classes(dossier: Dossier) -> Table:
     columns = (
-        Column("scheme"), Column("by the estimate"), Column("standing"), Column("why"),
+        Column("scheme"), Column("treat as"), Column("how sure"), Column("why"),
         Column("text"),
     )  # fmt: skip
     rows = tuple(
         (
             Cell(c.title),
             Cell(c.words()),
-            Cell("" if c.category == "unknown" else c.standing_words()),
+            Cell("" if c.category == "unknown" else c.evidence()),
             Cell("; ".join(c.reasons)),
             Cell(f"{c.edition}, {c.clause}"),
         )
@@ -115,14 +118,15 @@ def _classes(dossier: Dossier) -> Table:
 def _rows(dossier: Dossier) -> Table:
     assessment = dossier.assessment
     total_g = assessment.weighing.total_g
+    here = f"{assessment.temperature_K - 273.15:.0f} °C"
     columns = (
         Column("material"),
         Column("written, CAS"),
         Column("g", "numbers"),
         Column("mass %", "numbers"),
-        Column("mL", "numbers"),
-        Column("mL, low", "numbers"),
-        Column("mL, high", "numbers"),
+        Column(f"mL at {here}", "numbers"),
+        Column("low", "numbers"),
+        Column("high", "numbers"),
         Column("vapour %", "numbers"),
         Column("flash %", "numbers"),
     )
@@ -154,7 +158,7 @@ def _rows(dossier: Dossier) -> Table:
     )  # fmt: skip
     note = (
         "vapour %: the row's share of the vapour over the blend; flash %: of what makes it flash. "
-        "Rows' volumes are those before mixing."
+        f"Rows' volumes are those before mixing, all at {here}."
     )
     return Table("rows", "Rows", columns, tuple(rows), foot, note)
 
@@ -269,9 +273,9 @@ def _assumptions(dossier: Dossier) -> Iterator[Sentence]:
             yield Sentence(f"{row.material.name}: {len(row.substances)} constituents stand for it.")
         if row.material.is_undisclosed:
             yield Sentence(f"{row.material.name}: undisclosed composition.")
-    if dossier.make_up is not None:
-        filled = weighing.rows[dossier.make_up].label
-        yield Sentence(f"{filled} makes up to {weighing.total_g:g} g.")
+    for step in dossier.steps:
+        if step.makes_up:
+            yield Sentence(f"{step.material} makes up to {weighing.total_g:g} g.")
     if weighing.summed:
         yield Sentence(f"Rows of one material were added up: {', '.join(weighing.summed)}.")
     if any(row.amount.unit == "drops" for row in weighing.formula.rows):

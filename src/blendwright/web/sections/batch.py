@@ -9,7 +9,7 @@ from typing import cast
 
 from nicegui import background_tasks, events, ui
 
-from blendwright.formula.numbers import LARGEST_g, parse_number
+from blendwright.formula.numbers import LARGEST_g, number_between
 from blendwright.formula.reading import MOST_BYTES
 from blendwright.mixture.questions import QUESTIONS
 from blendwright.web.batch_run import RESULTS, SUFFIXES, BatchRun, Came, ListAsked, Progress
@@ -20,7 +20,7 @@ from blendwright.web.ready import ReadyFile
 from blendwright.web.sections.section import Section
 
 MEDIA = {".csv": "text/csv; charset=utf-8", ".parquet": "application/vnd.apache.parquet"}
-COUNTED = ("dissolution", "liquid", "ghs_category", "ghs_standing")
+COUNTED = ("dissolution", "liquid", "ghs_treat_as", "ghs_category", "ghs_standing")
 MINUTE_s = 60.0
 
 
@@ -102,8 +102,8 @@ class Batch:
         if Path(name).suffix.casefold() not in SUFFIXES:
             raise RefusedError(text("batch.kinds", name=name, kinds=", ".join(SUFFIXES)))
         written = str(self.batch_g.value or "").strip()
-        size = parse_number(written)
-        if written and (size is None or not 0.0 < size <= LARGEST_g):
+        size = number_between(written, 0.0, LARGEST_g)
+        if written and not size:
             label = text("batch.batch_g")
             raise RefusedError(text("field.range", name=label, least="0", most=f"{LARGEST_g:g}"))
         asked = bench.asked()
@@ -117,6 +117,7 @@ class Batch:
             size,
             tuple(self.only.value or ()),
             asked.materials,
+            asked.observations,
         )
 
     async def _follow(self, run: BatchRun) -> None:
@@ -190,7 +191,7 @@ class Batch:
         with ui.element("p").classes("ready"):
             link = ui.link(text("papers.save", name=name), self.bench.services.ready.put(file))
             link.classes("file-link").props["download"] = name
-        rows = [*self._refused(summary), *self._counts(summary)]
+        rows = [*self._unused(summary), *self._refused(summary), *self._counts(summary)]
         warned = summary["with_a_warning"]
         if warned is not None:
             rows.append((text("batch.warned"), "", str(warned)))
@@ -199,6 +200,11 @@ class Batch:
             ui.label(text("batch.refused_first")).classes("table-head")
             heads = [text("batch.formula"), text("batch.why")]
             table(heads, came.refused, last_words=True)
+
+    def _unused(self, summary: Mapping[str, object]) -> list[tuple[str, str, str]]:
+        found = cast(dict[str, int], summary["unused_columns"])
+        title = self.text("batch.unused")
+        return [(title, name, str(number)) for name, number in found.items()]
 
     def _refused(self, summary: Mapping[str, object]) -> list[tuple[str, str, str]]:
         found = cast(Counter[str], summary["refused"])

@@ -8,16 +8,18 @@ from typing import Any
 from nicegui import background_tasks, ui
 
 from blendwright.flash_drivers import FlashDrivers
+from blendwright.formula.numbers import OUNCE_g
 from blendwright.web.drawing import dilution
 from blendwright.web.jobs import drivers
 from blendwright.web.pieces import PictureFrame, counted_list, table
 from blendwright.web.sections.section import Asking, Section
-from blendwright.web.units import OUNCE_g, tidy
+from blendwright.web.units import tidy
 
 
 class Burn(Asking[FlashDrivers]):
     key = "burn"
     by_itself = True
+    alone = ""
 
     def fields(self) -> None:
         ui.label(self.text("burn.about")).classes("quiet")
@@ -32,7 +34,7 @@ class Burn(Asking[FlashDrivers]):
         ui.label(text("burn.flash", flash=status, interval=span)).classes("verdict")
         counted_list(answer.observations, text)
         frame = PictureFrame(self.bench, "dilution")
-        background_tasks.create(frame.show(dilution, self.bench.asked()), name="dilution")
+        background_tasks.create(frame.show(dilution, self.standing.asked), name="dilution")
         each = OUNCE_g if units.mass == "oz" else 1.0
         degrees = 1.8 if units.temperature == "F" else 1.0
         rows = []

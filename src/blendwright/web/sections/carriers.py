@@ -8,14 +8,16 @@ from typing import Any
 from nicegui import background_tasks, ui
 
 from blendwright.advice.carriers import USUAL, InCarrier
+from blendwright.formula.numbers import number_between
 from blendwright.web.bench import Bench
 from blendwright.web.drawing import carrier_triangle, carriers_compared
 from blendwright.web.hands import RefusedError
 from blendwright.web.jobs import carriers
 from blendwright.web.pieces import PictureFrame, number_field, table
-from blendwright.web.sections.section import Asking, Section
+from blendwright.web.sections.section import Asking, Section, Standing
 
 SEEN_g = 0.005
+LOWEST_C, HIGHEST_C = -20.0, 80.0  # of the map
 Found = tuple[InCarrier, ...]
 
 
@@ -40,7 +42,7 @@ class Carriers(Asking[Found]):
         heads = [
             text("carriers.carrier"),
             units.kelvin(277.15),
-            units.kelvin(295.15),
+            units.kelvin(answer[0].bench_K),
             text("carriers.gone"),
             text("burn.flash_point"),
             text("interval"),
@@ -59,8 +61,8 @@ class Carriers(Asking[Found]):
                     gone if row.dissolves.is_ok else text(f"status.{gone}"),
                     flash[0] if row.flash.is_ok else text(f"status.{flash[0]}"),
                     flash[1] if row.flash.is_ok else "",
-                    row.category,
-                    text(f"liquid.{row.in_water}"),
+                    row.treat_as,
+                    text(f"drink.{row.in_water}"),
                 )
             )
         table(heads, rows, words=3)
@@ -87,28 +89,28 @@ class TwoCarriers:
             self.pair.props("outlined dense stack-label hide-bottom-space")
             self.pair.classes("ask-field wide")
             label = text("carriers.map_at", degree=units.degree)
-            self.at = number_field(label, f"{units.shown_temperature(22.0):g}")
+            self.at = number_field(label, f"{units.shown_temperature(bench.sheet.bench_C):g}")
             ui.button(text("carriers.draw")).props("no-caps unelevated type=submit").classes("do")
         self.state = ui.label().classes("quiet").props("role=status")
         self.frame = PictureFrame(bench, "map")
+        self.standing = Standing(bench, form, self.frame.box, self.state)
 
     async def ask(self) -> None:
         text, units = self.bench.texts, self.bench.units
-        try:
-            celsius = units.celsius(float(str(self.at.value).replace(",", ".")))
-        except ValueError:
-            celsius = float("nan")
-        if not -20.0 <= celsius <= 80.0:
-            ends = (f"{units.shown_temperature(v):g}" for v in (-20.0, 80.0))
-            least, most = ends
+        least, most = (units.shown_temperature(celsius) for celsius in (LOWEST_C, HIGHEST_C))
+        written = number_between(str(self.at.value or ""), least, most)
+        if written is None:
             name = text("carriers.map_at", degree=units.degree)
-            self.state.set_text(text("field.range", name=name, least=least, most=most))
+            ends = {"least": f"{least:g}", "most": f"{most:g}"}
+            self.state.set_text(text("field.range", name=name, **ends))
             return
+        celsius = units.celsius(written)
+        asked = self.standing.ask()
         self.state.set_text(text("asking"))
         pair = str(self.pair.value or "")
-        await self.frame.show(carrier_triangle, self.bench.asked(), pair, celsius + 273.15)
+        await self.frame.show(carrier_triangle, asked, pair, celsius + 273.15)
         if not self.bench.closed:
-            self.state.set_text("")
+            self.standing.answered()
 
 
 def build(bench: Bench) -> None:

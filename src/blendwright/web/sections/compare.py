@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import asyncio
+from collections.abc import Callable
 
 from nicegui import ui
 
@@ -15,8 +16,9 @@ from blendwright.web.answers import (
     verdicts,
 )
 from blendwright.web.bench import Bench
+from blendwright.web.hands import RefusedError
 from blendwright.web.pieces import table
-from blendwright.web.sections.section import Section
+from blendwright.web.sections.section import Section, Standing
 from blendwright.web.sentences import burns, dissolves, one_liquid
 from blendwright.web.state import Sheet
 from blendwright.web.work_store import Saved
@@ -31,7 +33,7 @@ NUMBERS = (
     "cloud_temperature_C",
 )
 MOST = 6
-Column = tuple[str, Amounts, Verdicts | None, Everything | None]
+Column = tuple[str, Sheet, Amounts, Verdicts | None, Everything | None]
 
 
 class Compare:
@@ -51,6 +53,7 @@ class Compare:
             ui.button(text("compare.ask")).props("no-caps unelevated type=submit").classes("do")
         self.state = ui.label().classes("quiet").props("role=status")
         self.place = ui.element("div").classes("answer")
+        self.standing = Standing(bench, form, self.place, self.state)
         bench.on_saved.append(self.refresh)
         self.refresh()
 
@@ -69,16 +72,25 @@ class Compare:
         if not chosen:
             self.state.set_text(text("compare.none"))
             return
+        self.standing.ask()
         self.state.set_text(text("asking"))
         sheets = [(text("compare.now"), self.bench.sheet)]
         sheets += [(name, self.sheets[name]) for name in chosen]
-        columns = await asyncio.gather(*(self._column(name, sheet) for name, sheet in sheets))
+        try:
+            columns = await asyncio.gather(*(self._column(name, sheet) for name, sheet in sheets))
+        except RefusedError as error:
+            words = str(error)
+            self._put(lambda: ui.label(words).classes("problem").props("role=alert lang=en"))
+            return
+        self._put(lambda: self._show(list(columns)))
+
+    def _put(self, lay_out: Callable[[], object]) -> None:
         if self.bench.closed:
             return
-        self.state.set_text("")
         self.place.clear()
         with self.place:
-            self._show(list(columns))
+            lay_out()
+        self.standing.answered()
 
     async def _column(self, name: str, sheet: Sheet) -> Column:
         asked = self.bench.asked_about(sheet)
@@ -86,18 +98,20 @@ class Compare:
         hand = hands.free_hand()
         first = await hands.quick(hand, amounts, asked)
         second = await hands.quick(hand, verdicts, asked)
-        return name, first, second, await hands.quick(hand, everything, asked)
+        return name, sheet, first, second, await hands.quick(hand, everything, asked)
 
     def _show(self, columns: list[Column]) -> None:
         text, units = self.bench.texts, self.bench.units
-        rows: list[list[str]] = []
+        rows: list[list[str]] = [
+            [text("compare.at"), *(self._conditions(sheet) for _, sheet, *_ in columns)]
+        ]
         for key, sentence in (
             ("verdict.dissolve", dissolves),
             ("verdict.liquid", one_liquid),
             ("verdict.burn", burns),
         ):
             cells = []
-            for _, first, second, _ in columns:
+            for _, _, first, second, _ in columns:
                 said = self._problem(first) if second is None else sentence(second, text, units)
                 cells.append(said)
             rows.append([text(key), *cells])
@@ -114,16 +128,20 @@ class Compare:
         rows += self._materials(columns)
         table(["", *(name for name, *_ in columns)], rows, words=len(columns) + 1)
 
+    def _conditions(self, sheet: Sheet) -> str:
+        at = self.bench.units.kelvin(sheet.bench_C + 273.15, digits=1)
+        return f"{at}, {sheet.pressure_kPa:g} kPa"
+
     def _problem(self, first: Amounts) -> str:
         problems = "; ".join(problem.message for problem in first.problems)
         return problems or self.bench.texts("compare.empty")
 
     def _materials(self, columns: list[Column]) -> list[list[str]]:
-        labels = dict.fromkeys(row.label for _, first, *_ in columns for row in first.rows)
+        labels = dict.fromkeys(row.label for _, _, first, *_ in columns for row in first.rows)
         made = []
         for label in labels:
             cells = []
-            for _, first, *_ in columns:
+            for _, _, first, *_ in columns:
                 grams = sum(row.grams for row in first.rows if row.label == label)
                 cells.append(self.bench.units.grams(grams) if grams else "–")
             made.append([label, *cells])

@@ -62,7 +62,7 @@ class Fix(Asking["Advice"]):
 
     def _try(self, way: Way) -> None:
         found = self.bench.answer
-        if found is None or found.asked != self._asked:
+        if found is None or found.asked != self.standing.asked:
             ui.notify(self.text("asked.before"))
             return
         self.bench.change(with_way(self.bench.sheet, found.amounts, way.rows))

@@ -13,13 +13,15 @@ from blendwright.web.grid import NAMES
 from blendwright.web.hands import RefusedError
 from blendwright.web.jobs import MaterialCard, material_card
 from blendwright.web.pieces import table
-from blendwright.web.sections.section import Asking, Section
+from blendwright.web.sections.section import Asking, Section, StandsOn
 
 IDENTITY = ("cas", "formula", "smiles", "fema", "family", "state_20C", "note")
 
 
 class Card(Asking[MaterialCard]):
     key = "material"
+    stands_on: StandsOn = "fields"
+    alone = ""
 
     def __init__(self, bench: Bench) -> None:
         super().__init__(bench)

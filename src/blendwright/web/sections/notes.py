@@ -9,6 +9,7 @@ from typing import Any
 
 from nicegui import ui
 
+from blendwright.conditions import BENCH_K
 from blendwright.errors import BlendwrightError
 from blendwright.observations.comparing import Compared
 from blendwright.observations.observation import KINDS, LONGEST_NOTE, Kind, Observation, Typed
@@ -16,7 +17,7 @@ from blendwright.web.bench import Bench, Part
 from blendwright.web.hands import RefusedError
 from blendwright.web.noting import Note, kept, note_down, take_back
 from blendwright.web.pieces import number_field
-from blendwright.web.sections.section import Asking, Section
+from blendwright.web.sections.section import Asking, Section, StandsOn
 from blendwright.web.units import Units
 
 DEGREES_F = 1.8  # °F to the K
@@ -28,6 +29,8 @@ class Notes(Asking[Observation]):
     """A form for one observation, and those that are kept."""
 
     key = "notes"
+    stands_on: StandsOn = "nothing"  # what was written down stays so
+    alone = ""
 
     def __init__(self, bench: Bench) -> None:
         super().__init__(bench)
@@ -49,7 +52,8 @@ class Notes(Asking[Observation]):
         self.question_field.classes("ask-field wide")
         self.value = number_field(text("notes.value"))
         self.precision = number_field(text("notes.precision"))
-        self.at = number_field(text("notes.at", degree=self.bench.units.degree), self.shown(20.0))
+        usual = self.shown(BENCH_K - 273.15)
+        self.at = number_field(text("notes.at", degree=self.bench.units.degree), usual, hint=usual)
         self.day = number_field(text("notes.day"), date.today().isoformat())
         self.day.props(remove="inputmode")
         self.words = number_field(text("notes.note"))
@@ -113,9 +117,6 @@ class Notes(Asking[Observation]):
         self.value.value = ""
         self.words.value = ""
         self._changed()
-
-    def _told(self, part: Part) -> None:
-        """What was written down stays so, whatever is typed afterwards."""
 
     # Those that are kept
 

@@ -10,7 +10,7 @@ from nicegui import ui
 
 from blendwright.errors import BlendwrightError
 from blendwright.report.papers import FORMATS, PAPERS, LabelWish
-from blendwright.report.papers.label import MOST_COPIES, parse_size_mm
+from blendwright.report.papers.label import MOST_COPIES, STORE_AT, parse_size_mm
 from blendwright.web.bench import Bench
 from blendwright.web.hands import RefusedError
 from blendwright.web.jobs import PapersWish, papers
@@ -32,6 +32,7 @@ MOST_MEASURED = 40
 
 class Papers(Asking[bytes]):
     key = "papers"
+    alone = "papers.alone"
 
     def fields(self) -> None:
         text = self.text
@@ -56,7 +57,7 @@ class Papers(Asking[bytes]):
                 self.copies = number_field(text("papers.copies"), "1")
                 self.size = self._words("papers.size", "64x34")
                 self.bottle = number_field(text("papers.bottle"), hint=text("papers.batch"))
-                self.store = self._words("papers.store", hint="15 to 25 °C")
+                self.store = self._words("papers.store", hint=STORE_AT)
                 options = {c: c or text("papers.not_measured") for c in CATEGORIES}
                 self.category = ui.select(options, value="", label=text("papers.category"))
                 self.category.props("outlined dense stack-label hide-bottom-space")
@@ -66,7 +67,6 @@ class Papers(Asking[bytes]):
                 ui.label(text("papers.measured_how"))
             self.measured = ui.textarea(label=text("papers.measured"))
             self.measured.props("outlined dense stack-label autogrow hide-bottom-space")
-            self.measured.props["placeholder"] = "flash point=41 °C, ISO 2719"
             self.measured.classes("wide")
 
     def _words(self, key: str, value: str = "", hint: str = "") -> ui.input:
@@ -120,8 +120,6 @@ class Papers(Asking[bytes]):
             save.props["download"] = name
         if wish.suffix == ".html":
             ui.label(text("papers.to_print")).classes("quiet")
-        if self.bench.asked().observations:
-            ui.label(text("papers.alone")).classes("quiet")
 
 
 def build(bench: Bench) -> None:

@@ -8,6 +8,7 @@ from nicegui import ui
 
 from blendwright.web.bench import Bench
 from blendwright.web.sections.section import Section
+from blendwright.web.state import Sheet
 from blendwright.web.work_store import Saved
 
 LONGEST_NAME = 120
@@ -27,6 +28,7 @@ class SavedWork:
             ui.button(text("saved.ask")).props("no-caps unelevated type=submit").classes("do")
         self.state = ui.label().classes("quiet").props("role=status")
         self.place = ui.element("div").classes("answer")
+        self.others = ui.element("div")
         if not bench.services.lets_others_in:
             ui.button(text("saved.adopt"), on_click=self.adopt).props("flat no-caps").classes("do")
             ui.label(text("saved.adopt_why")).classes("quiet")
@@ -64,9 +66,29 @@ class SavedWork:
                     with ui.element("li"):
                         self._line(one)
 
+        self._show_others()
+
+    def _show_others(self) -> None:
+        """What other windows were working on: kept as it was typed, and found again here."""
+        text, bench = self.bench.texts, self.bench
+        found = [d for d in bench.services.store.desks(bench.owner) if d.id != bench.desk.id]
+        self.others.clear()
+        if not found:
+            return
+        with self.others:
+            with ui.element("h4"):
+                ui.label(text("saved.open_too"))
+            with ui.element("ul").classes("saved"):
+                for desk in found:
+                    said = text(
+                        "saved.open_line", name=_title(desk.sheet), when=_when(desk.changed_at)
+                    )
+                    with ui.element("li"):
+                        ui.link(said, f"?desk={desk.id}").classes("file-link")
+
     def _line(self, one: Saved) -> None:
         text = self.bench.texts
-        when = one.saved_at[:16].replace("T", " ")
+        when = _when(one.saved_at)
         ui.label(text("saved.line", name=one.name, number=one.number, when=when))
         button = ui.button(text("saved.restore"), on_click=lambda: self.restore(one))
         button.props("outline dense no-caps").classes("do")
@@ -100,6 +122,16 @@ class SavedWork:
                 self.state.set_text(str(error))
                 return
             self._changed()
+
+
+def _when(at: str) -> str:
+    return at[:16].replace("T", " ")
+
+
+def _title(sheet: Sheet) -> str:
+    """A formula's name, or its first materials."""
+    names = [line.material.strip() for line in sheet.written if line.material.strip()]
+    return sheet.name.strip() or ", ".join(names[:3])
 
 
 SECTION = Section("saved", SavedWork)

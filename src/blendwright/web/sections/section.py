@@ -1,8 +1,8 @@
 """What a section is, and what those have in common that ask a slow hand.
 
 Such a section has a few fields, a button, and an answer. The answer belongs to the formula that it
-was asked about: once that changes it is marked as stale, or asked again by itself where that takes
-a moment only.
+was asked about, and to the fields beside it as they were then: once either changes it is marked as
+stale, or asked again by itself where that takes a moment only.
 """
 
 from __future__ import annotations
@@ -10,15 +10,18 @@ from __future__ import annotations
 from abc import ABC, abstractmethod
 from collections.abc import Callable
 from dataclasses import dataclass
-from typing import Any, Generic, TypeVar
+from typing import Any, Generic, Literal, TypeVar
 
 from nicegui import background_tasks, ui
+from nicegui.elements.mixins.value_element import ValueElement
 
-from blendwright.formula.numbers import parse_number
+from blendwright.formula.numbers import number_between
+from blendwright.web.answers import Asked
 from blendwright.web.bench import Bench, Part
 from blendwright.web.hands import RefusedError
 
 Answer = TypeVar("Answer")
+StandsOn = Literal["formula", "fields", "nothing"]
 
 
 @dataclass(frozen=True)
@@ -29,18 +32,79 @@ class Section:
     build: Callable[[Bench], object]
 
 
+class Standing:
+    """Marks an answer as stale while the formula, or a field of its form, is not as when asked.
+
+    `stands_on` "fields": the answer is not about the formula; "nothing": it stays as it is.
+    """
+
+    def __init__(
+        self,
+        bench: Bench,
+        form: ui.element,
+        answer: ui.element,
+        state: ui.label,
+        stands_on: StandsOn = "formula",
+    ) -> None:
+        self.bench = bench
+        self.answer = answer
+        self.state = state
+        self.stands_on = stands_on
+        self.fields = [one for one in form.descendants() if isinstance(one, ValueElement)]
+        self.asked: Asked | None = None
+        self._values: list[object] = []
+        self.is_waiting = False  # for an answer that is under way
+        for field in self.fields:
+            field.on_value_change(self.look)
+        bench.listeners.append(lambda part: self.look())
+
+    def ask(self) -> Asked:
+        """It is asked now, about the formula and with the fields as they stand."""
+        self.asked = self.bench.asked()
+        self._values = [field.value for field in self.fields]
+        self.is_waiting = True
+        return self.asked
+
+    def answered(self) -> None:
+        """The answer is there."""
+        self.is_waiting = False
+        self.state.set_text("")
+        self.look()
+
+    @property
+    def is_about_another(self) -> bool:
+        """Whether the formula, its conditions or what it draws on are others by now."""
+        return self.stands_on == "formula" and self.asked != self.bench.asked()
+
+    def look(self) -> None:
+        """Mark it, or take the mark away."""
+        if self.asked is None or self.is_waiting:
+            return
+        why = ""
+        if self.is_about_another:
+            why = self.bench.texts("asked.before")
+        elif self.stands_on != "nothing" and self._values != [field.value for field in self.fields]:
+            why = self.bench.texts("asked.fields")
+        self.answer.classes(add="stale" if why else "", remove="" if why else "stale")
+        if self.state.text != why:
+            self.state.set_text(why)
+
+
 class Asking(ABC, Generic[Answer]):
     """A question with fields; `key` names it in the texts, `by_itself` asks again on a change,
-    `takes_long` goes to the hand for what takes many seconds."""
+    `takes_long` goes to the hand for what takes many seconds. `stands_on` is what the answer
+    belongs to. `alone` is the text that says that what the bench saw isn't counted in the answer,
+    where there is some; "" for an answer that counts it, or can't."""
 
     key: str
     by_itself = False
     takes_long = False
+    stands_on: StandsOn = "formula"
+    alone = "asked.model_alone"
 
     def __init__(self, bench: Bench) -> None:
         self.bench = bench
         self.text = bench.texts
-        self._asked: object = None
         self._running = False
         self._again = False
         with ui.element("form").classes("ask") as form:
@@ -50,7 +114,9 @@ class Asking(ABC, Generic[Answer]):
             self.button.props("type=submit").classes("do")
         self.state = ui.label().classes("quiet").props("role=status")
         self.place = ui.element("div").classes("answer")
-        bench.listeners.append(self._told)
+        self.standing = Standing(bench, form, self.place, self.state, self.stands_on)
+        if self.by_itself:
+            bench.listeners.append(self._follow)
         self.begin()
 
     def begin(self) -> None:
@@ -83,11 +149,10 @@ class Asking(ABC, Generic[Answer]):
         try:
             while self._again and not self.bench.closed:
                 self._again = False
-                asked = self.bench.asked()
+                self.standing.ask()
                 self.state.set_text(self.text("asking"))
                 await self._ask_once()
-                self._asked = asked
-                self._again |= self.by_itself and asked != self.bench.asked()
+                self._again |= self.by_itself and self.standing.is_about_another
         finally:
             self._running = False
 
@@ -104,28 +169,23 @@ class Asking(ABC, Generic[Answer]):
         if self.bench.closed:
             return
         self.place.clear()
-        self.place.classes(remove="stale")
-        self.state.set_text("")
         with self.place:
             self.show(found)
+            if self.alone and self.bench.counts_observations:
+                ui.label(self.text(self.alone)).classes("quiet")
+        self.standing.answered()
 
     def _say(self, words: str) -> None:
         self.place.clear()
-        self.state.set_text("")
         with self.place:
             ui.label(words).classes("problem").props("role=alert lang=en")
+        self.standing.answered()
 
-    def _told(self, part: Part) -> None:
-        if self._asked is None or self._running:
-            return
-        if self._asked == self.bench.asked():
-            self.place.classes(remove="stale")
-            self.state.set_text("")
-        elif part == "everything" and self.by_itself:
+    def _follow(self, part: Part) -> None:
+        """Asked before, it is asked again about the formula that has an answer now."""
+        asked = self.standing.asked is not None
+        if part == "everything" and asked and not self._running and self.standing.is_about_another:
             self.ask_soon()
-        else:
-            self.place.classes(add="stale")
-            self.state.set_text(self.text("asked.before"))
 
     # Reading fields
 
@@ -134,8 +194,8 @@ class Asking(ABC, Generic[Answer]):
         written = str(field.value or "").strip()
         if not written:
             return None
-        value = parse_number(written)
-        if value is None or not least <= value <= most:
+        value = number_between(written, least, most)
+        if value is None:
             name = str(field.props.get("label", ""))
             raise RefusedError(
                 self.text("field.range", name=name, least=f"{least:g}", most=f"{most:g}")

@@ -23,6 +23,12 @@ from blendwright.weighing import DROP_mL
 from blendwright.weighing_order import ORDER_RULE
 
 NEAR_ONE = 1e-9
+HINTS = {
+    "first part": "volumes.first_part",
+    "until clear": "volumes.until_clear",
+    "cold": "volumes.cold",
+    "to weight": "volumes.to_weight",
+}
 
 
 class Volumes(Asking[BenchSheet]):
@@ -31,14 +37,15 @@ class Volumes(Asking[BenchSheet]):
 
     def fields(self) -> None:
         text, degree = self.text, self.bench.units.degree
-        self.at = number_field(text("volumes.at", degree=degree), self.shown(20.0))
+        own, bench = self.bench.services.settings.balance_g, text("volumes.as_bench")
+        self.at = number_field(text("volumes.at", degree=degree), hint=bench)
         self.make = number_field(text("volumes.make"), hint=text("volumes.as_written"))
-        self.balance = number_field(text("volumes.balance"), hint="0.01")
-        self.bottles = number_field(text("volumes.bottles"), hint="24x30")
+        self.balance = number_field(text("volumes.balance"), "" if own is None else f"{own:g}")
+        self.bottles = number_field(text("volumes.bottles"))
         self.bottles.props(remove="inputmode")
         self.brim = number_field(text("volumes.brim"))
-        self.loss = number_field(text("volumes.loss"), hint="2")
-        self.fill_at = number_field(text("volumes.fill_at", degree=degree), self.shown(20.0))
+        self.loss = number_field(text("volumes.loss"), hint="0")
+        self.fill_at = number_field(text("volumes.fill_at", degree=degree), hint=bench)
 
     def question(self) -> tuple[Callable[..., BenchSheet], tuple[Any, ...]]:
         asked = self.bench.asked()
@@ -46,10 +53,12 @@ class Volumes(Asking[BenchSheet]):
         scale_to_g = self.number(self.make, 1e-3, LARGEST_g)
         if bottles is not None and scale_to_g is not None:
             raise RefusedError(self.text("volumes.one_size"))
+        at_K = self.kelvin(self.at, -40.0, 150.0) or asked.bench_K
         own = abs(asked.drop_mL - DROP_mL) > NEAR_ONE
         order = BenchOrder(
-            temperature_K=self.kelvin(self.at, -40.0, 150.0) or BENCH_K,
-            fill_K=self.kelvin(self.fill_at, -40.0, 150.0) or BENCH_K,
+            temperature_K=at_K,
+            fill_K=self.kelvin(self.fill_at, -40.0, 150.0) or at_K,
+            pressure_Pa=asked.pressure_Pa,
             scale_to_g=scale_to_g,
             bottles=bottles,
             balance_g=self.number(self.balance, FINEST_g, COARSEST_g),
@@ -95,7 +104,8 @@ class Volumes(Asking[BenchSheet]):
     def _show_rows(self, answer: BenchSheet) -> None:
         text = self.text
         heads = [text("grid.material"), text("amount"), "g/mL"]
-        heads += ["mL", "±\N{NO-BREAK SPACE}(90\N{NO-BREAK SPACE}%)", text("units.drops")]
+        here = self.bench.units.kelvin(answer.order.temperature_K)
+        heads += [f"mL, {here}", "±\N{NO-BREAK SPACE}(90\N{NO-BREAK SPACE}%)", text("units.drops")]
         whole = answer.weighing.total_g, answer.density, answer.total
         rows = [
             (row.row.label, *self._cells(row.row.grams, row.density, row.volume), self._drops(row))
@@ -151,10 +161,10 @@ class Volumes(Asking[BenchSheet]):
         heads = [text("grid.material"), text("volumes.add"), text("volumes.display")]
         rows = []
         for place, step in enumerate(answer.steps, start=1):
-            last = f" ({text('volumes.to_weight')})" if step.makes_up else ""
+            mind = f" ({text(HINTS[step.hint])})" if step.hint else ""
             rows.append(
                 (
-                    f"{place}. {step.material}{last}",
+                    f"{place}. {step.material}{mind}",
                     f"{step.grams:.{digits}f} g",
                     f"{step.running_total_g:.{digits}f} g",
                 )

@@ -26,12 +26,13 @@ SHOWN_SHARE = 0.01
 class Warm(Asking[Warming]):
     key = "warm"
     by_itself = True
+    alone = ""
 
     def fields(self) -> None:
         units, text = self.bench.units, self.text
         self.to = number_field(text("warm.to", degree=units.degree), hint=text("warm.to_hint"))
         self.minutes = number_field(text("warm.minutes"), "20")
-        self.width = number_field(text("warm.width"), hint="6")
+        self.width = number_field(text("warm.width"))
 
     def question(self) -> tuple[Callable[..., Warming], tuple[Any, ...]]:
         asked = self.bench.asked()
@@ -45,6 +46,9 @@ class Warm(Asking[Warming]):
         ui.label(verdict_sentence(answer)).props("lang=en").classes("verdict")
         counted_list(answer.observations, self.text)
         findings_list(answer.findings, self.text)
+        wide = f"{answer.diameter_m * 100.0:.3g}"  # by what the liquid needs, where none was given
+        self.width.props["placeholder"] = wide if answer.bath.diameter_m is None else ""
+        self.width.update()
         covered, opened = answer.beakers
         rows = [
             (o.material, *self._loss(c), *self._loss(o))
@@ -61,7 +65,7 @@ class Warm(Asking[Warming]):
         ui.label(self.text("warm.rest")).classes("quiet")
         frame = PictureFrame(self.bench, "losses")
         background_tasks.create(
-            frame.show(warming_losses, self.bench.asked(), self.bath), name="losses"
+            frame.show(warming_losses, self.standing.asked, self.bath), name="losses"
         )
         with ui.element("ul").classes("small"):
             for note in answer.notes:

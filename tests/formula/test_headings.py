@@ -1,0 +1,150 @@
+"""What people write above a column is what is read, in three languages, or the column is named."""
+
+from __future__ import annotations
+
+import json
+from pathlib import Path
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from blendwright import Formula, FormulaError
+from blendwright.formula.headings import (
+    AMOUNT_WORDS,
+    AMOUNTS,
+    SHARES,
+    UNITS,
+    WORDS,
+    heading_of,
+)
+
+TEXTS = Path("src/blendwright/web/texts")
+every_word = st.sampled_from(
+    [(column, word) for column, words in WORDS.items() for word in words]
+    + [(column, word) for (column, _), words in UNITS.items() for word in words]
+)
+every_amount = st.sampled_from(
+    [
+        (column, f"{word}{left}{unit}{right}")
+        for kinds, words in AMOUNT_WORDS.items()
+        for word in words
+        for (column, _), units in UNITS.items()
+        if column in kinds
+        for unit in units
+        for left, right in ((" (", ")"), (" [", "]"), (", ", ""), (" ", ""))
+    ]
+)
+cases = st.sampled_from([str, str.upper, str.lower, str.title])
+blanks = st.sampled_from(["", " ", "\u00a0 "])
+
+
+def umlauts_written_out(word: str) -> str:
+    for umlaut, letters in {"ä": "ae", "ö": "oe", "ü": "ue"}.items():
+        word = word.replace(umlaut, letters)
+    return word
+
+
+@given(every_word | every_amount, cases, blanks, st.sampled_from([str, umlauts_written_out]))
+def test_case_blanks_and_umlauts_do_not_matter(
+    word: tuple[str, str], case: object, blank: str, spelt: object
+) -> None:
+    column, text = word
+    if "µ" in text or "ß" in text:
+        case = str
+    found = heading_of(f"{blank}{case(spelt(text))}{blank}")  # type: ignore[operator]
+    assert found is not None
+    assert found.column == column
+
+
+@pytest.mark.parametrize(
+    ("heading", "column", "unit"),
+    [
+        ("Ingredient", "material", ""),
+        ("Ingredient(s)", "material", ""),
+        ("Matière(s) première(s)", "material", ""),
+        ("Weight (g)", "grams", "g"),
+        ("Menge [mg]", "grams", "mg"),
+        ("Poids, kg", "grams", "kg"),
+        ("Quantity in oz", "grams", "oz"),
+        ("Poids en g", "grams", "g"),
+        ("mass_g", "grams", "g"),
+        ("mL", "mL", "mL"),
+        ("Volume (µL)", "mL", "µL"),
+        ("Tropfen", "drops", "drops"),
+        ("%", "percent", "%"),
+        ("Gew.-%", "percent", "%"),
+        ("Anteil (%)", "percent", "%"),
+        ("% (w/w)", "percent", "%"),
+        ("Teile", "parts", "parts"),
+        ("Dilution", "strength_pct", ""),
+        ("Strength, %", "strength_pct", ""),
+        ("Verdünnung (%)", "strength_pct", ""),
+        ("Strength (% vol)", "strength_pct", "% vol"),
+        ("Solvent", "carrier", ""),
+        ("in", "carrier", ""),
+        ("Lösungsmittel", "carrier", ""),
+        ("Loesungsmittel", "carrier", ""),
+        ("solvant", "carrier", ""),
+        ("CAS-Nr.", "cas", ""),
+        ("N° CAS", "cas", ""),
+        ("Bemerkungen", "note", ""),
+    ],
+)
+def test_headings_of_bench_books(heading: str, column: str, unit: str) -> None:
+    found = heading_of(heading)
+    assert found is not None
+    assert (found.column, found.unit) == (column, unit)
+
+
+@pytest.mark.parametrize("language", ["en", "de", "fr"])
+def test_the_pages_own_headings_are_read_back(language: str) -> None:
+    texts = json.loads((TEXTS / f"{language}.json").read_text())
+    wanted = {
+        "grid.material": "material",
+        "grid.strength": "strength_pct",
+        "grid.carrier": "carrier",
+        "grid.share": "percent",
+        "units.grams": "grams",
+        "units.ounces": "grams",
+        "units.millilitres": "mL",
+        "units.drops": "drops",
+    }
+    for key, column in wanted.items():
+        found = heading_of(texts[key])
+        assert found is not None, texts[key]
+        assert found.column == column, texts[key]
+    assert heading_of("mL, 20 °C") == heading_of("mL, 20 °C")
+    assert {h.column for h in map(heading_of, ("g", "oz", "mL, 20 °C")) if h} == {"grams", "mL"}
+
+
+def test_a_word_means_one_column() -> None:
+    meanings: dict[str, set[str]] = {}
+    for column, words in WORDS.items():
+        for word in words:
+            meanings.setdefault(word.casefold(), set()).add(column)
+    for (column, unit), words in UNITS.items():
+        for word in words:
+            meanings.setdefault(word.casefold(), set()).add(column + unit)
+    assert [word for word, found in meanings.items() if len(found) > 1] == []
+
+
+@pytest.mark.parametrize("heading", ["Supplier", "Price (EUR)", "Volume %", "mol %", "Lot", "No."])
+def test_other_headings_are_not_guessed_at(heading: str) -> None:
+    assert heading_of(heading) is None
+    row = {"material": "vanillin", "grams": 1, heading: "7"}
+    assert [c.name for c in Formula.from_rows([row]).unused_columns] == [heading]
+
+
+@pytest.mark.parametrize("heading", ["Dilution in ethanol", "Solvent type", "% Verdünnung in PG"])
+def test_a_heading_that_speaks_of_strengths_is_asked_about(heading: str) -> None:
+    row = {"material": "vanillin", "grams": 1, heading: "10"}
+    with pytest.raises(FormulaError, match="speaks of a strength or a carrier"):
+        Formula.from_rows([row])
+    row[heading] = ""
+    assert Formula.from_rows([row]).notices == ()
+
+
+def test_every_amount_column_has_a_bare_unit_as_its_heading() -> None:
+    named = {column for column, _ in UNITS}
+    assert named == {*AMOUNTS, *SHARES}
