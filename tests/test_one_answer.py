@@ -5,10 +5,10 @@ from __future__ import annotations
 import math
 
 import pytest
-from blendwright.many.block import columns
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
+from blendwright.batch.columns import columns
 from blendwright.blend import Blend
 from blendwright.catalogue import Catalogue, default_catalogue
 from blendwright.conditions import BENCH_K, ATMOSPHERE_Pa

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import numpy as np
 import pytest
-from blendwright.many.classes import ghs_classes
 from hypothesis import given
 from hypothesis import strategies as st
 
@@ -14,6 +13,7 @@ from blendwright.catalogue import default_catalogue
 from blendwright.conditions import ROOM_K, ATMOSPHERE_Pa
 from blendwright.estimate import Estimate
 from blendwright.report.terminal import fire_answer
+from blendwright.verdict.classes import ghs_classes
 from blendwright.verdict.flammability import (
     NO_CLASS,
     Doubts,

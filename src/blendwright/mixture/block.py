@@ -116,7 +116,7 @@ class Block:
                     materials.append(material)
                 own.append((position[id(material)], fraction))
             lists.append(own)
-        self.substances = Substances([pure_constants(m) for m in materials])
+        self.substances = Substances.of(tuple(pure_constants(m) for m in materials))
         counts = np.array([len(own) for own in lists], dtype=np.int64)
         begins = np.concatenate([[0], np.cumsum(counts)])
         flat_sub = np.array([i for own in lists for i, _ in own], dtype=np.int64)

@@ -49,6 +49,7 @@ LOWEST_CLOUD_K = 253.15
 HIGHEST_CLOUD_K = 353.15
 CLOUD_NODES = 4
 CLOUD_TOLERANCE_K = 0.5
+FEW_BLENDS = 8  # with more, temperatures that all share cost less
 AS_LIKELY_AS_NOT = 0.5
 LIKELY, UNLIKELY = 0.8, 0.2  # the ends of the cloud temperature's interval
 COSOLVENCY = "cosolvency"
@@ -236,6 +237,17 @@ def clouds(
         pairs = zip(made.tolist(), np.broadcast_to(kelvin, made.shape).tolist(), strict=True)
         return np.array([c if math.isnan(c) else update(c, t) for c, t in pairs])
 
+    def look(where: Ints, numbers: range, level: float | None = None) -> None:
+        """At some of the nodes: of a few blends at all of them at once."""
+        if where.size and where.size <= FEW_BLENDS:
+            kelvin = np.repeat([nodes[n] for n in numbers], where.size)
+            made = chance(np.tile(where, len(numbers)), kelvin.astype(float), level)
+            for number, row in zip(numbers, made.reshape(len(numbers), -1), strict=True):
+                seen[number, where] = row
+        elif where.size:
+            for number in numbers:
+                seen[number, where] = chance(where, nodes[number], level)
+
     every = np.arange(len(part))
     top = chances(substances, part, nodes[0], AS_LIKELY_AS_NOT)
     seen[0] = top.value if update is None else chance(every, nodes[0])
@@ -245,9 +257,7 @@ def clouds(
     status[part.there.sum(axis=1) < 2] = "not_applicable"
     converged |= status == "not_applicable"
     open_ = np.flatnonzero(status == "ok")
-    for number, node in enumerate(nodes[1:], start=1):
-        if open_.size:
-            seen[number, open_] = chance(open_, node, AS_LIKELY_AS_NOT)
+    look(open_, range(1, CLOUD_NODES), AS_LIKELY_AS_NOT)
 
     def crossings(where: Ints, level: float) -> tuple[Array, Bools]:
         """Where each chance first passes the level on the way down; NaN where it never does. And
@@ -277,8 +287,7 @@ def clouds(
     where, value = open_[some], value[some]
     found[:, where] = value
     if where.size and ends:
-        for number, node in enumerate(nodes):  # so far only on which side of even they lie
-            seen[number, where] = chance(where, node)
+        look(where, range(CLOUD_NODES))  # so far only on which side of even they lie
         (low, low_sure), (high, high_sure) = crossings(where, LIKELY), crossings(where, UNLIKELY)
         low = np.where(np.isnan(low), LOWEST_CLOUD_K, low)
         high = np.where(np.isnan(high), value, high)

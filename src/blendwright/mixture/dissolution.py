@@ -77,7 +77,8 @@ NODES = 20  # of ln(x gamma) in 1/T between these temperatures
 NODES_LOW_K, NODES_HIGH_K = LOWEST_K, 520.0
 TOLERANCE_K = 1e-10
 LAYER_NODES = 15
-LOGIT_TOLERANCE = 4e-8  # of ln n
+LOGIT_TOLERANCE = 1e-10  # of ln n
+LOGIT_STEPS = 13
 LEAST_LOGIT, MOST_LOGIT = -25.0, 12.0  # ln of a solid's moles over the others'
 ROUNDS = 1000
 SETTLED_LN = 1e-12
@@ -590,7 +591,7 @@ def most_dissolved_kg(
     """The largest mass of each solid that stays dissolved, the rest being as it is: least, best and
     most (3, entries); NaN where the search did not converge.
 
-    By bisection on its share of the moles (the lean side of any gap).
+    Looked for from the lean side of any gap, in steps of its share of the moles.
     """
     z = -Z_ENDS
     total = part.moles[solids.row].sum(axis=1)
@@ -602,7 +603,7 @@ def most_dissolved_kg(
     at = model.at(temperature_K)
 
     def over(logit: Array, which: Ints) -> Array:
-        """1 where it is too much, else -1."""
+        """Above zero where it is too much."""
         here = entry[which]
         count = np.arange(len(which))
         moles = part.moles[solids.row[here]]
@@ -611,12 +612,26 @@ def most_dissolved_kg(
         with np.errstate(divide="ignore"):
             ln_gamma = at.only(solids.row[here]).ln_gamma(x[:, None, :])[:, 0, :]
             ln_a = (np.log(x) + ln_gamma)[count, solids.column[here]]
-        return np.where(ln_a > sought.ravel()[which], 1.0, -1.0)
+        return np.asarray(ln_a - sought.ravel()[which])
 
-    ends = np.ones(len(entry))
-    found = roots_between(over, LEAST_LOGIT * ends, MOST_LOGIT * ends, LOGIT_TOLERANCE, -ends, ends)
-    middle = np.where(found.converged, 0.5 * (found.low + found.high), np.nan)
-    moles = rest * np.exp(middle.reshape(len(z), entries))
+    every = np.arange(len(entry))
+    steps = np.linspace(LEAST_LOGIT, MOST_LOGIT, LOGIT_STEPS)
+    values = over(np.repeat(steps, len(entry)), np.tile(every, LOGIT_STEPS))
+    values = values.reshape(LOGIT_STEPS, -1)
+    above = values > 0.0
+    first = np.where(above.any(axis=0), np.argmax(above, axis=0), LOGIT_STEPS)
+    right = np.clip(first, 1, LOGIT_STEPS - 1)
+    found = roots_between(
+        over,
+        steps[right - 1],
+        steps[right],
+        LOGIT_TOLERANCE,
+        values[right - 1, every],
+        values[right, every],
+    )
+    logit = np.where(first == 0, LEAST_LOGIT, found.root)
+    logit = np.where(first == LOGIT_STEPS, MOST_LOGIT, logit)
+    moles = rest * np.exp(logit.reshape(len(z), entries))
     return np.sort(moles * masses_kg_mol[part.index[solids.row, solids.column]], axis=0)
 
 

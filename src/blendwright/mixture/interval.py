@@ -56,12 +56,31 @@ class Interval:
     def is_ok(self) -> Bools:
         return np.asarray(self.status == "ok")
 
-    def into(self, size: int, blends: Ints) -> Interval:
-        """Of a block of `size` blends, unknown but for these."""
-        whole = Interval.unknown(size)
-        for name in ("value", "low", "high", "status", "converged"):
-            getattr(whole, name)[blends] = getattr(self, name)
-        return whole
+    def only(self, blends: Ints) -> Interval:
+        """Of some of the blends."""
+        return Interval(
+            self.value[blends],
+            self.low[blends],
+            self.high[blends],
+            self.status[blends],
+            self.converged[blends],
+        )
+
+    def with_some(self, blends: Ints, other: Interval) -> Interval:
+        """With what another says of some of the blends."""
+
+        def changed(own: NDArray[Any], theirs: NDArray[Any]) -> NDArray[Any]:
+            made = own.copy()
+            made[blends] = theirs
+            return made
+
+        return Interval(
+            changed(self.value, other.value),
+            changed(self.low, other.low),
+            changed(self.high, other.high),
+            changed(self.status, other.status),
+            changed(self.converged, other.converged),
+        )
 
     def ends(self, blend: int = 0) -> tuple[float, float, float]:
         """(value, low, high) of one blend."""
