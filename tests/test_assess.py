@@ -23,12 +23,12 @@ HOSTILE = {
     "pure water": [("water", 1)],
     "pure ethanol": [("ethanol", 1)],
     "all crystals": [("vanillin", 1), ("maltol", 1), ("camphor", 1)],
-    "no groups": [("sucrose", 1)],
+    "no groups": [("caffeine", 1)],
     "a trace of acetaldehyde": [("acetaldehyde", 0.1), ("propylene glycol", 99.9)],
     "all terpenes": [("limonene", 5), ("alpha-pinene", 3), ("myrcene", 2)],
     "oil and water": [("sweet orange oil", 1), ("water", 99)],
     "not curated": [("toluene", 1), ("triacetin", 9)],
-    "sugar": [("sucrose", 1), ("water", 9)],
+    "no groups in water": [("caffeine", 1), ("water", 9)],
     "a picogram": [("vanillin", 1e-12), ("propylene glycol", 1)],
 }
 
@@ -83,10 +83,10 @@ def test_every_material_of_the_catalogue_is_assessed_alone_and_in_glycol() -> No
 
 
 def test_what_is_left_out_is_named_everywhere() -> None:
-    """Sucrose, from beyond the catalogue, has no groups; it is heavy, so the rest stands."""
-    made = assess(formula(("sucrose", 1), ("propylene glycol", 9)))
-    assert {out.material for out in made.left_out} == {"sucrose"}
-    assert any("sucrose" in note for note in made.estimates["flash_point_closed_cup_C"].notes)
+    """Caffeine, from beyond the catalogue, has no groups; it is heavy, so the rest stands."""
+    made = assess(formula(("caffeine", 1), ("propylene glycol", 9)))
+    assert {out.material for out in made.left_out} == {"caffeine"}
+    assert any("caffeine" in note for note in made.estimates["flash_point_closed_cup_C"].notes)
     assert made.flammability.standing != "clear"
     assert made.dissolution == "unknown"
 

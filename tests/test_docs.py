@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import re
 import runpy
 import subprocess
 import tomllib
@@ -47,6 +48,13 @@ def test_catalogue_page_is_fresh() -> None:
     page = runpy.run_path(str(ROOT / "docs" / "refresh.py"))["catalogue_page"]
     text = (ROOT / "docs" / "catalogue.md").read_text(encoding="utf-8")
     assert page() == text, "run: python docs/refresh.py"
+
+
+def test_no_page_shows_the_machine_that_made_it() -> None:
+    """Neither a temporary folder nor the port of a server that ran for a moment."""
+    of_the_machine = re.compile(r"/tmp/|127\.0\.0\.1:\d")
+    for page in (ROOT / "README.md", *sorted((ROOT / "docs").glob("*.md"))):
+        assert not of_the_machine.search(page.read_text(encoding="utf-8")), page.name
 
 
 def test_every_command_is_in_the_readme() -> None:

@@ -190,6 +190,41 @@ def test_sugar_takes_the_room_of_water() -> None:
     assert syrup.interval()[0] / plain.interval()[0] == pytest.approx(461 / 998, rel=0.05)
 
 
+def test_the_pure_material_is_told_apart_from_its_dilution() -> None:
+    """10 g of a 10 % dilution and 1 g of the crystals are 2 g of vanillin, and 9 g of ethanol."""
+    blend = Formula.from_rows(
+        [
+            {"material": "vanillin", "grams": 10, "strength_pct": 10, "carrier": "ethanol"},
+            {"material": "vanillin", "grams": 1},
+            {
+                "material": "sweet orange oil",
+                "grams": 5,
+                "strength_pct": 20,
+                "carrier": "triacetin",
+            },
+            {"material": "propylene glycol", "grams": 84},
+        ]
+    )
+    dosed = dose(blend, "water", TWO_DROPS)
+    assert dosed.has_dilutions
+    of = {one.name: one.mg_kg for one in dosed.materials}
+    total = sum(of.values())
+    shares = {"vanillin": 2, "ethanol": 9, "sweet orange oil": 1, "triacetin": 4}
+    for name, grams in shares.items():
+        assert of[name] / total == pytest.approx(grams / 100.0)
+    weighed = {row.name: row.mg_kg for row in dosed.rows}
+    assert weighed["vanillin 10 % in ethanol"] / total == pytest.approx(0.1)
+
+
+def test_without_dilutions_the_rows_are_the_pure_materials() -> None:
+    dosed = dose(ORANGE, "water", TWO_DROPS)
+    assert not dosed.has_dilutions
+    told = {one.name: one for one in dosed.materials}
+    for row in dosed.rows:
+        assert told[row.name].mg_kg == pytest.approx(row.mg_kg)
+        assert told[row.name].oil_pct == pytest.approx(row.oil_pct)
+
+
 @pytest.mark.parametrize("drink", ["10 % sugar", "spirit 20 %"])
 @pytest.mark.parametrize("rows", [ESTERS, ORANGE], ids=["esters", "orange oil"])
 def test_twice_the_dose_is_never_clearer(rows: Formula, drink: str, catalogue: Catalogue) -> None:
@@ -312,7 +347,7 @@ def test_mg_per_kg_add_up_to_the_concentrate(drink: str, catalogue: Catalogue) -
     dosed = dose(oily, drink, TWO_DROPS)
     kilos = dosed.dose_mass.interval()[0]
     total = kilos + 1e-4 * contents(dosed.drink, *pair(catalogue)).density_kg_m3
-    for listed in (dosed.rows, dosed.substances):
+    for listed in (dosed.materials, dosed.rows, dosed.substances):
         assert sum(one.mg_kg for one in listed) == pytest.approx(kilos / total * 1e6, rel=1e-9)
 
 

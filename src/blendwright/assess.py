@@ -3,11 +3,11 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
 from blendwright.blend import FREEZER_K, FRIDGE_K, Blend, LeftOut
 from blendwright.catalogue import Catalogue, default_catalogue
-from blendwright.conditions import BENCH_K, ATMOSPHERE_Pa
+from blendwright.conditions import BENCH_K, ATMOSPHERE_Pa, check_conditions
 from blendwright.contributions import Contribution, contributions
 from blendwright.estimate import Estimate
 from blendwright.findings import crystals_back, findings_of
@@ -27,8 +27,7 @@ from blendwright.version import __version__
 from blendwright.weighing import DROP_mL, Weighing, weigh
 
 SCHEMA = "blendwright/assessment/1"
-LOWEST_ASSESSED_K, HIGHEST_ASSESSED_K = 233.15, 423.15
-LOWEST_ASSESSED_Pa, HIGHEST_ASSESSED_Pa = 10e3, 120e3
+LEAST_LISTED_kg = 0.5e-6  # of a crystal: less is 0.000 g on the balance
 
 
 @dataclass(frozen=True)
@@ -77,7 +76,7 @@ class Layer:
 
 @dataclass(frozen=True)
 class Assessment:
-    """All that blendwright says of one formula. Frozen; `to_dict()` is the JSON object.
+    """All that blendwright says of one formula. Frozen, comparable; `to_dict()` is the JSON object.
 
     Estimates are in SI (K, Pa, kg/m3, m3, mol/mol); `to_dict` turns them to °C, kPa, g/mL, mL
     and vol %.
@@ -86,7 +85,7 @@ class Assessment:
     weighing: Weighing
     temperature_K: float
     pressure_Pa: float
-    estimates: dict[str, Estimate]
+    estimates: dict[str, Estimate] = field(hash=False)
     dissolution: DissolutionWord
     liquid: LiquidWord
     flammability: Classing
@@ -186,10 +185,7 @@ def assess(
     same and of similar blends adjust the estimates; none are read unless given. Raises FormulaError
     with every problem of the formula, ValueError outside those ranges.
     """
-    if not LOWEST_ASSESSED_K <= temperature_K <= HIGHEST_ASSESSED_K:
-        raise ValueError("the temperature must lie between -40 and 150 °C")
-    if not LOWEST_ASSESSED_Pa <= pressure_Pa <= HIGHEST_ASSESSED_Pa:
-        raise ValueError("the pressure must lie between 10 and 120 kPa")
+    check_conditions(temperature_K, pressure_Pa)
     catalogue = catalogue or default_catalogue()
     weighing = weigh(formula, catalogue, drop_mL)
     return assess_weighing(weighing, temperature_K, pressure_Pa, catalogue, tuple(observations))
@@ -268,6 +264,7 @@ def _solids(blend: Blend) -> tuple[SolidLine, ...]:
             *(at.get(solid.name, 0.0) for at in back),
         )
         for solid in blend.solids
+        if solid.mass_kg >= LEAST_LISTED_kg
     )
 
 

@@ -13,7 +13,7 @@ from dataclasses import dataclass
 
 from blendwright.blend import Blend
 from blendwright.catalogue import Catalogue, default_catalogue
-from blendwright.conditions import BENCH_K, ATMOSPHERE_Pa
+from blendwright.conditions import BENCH_K, ATMOSPHERE_Pa, temperature_problem
 from blendwright.drops import USUAL_DROP, DropCount, DropDose, drop_dose, drops_per_mL
 from blendwright.errors import BlendwrightError
 from blendwright.estimate import Estimate
@@ -56,7 +56,7 @@ class BenchOrder:
     dose_mL: float | None = None
 
     def __post_init__(self) -> None:
-        """Raises BenchError for two sizes at once, or one of nothing."""
+        """Raises BenchError for two sizes at once, one of nothing, or temperatures out of range."""
         sizes = {
             "a mass": self.scale_to_g,
             "a volume": self.scale_to_mL,
@@ -65,6 +65,10 @@ class BenchOrder:
         asked = [name for name, size in sizes.items() if size is not None]
         if len(asked) > 1:
             raise BenchError(f"the batch can be scaled to {' or to '.join(asked)}, not to both")
+        for name, kelvin in (("temperature_K", self.temperature_K), ("fill_K", self.fill_K)):
+            problem = temperature_problem(name, kelvin)
+            if problem is not None:
+                raise BenchError(problem)
         for size in (self.scale_to_g, self.scale_to_mL, self.dose_mL):
             if size is not None and not 0.0 < size <= LARGEST_g:
                 raise BenchError(f"a batch or a dose of {size:g} can't be made")

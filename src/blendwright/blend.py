@@ -23,6 +23,7 @@ from blendwright.mixture.dissolution import (
     Crystals,
     Dissolution,
     crystallises,
+    crystals_of,
     dissolution,
     most_dissolved,
 )
@@ -251,10 +252,15 @@ class Blend:
 
     @cached_property
     def last_crystal(self) -> Estimate:
-        hidden = [s.name for s in self.without_groups if crystallises(s.fusion, self.temperature_K)]
-        if hidden:
-            return Estimate.unknown("K", f"no groups of {listed(hidden)}, a solid by itself")
+        if self._hidden_solids:
+            return Estimate.unknown("K", self._hidden_solids)
         return self.dissolved.last
+
+    @cached_property
+    def _hidden_solids(self) -> str:
+        """Which solids no model can dissolve; empty where there are none."""
+        hidden = [s.name for s in self.without_groups if crystallises(s.fusion, self.temperature_K)]
+        return f"no groups of {listed(hidden)}, a solid by itself" if hidden else ""
 
     @cached_property
     def dissolution_word(self) -> DissolutionWord:
@@ -271,20 +277,18 @@ class Blend:
         return self._crystals[temperature_K]
 
     def _solved_crystals(self, temperature_K: float) -> Crystals | None:
-        members = self.blend.members("solid")
-        if not members:
+        if not self.blend.members("solid"):
             return None
         (part,), ((share, _),) = self.answers.block.parts, self.answers.crystals_at(temperature_K)
         names = [self.answers.substances.names[i] for i in part.index[0]]
-        value, low, high = share[:, 0, [names.index(name) for name in self.blend.names]]
-        sources = tuple(member.source for member in members)
-        return Crystals(
-            temperature_K, self.blend.names, value, low, high, self.blend.mass_kg, sources
-        )
+        order = [names.index(name) for name in self.blend.names]
+        return crystals_of(self.blend, temperature_K, share[:, 0, order])
 
     @property
     def dissolved_share(self) -> Estimate:
         """Of the crystals, at its own temperature."""
+        if self._hidden_solids:
+            return Estimate.unknown("1", self._hidden_solids)
         here = self.crystals_at(self.temperature_K)
         return Estimate.unknown("1", NO_COMPLETE_SET) if here is None else here.dissolved_share
 

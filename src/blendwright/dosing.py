@@ -13,7 +13,7 @@ from dataclasses import dataclass
 
 from blendwright.blend import Blend
 from blendwright.catalogue import Catalogue, default_catalogue
-from blendwright.conditions import BENCH_K, ATMOSPHERE_Pa
+from blendwright.conditions import BENCH_K, ATMOSPHERE_Pa, temperature_problem
 from blendwright.errors import BlendwrightError
 from blendwright.estimate import Estimate
 from blendwright.formula import Formula
@@ -101,8 +101,9 @@ class Dose:
 class Dosed:
     """All that is said of one dose. Frozen; `to_dict()` is the JSON object.
 
-    `rows` are the formula's rows, `substances` what they are made of; the mg/kg of either add up to
-    the concentrate. `largest_clear` is in mL of concentrate per litre of drink; "not_applicable"
+    `materials` are the pure materials, dilutions taken apart; `rows` the formula's rows as they are
+    weighed; `substances` what they are made of. The mg/kg of each add up to the concentrate.
+    `largest_clear` is in mL of concentrate per litre of drink; "not_applicable"
     where even 1:1 stays clear.
     """
 
@@ -117,12 +118,18 @@ class Dosed:
     dose_mass: Estimate
     finished: Finished
     largest_clear: Estimate
+    materials: tuple[InDrink, ...]
     rows: tuple[InDrink, ...]
     substances: tuple[InDrink, ...]
     findings: tuple[Finding, ...]
     said: tuple[str, ...]
     sources: tuple[str, ...]
     data_version: str
+
+    @property
+    def has_dilutions(self) -> bool:
+        """Whether a row as weighed is not a pure material."""
+        return any(row.strength is not None for row in self.weighing.rows)
 
     @property
     def has_warning(self) -> bool:
@@ -158,6 +165,7 @@ class Dosed:
             "uncounted": list(self.uncounted),
             "largest_clear_dose_mL_L": self.largest_clear.to_dict(),
             "finished": self.finished.to_dict(),
+            "materials": [one.to_dict() for one in self.materials],
             "rows": [row.to_dict() for row in self.rows],
             "substances": [one.to_dict() for one in self.substances],
             "findings": [finding.to_dict() for finding in self.findings],
@@ -182,8 +190,9 @@ def dose(
     Raises FormulaError for the formula, DrinkError for the drink or a concentrate without a
     density; DoseError for a temperature outside the range.
     """
-    if not COLDEST_K <= temperature_K <= WARMEST_K:
-        raise DoseError("the drink's temperature must lie between 0 and 60 °C")
+    problem = temperature_problem("temperature_K", temperature_K, COLDEST_K, WARMEST_K)
+    if problem is not None:
+        raise DoseError(problem)
     catalogue = catalogue or default_catalogue()
     drink = parse_drink(into) if isinstance(into, str) else into
     # made of 20 °C measures: the formula's own drops are those of the dose
@@ -205,6 +214,7 @@ def dose(
         dose_mass=_mass(amount, glass.density),
         finished=glass.finished(amount.ratio),
         largest_clear=largest_clear(glass),
+        materials=glass.materials(amount.ratio),
         rows=glass.rows(amount.ratio),
         substances=glass.substances(amount.ratio),
         findings=tuple(dose_findings(word, seen.looks, seen.first_out, glass.uncounted)),

@@ -6,12 +6,16 @@ from collections.abc import Sequence
 from dataclasses import replace
 
 from blendwright.catalogue import Catalogue
+from blendwright.errors import FormulaError, Problem
+from blendwright.formula import Formula, Row, Strength
+from blendwright.formula.numbers import Amount
 from blendwright.mixture.composition import substances_of
-from blendwright.weighing import WeighedRow, Weighing, compose_rows, resolve
+from blendwright.weighing import DROP_mL, WeighedRow, Weighing, compose_rows, open_row, resolve
 
 CARRIER_FAMILY = "carriers"
 SOLVENTS = ("ethanol", "isopropanol", "1-propanol", "benzyl alcohol")  # carriers of other families
 CARRIER_ROLES = ("carrier", "solvent")
+LIGHT_SOLVENTS = ("ethanol", "isopropanol", "1-propanol")
 LEAST_CARRIER_SHARE = 0.1  # of the batch (common practice, no source)
 
 
@@ -28,6 +32,12 @@ def is_carrier(row: WeighedRow, total_g: float) -> bool:
         return False
     role = row.role.strip().casefold()
     return role in CARRIER_ROLES or (not role and row.grams >= LEAST_CARRIER_SHARE * total_g)
+
+
+def is_little_solvent(row: WeighedRow) -> bool:
+    """A light solvent however little there is of it: it carries no flavour of its own."""
+    role = row.role.strip().casefold()
+    return row.material.name in LIGHT_SOLVENTS and (not role or role in CARRIER_ROLES)
 
 
 def carriers_of(weighing: Weighing) -> tuple[WeighedRow, ...]:
@@ -50,6 +60,35 @@ def new_row(name: str, grams: float, catalogue: Catalogue) -> WeighedRow:
         note="",
         lines=(),
     )
+
+
+def diluted_row(row: WeighedRow, percent: float, carrier: str, catalogue: Catalogue) -> WeighedRow:
+    """A row's material as a dilution by mass, gram for gram. Raises FormulaError where it can't."""
+    problems: list[Problem] = []
+    asked = replace(as_row(row), strength=Strength(percent, "mass", True), carrier=carrier)
+    made = open_row(asked, catalogue, DROP_mL, problems)
+    if made is None:
+        raise FormulaError(row.label, problems)
+    return made
+
+
+def as_row(row: WeighedRow) -> Row:
+    """A weighed row as it would be written into a formula, in grams."""
+    return Row(
+        material=row.written,
+        amount=Amount(row.grams, "g"),
+        strength=row.strength,
+        carrier="" if row.carrier is None else row.carrier.name,
+        role=row.role,
+        smiles="" if row.material.curated else row.material.smiles,
+        note=row.note,
+    )
+
+
+def as_formula(weighing: Weighing) -> Formula:
+    """A weighed formula as it would be written down, every row in grams."""
+    rows = tuple(replace(as_row(row), line=line) for line, row in enumerate(weighing.rows, start=1))
+    return Formula(weighing.formula.name, rows)
 
 
 def reweighed(weighing: Weighing, rows: Sequence[WeighedRow]) -> Weighing:

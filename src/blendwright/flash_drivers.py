@@ -15,7 +15,7 @@ from dataclasses import dataclass
 
 from blendwright.blend import Blend
 from blendwright.catalogue import Catalogue, default_catalogue
-from blendwright.conditions import BENCH_K, ATMOSPHERE_Pa
+from blendwright.conditions import BENCH_K, ATMOSPHERE_Pa, check_conditions
 from blendwright.errors import NotConvergedError
 from blendwright.estimate import Estimate
 from blendwright.formula import Formula
@@ -107,8 +107,10 @@ def flash_drivers(
     """What moves a formula's flash point. `bench_K` decides on layers.
 
     `observations` are the person's own; none are read unless given.
-    Raises FormulaError with every problem of the formula, ValueError for a factor below 1.
+    Raises FormulaError with every problem of the formula, ValueError for a factor below 1 or
+    conditions outside -40 to 150 °C or 10 to 120 kPa.
     """
+    check_conditions(bench_K, pressure_Pa, "bench_K")
     catalogue = catalogue or default_catalogue()
     weighing = weigh(formula, catalogue)
     seen = tuple(observations)

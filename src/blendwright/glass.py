@@ -17,12 +17,12 @@ from itertools import pairwise
 import numpy as np
 from numpy.typing import NDArray
 
-from blendwright.catalogue import Catalogue
+from blendwright.catalogue import Catalogue, Material
 from blendwright.conditions import BENCH_K
 from blendwright.estimate import Estimate
 from blendwright.mixture.answers import SEEN_SHARE
 from blendwright.mixture.clarity import chance_of_haze, clarity
-from blendwright.mixture.composition import Composition, compose
+from blendwright.mixture.composition import Composition, compose, substances_of
 from blendwright.mixture.cosolvency import cosolvents, loading
 from blendwright.mixture.density import blend_density
 from blendwright.mixture.dissolution import crystallises, crystals
@@ -33,9 +33,9 @@ from blendwright.mixture.roots import roots_between
 from blendwright.mixture.water_solubility import water_solubility
 from blendwright.pure.constants import PureConstants
 from blendwright.verdict import listed
-from blendwright.verdict.dosing import Looks, VISIBLE_kg_m3
+from blendwright.verdict.dosing import Looks, VISIBLE_kg_m3, two_digits
 from blendwright.verdict.words import CLEAR_BELOW, SPLITS_ABOVE, SURELY_CLEAR_BELOW
-from blendwright.weighing import Weighing
+from blendwright.weighing import WeighedRow, Weighing
 
 SMALLEST_RATIO, LARGEST_RATIO = 1e-6, 1.0  # concentrate to drink, by volume
 RATIOS = 19  # looked at on the way up, about a factor 2 apart
@@ -83,7 +83,7 @@ class Finished:
         }
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, eq=False)
 class Seen:
     """One dose by all models. Arrays are per substance of the finished drink, kg."""
 
@@ -114,6 +114,7 @@ class Glass:
         self.density = density or blend_density(weighing.composition, BENCH_K)
         self._water, self._ethanol = catalogue.material("water"), catalogue.material("ethanol")
         self._contents = contents(drink, self._water, self._ethanol)
+        self._catalogue = catalogue
         self._seen: dict[float, Seen] = {}
         if not self.density.is_ok:
             raise DrinkError(
@@ -268,14 +269,37 @@ class Glass:
             for i, row in enumerate(self.weighing.rows)
         )
 
+    def materials(self, ratio: float) -> tuple[InDrink, ...]:
+        """The pure materials: a dilution counts as what it holds and as its carrier."""
+        whole = self.whole(ratio)
+        oil, solid = self._out(ratio)
+        found: dict[str, Array] = {}  # kg of it, as oil, as crystals
+        for row, row_kg in zip(self.weighing.rows, whole.by_row.sum(axis=1), strict=False):
+            for material, share in ((row.material, row.active_fraction), _carried(row)):
+                if material is None or share <= 0.0:
+                    continue
+                of_it = found.setdefault(material.name, np.zeros(3))
+                for part, fraction in substances_of(material, self._catalogue.material):
+                    kg = float(row_kg) * share * fraction
+                    name = part.name
+                    of_it += kg * np.array([1.0, oil.get(name, 0.0), solid.get(name, 0.0)])
+        return tuple(
+            self._in_drink(name, ratio, *(float(kg) for kg in of_it))
+            for name, of_it in found.items()
+        )
+
+    def _out(self, ratio: float) -> tuple[dict[str, float], dict[str, float]]:
+        """Shares of each substance that are out as oil, and as crystals."""
+        seen = self.at(ratio)
+        names, there_kg = seen.composition.names, seen.composition.mass_kg
+        oil = dict(zip(names, (seen.oil_kg / there_kg).tolist(), strict=True))
+        return oil, dict(zip(names, (seen.crystals_kg / there_kg).tolist(), strict=True))
+
     def substances(self, ratio: float) -> tuple[InDrink, ...]:
         """What the rows are made of, without the drink's own water and ethanol."""
-        seen, whole = self.at(ratio), self.whole(ratio)
+        whole = self.whole(ratio)
         brought = whole.by_row[:-1].sum(axis=0)
-        oil = dict(zip(seen.composition.names, seen.oil_kg / seen.composition.mass_kg, strict=True))
-        solid = dict(
-            zip(seen.composition.names, seen.crystals_kg / seen.composition.mass_kg, strict=True)
-        )
+        oil, solid = self._out(ratio)
         return tuple(
             self._in_drink(
                 name,
@@ -299,6 +323,11 @@ class Glass:
             100.0 * oil_kg / kg,
             100.0 * crystals_kg / kg,
         )
+
+
+def _carried(row: WeighedRow) -> tuple[Material | None, float]:
+    """The carrier of a dilution, and its share of the row."""
+    return row.carrier, 1.0 - row.active_fraction
 
 
 def _names(composition: Composition, there: NDArray[np.bool_]) -> tuple[str, ...]:
@@ -337,7 +366,7 @@ def largest_clear(glass: Glass) -> Estimate:
     if value is None:
         note = "clear up to as much concentrate as drink"
         if low is not None:
-            note += f"; haze or crystals can't be ruled out from {low * 1e3:.2g} mL/L on"
+            note += f"; haze or crystals can't be ruled out from {two_digits(low * 1e3)} mL/L on"
         return Estimate.absent("mL/L", "not_applicable", note, method)
     if value <= SMALLEST_RATIO:
         return Estimate.absent("mL/L", "out_of_range", "not clear even at 0.001 mL/L", method)

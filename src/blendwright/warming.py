@@ -32,15 +32,9 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from blendwright.assess import (
-    HIGHEST_ASSESSED_K,
-    LOWEST_ASSESSED_K,
-    HIGHEST_ASSESSED_Pa,
-    LOWEST_ASSESSED_Pa,
-)
 from blendwright.blend import Blend
 from blendwright.catalogue import Catalogue, default_catalogue
-from blendwright.conditions import BENCH_K, ATMOSPHERE_Pa
+from blendwright.conditions import BENCH_K, ATMOSPHERE_Pa, check_conditions
 from blendwright.errors import NotConvergedError
 from blendwright.estimate import Estimate
 from blendwright.formula import Formula
@@ -116,8 +110,8 @@ class WarmBath:
     freeboard_m: float | None = None
 
     def __post_init__(self) -> None:
-        if self.to_K is not None and not LOWEST_ASSESSED_K <= self.to_K <= HIGHEST_ASSESSED_K:
-            raise ValueError("the warming temperature must lie between -40 and 150 °C")
+        if self.to_K is not None:
+            check_conditions(self.to_K, name="to_K")
         if not 0.0 < self.minutes <= MOST_MINUTES:
             raise ValueError("the time must lie between 0 and 10080 minutes (7 days)")
         if self.diameter_m is not None and not 0.0 < self.diameter_m <= MOST_DIAMETER_m:
@@ -330,10 +324,7 @@ def warm(
     formula, ValueError outside those ranges or for a warming temperature below the bench's.
     """
     bath = bath or WarmBath()
-    if not LOWEST_ASSESSED_K <= bench_K <= HIGHEST_ASSESSED_K:
-        raise ValueError("the bench temperature must lie between -40 and 150 °C")
-    if not LOWEST_ASSESSED_Pa <= pressure_Pa <= HIGHEST_ASSESSED_Pa:
-        raise ValueError("the pressure must lie between 10 and 120 kPa")
+    check_conditions(bench_K, pressure_Pa, "bench_K")
     if bath.to_K is not None and bath.to_K < bench_K:
         raise ValueError("the warming temperature must not lie below the bench's")
     catalogue = catalogue or default_catalogue()

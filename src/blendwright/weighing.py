@@ -64,6 +64,15 @@ class WeighedRow:
         return f"{self.material.name} {self.strength.percent:g} %{basis}{within}"
 
     @property
+    def active_fraction(self) -> float:
+        """Of the row's mass, what is the material itself and not the carrier of its dilution."""
+        if self.strength is None:
+            return 1.0
+        if self.strength.basis == "mass" or self.strength.percent >= 100.0:
+            return self.strength.percent / 100.0
+        return 1.0 - sum(share for part, share in self.substances if part.is_water)
+
+    @property
     def oil_substances(self) -> frozenset[str]:
         """Names of what a natural oil brings itself, without its carrier; none for other rows."""
         if self.material.kind != "natural_oil":

@@ -11,6 +11,7 @@ from blendwright import Formula, assess, warm
 from blendwright.advice.advise import advise
 from blendwright.advice.carriers import compare_carriers, parse_carriers
 from blendwright.advice.goals import Goal, margin
+from blendwright.advice.trials import rank_of
 from blendwright.catalogue import default_catalogue
 from blendwright.cli import app
 from blendwright.errors import FormulaError
@@ -57,9 +58,22 @@ def test_warming_is_a_way_only_where_its_window_is_safe() -> None:
     assert any(note.startswith("Do not warm it") for note in made.notes)
 
 
-def test_the_ways_are_ranked_by_size() -> None:
-    sizes = [way.size for way in advise(VANILLIN_HEAVY, clear_at_K=278.15).ways]
-    assert sizes == sorted(sizes)
+def test_warming_is_a_way_where_it_is_safe_and_forbidden_where_it_is_not() -> None:
+    """18 g of vanillin need a bath of 40 °C; with ethyl butyrate it may flash from 30 °C on. Maltol
+    in glycol dissolves well below the glycol's flash point."""
+    unsafe = advise(VANILLIN_HEAVY, clear_at_K=278.15)
+    assert not any(way.kind == "warm" for way in unsafe.ways)
+    assert any(note.startswith("Do not warm it") for note in unsafe.notes)
+    safe = advise(formula(("maltol", 6), ("propylene glycol", 94)), clear_at_K=278.15)
+    assert safe.ways[0].kind == "warm"
+    assert not any(note.startswith("Do not warm it") for note in safe.notes)
+
+
+def test_the_ways_are_told_in_the_order_of_the_rule_and_then_by_size() -> None:
+    ways = advise(VANILLIN_HEAVY, clear_at_K=278.15).ways
+    assert len(ways) > 1
+    order = [(rank_of(way.kinds), len(way.kinds)) for way in ways]
+    assert order == sorted(order)
 
 
 def test_a_smaller_change_of_the_same_kind_would_not_do() -> None:

@@ -86,6 +86,48 @@ def test_a_row_of_a_long_table_is_weighed_as_in_a_formula_file(
             assert isinstance(found, Refused)
 
 
+headers = st.sampled_from(
+    [
+        "formula material grams supplier", "Rezeptur Zutat Menge Charge", "id Stoff mg Lieferant",
+        "recette ingrédient % prix", "formula material parts note", "formula name qty strength",
+    ]
+)  # fmt: skip
+typed = st.sampled_from(
+    ["1", "2.5", "0,5", "1,250", "1.250", "12,5 mg", "3 mL", "4 %", "q.s.", "x", "", "1 250"]
+)
+any_rows = st.tuples(
+    st.sampled_from(["a", "b", "c"]),
+    st.sampled_from(["vanillin", "PG", "ethyl butyrate", "Total", "Summe", ""]),
+    typed,
+    st.sampled_from(["", "7", "10"]),
+)
+
+
+@given(headers, st.lists(any_rows, min_size=1, max_size=9), st.sampled_from([None, 60.0]))
+@settings(max_examples=200)
+def test_whatever_its_headings_a_long_table_is_read_as_formula_files_are(
+    columns: str, made: list[tuple[str, ...]], batch_g: float | None
+) -> None:
+    table = long_table(*sorted(made), columns=columns)
+    identity = columns.split()[0]
+    cells = [{k: v for k, v in row.items() if k != identity} for row in table.to_pylist()]
+    (lot,) = lots_of(table)
+    weighed = lot.weighed(Shelf(default_catalogue(), DROP_mL), batch_g)
+    ends = [*lot.starts[1:], len(lot.rows)]
+    for (name, found), start, end in zip(weighed, lot.starts, ends, strict=True):
+        try:
+            formula = Formula.from_rows(cells[start:end], name, batch_g)
+            expected = weigh(formula, default_catalogue())
+        except FormulaError:
+            assert isinstance(found, Refused)
+        else:
+            assert isinstance(found, Weighing)
+            assert [r.label for r in found.rows] == [r.label for r in expected.rows]
+            grams = [r.grams for r in expected.rows]
+            assert [r.grams for r in found.rows] == pytest.approx(grams, rel=1e-12)
+            assert found.formula.notices == formula.notices
+
+
 def test_numbers_read_from_parquet_are_those_typed() -> None:
     made = [("a", "ethyl butyrate", 0.1 + 0.2), ("a", "PG", 7.0), ("b", "PG", 1e-7)]
     for found, expected in both_ways(long_table(*made)):

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 from collections.abc import Callable
 from pathlib import Path
 
@@ -9,9 +10,11 @@ import openpyxl
 import pyarrow as pa
 import pyarrow.parquet as pq
 import pytest
+from typer.testing import CliRunner
 
 from blendwright import assess_many
 from blendwright.batch import reading
+from blendwright.cli import app
 from blendwright.errors import FormulaError
 from tests.batch.conftest import long_table, many
 
@@ -104,6 +107,60 @@ def test_a_workbook(tmp_path: Path) -> None:
     table = answered(tmp_path / "in.xlsx")
     assert kinds(table) == {"a": "grams", "2": "material"}
     assert "row 6" in table.column("error")[1].as_py()
+
+
+NOTED = (
+    "Rezeptur;Zutat;Menge [mg];Verdünnung;Lösungsmittel;Lieferant\n"
+    "A;hexanal;3000;10;ethanol;Nord\nA;PG;7000;;;\nA;Summe;10000;;;\n"
+    "B;vanillin;1,250;;;Nord\nB;PG;8000;;;\nC;vanillin;500,5;;;\nC;PG;1,250;;;\n"
+)
+
+
+def test_a_batch_names_the_columns_that_it_does_not_use(write: Write) -> None:
+    table = answered(write("in.csv", NOTED))
+    assert kinds(table) == {"A": None, "B": "grams", "C": None}
+    assert "column Menge [mg]: '1,250 mg' can be" in table.column("error")[1].as_py()
+    assert table.column("mass_g").to_pylist() == pytest.approx([10.0, None, 0.50175])
+    assert table.column("unused_columns").to_pylist() == ["Lieferant", None, None]
+    assert table.column("reading").to_pylist() == ["COLUMN-UNUSED", None, "DECIMAL-COMMA"]
+
+
+def test_a_batch_counts_the_columns_that_it_does_not_use(write: Write, tmp_path: Path) -> None:
+    path = write("in.csv", NOTED)
+    asked = ["batch", str(path), str(tmp_path / "out.csv"), "--only", "density", "--quiet"]
+    done = CliRunner().invoke(app, asked)
+    assert "column not used: 'Lieferant', which holds values in 1 formula" in done.output
+    made = json.loads(CliRunner().invoke(app, [*asked, "--fresh", "--json"]).stdout)
+    assert made["unused_columns"] == {"Lieferant": 1}
+    assert made["reading"] == {"COLUMN-UNUSED": 1, "DECIMAL-COMMA": 1}
+
+
+def test_unused_columns_of_any_arrow_type_are_named() -> None:
+    table = pa.table(
+        {
+            "formula": ["a", "a", "b", "b"],
+            "material": ["vanillin", "PG"] * 2,
+            "mg": pa.array([1000, 9000, 500, 9500], pa.int64()),
+            "lot": pa.array([7, None, None, None], pa.int32()),
+            "when": pa.array([None, None, 1, None], pa.timestamp("s")),
+            "price": [float("nan"), None, None, 2.5],
+            "words": [" ", "", None, "x"],
+            "tags": pa.array([None, ["x"], None, None], pa.list_(pa.string())),
+        }
+    )
+    made = assess_many(table, temperature_K=298.15, pressure_Pa=101325.0, only=["density"])
+    assert made.column("mass_g").to_pylist() == pytest.approx([10.0, 10.0])
+    assert made.column("unused_columns").to_pylist() == ["lot; tags", "when; price; words"]
+
+
+def test_shares_are_of_the_batch_that_a_run_gives(tmp_path: Path) -> None:
+    (tmp_path / "a.csv").write_text("ingredient,%\nvanillin,2\nPG,98\n")
+    (tmp_path / "b.csv").write_text("# batch 20 g\ningredient,parts\nvanillin,1\nPG,9\n")
+    asked = ["batch", str(tmp_path), str(tmp_path / "out.parquet"), "--only", "density"]
+    assert CliRunner().invoke(app, [*asked, "--batch-g", "50", "--quiet"]).exit_code == 0
+    made = pq.read_table(tmp_path / "out.parquet")
+    assert made.column("mass_g").to_pylist() == pytest.approx([50.0, 20.0])
+    assert made.column("reading").to_pylist() == ["AMOUNTS-BY-SHARE"] * 2
 
 
 def test_a_folder_of_formula_files(tmp_path: Path) -> None:

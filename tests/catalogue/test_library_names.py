@@ -12,7 +12,7 @@ from typing import Any
 import pytest
 
 from blendwright.catalogue import default_catalogue, names
-from blendwright.catalogue.beyond import beyond_catalogue, beyond_catalogue_loosely
+from blendwright.catalogue.beyond import beyond_catalogue, known_beyond, known_beyond_loosely
 from blendwright.catalogue.library_names import (
     Known,
     by_cas,
@@ -104,29 +104,32 @@ def test_known_substances_are_found(written: str, cas: str) -> None:
 
 
 def test_a_loose_name_is_found_and_an_unknown_one_is_not() -> None:
-    found = beyond_catalogue_loosely("Tetradecahydro Anthracene")
+    found = known_beyond_loosely("Tetradecahydro Anthracene")
     assert found is not None
-    assert found.name == "tetradecahydroanthracene"
-    assert beyond_catalogue_loosely("zzkrumbolium") is None
+    assert found.cas == "6596-35-6"
+    assert resolve("Tetradecahydro Anthracene", default_catalogue()).name == (
+        "tetradecahydroanthracene"
+    )
+    assert known_beyond_loosely("zzkrumbolium") is None
 
 
 def test_a_batch_asks_once_for_each_unknown_name(monkeypatch: pytest.MonkeyPatch) -> None:
     """Rows of other strengths have another place on the shelf, but the name is looked up once."""
     catalogue = default_catalogue()
     asked: list[str] = []
-    scored = names.NameIndex._scored
+    likes_of = names.NameIndex._likes_of
 
-    def counting(self: names.NameIndex, name: str) -> list[tuple[float, str]]:
+    def counting(self: names.NameIndex, name: str) -> Any:
         asked.append(name)
-        return scored(self, name)
+        return likes_of(self, name)
 
-    monkeypatch.setattr(names.NameIndex, "_scored", counting)
-    before = beyond_catalogue.cache_info().misses
+    monkeypatch.setattr(names.NameIndex, "_likes_of", counting)
+    before = known_beyond.cache_info().misses
     for _ in range(5):
         with pytest.raises(UnknownMaterialError):
             resolve("zzkrumboliumoxid", catalogue)
     assert asked == ["zzkrumboliumoxid"]
-    assert beyond_catalogue.cache_info().misses == before + 1
+    assert known_beyond.cache_info().misses == before + 1
 
 
 @pytest.mark.skipif(not Path("/proc/self/status").exists(), reason="reads Linux's peak memory")

@@ -100,7 +100,7 @@ def test_three_errors_of_a_supplier_s_table_come_together(write: Write) -> None:
     path = write(
         "sheet.csv",
         "material,property,value,unit\nethyl butyrate,flash_point,26,F\n"
-        "limonene,density,x,g/mL\nvanilin,melting_point,81,°C\n",
+        "limonene,density,x,g/mL\nvannilin,melting_point,81,°C\n",
     )
     done = CliRunner().invoke(app, ["material", "check", str(path)])
     assert done.exit_code == 2

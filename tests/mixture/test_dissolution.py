@@ -5,8 +5,13 @@ from __future__ import annotations
 import math
 
 import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
 
-from blendwright import assess
+from blendwright import assess, default_catalogue
+from blendwright.mixture.dissolution import MOST_TO_REST, most_dissolved
+from blendwright.report.terminal import most_dissolved_cell
+from blendwright.weighing import weigh
 from tests.conftest import formula
 
 
@@ -89,3 +94,82 @@ def test_the_ideal_law_of_fusion() -> None:
     assert melt.ln_ideal_activity(melting) == 0.0
     assert melt.ln_ideal_activity(melting - 20) < melt.ln_ideal_activity(melting - 10) < 0.0
     assert math.exp(melt.ln_ideal_activity(298.15)) < 1.0
+
+
+CRYSTALS = (
+    "vanillin",
+    "menthol",
+    "maltol",
+    "camphor",
+    "citric acid",
+    "furaneol",
+    "raspberry ketone",
+)
+LIQUIDS = ("water", "ethanol", "propylene glycol", "triacetin", "limonene", "ethyl butyrate")
+
+
+@given(
+    solids=st.lists(st.tuples(st.sampled_from(CRYSTALS), st.floats(1e-5, 80.0)), max_size=3),
+    liquids=st.lists(st.tuples(st.sampled_from(LIQUIDS), st.floats(1e-3, 100.0)), max_size=3),
+)
+@settings(max_examples=15)
+def test_the_largest_amount_that_stays_dissolved_is_any_or_one_to_be_weighed(
+    solids: list[tuple[str, float]], liquids: list[tuple[str, float]]
+) -> None:
+    """Never more than ten times what all the rest weighs, and unknown without a rest."""
+    if not solids:
+        solids = [("vanillin", 1.0)]
+    made = assess(formula(*solids, *liquids), 293.15)
+    total_kg = made.weighing.total_g / 1e3
+    for solid in made.solids:
+        assert solid.mass_kg >= 0.5e-6
+        rest_kg = total_kg - solid.mass_kg
+        for most in (solid.most_20C, solid.most_5C):
+            if most.is_ok:
+                assert most.interval()[2] <= MOST_TO_REST * rest_kg * (1.0 + 1e-9)
+            elif most.status == "not_applicable":
+                assert rest_kg > 0.0
+
+
+def test_nothing_to_dissolve_in_is_not_any_amount() -> None:
+    made = assess(formula(("vanillin", 5)))
+    assert made.solids[0].most_20C.status == "unknown"
+    assert most_dissolved_cell(made.solids[0].most_20C) == "?"
+
+
+def test_a_melt_with_a_little_of_the_rest_is_any_amount() -> None:
+    """Menthol melts at 42 °C: at 40 °C it takes up a little of anything."""
+    composition = weigh(formula(("menthol", 1), ("ethanol", 99)), default_catalogue()).composition
+    (most,) = most_dissolved(composition, [0], 314.0)
+    assert most.status == "not_applicable"
+    assert most_dissolved_cell(most) == "any"
+
+
+@pytest.mark.parametrize("vanillin_g", [0.01, 0.1, 1.0])
+def test_a_formula_with_crystals_is_not_said_to_have_none(vanillin_g: float) -> None:
+    """However surely they dissolve."""
+    made = assess(formula(("vanillin", vanillin_g), ("propylene glycol", 100 - vanillin_g)))
+    share = made.estimates["dissolved_share"]
+    assert share.interval()[0] == pytest.approx(1.0)
+    assert share.interval()[2] == pytest.approx(1.0)
+    (solid,) = made.solids
+    assert solid.mass_kg == pytest.approx(vanillin_g / 1e3)
+
+
+def test_crystals_that_no_model_can_place_are_unknown_not_none() -> None:
+    """Urea has no UNIFAC groups."""
+    made = assess(formula(("urea", 3), ("propylene glycol", 97)))
+    assert made.estimates["dissolved_share"].status == "unknown"
+
+
+def test_crystals_without_any_are_not_applicable() -> None:
+    made = assess(formula(("ethyl butyrate", 3), ("propylene glycol", 97)))
+    assert made.estimates["dissolved_share"].status == "not_applicable"
+    assert made.solids == ()
+
+
+def test_a_crystal_of_no_weight_is_not_listed() -> None:
+    """A trace of camphor in a drop of oil shows as 0.000 g."""
+    for oil_g, listed in ((0.001, False), (5.0, True)):
+        made = assess(formula(("rosemary oil", oil_g), ("propylene glycol", 95)))
+        assert any(solid.material == "camphor" for solid in made.solids) is listed

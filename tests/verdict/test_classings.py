@@ -335,6 +335,6 @@ def test_the_report_has_one_line_a_scheme_and_the_ask() -> None:
 
 
 def test_the_report_says_unknown_for_each_scheme() -> None:
-    made = assess(formula(("sucrose", 1)))
+    made = assess(formula(("caffeine", 1)))
     assert [c.category for c in made.classings] == ["unknown"] * len(SCHEMES)
     assert all("unknown" in line for line in shown(made)[1:6])

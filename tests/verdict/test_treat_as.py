@@ -270,6 +270,13 @@ def test_a_trace_is_not_blamed_for_what_triacetin_does_to_plastics() -> None:
     assert "limonene" not in made["PLASTIC-ATTACK"].message
 
 
+def test_a_trace_in_a_carrier_without_values_is_not_taken_for_the_blend() -> None:
+    """MCT oil has no Hansen parameters here: its effect on plastics is unknown, not limonene's."""
+    codes = {f.code for f in assess(formula(("MCT oil", 100.0), ("limonene", 0.01))).findings}
+    assert "PLASTIC-ATTACK" not in codes
+    assert "PLASTIC-UNKNOWN" in codes
+
+
 ATTACKERS = ("ethyl acetate", "limonene", "triacetin", "propylene glycol")
 ALONE = {
     name: {c.polymer for c in contacts({name: 1.0}).polymers if c.attackers} for name in ATTACKERS

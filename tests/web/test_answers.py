@@ -2,10 +2,14 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import pytest
 
 from blendwright import assess, read_formula
 from blendwright.errors import FormulaError
+from blendwright.formula import Row, Strength
+from blendwright.formula.numbers import Amount
 from blendwright.web.answers import Asked, amounts, assessment_data, everything, verdicts
 from blendwright.web.state import Line, Sheet
 from blendwright.web.trying import with_way
@@ -92,3 +96,45 @@ def test_a_way_keeps_the_made_up_row_and_moves_the_batch(sheet: Sheet):
     expected = dict(rows)
     for row in again.rows:
         assert row.grams == pytest.approx(expected[row.label], rel=1e-3)
+
+
+def test_a_way_that_brings_in_a_dilution_reads_back_alike(sheet: Sheet) -> None:
+    """With its strength and carrier in their own cells."""
+    found = amounts(Asked(sheet))
+    label = "ethyl butyrate 20 % in triacetin"
+    rows = [*((row.label, row.grams) for row in found.rows), (label, 2.0)]
+    written = [*(Row(row.label, Amount(row.grams, "g")) for row in found.rows)]
+    written.append(Row("ethyl butyrate", Amount(2.0, "g"), Strength(20.0, "mass"), "triacetin"))
+    tried = with_way(sheet, found, rows, written)
+    again = amounts(Asked(tried))
+    assert not again.problems
+    assert {row.label: row.grams for row in again.rows}[label] == 2.0
+
+
+def test_the_volume_of_the_whole_stands_at_the_temperature_of_the_rows(sheet: Sheet):
+    for bench_C in (4.0, 20.0, 40.0):
+        found = amounts(Asked(replace(sheet, bench_C=bench_C)))
+        assert found.volume is not None
+        assert found.volume_20C is not None
+        rows = sum(row.mL or 0.0 for row in found.rows)
+        assert found.volume_20C.interval()[0] * 1e6 == pytest.approx(rows, rel=1e-3)
+        warmer = found.volume.interval()[0] - found.volume_20C.interval()[0]
+        assert warmer * (bench_C - 20.0) >= 0.0
+        assert (warmer == 0.0) == (bench_C == 20.0)
+
+
+def test_a_dilution_says_what_it_is_in_written_or_not():
+    lines = (
+        Line("vanillin", "1", strength_pct="10"),
+        Line("ethanol", "1", strength_pct="96 % vol"),
+        Line("linalool", "1", strength_pct="10", carrier="triacetin"),
+        Line("benzaldehyde", "1"),
+    )
+    found = amounts(Asked(Sheet("", "", lines).tidied()))
+    assert [row.carrier for row in found.rows] == ["propylene glycol", "water", "triacetin", ""]
+
+
+def test_a_batch_size_counts_only_where_a_row_is_made_up_to_it(sheet: Sheet):
+    assert not amounts(Asked(sheet)).is_batch_idle
+    assert not amounts(Asked(Sheet("", "", (Line("water", "1"),)).tidied())).is_batch_idle
+    assert amounts(Asked(Sheet("", "50", (Line("water", "1"),)).tidied())).is_batch_idle

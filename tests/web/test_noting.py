@@ -15,6 +15,7 @@ from blendwright.web.answers import Asked, amounts, assessment_data, everything,
 from blendwright.web.noting import Note, kept, note_down, take_back
 from blendwright.web.seen import seen_file, stamp_of
 from blendwright.web.state import Line, Sheet
+from blendwright.web.units import Units
 
 DAY = date(2026, 11, 20)
 SHEET = Sheet("pear", "", (Line("ethyl butyrate", "1.6"), Line("propylene glycol", "8.4")))
@@ -96,9 +97,9 @@ def test_the_thermometer_shows_what_the_answer_says(tmp_path: Path):
     found = verdicts(asked)
     assert found is not None
     _, words, data = thermometer(asked)
-    flash = found.flash.at_the_edge().value
-    assert f"flash point, closed cup: {flash:.3g} °C" in words
-    assert f"{flash:.4g}" in data
+    value, span = Units().cells(found.flash)
+    assert f"flash point, closed cup: {value} ({span})" in words
+    assert f"{found.flash.at_the_edge().value:.4g}" in data
 
 
 def test_warming_is_asked_anew_when_something_is_written_down_or_taken_back(tmp_path: Path):

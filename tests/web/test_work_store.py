@@ -110,3 +110,14 @@ def test_an_address_without_work_yet_finds_its_work_later(tmp_path: Path):
     assert not store.open_desk("ann", empty.id).sheet.is_blank
     assert store.open_desk("ben", empty.id).id != empty.id
     assert store.open_desk("ben", "<script>").id != "<script>"
+
+
+def test_desks_with_anything_on_them_are_listed_for_their_owner_only(tmp_path: Path):
+    store = WorkStore(tmp_path)
+    for id, sheet in (("a", SHEET), ("b", Sheet().tidied()), ("c", replace(SHEET, name="quince"))):
+        store.keep_desk("ann", Desk(id, 0, sheet))
+    store.keep_desk("ben", Desk("d", 0, SHEET))
+    assert [(desk.id, desk.sheet.name) for desk in store.desks("ann")] == [
+        ("c", "quince"),
+        ("a", "pear"),
+    ]

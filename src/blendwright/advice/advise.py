@@ -1,43 +1,51 @@
-"""What to change: the smallest ways to meet the goals, ranked, each checked and priced.
+"""What to change: what a maker would try first, each way checked by a fresh assessment and priced.
 
-Ways of one kind and one of several come from `changes`; warming and two bottles change no gram.
-Every way is assessed afresh; one that does not hold then is not told. Its price is what else moves:
-flash point, dose, density, crystals, chance of layers.
+The changes, and the order in which they are told, come from `trials`; warming and two bottles
+change no recipe. Every way is assessed afresh with the grams that it tells; one that does not reach
+the goals then is not told as a way. Where none does, the nearest that was reached is told. A way's
+price is what else moves: flash point, strength, density, crystals, chance of layers.
 
 The person's own observations count as in `assess`, in where it stands and in the fresh assessment
-of each change. The search tries both the models moved by them, as they are for the formula as
-written, and the models alone; of what holds then, the smaller change is told.
+of each change. The search goes by the models moved by what they say of the formula as written;
+where they say less of the changed blend, it aims anew.
 """
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable
-from dataclasses import dataclass
+import math
+from collections import Counter
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass, replace
 
-from blendwright.advice.changes import (
-    COSOLVENTS,
-    MOST_REDUCED,
-    SWAPS,
-    Change,
-    cosolvent,
-    less,
-    more_carrier,
-    several,
-    swap,
+from blendwright.advice.changes import Change, Kind, in_grams, told_grams, with_rows
+from blendwright.advice.goals import Goal, margin, of_blend, worst_margin
+from blendwright.advice.knobs import Aim
+from blendwright.advice.strength import (
+    SameStrength,
+    aromatic_shares,
+    same_strengths,
+    strength_words,
 )
-from blendwright.advice.goals import Goal, margin, of_blend, shortfall, worst_margin
+from blendwright.advice.trials import OF_CARRIERS, Trials, drivers_of, rank_of
 from blendwright.blend import Blend
 from blendwright.catalogue import Catalogue, default_catalogue
-from blendwright.conditions import BENCH_K, ATMOSPHERE_Pa
-from blendwright.editing import carriers_of, with_grams
+from blendwright.conditions import BENCH_K, CELSIUS_ZERO_K, ATMOSPHERE_Pa, check_conditions
+from blendwright.editing import as_formula, carriers_of
+from blendwright.estimate import Estimate
 from blendwright.formula import Formula
-from blendwright.observations.observation import Observation
+from blendwright.observations import Observation
 from blendwright.observations.observed_blend import UNLIKE_THE_MODEL, with_observations
+from blendwright.verdict.words import (
+    CLEAR_BELOW,
+    SURELY_CLEAR_BELOW,
+)
 from blendwright.weighing import Weighing, weigh
 
 SCHEMA = "blendwright/advice/1"
-CHECKED_MARGIN = -0.01  # rounding of the last digit
-PROBE = 0.2  # share taken from a row to see how much it matters
+MOST_NEAR = 4  # changes that fall short and are assessed afresh
+MOST_OF_A_KIND = 2  # ways
+AIMS = 3  # times that the aim is taken anew where an assessment tells another flash point
+UNCHANGED = ("warm", "two_bottles")  # ways that change no recipe
 
 
 @dataclass(frozen=True)
@@ -45,7 +53,7 @@ class State:
     """Where a formula stands: for the goals, and for what a change may cost. `temperature_K` is
     where the chance of layers holds: where it is wanted clear, else the bench."""
 
-    margins: tuple[float, ...]
+    met: tuple[bool, ...]
     temperature_K: float
     chance_of_layers: float | None
     dissolves_K: float | None
@@ -54,15 +62,15 @@ class State:
     category: str
     treat_as: str
     density_kg_m3: float | None
-    dose_factor: float  # how much more of it gives the same flavour
+    dose_factor: float  # how much more of it gives as much of all aromatics together
 
     def to_dict(self) -> dict[str, object]:
         def celsius(kelvin: float | None) -> float | None:
-            return kelvin - 273.15 if kelvin is not None else None
+            return kelvin - CELSIUS_ZERO_K if kelvin is not None else None
 
         return {
-            "goals_met": [m >= CHECKED_MARGIN for m in self.margins],
-            "temperature_C": self.temperature_K - 273.15,
+            "goals_met": list(self.met),
+            "temperature_C": celsius(self.temperature_K),
             "chance_of_layers": self.chance_of_layers,
             "dissolution_temperature_C": celsius(self.dissolves_K),
             "flash_point_C": celsius(self.flash_K),
@@ -70,45 +78,90 @@ class State:
             "ghs_category": self.category,
             "ghs_treat_as": self.treat_as,
             "density_g_mL": self.density_kg_m3 / 1e3 if self.density_kg_m3 else None,
-            "dose_factor": self.dose_factor,
+            "dose_factor": self.dose_factor if math.isfinite(self.dose_factor) else None,
         }
 
 
 @dataclass(frozen=True)
 class Way:
-    """One way to meet the goals: what to do, the new grams, where it then stands, its price."""
+    """One way to go: what to do, the new recipe, where it then stands, its price.
 
-    kind: str
+    `formulas` is the new recipe, or those of two bottles, and `states` where each then stands;
+    `same_strength` is what each material's strength needs. `size` is the relative change.
+    """
+
+    kinds: tuple[Kind, ...]
     words: str
     size: float
-    rows: tuple[tuple[str, float], ...]
-    state: State
+    formulas: tuple[Formula, ...]
+    labels: tuple[tuple[str, ...], ...]
+    states: tuple[State, ...]
     price: tuple[str, ...]
+    same_strength: tuple[SameStrength, ...] = ()
+
+    @property
+    def kind(self) -> str:
+        """ "swap", or "swap+more_carrier" for two changes together."""
+        return "+".join(self.kinds)
+
+    @property
+    def rows(self) -> tuple[tuple[str, float], ...]:
+        """Names as shown, and grams, of the new recipe; of both bottles one after the other."""
+        return tuple(row for bottle in self.bottles for row in bottle)
+
+    @property
+    def bottles(self) -> tuple[tuple[tuple[str, float], ...], ...]:
+        """The rows of each recipe."""
+        return tuple(
+            tuple((label, row.amount.number) for label, row in zip(names, one.rows, strict=True))
+            for names, one in zip(self.labels, self.formulas, strict=True)
+        )
+
+    @property
+    def state(self) -> State:
+        """Of the new recipe; of two bottles the one that flashes first."""
+        return min(self.states, key=lambda s: math.inf if s.flash_K is None else s.flash_K)
+
+    @property
+    def strength(self) -> str:
+        """What the same strength needs, in words; "" where nothing changes."""
+        return strength_words(self.same_strength)
 
     def to_dict(self) -> dict[str, object]:
+        def table(rows: tuple[tuple[str, float], ...]) -> list[dict[str, object]]:
+            return [{"material": name, "grams": grams} for name, grams in rows]
+
         return {
             "kind": self.kind,
             "do": self.words,
             "size": self.size,
-            "rows": [{"material": name, "grams": grams} for name, grams in self.rows],
+            "rows": table(self.rows) if len(self.bottles) == 1 else [],
+            "bottles": [table(rows) for rows in self.bottles] if len(self.bottles) > 1 else [],
+            "formulas": [one.to_rows() for one in self.formulas],
             "then": self.state.to_dict(),
             "price": list(self.price),
+            "same_strength": [one.to_dict() for one in self.same_strength],
         }
 
 
 @dataclass(frozen=True)
 class Advice:
-    """The goals, where the formula stands, and the ways, the smallest change first."""
+    """The goals, where the formula stands, and the ways in the order of `trials`.
+
+    `nearest` is there where no change meets the goals: what comes nearest with every aromatic as it
+    is, and what comes nearest of all that was tried, if that is another.
+    """
 
     name: str
     goals: tuple[Goal, ...]
     now: State
     ways: tuple[Way, ...]
     notes: tuple[str, ...]
+    nearest: tuple[Way, ...] = ()
 
     @property
     def is_met(self) -> bool:
-        return all(m >= CHECKED_MARGIN for m in self.now.margins)
+        return all(self.now.met)
 
     def to_dict(self) -> dict[str, object]:
         return {
@@ -118,8 +171,70 @@ class Advice:
             "met": self.is_met,
             "now": self.now.to_dict(),
             "ways": [way.to_dict() for way in self.ways],
+            "nearest": [way.to_dict() for way in self.nearest],
             "notes": list(self.notes),
         }
+
+
+@dataclass(frozen=True)
+class Question:
+    """What is asked of which formula, under which conditions, and what the bench saw."""
+
+    weighing: Weighing
+    goals: tuple[Goal, ...]
+    bench_K: float
+    pressure_Pa: float
+    catalogue: Catalogue
+    observations: tuple[Observation, ...] = ()
+
+    @property
+    def asked_K(self) -> float:
+        """Where it should be clear, or stay so."""
+        return next((g.temperature_K for g in self.goals if g.kind != "flash"), self.bench_K)
+
+    def blend(self, weighing: Weighing, temperature_K: float) -> Blend:
+        """As `assess` sees it."""
+        alone = Blend(weighing, temperature_K, self.pressure_Pa)
+        return with_observations(alone, self.observations, self.catalogue)[0]
+
+    def state(self, weighing: Weighing) -> State:
+        """By a fresh look with everything that an assessment uses."""
+        here = self.blend(weighing, self.bench_K)
+        there = here if self.asked_K == self.bench_K else self.blend(weighing, self.asked_K)
+        flash = here.flash.estimate
+        share = sum(aromatic_shares(weighing, self.weighing).values())
+        before = sum(aromatic_shares(self.weighing, self.weighing).values())
+        return State(
+            tuple(is_met(goal, there) for goal in self.goals),
+            self.asked_K,
+            there.chance,
+            there.last_crystal.value,
+            flash.value,
+            flash.low,
+            here.classings[0].category,
+            here.classings[0].treat_as,
+            here.density.value,
+            before / share if share > 0.0 else float("inf"),
+        )
+
+
+def is_met(goal: Goal, blend: Blend) -> bool:
+    """Whether an assessment says so; what can't be told is not met."""
+    if goal.kind == "flash":
+        flash = blend.flash.estimate
+        if flash.is_ok:
+            return flash.interval()[0] >= goal.temperature_K
+        return flash.status in ("not_applicable", "out_of_range")
+    most = SURELY_CLEAR_BELOW if goal.kind == "clear" else CLEAR_BELOW
+    lone = len(blend.whole.substances) == 1  # one substance has nothing to part from
+    chance = 0.0 if lone else blend.chance
+    return chance is not None and chance < most and _is_dissolved(blend.last_crystal, goal)
+
+
+def _is_dissolved(last_crystal: Estimate, goal: Goal) -> bool:
+    if last_crystal.is_ok:
+        return last_crystal.interval()[0] <= goal.temperature_K
+    return last_crystal.status == "not_applicable"
 
 
 def advise(
@@ -133,13 +248,17 @@ def advise(
     pressure_Pa: float = ATMOSPHERE_Pa,
     observations: Iterable[Observation] = (),
 ) -> Advice:
-    """The smallest changes that make a formula clear at a temperature, or flash above another.
+    """What makes a formula clear at a temperature, or flash above another: carriers first.
 
     Without a goal: clear at the bench's temperature. Where it stands now and with each change is
     told as `assess` tells it at the temperature where it is wanted clear, else at the bench.
     `observations` are the person's own; none are read unless given. Raises FormulaError for a
-    formula that can't be read.
+    formula that can't be read, ValueError for conditions outside -40 to 150 °C or 10 to 120 kPa.
     """
+    for name, kelvin in (("clear_at_K", clear_at_K), ("flash_above_K", flash_above_K)):
+        if kelvin is not None:
+            check_conditions(kelvin, name=name)
+    check_conditions(bench_K, pressure_Pa, "bench_K")
     catalogue = catalogue or default_catalogue()
     goals = tuple(
         Goal(kind, kelvin)
@@ -150,160 +269,167 @@ def advise(
     stays = Goal("stays", bench_K)
     if clear_at_K is None and margin(stays, weighing.composition) >= 0.0:
         goals = (*goals, stays)  # no cure that clouds it
-    seen = tuple(observations)
-
-    def observed(made: Weighing) -> Blend:
-        return with_observations(Blend(made, bench_K, pressure_Pa), seen, catalogue)[0]
-
-    blend = observed(weighing)
-    now = _state(blend, goals, weighing)
+    question = Question(weighing, goals, bench_K, pressure_Pa, catalogue, tuple(observations))
+    now = question.state(weighing)
+    blend = question.blend(weighing, bench_K)
     if blend.blind or blend.without_groups:
         names = ", ".join(dict.fromkeys([*blend.blind, *(s.name for s in blend.without_groups)]))
-        return Advice(formula.name, goals, now, (), (f"no advice: {names} can't be reckoned with",))
+        return Advice(formula.name, goals, now, (), (f"no advice: {names} can't be counted",))
     if blend.burns_unlike_the_model:
         return Advice(formula.name, goals, now, (), (f"no advice: {UNLIKE_THE_MODEL}",))
-    if all(m >= CHECKED_MARGIN for m in now.margins):
+    if all(now.met):
         return Advice(formula.name, goals, now, (), ())
-    alone = Blend(weighing, bench_K, pressure_Pa)
-    searched = dict.fromkeys((of_blend(goals, blend), of_blend(goals, alone)))
-    found = [change for wanted in searched for change in _changes(weighing, wanted, catalogue)]
-    checked = [_checked(change, goals, observed, now, weighing) for change in found]
-    ways = _smallest([way for way in checked if way is not None], weighing)
-    here = of_blend(goals, blend)
-    free = [*_warming(blend, goals, now), *_two_bottles(weighing, here, now)]
-    notes = [] if ways or free else ["no change of one kind was found that meets the goals"]
-    if blend.dissolution_word == "needs_warming" and blend.window.may_warm_to_K is None:
-        notes.append(blend.window.advice)
-    if not carriers_of(weighing):
-        notes.append("no carrier was found among the rows: add one")
-    return Advice(formula.name, goals, now, (*free, *ways[:most_ways]), tuple(notes))
+    changed, near = _searched(question, now, most_ways)
+    warming, notes = _warming(question, blend, now)
+    ways = sorted([*warming, *changed, *_two_bottles(question)], key=lambda w: rank_of(w.kinds))
+    notes += _notes(question, ways, near)
+    return Advice(formula.name, goals, now, tuple(ways[:most_ways]), tuple(notes), near)
 
 
-def _smallest(ways: list[Way], original: Weighing) -> list[Way]:
-    """Of each kind of change to the same rows the smallest, and the smallest first."""
-    before = {row.label: row.grams for row in original.rows}
-    kept: dict[tuple[str, frozenset[str]], Way] = {}
-    for way in sorted(ways, key=lambda way: way.size):
-        changed = {label for label, grams in way.rows if abs(grams - before.get(label, 0.0)) > 1e-9}
-        left_out = before.keys() - {label for label, _ in way.rows}
-        kept.setdefault((way.kind, frozenset(changed | left_out)), way)
-    return list(kept.values())
+def _searched(question: Question, now: State, most: int) -> tuple[tuple[Way, ...], tuple[Way, ...]]:
+    """The ways that meet the goals when assessed afresh; without one, what comes nearest."""
+    wanted = of_blend(question.goals, question.blend(question.weighing, question.bench_K))
+    found: list[Change] = []
+    ways: tuple[Way, ...] = ()
+    for _ in range(AIMS):
+        found = _changes(question, now, wanted)
+        ways, short_K = _checked(question, now, [c for c in found if c.meets], most)
+        if ways or short_K <= 0.0:
+            break
+        wanted = _raised(wanted, short_K)
+    return ways, () if ways else _nearest_ways(question, now, found)
 
 
-def _changes(weighing: Weighing, goals: tuple[Goal, ...], catalogue: Catalogue) -> list[Change]:
-    drivers = drivers_of(weighing, goals)
-    tried = [
-        more_carrier(weighing, goals),
-        *(swap(weighing, goals, other, catalogue) for other in SWAPS),
-        *(less(weighing, goals, label) for label in drivers[:MOST_REDUCED]),
-        *(cosolvent(weighing, goals, name, catalogue) for name in COSOLVENTS),
-        several(weighing, goals, drivers),
-    ]
-    return [change for change in tried if change is not None]
-
-
-def drivers_of(weighing: Weighing, goals: tuple[Goal, ...]) -> list[str]:
-    """The rows whose lessening helps where the goals are missed, the most helpful first."""
-    carriers = {row.label for row in carriers_of(weighing)}
-    start = shortfall(goals, weighing.composition)
-    gains = []
-    for row in weighing.rows:
-        if row.label in carriers:
-            continue
-        lessened = with_grams(weighing, {row.label: row.grams * (1.0 - PROBE)})
-        gains.append((shortfall(goals, lessened.composition) - start, row.label))
-    return [label for gain, label in sorted(gains, reverse=True) if gain > 1e-6]
-
-
-def _aromatics_share(weighing: Weighing, original: Weighing) -> float:
-    """Share of the mass of what was not a solvent in the original formula, carrier or not."""
-    carriers = {row.label for row in carriers_of(original)}
-    aromatics = {row.label for row in original.rows if row.material.family != "carriers"} - carriers
-    return sum(r.grams for r in weighing.rows if r.label in aromatics) / weighing.total_g
-
-
-def _state(blend: Blend, goals: tuple[Goal, ...], original: Weighing) -> State:
-    """By a fresh look with everything that an assessment uses."""
-    flash = blend.flash.estimate
-    share = _aromatics_share(blend.weighing, original)
-    before = _aromatics_share(original, original)
-    at_K = next((goal.temperature_K for goal in goals if goal.kind == "clear"), blend.temperature_K)
-    return State(
-        tuple(margin(goal, blend.weighing.composition) for goal in of_blend(goals, blend)),
-        at_K,
-        blend.chance_of_split(at_K),
-        blend.last_crystal.value,
-        flash.value,
-        flash.low,
-        blend.classings[0].category,
-        blend.classings[0].treat_as,
-        blend.density.value,
-        before / share if share > 0.0 else float("inf"),
+def _raised(goals: tuple[Goal, ...], short_K: float) -> tuple[Goal, ...]:
+    """Goals of a search that fell short: an assessment's flash point lies so much lower."""
+    return tuple(
+        replace(goal, moved=replace(goal.moved, flash_K=goal.moved.flash_K - short_K))
+        for goal in goals
     )
+
+
+def _changes(question: Question, now: State, wanted: tuple[Goal, ...]) -> list[Change]:
+    """What the search finds for goals that are moved."""
+    aim = Aim.of(wanted, question.weighing)
+    kept = tuple(a and b for a, b in zip(aim.kept, now.met, strict=True))
+    trials = Trials(question.weighing, replace(aim, kept=kept), question.catalogue)
+    return [change for change in trials.found() if told_grams(question.weighing, change.weighing)]
 
 
 def _checked(
-    change: Change,
-    goals: tuple[Goal, ...],
-    observed: Callable[[Weighing], Blend],
-    now: State,
-    original: Weighing,
-) -> Way | None:
-    """The change assessed afresh with grams as they would be weighed (four digits)."""
-    rounded = with_grams(
-        change.weighing, {row.label: float(f"{row.grams:.4g}") for row in change.weighing.rows}
+    question: Question, now: State, changes: Sequence[Change], most: int
+) -> tuple[tuple[Way, ...], float]:
+    """Those that meet the goals when assessed afresh, and by how many K the others flash too low at
+    worst."""
+    ways: list[Way] = []
+    short_K = 0.0
+    of_kinds: Counter[tuple[Kind, ...]] = Counter()
+    for change in changes:
+        if len(ways) == most:
+            break
+        if of_kinds[change.kinds] == MOST_OF_A_KIND:
+            continue
+        way = _way(question, change, now)
+        if all(way.state.met):
+            ways.append(way)
+            of_kinds[change.kinds] += 1
+        else:
+            short_K = max(short_K, _short_K(question, way.state))
+    return tuple(ways), short_K
+
+
+def _short_K(question: Question, state: State) -> float:
+    limits_K = [goal.temperature_K for goal in question.goals if goal.kind == "flash"]
+    return 0.0 if not limits_K or state.flash_K is None else max(limits_K) - state.flash_K
+
+
+def _nearest_ways(question: Question, now: State, found: Sequence[Change]) -> tuple[Way, ...]:
+    """What comes nearest with the aromatics as they are, and what comes nearest of all; no goal
+    that is met now is lost."""
+    near: list[Way] = []
+    for changes in ([c for c in found if rank_of(c.kinds) <= OF_CARRIERS], found):
+        for change in sorted(changes, key=lambda c: -c.nearness)[:MOST_NEAR]:
+            way = _way(question, change, now)
+            if all(then for was, then in zip(now.met, way.state.met, strict=True) if was):
+                near.append(way)
+                break
+    return tuple(dict.fromkeys(near))
+
+
+def _way(question: Question, change: Change, now: State) -> Way:
+    """A change assessed afresh, and priced."""
+    before, after = question.weighing, change.weighing
+    then = question.state(after)
+    return Way(
+        change.kinds,
+        f"{change.headline}: {told_grams(before, after)}",
+        change.size,
+        (as_formula(after),),
+        (tuple(row.label for row in after.rows),),
+        (then,),
+        _price(now, then, change.kinds),
+        same_strengths(before, after),
     )
-    then = _state(observed(rounded), goals, original)
-    if any(m < CHECKED_MARGIN for m in then.margins):
-        return None
-    rows = tuple((row.label, row.grams) for row in rounded.rows)
-    price = _price(now, then, change.kind)
-    return Way(change.kind, change.words, change.size, rows, then, price)
 
 
-def _price(now: State, then: State, kind: str) -> tuple[str, ...]:
+def _price(now: State, then: State, kinds: tuple[Kind, ...]) -> tuple[str, ...]:
     parts = []
     if now.flash_K is not None and then.flash_K is not None:
         shift = then.flash_K - now.flash_K
         if abs(shift) >= 1.0:
             how = "falls" if shift < 0.0 else "rises"
-            parts.append(f"flash point {how} to {then.flash_K - 273.15:.0f} °C")
+            parts.append(f"flash point {how} to {then.flash_K - CELSIUS_ZERO_K:.0f} °C")
     if then.treat_as != now.treat_as:
         parts.append(f"treat as GHS category {then.treat_as} instead of {now.treat_as}")
-    if abs(then.dose_factor - 1.0) >= 0.02:
-        parts.append(f"dose {then.dose_factor:.2f} times as much for the same strength")
     if now.density_kg_m3 and then.density_kg_m3:
         shift = (then.density_kg_m3 - now.density_kg_m3) / 1e3
         if abs(shift) >= 0.005:
             parts.append(f"density {then.density_kg_m3 / 1e3:.3f} g/mL")
-    if kind in ("less", "several"):
-        parts.append("the flavour itself changes")
+    if rank_of(kinds) > OF_CARRIERS:
+        parts.append("the flavour itself changes: compare it by tasting")
     return tuple(parts) or ("nothing else moves much",)
 
 
-def _warming(blend: Blend, goals: tuple[Goal, ...], now: State) -> list[Way]:
-    """Where crystals stand in the way at the bench, and its window is safe, warmth clears them for
-    a while."""
+def _notes(question: Question, ways: Sequence[Way], near: Sequence[Way]) -> list[str]:
+    notes = []
+    if near:
+        notes.append("no single change and no two together reach it; this comes nearest")
+    elif not ways:
+        notes.append("nothing that was tried brings it nearer")
+    if not carriers_of(question.weighing):
+        notes.append("no carrier was found among the rows: add one")
+    return notes
+
+
+def _warming(question: Question, blend: Blend, now: State) -> tuple[list[Way], list[str]]:
+    """Where crystals stand in the way at the bench, warmth dissolves them for a while: a way where
+    its window is safe, else the note not to."""
+    clear = any(goal.kind == "clear" for goal in question.goals)
+    if blend.dissolution_word != "needs_warming" or now.dissolves_K is None:
+        return [], []
     to_K = blend.window.may_warm_to_K
-    clear = any(goal.kind == "clear" for goal in goals)
-    if not clear or to_K is None or now.dissolves_K is None:
-        return []
-    if blend.dissolution_word != "needs_warming":
-        return []
+    if to_K is None:
+        return [], [blend.window.advice.rstrip(".")]
+    if not clear:
+        return [], []
     words = (
-        f"for a while only: warm it, covered, to {to_K - 273.15:.0f} °C for about 20 minutes; the "
-        f"crystals go, but below {now.dissolves_K - 273.15:.0f} °C they may come back"
+        f"for a while only: warm it, covered, to {to_K - CELSIUS_ZERO_K:.0f} °C for about 20 "
+        f"minutes; below {now.dissolves_K - CELSIUS_ZERO_K:.0f} °C crystals may form again"
     )
-    rows = tuple((row.label, row.grams) for row in blend.weighing.rows)
-    return [Way("warm", words, 0.0, rows, now, ("top-notes are lost while warm",))]
+    price = ("top notes are lost while it is warm; see blendwright warm",)
+    labels = tuple(row.label for row in question.weighing.rows)
+    formulas = (as_formula(question.weighing),)
+    return [Way(("warm",), words, 0.0, formulas, (labels,), (now,), price)], []
 
 
-def _two_bottles(weighing: Weighing, goals: tuple[Goal, ...], now: State) -> list[Way]:
+def _two_bottles(question: Question) -> list[Way]:
     """Two bottles that each meet the goals: the worst rows apart, the carrier shared by weight."""
+    weighing = question.weighing
+    goals = of_blend(question.goals, question.blend(weighing, question.bench_K))
     carriers = carriers_of(weighing)
     drivers = drivers_of(weighing, goals)
     aromatics = [row for row in weighing.rows if row.label not in {c.label for c in carriers}]
-    if not carriers or len(aromatics) < 2 or not drivers:
+    if not carriers or len(aromatics) < 2:
         return []
     for count in range(1, len(drivers)):
         apart = set(drivers[:count])
@@ -316,14 +442,29 @@ def _two_bottles(weighing: Weighing, goals: tuple[Goal, ...], now: State) -> lis
                 grams = {row.label: 0.0 for row in aromatics}
                 grams |= {row.label: row.grams for row in group}
                 grams |= {row.label: row.grams * part for row in carriers}
-                bottles.append(with_grams(weighing, grams))
-            if all(worst_margin(goals, b.composition) >= 0.0 for b in bottles):
-                words = (
-                    f"two bottles, {share:.0%} of the carrier with {', '.join(sorted(apart))}, the "
-                    "rest with the others; dose both"
-                )
-                rows = tuple((row.label, row.grams) for row in weighing.rows)
-                return [
-                    Way("two_bottles", words, 0.0, rows, now, ("two bottles to keep and dose",))
-                ]
+                bottles.append(with_rows(weighing, grams))
+            if not all(worst_margin(goals, b.composition) >= 0.0 for b in bottles):
+                continue
+            states = tuple(question.state(bottle) for bottle in bottles)
+            if all(all(state.met) for state in states):
+                return [_in_bottles(bottles, states, sorted(apart), share)]
     return []
+
+
+def _in_bottles(
+    bottles: Sequence[Weighing], states: tuple[State, ...], apart: Sequence[str], share: float
+) -> Way:
+    first_g, second_g = (in_grams(bottle.total_g) for bottle in bottles)
+    words = (
+        f"make two bottles, {share:.0%} of the carrier with {', '.join(apart)}, the rest with the "
+        f"others, and dose both, {first_g} of the first to {second_g} of the second"
+    )
+    return Way(
+        ("two_bottles",),
+        words,
+        0.0,
+        tuple(as_formula(bottle) for bottle in bottles),
+        tuple(tuple(row.label for row in bottle.rows) for bottle in bottles),
+        states,
+        ("two bottles to keep and dose",),
+    )

@@ -19,7 +19,7 @@ import numpy as np
 
 from blendwright.blend import Blend
 from blendwright.catalogue import Catalogue, Material, default_catalogue
-from blendwright.conditions import ATMOSPHERE_Pa
+from blendwright.conditions import ATMOSPHERE_Pa, check_conditions
 from blendwright.editing import is_carrier
 from blendwright.errors import BlendwrightError
 from blendwright.formula import Formula, Row
@@ -70,8 +70,10 @@ def carrier_map(
     `observations` are the person's own; none are read unless given. `steps` divide each edge:
     (steps + 1)(steps + 2) / 2 blends. Raises BlendwrightError for
     carriers that aren't known, that are one thing, or that leave no aromatics; FormulaError for a
-    formula that can't be weighed; ValueError for steps outside 2 to 50.
+    formula that can't be weighed; ValueError for steps outside 2 to 50 or a temperature outside
+    -40 to 150 °C.
     """
+    check_conditions(temperature_K)
     if not FEWEST_STEPS <= steps <= MOST_STEPS:
         raise ValueError(f"steps must lie between {FEWEST_STEPS} and {MOST_STEPS}")
     catalogue = catalogue or default_catalogue()

@@ -28,6 +28,7 @@ TARGET_UNDERSATURATION_LN = 0.02
 FLASH_UNIT_K = 10.0  # one unit of margin
 FLASH_SPARE_K = 0.2
 MOST_MARGIN = 5.0
+UNTOLD = -100.0  # the margin of what can't be told: further off than any flash point
 
 
 @dataclass(frozen=True)
@@ -62,13 +63,13 @@ class Goal:
 def margins(goal: Goal, composition: Composition) -> list[float]:
     """The margins of a goal: of the flash point; or of the liquid and of each crystal.
 
-    At least zero where it is met; -MOST_MARGIN where it can't be told.
+    At least zero where it is met; UNTOLD where it can't be told.
     """
     if goal.kind == "flash":
         return [_flash_margin(composition, goal.temperature_K - goal.moved.flash_K)]
     found = clarity(composition, goal.temperature_K)
     if found is None:
-        return [-MOST_MARGIN]
+        return [UNTOLD]
     # in log-odds, so that a certain split still has a slope
     chance = min(max(found.chance_of_split, 1e-6), 1.0 - 1e-6)
     target = TARGET_CHANCE if goal.kind == "clear" else STILL_CLEAR_CHANCE
@@ -110,21 +111,22 @@ def _logit(chance: float) -> float:
 
 
 def _flash_margin(composition: Composition, limit_K: float) -> float:
+    """Not bounded below, so that of two blends that fall short the nearer one shows."""
     members = composition.members("vapour")
     burning = [s for s in composition.substances if s.flash.status != "not_applicable"]
     if not burning:
         return MOST_MARGIN
     blind = any(s.vapour is None or s.flash.value is None for s in burning)
     if not members or blind:
-        return -MOST_MARGIN
+        return UNTOLD
     layers = parts_at_20C(composition)
     try:
         found = flash_temperature_K(members[0].name, composition, layers, limit_K)
     except NotConvergedError:
-        return -MOST_MARGIN
+        return UNTOLD
     if found is None:
         return MOST_MARGIN
-    return max(-MOST_MARGIN, min((found - limit_K - FLASH_SPARE_K) / FLASH_UNIT_K, MOST_MARGIN))
+    return min((found - limit_K - FLASH_SPARE_K) / FLASH_UNIT_K, MOST_MARGIN)
 
 
 def worst_margin(goals: tuple[Goal, ...], composition: Composition) -> float:

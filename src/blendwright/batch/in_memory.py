@@ -8,12 +8,6 @@ from typing import TypeAlias
 
 import pyarrow as pa
 
-from blendwright.assess import (
-    HIGHEST_ASSESSED_K,
-    LOWEST_ASSESSED_K,
-    HIGHEST_ASSESSED_Pa,
-    LOWEST_ASSESSED_Pa,
-)
 from blendwright.batch.assembly import marks, refused_twins
 from blendwright.batch.evaluate import Asked, evaluated
 from blendwright.batch.lots import LOT_SIZE, Lot, formula_lots
@@ -22,6 +16,7 @@ from blendwright.batch.repeated import repeated
 from blendwright.batch.schema import questions, schema_of
 from blendwright.batch.shelf import Shelf
 from blendwright.catalogue import Catalogue, default_catalogue
+from blendwright.conditions import check_conditions
 from blendwright.formula import Formula
 from blendwright.observations import Observation
 from blendwright.weighing import DROP_mL
@@ -38,10 +33,7 @@ def assessed(
     observations: tuple[Observation, ...] = (),
 ) -> pa.Table:
     """See `blendwright.batch.assess_many`."""
-    if not LOWEST_ASSESSED_K <= temperature_K <= HIGHEST_ASSESSED_K:
-        raise ValueError("the temperature must lie between -40 and 150 °C")
-    if not LOWEST_ASSESSED_Pa <= pressure_Pa <= HIGHEST_ASSESSED_Pa:
-        raise ValueError("the pressure must lie between 10 and 120 kPa")
+    check_conditions(temperature_K, pressure_Pa)
     catalogue = catalogue or default_catalogue()
     asked = Asked(temperature_K, pressure_Pa, questions(only), observations=observations)
     shelf = Shelf(catalogue, DROP_mL)

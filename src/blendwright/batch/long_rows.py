@@ -23,7 +23,7 @@ import pyarrow.compute as pc
 
 from blendwright.batch.lots import LOT_SIZE, Weighed
 from blendwright.batch.shelf import Opened, Refused, Shelf, refused, weighed
-from blendwright.batch.text_rows import BETWEEN, UNUSED
+from blendwright.batch.text_rows import UNUSED, headings_in
 from blendwright.errors import FormulaError, Problem
 from blendwright.formula import Formula
 from blendwright.formula.columns import Columns, Record
@@ -191,7 +191,7 @@ class LongRows:
             if broken:
                 problems.append(Problem(broken, line, "row"))
             else:
-                records.append(Record(line, texts, tuple(filter(None, unused.split(BETWEEN)))))
+                records.append(Record(line, texts, headings_in(unused)))
         read = formula_rows(
             records,
             self.layout.columns,
@@ -228,7 +228,7 @@ class LongRows:
         if UNUSED not in self.rows.column_names:
             return self.layout.notices
         held = self._texts(UNUSED)
-        names = Counter(n for place in places if held[place] for n in held[place].split(BETWEEN))
+        names = Counter(n for place in places if held[place] for n in headings_in(held[place]))
         notice = unused_notice(UnusedColumn(name, count) for name, count in names.items())
         return self.layout.notices if notice is None else (*self.layout.notices, notice)
 
@@ -321,7 +321,7 @@ class LongRows:
                 good &= np.array([not text for text in self._texts(column)], dtype=bool)
         if any(is_weighty(name) for _, name in self.layout.columns.unused):
             held = self._texts(UNUSED)
-            good &= ~np.array([any(map(is_weighty, t.split(BETWEEN))) for t in held], dtype=bool)
+            good &= ~np.array([any(map(is_weighty, headings_in(t))) for t in held], dtype=bool)
         return good
 
     @cached_property

@@ -288,9 +288,8 @@ def _unused(table: pa.Table, columns: Columns) -> pa.ChunkedArray:
             filled = pc.fill_null(pc.not_equal(pc.utf8_trim_whitespace(column), ""), False)
         elif pa.types.is_floating(column.type):
             filled = pc.fill_null(pc.is_finite(column), False)
-        named.append(pc.if_else(filled, name, pa.scalar(None, pa.string())))
-    joined = pc.binary_join_element_wise(*named, BETWEEN, null_handling="skip")
-    return pc.cast(joined, pa.string())
+        named.append(pc.if_else(filled, f"{name}{BETWEEN}", ""))
+    return pc.binary_join_element_wise(*named, "")
 
 
 def _as_string(column: pa.ChunkedArray, name: str) -> pa.ChunkedArray:

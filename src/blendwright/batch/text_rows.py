@@ -31,7 +31,7 @@ ColumnsOf = Callable[[Sequence[str], bool, tuple[Notice, ...]], Columns]
 Tables = Iterator[tuple[pa.Table, float | None]]
 SNIFFED_BYTES = 4096
 UNUSED = "unused"  # the column of what a row holds in unused columns: their headings
-BETWEEN = "\x1f"
+BETWEEN = "\x1f"  # after each of them
 MAY_HOLD_LINES = ("note",)  # a line break anywhere else is an open quotation mark
 
 
@@ -152,6 +152,11 @@ def _alone(line: str, delimiter: str) -> list[str]:
         return line.split(delimiter)
 
 
+def headings_in(unused: str) -> tuple[str, ...]:
+    """The headings in a cell of the column UNUSED."""
+    return tuple(unused.split(BETWEEN)[:-1])
+
+
 class _Builder:
     """Rows gathered column by column."""
 
@@ -185,7 +190,7 @@ class _Builder:
         for ours, text in record.texts.items():
             self.cells[ours].append(text)
         if self.columns.unused:
-            self.cells[UNUSED].append(BETWEEN.join(record.unused))
+            self.cells[UNUSED].append("".join(f"{name}{BETWEEN}" for name in record.unused))
         self.cells["broken"].append(
             f"more cells than the header has columns (left over: {', '.join(extra)[:60]}); a "
             "decimal comma in a comma-separated file needs quotes or semicolons"

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterable, Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, fields
 from functools import cached_property
 from types import MappingProxyType
 from typing import Literal
@@ -128,7 +128,8 @@ class MeasuredSolubility:
 class Material:
     """One purchasable thing: a substance, a mixture of stated strength, or a natural oil.
 
-    Compared by identity, so that what is derived from it can be cached.
+    Compared by all that is known of it, and hashed by its identity, so that what is derived from
+    it can be cached.
 
     `groups` maps a column of groups.csv ("original", "dortmund", ...) to {subgroup: count}.
     `curated` is False for a substance taken from the `chemicals` library without review.
@@ -152,6 +153,16 @@ class Material:
     constituents: tuple[Constituent, ...] = ()
     solubilities: tuple[MeasuredSolubility, ...] = ()
     curated: bool = True
+
+    def __eq__(self, other: object) -> bool:
+        if self is other:
+            return True
+        if not isinstance(other, Material):
+            return NotImplemented
+        return all(getattr(self, f.name) == getattr(other, f.name) for f in fields(self))
+
+    def __hash__(self) -> int:
+        return hash((self.name, self.cas, self.inchikey))
 
     @cached_property
     def molar_mass_kg_mol(self) -> float:

@@ -10,7 +10,7 @@ from __future__ import annotations
 import re
 import unicodedata
 from collections import Counter
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass
 
 from blendwright.catalogue.material import Material
@@ -31,6 +31,7 @@ _OIL = re.compile(r"(?P<plant>.+?) oil(?P<kind>, .+)?|oil of (?P<of>.+)")
 SUGGESTIONS = 3
 ISOMER_PREFIXES = ("iso", "neo", "epi", "allo", "neoiso", "isoneo")
 LETTERS_PER_SLIP = 4  # one slip of the pen is near in a word of 4 to 7 letters, two in 8 to 11 ...
+OTHERS_AFTER_SLIPS = 1.5  # names that begin so or hold all the words come after those of one slip
 LEAST_BEGINNING = 5  # letters that are enough to begin a name
 MOST_LIKES_KEPT = 1_000  # unknown names; then forgotten, so that memory stays flat
 
@@ -263,34 +264,45 @@ class NameIndex:
         return self._likes[key]
 
     def _likes_of(self, name: str) -> _Likes:
-        scored = sorted(self._scored(name))
+        slips, others = self._slips(name), self._others(name)
         best: dict[str, str] = {}
-        for _, key in scored:
+        for _, key in sorted(slips + others):
             best.setdefault(self._names[key][0], self._display[key])
             if len(best) == SUGGESTIONS:
                 break
-        slips = len(normalise(name)) // LETTERS_PER_SLIP
-        return _Likes(tuple(best.values()), any(score <= slips for score, _ in scored))
+        return _Likes(tuple(best.values()), bool(slips))
 
-    def _scored(self, name: str) -> list[tuple[float, str]]:
-        """(slips of the pen, key) of the near names; after all slips come other near names."""
+    def _slips(self, name: str) -> list[tuple[float, str]]:
+        """The names that a few slips of the pen lead to: how many, and the key."""
         wanted = normalise(name)
-        slips = len(wanted) // LETTERS_PER_SLIP
+        most = len(wanted) // LETTERS_PER_SLIP
         letters = Counter(wanted)
-        words = set(_words(name))
-        scored: list[tuple[float, str]] = []
-        for key, shown in self._display.items():
-            if is_cas(shown) or _FEMA_PREFIX.match(shown):
+        near: list[tuple[float, str]] = []
+        for key in self._written():
+            if abs(len(key) - len(wanted)) > most or (letters - Counter(key)).total() > most:
                 continue
-            if abs(len(key) - len(wanted)) <= slips:
-                stray = (letters - Counter(key)).total()
-                if stray <= slips and (distance := slips_between(wanted, key)) <= slips:
-                    scored.append((distance, key))
-                    continue
-            begins = len(wanted) >= LEAST_BEGINNING and key.startswith(wanted)
-            if words and (begins or words <= set(_words(shown))):
-                scored.append((slips + 1 + len(key) / 1000, key))
-        return scored
+            slips = slips_between(wanted, key)
+            if slips <= most:
+                near.append((slips, key))
+        return near
+
+    def _others(self, name: str) -> list[tuple[float, str]]:
+        """The names that begin so or hold all of the words; the shorter, the nearer."""
+        wanted, words = normalise(name), set(_words(name))
+        return [
+            (OTHERS_AFTER_SLIPS + len(key) / 1000, key)
+            for key in self._written()
+            if (len(wanted) >= LEAST_BEGINNING and key.startswith(wanted))
+            or (words and words <= set(_words(self._display[key])))
+        ]
+
+    def _written(self) -> Iterator[str]:
+        """The keys of all names that are no numbers."""
+        return (
+            key
+            for key, shown in self._display.items()
+            if not is_cas(shown) and not _FEMA_PREFIX.match(shown)
+        )
 
 
 def _words(name: str) -> list[str]:

@@ -3,9 +3,10 @@
 Two rules. By name: `outside_names.csv` lists words of the trade, each with its class; a "word"
 counts anywhere in a name as a whole word ("xanthan gum"), a "whole" only alone ("honey"); CAS and
 E numbers stand there too (E numbers: Regulation (EC) 1333/2008, Annex II; all from memory). By
-structure, for what the library knows or a person draws: salts, ions and amino acids, elements
-outside the models, inorganic substances, molecules with more than MOST_HYDROXYLS, and those of more
-than MOST_g_mol. `outside_classes.csv` says of each class what it is and why it is refused.
+structure, for what the library knows or a person draws: salts and ions, elements outside the
+models, inorganic substances, sugars and their alcohols (more than MOST_HYDROXYLS on saturated
+carbons), and molecules of more than MOST_g_mol. `outside_classes.csv` says of each class what it is
+and why it is refused.
 """
 
 from __future__ import annotations
@@ -21,7 +22,7 @@ from blendwright.catalogue.names import normalise
 from blendwright.catalogue.smiles import Structure, read_smiles
 from blendwright.errors import OutsideScopeError, StructureError
 
-MOST_HYDROXYLS = 3  # glycerol has three (common practice, no source)
+MOST_HYDROXYLS = 3  # as glycerol has (common practice, no source)
 MOST_g_mol = 600.0  # common practice, no source: nothing larger was tested
 
 
@@ -105,10 +106,8 @@ def _kind(structure: Structure) -> str | None:
         return "salt"
     if "C" not in elements:
         return None if elements == {"H": 2, "O": 1} else "inorganic"
-    if _is_amino_acid(structure):
-        return "amino_acid"
     if sum(_is_hydroxyl(structure, atom) for atom in range(len(structure.atoms))) > MOST_HYDROXYLS:
-        return "polyol"
+        return "sugar"
     molar_mass = sum(ATOMIC_WEIGHTS_g_mol[element] * n for element, n in elements.items())
     return "large" if molar_mass > MOST_g_mol else None
 
@@ -122,37 +121,10 @@ def _has_ions(structure: Structure) -> bool:
     )
 
 
-def _is_acid_carbon(structure: Structure, atom: int) -> bool:
-    """The carbon of C(=O)OH: two oxygens at the end of a branch, one of them with hydrogen."""
-    ends = [
-        structure.atoms[n].hydrogens
-        for n in structure.neighbours[atom]
-        if structure.atoms[n].element == "O" and len(structure.neighbours[n]) == 1
-    ]
-    return structure.atoms[atom].element == "C" and sorted(ends) == [0, 1]
-
-
 def _is_hydroxyl(structure: Structure, atom: int) -> bool:
-    """An oxygen with a hydrogen on a carbon, but not of an acid."""
+    """An oxygen with a hydrogen on a saturated carbon: no phenol, enol or acid."""
     one, near = structure.atoms[atom], structure.neighbours[atom]
-    return (
-        one.element == "O"
-        and one.hydrogens == 1
-        and len(near) == 1
-        and structure.atoms[near[0]].element == "C"
-        and not _is_acid_carbon(structure, near[0])
-    )
-
-
-def _is_amino_acid(structure: Structure) -> bool:
-    """An acid group, and a nitrogen that hangs on saturated carbons only."""
-    atoms, neighbours = structure.atoms, structure.neighbours
-
-    def is_saturated(atom: int) -> bool:
-        return atoms[atom].element == "C" and len(neighbours[atom]) + atoms[atom].hydrogens == 4
-
-    has_amine = any(
-        one.element == "N" and neighbours[atom] and all(map(is_saturated, neighbours[atom]))
-        for atom, one in enumerate(atoms)
-    )
-    return has_amine and any(_is_acid_carbon(structure, atom) for atom in range(len(atoms)))
+    if one.element != "O" or one.hydrogens != 1 or len(near) != 1:
+        return False
+    carbon = structure.atoms[near[0]]
+    return carbon.element == "C" and len(structure.neighbours[near[0]]) + carbon.hydrogens == 4

@@ -100,7 +100,7 @@ class ActivityModel:
         return np.asarray(mixed @ self.layout.outward - pure_residual(self.arrays, psi))
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, eq=False)
 class Layout:
     """ln gamma of all components as two products of matrices round the groups' own equations.
 
@@ -113,7 +113,7 @@ class Layout:
     outward: Array
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, eq=False)
 class AtTemperatures:
     """ln gamma of one list of components at several temperatures.
 

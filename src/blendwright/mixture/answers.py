@@ -223,6 +223,12 @@ class Answers:
         return made
 
     @cached_property
+    def hidden_solids(self) -> Bools:
+        """Blends with a solid that no model can dissolve."""
+        hidden = hidden_solids(self.substances, self.temperature_K)
+        return self.block.per_blend(hidden[self.block.pair_sub]) > 0.0
+
+    @cached_property
     def last_crystal(self) -> Interval:
         """Where the last crystal dissolves, K."""
         value, low, high = (np.full(self.block.size, np.nan) for _ in range(3))
@@ -235,8 +241,7 @@ class Answers:
             status[at[found.covered]] = "ok"
             converged[at] = found.converged
             value[at], low[at], high[at] = found.value, found.low, found.high
-        hidden = hidden_solids(self.substances, self.temperature_K)
-        status[self.block.per_blend(hidden[self.block.pair_sub]) > 0.0] = "unknown"
+        status[self.hidden_solids] = "unknown"
         return Interval.of(value, low, high, status, converged)
 
     @cached_property
@@ -247,11 +252,13 @@ class Answers:
         told = np.zeros(size, dtype=bool)
         here = self.crystals_at(self.temperature_K)
         for part, (share, known) in zip(self.block.parts, here, strict=True):
-            there = np.where(share[2] > 0.0, part.mass_kg, 0.0).sum(axis=1)
+            solid = solids_at(self.substances, part, self.temperature_K)
+            there = np.where(solid, part.mass_kg, 0.0).sum(axis=1)
             total[part.blends] = there
             with np.errstate(divide="ignore", invalid="ignore"):
                 left[:, part.blends] = (share * part.mass_kg).sum(axis=2) / there
             told[part.blends] = known
+        told &= ~self.hidden_solids
         status = np.where(told, "ok", "unknown").astype(object)
         status[told & (total <= 0.0)] = "not_applicable"
         return Interval.of(1.0 - left[0], 1.0 - left[2], 1.0 - left[1], status)

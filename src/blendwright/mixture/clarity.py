@@ -72,7 +72,7 @@ def _of(substances: Substances, part: Part, values: Array, names: tuple[str, ...
     return np.asarray((values * marked).sum(axis=1))
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, eq=False)
 class Margins:
     """What one member sees of a part's blends: whether it is complete for them, its margin (NaN: no
     rival), the margin's own standard deviation, and whether the search converged."""
@@ -119,7 +119,7 @@ def _is_covered(substances: Substances, part: Part, member: str) -> Bools:
     return complete(substances, member, part)
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, eq=False)
 class Chances:
     """The chance of layers of each blend, NaN where no member covers it or a search did not
     converge; which blends a member covers."""

@@ -35,7 +35,7 @@ HELPING_SOLVENTS = (
 )
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, eq=False)
 class Composition:
     """Substances with their masses. `by_row` is rows x substances, kg.
 
@@ -46,6 +46,18 @@ class Composition:
     substances: tuple[PureConstants, ...]
     by_row: Array
     liquid_as_sold: frozenset[str] = frozenset()
+
+    def __eq__(self, other: object) -> bool:
+        if not isinstance(other, Composition):
+            return NotImplemented
+        return (
+            self.substances == other.substances
+            and self.liquid_as_sold == other.liquid_as_sold
+            and np.array_equal(self.by_row, other.by_row)
+        )
+
+    def __hash__(self) -> int:
+        return hash((self.names, tuple(self.by_row.ravel().tolist()), self.liquid_as_sold))
 
     @cached_property
     def mass_kg(self) -> Array:

@@ -64,7 +64,7 @@ def cosolvents() -> dict[str, Cosolvent]:
     }
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, eq=False)
 class Oils:
     """What the law needs of a part's watery blends: the oils' concentrations and water
     solubilities, per blend and component.
@@ -192,7 +192,7 @@ def _warming_ln(
 # One blend
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, eq=False)
 class Loading:
     """The oils of a watery blend against what it holds at one temperature.
 

@@ -70,7 +70,7 @@ def pair_excess_m3_mol(coefficients: tuple[float, ...], a: Array, b: Array) -> A
     return np.asarray(a * b * sum(c * ratio**k for k, c in enumerate(coefficients)))
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, eq=False)
 class Densities:
     """Densities of blends and half of their intervals, kg/m3 (not a number where one substance's is
     unknown), and where the excess volume of a pair is known."""

@@ -87,6 +87,8 @@ MOST_STEP_LN = 2.0
 LEAST_DISSOLVED = 1e-60  # of the whole: where all is solid nothing stays liquid
 LAYER_ROUNDS = 30
 SETTLED_OFFSET_LN = 1e-4
+MOST_TO_REST = 10.0  # kg of a crystal to one of the rest (common practice, no source)
+NO_SOLIDS = "nothing in it is a solid by itself"
 
 
 Points = tuple[tuple[Fit, float, float], ...]
@@ -161,7 +163,7 @@ def saturation_between(
     return np.asarray(root.reshape(len(z), -1))
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, eq=False)
 class Solids:
     """Everything that could crystallise in a part: one entry per blend and solid.
 
@@ -498,7 +500,7 @@ def _at(model: LiquidModel, temperatures_K: Array, blends: Ints) -> MeanAt:
     return LiquidModel([(w, v.only(blends)) for w, v in model.members]).at_own(temperatures_K)
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, eq=False)
 class Saturations:
     """Where the last crystal of each blend dissolves, K (NaN where there is none, no model, or the
     search did not converge), and every solid: `each` (3, blends, components) value, low and high
@@ -655,9 +657,12 @@ class Dissolution:
     solids: tuple[Saturation, ...]
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, eq=False)
 class Crystals:
-    """What lies undissolved at one temperature: share of each substance, 0 to 1, with 90 % ends."""
+    """What lies undissolved at one temperature: share of each substance, 0 to 1, with 90 % ends.
+
+    `solids` are the indices of what is a solid by itself here, dissolved or not.
+    """
 
     temperature_K: float
     names: tuple[str, ...]
@@ -665,6 +670,7 @@ class Crystals:
     low: Array
     high: Array
     mass_kg: Array
+    solids: tuple[int, ...]
     sources: tuple[str, ...]
 
     @property
@@ -673,12 +679,12 @@ class Crystals:
 
     @property
     def dissolved_share(self) -> Estimate:
-        """Of the mass of all that is a solid here; "not_applicable" without solids."""
+        """Of the mass of all that is a solid by itself here; "not_applicable" without solids."""
         if not self.converged:
             return Estimate.unknown("1", str(NotConvergedError("crystals")))
-        total = float(self.mass_kg[self.high > 0.0].sum())
-        if total <= 0.0:
-            return Estimate.absent("1", "not_applicable", "no crystals expected")
+        if not self.solids:
+            return Estimate.absent("1", "not_applicable", NO_SOLIDS)
+        total = float(self.mass_kg[list(self.solids)].sum())
         left = [float((s * self.mass_kg).sum()) / total for s in (self.low, self.value, self.high)]
         return Estimate.ok(
             1.0 - left[1],
@@ -725,8 +731,7 @@ def dissolution(
     table, part = composition.table, composition.part
     columns = np.flatnonzero(solids_at(table, part, solid_below_K)[0])
     if not columns.size:
-        reason = "nothing in it is a solid by itself"
-        return Dissolution(Estimate.absent("K", "not_applicable", reason), ())
+        return Dissolution(Estimate.absent("K", "not_applicable", NO_SOLIDS), ())
     members = composition.members("solid")
     if not members:
         return Dissolution(Estimate.unknown("K", NO_COMPLETE_SET), ())
@@ -782,20 +787,25 @@ def crystals(
 ) -> Crystals | None:
     """What lies undissolved at one temperature; None where no parameter set is complete. The shares
     are NaN where the search did not converge."""
-    members = composition.members("solid")
-    if not members:
+    if not composition.members("solid"):
         return None
-    (value, low, high), _ = undissolved(
-        composition.table, composition.part, temperature_K, may_split
-    )
+    share, _ = undissolved(composition.table, composition.part, temperature_K, may_split)
+    return crystals_of(composition, temperature_K, share[:, 0])
+
+
+def crystals_of(composition: Composition, temperature_K: float, share: Array) -> Crystals:
+    """From the shares that lie as crystals: value, low and high of each substance."""
+    value, low, high = share
+    solids = solids_at(composition.table, composition.part, temperature_K)[0]
     return Crystals(
         temperature_K,
         composition.names,
-        value[0],
-        low[0],
-        high[0],
+        value,
+        low,
+        high,
         composition.mass_kg,
-        tuple(m.source for m in members),
+        tuple(np.flatnonzero(solids).tolist()),
+        tuple(m.source for m in composition.members("solid")),
     )
 
 
@@ -804,7 +814,10 @@ def most_dissolved(
 ) -> tuple[Estimate, ...]:
     """The largest mass of each solid that stays dissolved, the rest as it is, kg.
 
-    "not_applicable" where it melts below that temperature, "unknown" without a complete set.
+    Written rule: any amount ("not_applicable") where it melts below that temperature, or where more
+    than MOST_TO_REST times what all the rest weighs stays dissolved: that is no longer this blend,
+    but the molten crystal with a little of it. No interval reaches beyond. "unknown" without a
+    complete set, or without anything else to dissolve in.
     """
     members = composition.members("solid")
     if not members:
@@ -823,18 +836,23 @@ def most_dissolved(
             reason = "a liquid by itself at this temperature"
             made.append(Estimate.absent("kg", "not_applicable", reason))
             continue
-        low, value, high = masses[i]
-        if math.isnan(value):
+        if any(map(math.isnan, masses[i])):
             made.append(Estimate.unknown("kg", str(NotConvergedError("crystals"))))
             continue
-        made.append(
-            Estimate.ok(
-                value,
-                low,
-                high,
-                "kg",
-                f"solid-liquid equilibrium with {_titles(members)}",
-                tuple(m.source for m in members),
-            )
-        )
+        rest_kg = float(np.delete(composition.mass_kg, i).sum())
+        made.append(_most_of(masses[i], MOST_TO_REST * rest_kg, members))
     return tuple(made)
+
+
+def _most_of(masses: list[float], most_kg: float, members: tuple[CompleteSet, ...]) -> Estimate:
+    """The largest amount from its low end, best estimate and high end, by the rule above."""
+    low, value, high = masses
+    if not most_kg > 0.0:
+        return Estimate.unknown("kg", "nothing else is in it to dissolve in")
+    method = f"solid-liquid equilibrium with {_titles(members)}"
+    if value > most_kg:
+        reason = f"any amount: more than {MOST_TO_REST:g} times what all the rest weighs"
+        return Estimate.absent("kg", "not_applicable", reason, method)
+    notes = [f"the high end is more than {MOST_TO_REST:g} times the rest"] if high > most_kg else []
+    sources = tuple(m.source for m in members)
+    return Estimate.ok(value, low, min(high, most_kg), "kg", method, sources, notes)

@@ -35,7 +35,7 @@ from typing import Protocol
 import numpy as np
 
 from blendwright.catalogue.material import Material, atoms
-from blendwright.conditions import ATMOSPHERE_Pa, GAS_CONSTANT_J_mol_K
+from blendwright.conditions import ATMOSPHERE_Pa, GAS_CONSTANT_J_mol_K, check_conditions
 from blendwright.errors import NotConvergedError
 from blendwright.estimate import Estimate
 from blendwright.mixture.composition import Composition
@@ -104,7 +104,7 @@ def air_coefficient_m_s(schmidt: Array, diameter_m: float, air_speed_m_s: float)
     return np.asarray(per_hour / 3600.0)
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, eq=False)
 class Vapours:
     """How each substance's vapour moves: diffusivity in air, and its Schmidt number. Arrays of any
     shape that ends in substances."""
@@ -176,7 +176,10 @@ class OpenBottle:
 
 @dataclass(frozen=True)
 class Exposure:
-    """A vessel, a temperature held and a pressure. `rate_factor` asks what a doubt does."""
+    """A vessel, a temperature held and a pressure. `rate_factor` asks what a doubt does.
+
+    Raises ValueError outside -40 to 150 °C or 10 to 120 kPa.
+    """
 
     vessel: Vessel
     temperature_K: float
@@ -184,8 +187,11 @@ class Exposure:
     may_split: bool = False
     rate_factor: float = 1.0
 
+    def __post_init__(self) -> None:
+        check_conditions(self.temperature_K, self.pressure_Pa)
 
-@dataclass(frozen=True)
+
+@dataclass(frozen=True, eq=False)
 class Evaporated:
     """What became of a blend: `history_mol` is times x substances, from start to end.
 

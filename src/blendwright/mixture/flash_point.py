@@ -42,7 +42,7 @@ LEAST_TOLD_SHARE = 0.01  # of Liaw's sum: that less of it rests on memory is not
 APART_K = 100.0  # from the own flash point, where a vapour pressure's whole error counts
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, eq=False)
 class FlashPoints:
     """The flash points of a part's blends, and each component's share of Liaw's sum there."""
 
@@ -114,7 +114,7 @@ def _half_width_K(one: VapourMember, flash_K: Array) -> tuple[Array, Array]:
 # One blend
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, eq=False)
 class BlendFlash:
     """The flash point and each substance's term of Liaw's sum there (they add up to 1)."""
 

@@ -16,7 +16,7 @@ from blendwright.mixture.roots import Bools, Ints
 Words = NDArray[Any]
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, eq=False)
 class Interval:
     """Value, low and high end (SI; NaN unless the status is "ok"), the status of each blend as in
     `Estimate`, and whether every search behind it converged (an unknown may be for want of that).

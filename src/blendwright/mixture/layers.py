@@ -18,7 +18,7 @@ from blendwright.mixture.members import Member, search_for_layers
 from blendwright.mixture.parameter_sets import Array
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, eq=False)
 class TwoLayers:
     """Mass of each substance in the top and in the bottom layer, kg, and their densities."""
 

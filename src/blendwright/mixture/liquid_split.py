@@ -49,7 +49,7 @@ RACHFORD_RICE_ITERATIONS = 40
 RACHFORD_RICE_TOLERANCE = 1e-12
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, eq=False)
 class Stability:
     """The lowest tangent-plane distance found (in RT), and the composition that has it.
 
@@ -66,7 +66,7 @@ class Stability:
         return self.distance < UNSTABLE
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, eq=False)
 class Layers:
     """Two liquid layers: `fraction` of the moles are in `second`."""
 
@@ -115,7 +115,7 @@ def stability(model: LnGamma, mole_fractions: Array, temperature_K: float) -> St
     )
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, eq=False)
 class Stabilities:
     """`Stability` of a block: distances and `has_rival` (blends,), rivals (blends, components).
 
@@ -148,7 +148,7 @@ class Stabilities:
         return np.asarray(self.settled | self.unstable)
 
 
-@dataclass
+@dataclass(eq=False)
 class _Search:
     """Trial compositions under way: arrays are (blends, rows, components)."""
 
@@ -409,7 +409,7 @@ def _note(search: _Search, found: Stabilities, arrived: NDArray[np.bool_], sums:
     found.has_rival[at[order]] = True
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, eq=False)
 class BlockLayers:
     """`Layers` of a block: shares of the moles (blends,), compositions (blends, components).
 

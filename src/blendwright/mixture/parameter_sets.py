@@ -73,7 +73,7 @@ PARAMETER_SETS: dict[str, ParameterSet] = {
 }  # fmt: skip
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, eq=False)
 class GroupArrays:
     """One parameter set laid out for a list of components, by main group.
 

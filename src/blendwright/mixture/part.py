@@ -18,7 +18,7 @@ from blendwright.mixture.roots import Bools, Ints
 from blendwright.mixture.substances import Picked, Substances
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, eq=False)
 class Pairs:
     """Blends as pairs of a blend and one of its substances, by number: what sums over all of a
     blend are made of."""
@@ -47,7 +47,7 @@ class Pairs:
         return self.per_blend(values * (self.substance == self.substances.named(name)))
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, eq=False)
 class Part:
     """Blends of a like number of substances, padded: arrays are (blends, substances).
 

@@ -29,7 +29,7 @@ FIRST_STEP_K = 5.0  # outwards from where a temperature is looked for first; dou
 ROUNDING = 2.0 * np.finfo(float).eps
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, eq=False)
 class Roots:
     """What was found of each function, in the shape of the brackets.
 

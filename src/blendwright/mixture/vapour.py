@@ -363,7 +363,7 @@ def _secant(
     return new, terms, settled
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, eq=False)
 class Solved:
     """A temperature of each blend: by the leading set, the lowest of all sets, whether a set found
     none in range, and whether every search converged."""
@@ -374,7 +374,7 @@ class Solved:
     converged: Bools
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, eq=False)
 class Heard:
     """One set's vapour over some blends of a part; `leading` for all of them or for none."""
 
@@ -514,7 +514,7 @@ def _boiling_half_K(one: VapourMember, boiling_K: Array) -> Array:
 # One blend
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, eq=False)
 class Headspace:
     """Partial pressures over the blend by the leading parameter set, Pa, one per substance."""
 

@@ -12,7 +12,7 @@ from dataclasses import dataclass
 from datetime import date
 from types import MappingProxyType
 
-from blendwright.conditions import BENCH_K
+from blendwright.conditions import BENCH_K, LAST_DIGIT
 from blendwright.errors import FormulaError, Problem
 from blendwright.estimate import NORMAL_90, Estimate
 from blendwright.formula.numbers import parse_number
@@ -250,7 +250,7 @@ def _number(text: str, option: str, kind: Kind | None, problems: list[Problem]) 
     if kind is None:
         return number
     si = number * 1e3 if kind.unit == "kg/m3" else number + 273.15
-    if not kind.low <= si <= kind.high:
+    if not kind.low - LAST_DIGIT <= si <= kind.high + LAST_DIGIT:
         ends = (
             f"{kind.low / 1e3:g} and {kind.high / 1e3:g} g/mL"
             if kind.unit == "kg/m3"

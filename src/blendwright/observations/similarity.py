@@ -20,7 +20,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
 import numpy as np
 
@@ -39,8 +39,8 @@ NEARLY_DISTANCE = 0.05  # only a word for the report
 class Place:
     """A blend as a vector: mass fractions, and the shares that decide a question."""
 
-    masses: Mapping[str, float]
-    deciding: Mapping[str, float]
+    masses: Mapping[str, float] = field(hash=False)
+    deciding: Mapping[str, float] = field(hash=False)
 
     def distance(self, other: Place) -> float:
         apart = _total_variation(self.masses, other.masses)

@@ -33,7 +33,7 @@ POSSIBLE_RATIO = (0.6, 0.9)
 FOLDS = 10
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, eq=False)
 class Training:
     """Substances: kind, terms of the equation (substances x terms), flash points K."""
 

@@ -163,7 +163,7 @@ class PressureTable:
         return found
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, eq=False)
 class PickedForm:
     """All the chosen substances of one form: where they stand, and their numbers."""
 

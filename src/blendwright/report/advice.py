@@ -9,12 +9,12 @@ from rich.padding import Padding
 from rich.table import Table
 from rich.text import Text
 
-from blendwright.advice.advise import Advice, State
+from blendwright.advice.advise import Advice, State, Way
 from blendwright.advice.carriers import InCarrier
 from blendwright.estimate import Estimate
 from blendwright.report.dose import DOSE_WORDS
 from blendwright.report.terminal import number
-from blendwright.verdict.cautions import CAUTIONS
+from blendwright.verdict.cautions import CAUTIONS, USE_IN_FOOD
 
 _LIQUID = {"clear": "clear", "may_cloud": "hazy?", "splits": "layers", "unknown": "?"}
 SEEN_g = 0.005
@@ -22,37 +22,47 @@ CARRIER_WIDTH = 20
 
 
 def print_advice(advice: Advice, out: Console) -> None:
-    """The ways, the smallest first; each with its grams where they change."""
+    """The ways in their order, or what comes nearest; each with its grams where they change."""
     out.print(Text(f"{advice.name}: wanted " + " and ".join(g.words for g in advice.goals), "bold"))
     out.print()
-    out.print(Text("As it is: " + _stands(advice.now)))
+    out.print(Text("As it is: " + stands(advice.now)))
     out.print()
     if advice.is_met:
         out.print(Text("It is that already, by the best estimate. Nothing to change."))
     for place, way in enumerate(advice.ways, start=1):
-        out.print(Text(f"{place}. {way.words}", style="bold"))
-        out.print(Padding(Text(f"price: {'; '.join(way.price)}"), (0, 0, 0, 3)))
-        if way.kind not in ("warm", "two_bottles"):
-            out.print(Padding(Text("then: " + _stands(way.state)), (0, 0, 0, 3)))
+        _print_way(f"{place}.", way, out)
     for note in advice.notes:
-        out.print(Text(note))
+        out.print(Text(f"{note[:1].upper()}{note[1:]}."))
+    for way in advice.nearest:
+        _print_way("-", way, out)
     out.print()
     out.print(
         Text("By the best estimate, checked by a fresh assessment; try a small batch.", style="dim")
     )
-    out.print(Text(CAUTIONS[0], style="dim"))
+    for caution in (CAUTIONS[0], USE_IN_FOOD):
+        out.print(Text(caution, style="dim"))
 
 
-def _stands(state: State) -> str:
+def _print_way(mark: str, way: Way, out: Console) -> None:
+    """What to do; then what the same strength needs, where it stands, and its price."""
+    out.print(Text(f"{mark} {way.words}", style="bold"))
+    lines = [] if way.kind == "warm" else [f"then: {stands(state)}" for state in way.states]
+    lines += [f"strength: {way.strength}"] if way.strength else []
+    lines += [f"price: {'; '.join(way.price)}"]
+    for line in lines:
+        out.print(Padding(Text(line), (0, 0, 0, 3)))
+
+
+def stands(state: State) -> str:
+    """Where a formula stands, in one line."""
     parts, here = [], f"{state.temperature_K - 273.15:.0f} °C"
     if state.chance_of_layers is not None:
         parts.append(f"chance of layers {state.chance_of_layers:.0%} at {here}")
     if state.dissolves_K is not None:
-        parts.append(f"last crystals go at {state.dissolves_K - 273.15:.0f} °C")
+        parts.append(f"fully dissolved above {state.dissolves_K - 273.15:.0f} °C")
     if state.flash_K is not None and state.flash_low_K is not None:
-        parts.append(
-            f"flash point {state.flash_K - 273.15:.0f} °C (from {state.flash_low_K - 273.15:.0f})"
-        )
+        flash_C, low_C = state.flash_K - 273.15, state.flash_low_K - 273.15
+        parts.append(f"flash point {flash_C:.0f} °C (low end {low_C:.0f})")
     return ", ".join(parts) or "unknown"
 
 

@@ -45,9 +45,11 @@ def print_dose(dosed: Dosed, out: Console) -> None:
     out.print(answers)
     out.print()
     print_findings(dosed.findings, out)
-    _print_rows("Material", dosed.rows, out)
-    rows = {row.name for row in dosed.rows}
-    if any(one.name not in rows for one in dosed.substances):
+    _print_rows("Pure material", dosed.materials, out)
+    if dosed.has_dilutions:
+        _print_rows("As weighed", dosed.rows, out)
+    pure = {one.name for one in dosed.materials}
+    if any(one.name not in pure for one in dosed.substances):
         _print_rows("By substance", dosed.substances, out)
     _print_drink(dosed, out)
     for sentence in dosed.said:
@@ -100,16 +102,16 @@ def _print_rows(head: str, rows: tuple[InDrink, ...], out: Console) -> None:
     heads += ["as crystals, %"] if solid else []
     table = numbers_table(heads)
     for row in rows:
-        cells = [row.name, _mg_kg(row.mg_kg)]
+        cells = [row.name, mg_kg_cell(row.mg_kg)]
         cells += [two_digits(row.oil_mg_L), f"{row.oil_pct:.0f}"] if oil else []
         cells += [f"{row.crystals_pct:.0f}"] if solid else []
         table.add_row(*cells)
-    table.add_row("total", _mg_kg(sum(row.mg_kg for row in rows)), *[""] * (len(heads) - 2))
+    table.add_row("total", mg_kg_cell(sum(row.mg_kg for row in rows)), *[""] * (len(heads) - 2))
     out.print(table)
     out.print()
 
 
-def _mg_kg(value: float) -> str:
+def mg_kg_cell(value: float) -> str:
     return f"{value:.3g}" if value < 999.5 else f"{value:.0f}"
 
 

@@ -14,11 +14,13 @@ from blendwright.estimate import Estimate
 from blendwright.observations.comparing import Compared
 from blendwright.verdict import Finding
 from blendwright.verdict.as_read import as_read, besides
+from blendwright.verdict.dosing import two_digits
 from blendwright.verdict.flammability import ASK, NO_CLASS, Classing
 from blendwright.verdict.warming import Window
 from blendwright.verdict.words import SURELY_CLEAR_BELOW
 
 WIDTH = 80
+LEAST_SHOWN_g = 0.001
 _MARK = {"warning": "WARNING", "caution": "CAUTION", "info": "note"}
 _STYLE = {"warning": "bold red", "caution": "bold yellow", "info": "dim"}
 LABELS = {
@@ -220,20 +222,22 @@ def _print_solids(assessment: Assessment, out: Console) -> None:
             solid.material,
             f"{solid.mass_kg * 1e3:.3f}",
             number(solid.dissolves.interval()[0] - 273.15, "°C"),
-            _most(solid.most_20C, assessment.weighing.total_g),
-            _most(solid.most_5C, assessment.weighing.total_g),
+            most_dissolved_cell(solid.most_20C),
+            most_dissolved_cell(solid.most_5C),
             f"{solid.back_4C_g:.2f} g",
         )
     out.print(table)
     out.print()
 
 
-def _most(estimate: Estimate, total_g: float) -> str:
-    """The largest amount that stays dissolved; beyond the batch itself it is "any"."""
+def most_dissolved_cell(estimate: Estimate) -> str:
+    """The largest amount that stays dissolved: grams in two digits, "any", or "?"."""
     edge = estimate.at_the_edge()
     if edge.value is None:
-        return "any"
-    return "any" if edge.value > total_g else f"{edge.value:.2g} g"
+        return "any" if edge.status == "not_applicable" else "?"
+    if edge.value < LEAST_SHOWN_g:
+        return f"< {LEAST_SHOWN_g:g} g"
+    return f"{two_digits(edge.value)} g"
 
 
 def _print_rows(assessment: Assessment, out: Console) -> None:

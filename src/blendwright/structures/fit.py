@@ -59,7 +59,7 @@ PENALTY = {
 }
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, eq=False)
 class Ridge:
     """A fit: coefficient by term, residual and final weight of each observation, robust sigma."""
 

@@ -28,7 +28,7 @@ POWER = 2
 NOISE = 0.3
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, eq=False)
 class Relatives:
     """Known molecules as a sparse table of environments, with their weights w."""
 

@@ -1,5 +1,9 @@
 """The sentences that every assessment prints, whatever it found."""
 
+USE_IN_FOOD = (
+    "Whether a substance may be used in food, and how much, is a matter of national lists and of a "
+    "qualified person."
+)
 CAUTIONS: tuple[str, ...] = (
     "These are estimates from models, published data and values from memory, not tests. They clear "
     "no shipment and replace no measurement.",
@@ -9,6 +13,5 @@ CAUTIONS: tuple[str, ...] = (
     "and well below the flash point's low end.",
     "Not looked at: skin and eye effects, sensitisation, aspiration, breathing in butter-like "
     'ketones, harm to water, self-heating of rags. "None" for flammability is not "harmless".',
-    "Whether a substance may be used in food, and how much, is a matter of national lists and of a "
-    "qualified person.",
+    USE_IN_FOOD,
 )

@@ -22,7 +22,7 @@ Ends = tuple[Array, Array, Array]
 Bools = NDArray[np.bool_]
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, eq=False)
 class GHSClasses:
     """What to treat each blend as, the category of its best estimate, and its standing."""
 

@@ -162,7 +162,7 @@ def plastic_codes(block: Block) -> list[Coded]:
     share = volume / block.per_blend(volume)[block.pair_blend]
     counted = share * known[block.pair_sub]
     total = block.per_blend(counted)
-    some = total > 0.0
+    some = total >= plastics.ATTACKER_SHARE
     divisor = np.where(some, total, 1.0)
     mean = [block.per_blend(counted * values[block.pair_sub, k]) / divisor for k in range(3)]
     attacked = np.zeros(block.size, dtype=bool)

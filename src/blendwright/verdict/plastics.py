@@ -3,7 +3,8 @@
 Hansen (2007): Ra^2 = 4 (dD1 - dD2)^2 + (dP1 - dP2)^2 + (dH1 - dH2)^2, RED = Ra / R0. Below 1 the
 liquid is expected to dissolve or swell the polymer. The blend's parameters are the volume mean of
 those of its substances. That mean hides an ester in a glycol, which the plastic takes up out of it:
-so the substances that attack by themselves count too, from ATTACKER_SHARE of the volume. Of these
+so the substances that attack by themselves count too, from ATTACKER_SHARE of the volume; and where
+less than that has values, its mean says nothing of the blend. Of those that attack by themselves
 the ones that make at least NAMED_SHARE of the attackers' volume are named, and always the largest.
 
 The values stand in `hansen.csv`, the polymers' from memory. For EPDM no published triple was found
@@ -105,8 +106,8 @@ def contacts(volume_shares: Mapping[str, float]) -> Contacts:
     counted = {name: share for name, share in volume_shares.items() if name in known}
     total = sum(counted.values())
     not_counted = 1.0 - total / sum(volume_shares.values())
-    if total <= 0.0:
-        return Contacts((), 1.0)
+    if 1.0 - not_counted < ATTACKER_SHARE:
+        return Contacts((), not_counted)
     mean = Hansen(
         sum(share * known[name].dD for name, share in counted.items()) / total,
         sum(share * known[name].dP for name, share in counted.items()) / total,

@@ -7,20 +7,20 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from functools import lru_cache
 from pathlib import Path
 
 from blendwright.assess import Assessment, SolidLine, assess_blend
 from blendwright.blend import Blend
 from blendwright.catalogue import Catalogue, default_catalogue
-from blendwright.catalogue.names import spellings
 from blendwright.conditions import BENCH_K
 from blendwright.contributions import Contribution
 from blendwright.errors import (
     AmbiguousMaterialError,
     BlendwrightError,
     FormulaError,
+    OutsideScopeError,
     Problem,
     UnknownMaterialError,
 )
@@ -45,8 +45,8 @@ KELVIN = 273.15
 @dataclass(frozen=True)
 class Asked:
     """What a window asks about. `typing` is the row whose name is being typed just now: a name that
-    the catalogue doesn't have is no mistake yet. `beyond` are names that a slow hand has found in
-    the wider library, which takes seconds and much memory to open.
+    the catalogue doesn't have is no mistake yet. `beyond` are names that were looked up in the
+    wider library, which takes seconds to open; until then nothing is said of them.
 
     `materials` is the file of the person's own materials ("" for none), `stamp` tells its age;
     `observations` and `seen` are those of what the bench saw.
@@ -78,7 +78,7 @@ class RowProblem:
     column: str | None
     message: str
     instead: tuple[str, ...] = ()
-    unknown: str = ""  # the name that the catalogue doesn't have
+    unknown: str = ""  # the name that is looked up in the wider library
 
 
 @dataclass(frozen=True)
@@ -136,7 +136,7 @@ class Verdicts:
 class Everything:
     """The third part: the assessment without what only the models need."""
 
-    estimates: dict[str, Estimate]
+    estimates: dict[str, Estimate] = field(hash=False)
     findings: tuple[Finding, ...]
     classings: tuple[Classing, ...]
     contributions: tuple[Contribution, ...]
@@ -244,33 +244,22 @@ def _waits(number: int, line: Line, typing: int | None, catalogue: Catalogue) ->
 
 
 def _unknown_names(line: Line, number: int, asked: Asked, catalogue: Catalogue) -> list[RowProblem]:
-    """The material and the carrier of a row, where the catalogue knows neither name."""
+    """The material and the carrier of a row, as far as the wider library is yet to be asked."""
     found = []
     for column in ("material", "carrier"):
         name = getattr(line, column).strip()
         if not name or name in asked.beyond or (column == "material" and line.smiles.strip()):
             continue
         try:
-            _in_catalogue(name, catalogue)
+            catalogue.find(name)
+        except OutsideScopeError:
+            continue  # told by `weigh`
         except UnknownMaterialError as error:
-            found.append(RowProblem(number, column, str(error), error.suggestions, name))
+            words = f"{name!r} is not in the catalogue; looking for it in the wider library"
+            found.append(RowProblem(number, column, words, error.suggestions, name))
         except AmbiguousMaterialError:
             continue  # told by `weigh`
     return found
-
-
-def _in_catalogue(name: str, catalogue: Catalogue) -> None:
-    """Raises UnknownMaterialError unless the catalogue has the name in one of its spellings."""
-    missing: UnknownMaterialError | None = None
-    for spelling in spellings(name):
-        try:
-            catalogue.find(spelling)
-        except UnknownMaterialError as error:
-            missing = missing or error
-        else:
-            return
-    assert missing is not None
-    raise missing
 
 
 def _told(problem: Problem, catalogue: Catalogue) -> RowProblem:
@@ -441,10 +430,9 @@ def make_ready() -> bool:
     return True
 
 
-def is_beyond(asked: Asked, name: str) -> bool:
-    """Whether the wider library, or a structure, knows a name. Slow at first."""
+def look_beyond(asked: Asked, name: str) -> None:
+    """Open the wider library and look a name up, so that what is known of it is at hand."""
     try:
         resolve(name, catalogue_for(asked))
     except BlendwrightError:
-        return False
-    return True
+        return

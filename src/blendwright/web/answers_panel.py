@@ -184,7 +184,7 @@ class AnswersPanel:
         """What the numbers stand at."""
         assert self.bench.answer is not None
         text, asked = self.bench.texts, self.bench.answer.asked
-        at = self.bench.units.kelvin(asked.bench_K, digits=1)
+        at = self.bench.units.bench(asked.sheet.bench_C)
         self.conditions.set_text(text("numbers.at", at=at, air=f"{asked.sheet.pressure_kPa:g}"))
         for name in EARLY:
             self.names[name].set_text(text("number.at", name=text(f"number.{name}"), at=at))

@@ -68,9 +68,9 @@ function stop(e) {
 
 function goAway() {
   if (isLeaving) return;
-  keep();
   isAway = true;
   document.body.classList.add("away");
+  keep();
 }
 
 function comeBack() {

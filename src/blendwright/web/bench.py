@@ -30,7 +30,7 @@ from blendwright.web.answers import (
     amounts,
     catalogue_of,
     everything,
-    is_beyond,
+    look_beyond,
     verdicts,
 )
 from blendwright.web.hands import Hands, RefusedError
@@ -67,7 +67,7 @@ class Services:
     ready: ReadyFiles = field(default_factory=ReadyFiles)
     windows: Windows = field(default_factory=Windows)
     settings: Settings = field(default_factory=Settings)
-    beyond: dict[str, bool] = field(default_factory=dict)
+    beyond: set[str] = field(default_factory=set)  # names looked up in the wider library
 
     def desk(self, owner: str, desk: str) -> Desk:
         """A desk of this owner; one that is new begins at the person's own conditions."""
@@ -133,6 +133,7 @@ class Bench:
     _newer: asyncio.Event = field(default_factory=asyncio.Event)
     _reckoning: bool = False
     _keeping: bool = False
+    _seeking: set[str] = field(default_factory=set)  # names that are being looked up just now
     _kept: Sheet | None = None
     _lock: threading.Lock = field(default_factory=threading.Lock)
 
@@ -180,7 +181,7 @@ class Bench:
         path, stamp = self.services.materials
         seen, age = stamp_of(self.services.observations(self.owner))
         names = {n.strip() for line in sheet.lines for n in (line.material, line.carrier)}
-        beyond = tuple(sorted(n for n in names if self.services.beyond.get(n)))
+        beyond = tuple(sorted(names & self.services.beyond))
         return Asked(sheet, None, self.units.drop_mL, path, stamp, beyond, seen, age)
 
     @property
@@ -271,18 +272,20 @@ class Bench:
     def _look_beyond(self, found: Amounts) -> None:
         """Names that the catalogue doesn't have are looked up in the wider library, once each."""
         for problem in found.problems:
-            if problem.unknown and problem.unknown not in self.services.beyond:
-                self.services.beyond[problem.unknown] = False
+            if problem.unknown and problem.unknown not in self._seeking:
+                self._seeking.add(problem.unknown)
                 background_tasks.create(self._find_beyond(problem.unknown), name="beyond")
 
     async def _find_beyond(self, name: str) -> None:
         try:
-            self.services.beyond[name] = await self.services.hands.slow(
-                is_beyond, self.asked(), name
-            )
+            await self.services.hands.slow(look_beyond, self.asked(), name)
+            self.services.beyond.add(name)
         except RefusedError as error:
             self.trouble(str(error))
-        if self.services.beyond[name] and not self.closed:
+            return
+        finally:
+            self._seeking.discard(name)
+        if not self.closed:
             self.ask()
 
     def tell_conditions(self) -> None:

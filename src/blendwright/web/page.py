@@ -569,7 +569,8 @@ class Page:
             return str(await dialog or "")
         finally:
             self._asking_who = None
-            dialog.delete()
+            if not dialog.is_deleted:  # as it is once the window is gone
+                dialog.delete()
 
     async def _ask_both(self, elsewhere: ElsewhereError) -> None:
         """Another program has changed the formula since this window has seen it."""

@@ -87,6 +87,10 @@ class Units:
     def shown_temperature(self, celsius: float) -> float:
         return celsius * 1.8 + 32.0 if self.temperature == "F" else celsius
 
+    def bench(self, celsius: float) -> str:
+        """A temperature that was typed, as precise as that."""
+        return f"{self.shown_temperature(celsius):g} {self.degree}".replace("-", "−")
+
     def celsius(self, shown: float) -> float:
         return (shown - 32.0) / 1.8 if self.temperature == "F" else shown
 

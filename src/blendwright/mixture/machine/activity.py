@@ -28,7 +28,7 @@ from blendwright.mixture.machine.lanes import (
 from blendwright.mixture.parameter_sets import Array
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, eq=False)
 class Sets:
     """The parameter sets of a block's model as one stack: ln gamma is their weighted mean, and what
     was learned of it over glycols on top (`vapour_correction.glycol_ln_gamma`).

@@ -6,6 +6,7 @@ from collections.abc import Iterator
 
 from blendwright.dossier import Dossier
 from blendwright.estimate import Estimate
+from blendwright.mixture.dissolution import MOST_TO_REST
 from blendwright.report.papers.contents import (
     Answers,
     Block,
@@ -26,7 +27,7 @@ from blendwright.report.papers.contents import (
     volume_mL,
 )
 from blendwright.report.papers.parts import facts_of, foot_of, read_of
-from blendwright.report.terminal import LABELS, verdict_answers
+from blendwright.report.terminal import LABELS, most_dissolved_cell, verdict_answers
 from blendwright.report.warming import verdict_sentence
 from blendwright.verdict.as_read import besides
 from blendwright.verdict.flammability import ASK
@@ -167,7 +168,6 @@ def _solids(dossier: Dossier) -> Table | None:
     solids = dossier.assessment.solids
     if not solids:
         return None
-    total_g = dossier.assessment.weighing.total_g
     columns = (
         Column("crystals"),
         Column("g", "numbers"),
@@ -186,23 +186,23 @@ def _solids(dossier: Dossier) -> Table | None:
             grams(s.mass_kg * 1e3),
             estimate_value(s.dissolves),
             *estimate_ends(s.dissolves),
-            _most(s.most_20C, total_g),
-            _most(s.most_5C, total_g),
+            _most(s.most_20C),
+            _most(s.most_5C),
             grams(s.undissolved_here_g),
             grams(s.back_4C_g),
             grams(s.back_minus18C_g),
         )
         for s in solids
     )
-    note = "most: what stays dissolved, at most; any: more than the whole batch."
+    note = (
+        "most: what stays dissolved, at most; any: more than "
+        f"{MOST_TO_REST:g} times what all the rest weighs."
+    )
     return Table("solids", "Crystals", columns, rows, note=note)
 
 
-def _most(estimate: Estimate, total_g: float) -> Cell:
-    """The largest amount that stays dissolved; beyond the batch itself it is "any"."""
-    shown = estimate_value(estimate)
-    beyond = shown.number is not None and shown.number > total_g
-    return Cell("any", shown.number) if beyond or estimate.status == "not_applicable" else shown
+def _most(estimate: Estimate) -> Cell:
+    return estimate_value(estimate) if estimate.is_ok else Cell(most_dissolved_cell(estimate))
 
 
 def _layers(dossier: Dossier) -> Table | None:

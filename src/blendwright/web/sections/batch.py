@@ -183,9 +183,10 @@ class Batch:
     def _show(self, asked: ListAsked, came: Came) -> None:
         text, summary = self.text, came.summary
         count, answered = summary["formulas"], summary["answered"]
-        ui.label(text("batch.done", name=asked.name, count=count, answered=answered)).classes(
-            "verdict strong"
-        )
+        at = self.bench.units.bench(round(asked.temperature_K - 273.15, 6))
+        air = f"{asked.pressure_Pa / 1e3:g}"
+        done = text("batch.done", name=asked.name, count=count, answered=answered, at=at, air=air)
+        ui.label(done).classes("verdict strong")
         name = f"{Path(asked.name).stem[:60]}-answers{asked.result}"
         file = ReadyFile(self.bench.owner, name, MEDIA[asked.result], came.content)
         with ui.element("p").classes("ready"):

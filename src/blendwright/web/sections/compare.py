@@ -129,7 +129,7 @@ class Compare:
         table(["", *(name for name, *_ in columns)], rows, words=len(columns) + 1)
 
     def _conditions(self, sheet: Sheet) -> str:
-        at = self.bench.units.kelvin(sheet.bench_C + 273.15, digits=1)
+        at = self.bench.units.bench(sheet.bench_C)
         return f"{at}, {sheet.pressure_kPa:g} kPa"
 
     def _problem(self, first: Amounts) -> str:

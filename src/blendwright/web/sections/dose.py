@@ -9,7 +9,9 @@ from nicegui import ui
 
 from blendwright.conditions import BENCH_K
 from blendwright.dosing import Dosed
-from blendwright.report.dose import verdict_lines
+from blendwright.glass import InDrink
+from blendwright.report.dose import mg_kg_cell, verdict_lines
+from blendwright.verdict.dosing import two_digits
 from blendwright.web.hands import RefusedError
 from blendwright.web.jobs import Pour, dosed
 from blendwright.web.pieces import findings_list, number_field, table
@@ -54,18 +56,29 @@ class DoseIt(Asking[Dosed]):
                 with ui.element("dd").props("lang=en"):
                     ui.label(told)
         findings_list(answer.findings, self.text)
-        heads = ("grid.material", "dose.mg_kg", "dose.oil", "dose.crystals")
-        table(
-            [self.text(head) for head in heads],
-            [
-                (row.name, f"{row.mg_kg:.3g}", f"{row.oil_mg_L:.2g}", f"{row.crystals_pct:.0f} %")
-                for row in answer.rows
-            ],
-        )
+        self._show_rows("dose.pure", answer.materials)
+        if answer.has_dilutions:
+            self._show_rows("dose.as_weighed", answer.rows)
         with ui.element("ul").classes("small"):
             for sentence in answer.said:
                 with ui.element("li").props("lang=en"):
                     ui.label(sentence)
+
+    def _show_rows(self, head: str, rows: tuple[InDrink, ...]) -> None:
+        """mg/kg of each, and what comes out of it."""
+        heads = (head, "dose.mg_kg", "dose.oil", "dose.crystals")
+        table(
+            [self.text(one) for one in heads],
+            [
+                (
+                    row.name,
+                    mg_kg_cell(row.mg_kg),
+                    two_digits(row.oil_mg_L),
+                    f"{row.crystals_pct:.0f} %",
+                )
+                for row in rows
+            ],
+        )
 
 
 SECTION = Section("dose", DoseIt)

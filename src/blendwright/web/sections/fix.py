@@ -17,7 +17,7 @@ if TYPE_CHECKING:
     from blendwright.advice.advise import Advice, State, Way
 
 CLEAR_AT_C = 20.0
-UNCHANGED = ("warm", "two_bottles")  # ways that change no gram
+UNCHANGED = ("warm", "two_bottles")  # ways that are not put into the grid with one click
 
 
 class Fix(Asking["Advice"]):
@@ -47,16 +47,24 @@ class Fix(Asking["Advice"]):
                 with ui.element("li"):
                     self._way(way)
         for note in answer.notes:
-            ui.label(note).props("lang=en")
+            ui.label(f"{note[:1].upper()}{note[1:]}.").props("lang=en")
+        with ui.element("ul").classes("ways"):
+            for way in answer.nearest:
+                with ui.element("li"):
+                    self._way(way)
         ui.label(self.text("fix.small_batch")).classes("quiet")
 
     def _way(self, way: Way) -> None:
         ui.label(f"{way.words[:1].upper()}{way.words[1:]}.").props("lang=en").classes("strong")
+        if way.kind != "warm":
+            for state in way.states:
+                ui.label(self.text("fix.then", state=self._stands(state)))
+        if way.strength:
+            ui.label(f"{way.strength[:1].upper()}{way.strength[1:]}.").props("lang=en")
         price = self.text("fix.price", price="; ".join(way.price))
         ui.label(price).props("lang=en")
         if way.kind in UNCHANGED:
             return
-        ui.label(self.text("fix.then", state=self._stands(way.state)))
         button = ui.button(self.text("fix.try"), on_click=lambda: self._try(way))
         button.props("outline no-caps").classes("do")
 
@@ -65,13 +73,15 @@ class Fix(Asking["Advice"]):
         if found is None or found.asked != self.standing.asked:
             ui.notify(self.text("asked.before"))
             return
-        self.bench.change(with_way(self.bench.sheet, found.amounts, way.rows))
+        new = with_way(self.bench.sheet, found.amounts, way.rows, way.formulas[0].rows)
+        self.bench.change(new)
         ui.notify(self.text("fix.tried"))
 
     def _stands(self, state: State) -> str:
         units, parts = self.bench.units, []
         if state.chance_of_layers is not None:
-            parts.append(self.text("fix.chance", chance=f"{state.chance_of_layers:.0%}"))
+            at = units.kelvin(state.temperature_K)
+            parts.append(self.text("fix.chance", chance=f"{state.chance_of_layers:.0%}", at=at))
         if state.dissolves_K is not None:
             parts.append(self.text("fix.crystals", at=units.kelvin(state.dissolves_K)))
         if state.flash_K is not None and state.flash_low_K is not None:

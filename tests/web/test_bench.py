@@ -1,0 +1,94 @@
+"""One window without a browser: a failed answer is told, and the next one still comes."""
+
+from __future__ import annotations
+
+import asyncio
+from collections.abc import Callable
+from pathlib import Path
+from typing import cast
+
+from blendwright.settings import Settings
+from blendwright.web.answers import Amounts
+from blendwright.web.bench import Bench, Services
+from blendwright.web.hands import Hands, RefusedError
+from blendwright.web.state import Line, Sheet
+from blendwright.web.texts import Texts
+from blendwright.web.work_store import WorkStore
+
+SHEET = Sheet("pear", "", (Line("vanillin", "1"),)).tidied()
+
+
+class Failing:
+    """Hands that refuse every question about vanillin."""
+
+    has_a_free_one = True
+
+    def free_hand(self) -> int:
+        return 0
+
+    async def quick(self, hand: int, function: Callable[..., object], asked: object) -> object:
+        await asyncio.sleep(0.0)
+        if "vanillin" in str(asked):
+            raise RefusedError("no answer")
+        return Amounts((), ())
+
+
+def window(folder: Path, settings: Settings | None = None) -> Bench:
+    services = Services(
+        folder, WorkStore(folder), cast(Hands, Failing()), settings=settings or Settings()
+    )
+    return Bench(services, "ann", services.desk("ann", ""), Texts("en"))
+
+
+def test_a_failed_answer_is_told_with_its_reason_and_the_next_one_comes(tmp_path: Path):
+    bench = window(tmp_path)
+    told: list[str] = []
+    reasons: list[str] = []
+    bench.listeners.append(told.append)
+    bench.on_trouble = reasons.append
+
+    async def ask(sheet: Sheet) -> None:
+        bench.history.change(sheet)
+        bench._serial += 1
+        await bench._reckon()
+
+    asyncio.run(ask(SHEET))
+    assert (told[-1], reasons) == ("failed", ["no answer"])
+    assert not bench.is_fresh
+    asyncio.run(ask(SHEET.with_cell(0, "material", "linalool")))
+    assert told[-1] == "amounts"
+
+
+def test_a_window_that_does_not_hold_its_desk_writes_nothing(tmp_path: Path):
+    bench = window(tmp_path)
+    bench.history.change(SHEET)
+    assert not bench.keep_now()
+    assert bench.services.store.open_desk("ann", bench.desk.id).revision == 0
+    bench.holds = True
+    assert bench.keep_now()
+    assert bench.services.store.open_desk("ann", bench.desk.id).sheet == SHEET
+
+
+def test_what_is_kept_twice_at_the_same_time_is_no_change_by_another(tmp_path: Path):
+    """A window about to be left keeps at once, maybe while its thread is keeping too."""
+    bench = window(tmp_path)
+    bench.holds = True
+
+    async def both() -> None:
+        for grams in range(20):
+            bench.history.change(SHEET.with_cell(0, "grams", str(grams + 1)))
+            there = asyncio.create_task(asyncio.to_thread(bench._keep))
+            await asyncio.sleep(0.0)
+            assert bench.keep_now()
+            await there
+
+    asyncio.run(both())
+    assert bench.services.store.open_desk("ann", bench.desk.id).sheet.lines[0].grams == "20"
+
+
+def test_a_new_formula_begins_at_the_conditions_of_the_settings(tmp_path: Path):
+    bench = window(tmp_path, Settings(temperature_C=18.0, altitude_m=1000.0, drop_mL=0.03))
+    assert bench.sheet.bench_C == 18.0
+    assert round(bench.sheet.pressure_kPa, 3) == 89.875
+    assert bench.services.usual_drop_mL == 0.03
+    assert window(tmp_path).sheet == Sheet().tidied()

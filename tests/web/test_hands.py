@@ -1,0 +1,57 @@
+"""Whatever happens in a process that works something out, the person hears of it in words."""
+
+from __future__ import annotations
+
+import asyncio
+import os
+import time
+
+import pytest
+
+from blendwright.errors import BlendwrightError
+from blendwright.web.hands import Hands, RefusedError
+
+
+def refuses() -> None:
+    raise BlendwrightError("give a number")
+
+
+def is_mistaken() -> None:
+    raise KeyError("glycol")
+
+
+def dies() -> None:
+    os._exit(3)
+
+
+def answers() -> int:
+    time.sleep(0.01)
+    return 42
+
+
+def asked(question: object) -> object:
+    async def ask() -> object:
+        hands = Hands(1)
+        try:
+            return await hands.slow(question)  # type: ignore[arg-type]
+        finally:
+            hands.stop()
+
+    return asyncio.run(ask())
+
+
+@pytest.mark.parametrize(
+    ("question", "words"),
+    [
+        (refuses, "^give a number$"),
+        (is_mistaken, "mistake here .KeyError: 'glycol'.; please report it"),
+        (dies, "ended twice"),
+    ],
+)
+def test_a_question_that_fails_is_refused_in_words(question: object, words: str):
+    with pytest.raises(RefusedError, match=words):
+        asked(question)
+
+
+def test_a_question_that_does_not_fail_is_answered():
+    assert asked(answers) == 42
