@@ -8,10 +8,10 @@ import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
+from blendwright.batch.columns import columns
 from blendwright.blend import Blend
 from blendwright.catalogue import Catalogue, default_catalogue
 from blendwright.conditions import BENCH_K, ATMOSPHERE_Pa
-from blendwright.many.block import columns
 from blendwright.weighing import weigh
 from tests.conftest import formula
 

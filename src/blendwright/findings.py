@@ -7,10 +7,11 @@ from __future__ import annotations
 
 import numpy as np
 
-from blendwright.blend import FREEZER_K, FRIDGE_K, SEEN_SHARE, Blend
+from blendwright.blend import FREEZER_K, FRIDGE_K, Blend
 from blendwright.contributions import contributions
 from blendwright.errors import NotConvergedError
 from blendwright.estimate import Estimate
+from blendwright.mixture.answers import SEEN_SHARE
 from blendwright.mixture.evaporation import Exposure, OpenBeaker, evaporate
 from blendwright.mixture.storage import (
     GAS_LIMIT_K,

@@ -18,6 +18,11 @@ import time
 from collections.abc import Callable, Sequence
 
 import numpy as np
+from blendwright.many.block import QUESTIONS, BlockAnswers
+from blendwright.many.density import block_density
+from blendwright.many.loop import columns_by_loop
+from blendwright.many.rows import Block
+from blendwright.many.vapour import part_vapour
 from chemicals.vapor_pressure import Antoine
 from generate_formulas import COMMON
 from scipy.optimize import brentq
@@ -25,11 +30,6 @@ from thermo import unifac
 
 from blendwright.catalogue import default_catalogue
 from blendwright.conditions import ROOM_K, ATMOSPHERE_Pa
-from blendwright.many.block import QUESTIONS, BlockAnswers
-from blendwright.many.density import block_density
-from blendwright.many.loop import columns_by_loop
-from blendwright.many.rows import Block
-from blendwright.many.vapour import part_vapour
 from blendwright.mixture.composition import substances_of
 from blendwright.mixture.parameter_sets import PARAMETER_SETS
 from blendwright.pure.constants import PureConstants

@@ -12,8 +12,8 @@ from blendwright.blend import OIL_SPREAD_K, WEIGHTY_FLASH_SHARE, Blend
 from blendwright.catalogue import default_catalogue
 from blendwright.conditions import ROOM_K, ATMOSPHERE_Pa
 from blendwright.estimate import Estimate
-from blendwright.many.classes import ghs_classes
 from blendwright.report.terminal import fire_answer
+from blendwright.verdict.classes import ghs_classes
 from blendwright.verdict.flammability import (
     NO_CLASS,
     Doubts,

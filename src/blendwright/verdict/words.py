@@ -10,6 +10,7 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING, Literal
 
 from blendwright.estimate import Estimate
+from blendwright.mixture.answers import LAYERS_COUNT_FROM
 from blendwright.verdict.finding import MOST_NAMES, Finding, listed
 
 if TYPE_CHECKING:
@@ -24,7 +25,7 @@ EASY_K = 15.0  # this far above the last crystal it takes about 20 min (common p
 COLD_K = 278.15  # fridge
 FAR_BELOW_C = -39.0  # the search ends at -40 °C
 CLEAR_BELOW = 0.4  # chance of a split; what is published as just clear has about 0.3
-SURELY_CLEAR_BELOW = 0.2  # above it the person is told, and fire is reckoned with layers too
+SURELY_CLEAR_BELOW = LAYERS_COUNT_FROM  # above it the person is told
 SPLITS_ABOVE = 0.8
 NARROW_MARGIN_K, WIDE_MARGIN_K = 10.0, 30.0  # of the haze (common practice, no source)
 SEEN_g = 0.005  # crystals that a person sees at the bottom (common practice, no source)

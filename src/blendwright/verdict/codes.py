@@ -13,11 +13,10 @@ import numpy as np
 from numpy.typing import NDArray
 
 from blendwright.conditions import BENCH_K, ROOM_K
-from blendwright.many.classes import GHSClasses
-from blendwright.many.density import block_density
-from blendwright.many.rows import Block
-from blendwright.many.substances import Bools
+from blendwright.mixture.block import Block
+from blendwright.mixture.density import densities
 from blendwright.mixture.parameter_sets import Array
+from blendwright.mixture.roots import Bools
 from blendwright.mixture.storage import (
     ADR_COLD_K,
     ADR_WARM_K,
@@ -28,6 +27,7 @@ from blendwright.mixture.storage import (
     UNKNOWN_DENSITY_kg_m3,
 )
 from blendwright.verdict import fire, plastics, reactions, storage, words
+from blendwright.verdict.classes import GHSClasses
 from blendwright.verdict.flammability import NO_CLASS
 
 INFO, CAUTION, WARNING = 1, 2, 3
@@ -120,7 +120,7 @@ def fire_codes(
 def fill_codes(block: Block, vapour_Pa: Array, vapour_high_Pa: Array, air_Pa: float) -> list[Coded]:
     """`verdict.storage.fill_findings`; the vapour pressure at 50 °C, NaN where unknown."""
     cold, warm, filled, full, at_limit = (
-        block_density(block, kelvin)[0]
+        densities(block.pairs, kelvin).value
         for kelvin in (ADR_COLD_K, ADR_WARM_K, BENCH_K, LIQUID_FULL_K, GAS_LIMIT_K)
     )
     known = np.isfinite(cold) & np.isfinite(warm) & np.isfinite(filled) & np.isfinite(full)
