@@ -29,7 +29,7 @@ from blendwright.catalogue.loader import UNITS, si_value, usual_unit
 from blendwright.catalogue.material import Kind
 from blendwright.catalogue.names import cas_check_digit_is_right
 from blendwright.errors import BlendwrightError, FormulaError, Problem, UnknownMaterialError
-from blendwright.formula.numbers import parse_number
+from blendwright.formula.numbers import number_between, parse_number, why_no_number
 from blendwright.formula.reading import table_cells
 
 YOURS = "yours"
@@ -194,7 +194,7 @@ def _datum(fact: Fact, problems: list[Problem]) -> Datum | None:
         return None
     value = parse_number(fact.value)
     if value is None:
-        problems.append(Problem(f"{fact.value!r} is not a number", fact.line, "value"))
+        problems.append(Problem(why_no_number(fact.value), fact.line, "value"))
         return None
     try:
         si = si_value(fact.what, value, fact.unit or usual_unit(fact.what))
@@ -205,9 +205,7 @@ def _datum(fact: Fact, problems: list[Problem]) -> Datum | None:
         return None
     temperature = parse_number(fact.temperature_C) if fact.temperature_C else None
     if fact.temperature_C and temperature is None:
-        problems.append(
-            Problem(f"{fact.temperature_C!r} is not a number", fact.line, "temperature_C")
-        )
+        problems.append(Problem(why_no_number(fact.temperature_C), fact.line, "temperature_C"))
         return None
     if temperature is None and fact.what in ("density", "vapour_pressure"):
         if fact.what == "vapour_pressure":
@@ -215,6 +213,9 @@ def _datum(fact: Fact, problems: list[Problem]) -> Datum | None:
             return None
         temperature = 20.0
     uncertainty = parse_number(fact.uncertainty) if fact.uncertainty else None
+    if fact.uncertainty and uncertainty is None:
+        problems.append(Problem(why_no_number(fact.uncertainty), fact.line, "uncertainty"))
+        return None
     return Datum(
         property=fact.what,
         value=si,
@@ -254,8 +255,8 @@ def _constituents(
         if fact.what == "formula_file":
             parts.extend(_from_formula(fact, catalogue, folder, problems))
         elif fact.what == "constituent":
-            share = parse_number(fact.value)
-            if share is None or not 0.0 < share <= 100.0:
+            share = number_between(fact.value, 0.0, 100.0)
+            if not share:
                 problems.append(Problem(f"{fact.value!r} is not a % by mass", fact.line, "value"))
                 continue
             try:

@@ -347,6 +347,12 @@ def test_a_workbooks_own_numbers_are_never_doubtful(write: Write) -> None:
     assert [row.amount.number for row in found.rows] == [1.125, 0.5]
 
 
+def test_a_calculation_without_its_result_is_not_an_empty_cell(write: Write) -> None:
+    cells: list[list[object]] = [["material", "g", "strength"], ["hexanal", 1, "=100/10"]]
+    with pytest.raises(FormulaError, match="cell C2 holds a calculation without its result"):
+        read_formula(write("f.xlsx", workbook(cells, {})))
+
+
 def test_other_sheets_of_a_workbook_are_named(write: Write) -> None:
     data = workbook([["material", "g"], ["vanillin", 1]], {}, "base", "costs")
     (notice,) = read_formula(write("f.xlsx", data)).notices

@@ -186,11 +186,11 @@ class _Builder:
     def add(self, line: int, cells: Sequence[str]) -> None:
         extra = [cell for cell in cells[self.width :] if cell]
         self.lines.append(line)
-        record = self.columns.record(line, cells)
-        for ours, text in record.texts.items():
+        for ours, text in self.columns.texts(cells):
             self.cells[ours].append(text)
         if self.columns.unused:
-            self.cells[UNUSED].append("".join(f"{name}{BETWEEN}" for name in record.unused))
+            names = self.columns.unused_in(cells)
+            self.cells[UNUSED].append("".join(f"{name}{BETWEEN}" for name in names))
         self.cells["broken"].append(
             f"more cells than the header has columns (left over: {', '.join(extra)[:60]}); a "
             "decimal comma in a comma-separated file needs quotes or semicolons"

@@ -35,6 +35,7 @@ _BATCH = re.compile(r"^#\s*batch\s*[:=]?\s*(.+)$", re.IGNORECASE)
 _NAME = re.compile(r"^#\s*name\s*[:=]?\s*(.+)$", re.IGNORECASE)
 _DELIMITERS = "\t;,"
 _DELIMITER_LINE = re.compile(r"^sep=.$", re.IGNORECASE)  # a spreadsheet's own first line
+_CALCULATION = b"<f"  # in a sheet of a workbook
 MOST_ABOVE = 30  # lines above the header
 MOST_SHOWN = 200  # letters of these, in the notice of them
 _QUOTED_FORMAT = re.compile(r'"[^"]*"|\\.')  # of a number's format: letters that mean nothing
@@ -210,6 +211,7 @@ def _workbook_file(data: bytes, name: str) -> TableFile:
     try:
         if unpacked_bytes(io.BytesIO(data)) > MOST_UNPACKED_BYTES:
             raise FormulaError(name, [Problem("the workbook unpacks to far more than a formula")])
+        _check_computed(data, name)
         book = load_workbook(io.BytesIO(data), read_only=True, data_only=True)
         cells = []
         for number, row in enumerate(book.worksheets[0].iter_rows(), start=1):
@@ -223,6 +225,35 @@ def _workbook_file(data: bytes, name: str) -> TableFile:
         raise FormulaError(
             name, [Problem("the workbook can't be read; open it and save it again as .xlsx")]
         ) from None
+
+
+def _check_computed(data: bytes, name: str) -> None:
+    """Raises FormulaError where a cell of the first sheet holds a calculation without its result:
+    it would read as empty."""
+    import zipfile
+
+    from openpyxl import load_workbook
+
+    with zipfile.ZipFile(io.BytesIO(data)) as archive:
+        sheets = (n for n in archive.namelist() if n.startswith("xl/worksheets/"))
+        if not any(_CALCULATION in archive.read(sheet) for sheet in sheets):
+            return
+    first, with_results = (
+        load_workbook(io.BytesIO(data), read_only=True, data_only=results).worksheets[0]
+        for results in (False, True)
+    )
+    bare = [
+        cell.coordinate
+        for row, results in zip(first.iter_rows(), with_results.iter_rows(), strict=False)
+        for cell, result in zip(row, results, strict=False)
+        if cell.data_type == "f" and result.value is None
+    ]
+    if bare:
+        message = (
+            f"cell {bare[0]} holds a calculation without its result; open the workbook in a "
+            "spreadsheet and save it again"
+        )
+        raise FormulaError(name, [Problem(message)])
 
 
 def _holds_values(sheet: Any) -> bool:
