@@ -122,7 +122,7 @@ def text_table(text: str, name: str, delimiter: str = "") -> TableFile:
     reader = csv.reader(io.StringIO(text, newline=""), delimiter=delimiter)
     try:
         for row in reader:
-            if row and row[0].lstrip().startswith("#"):
+            if row and is_comment(row):
                 cells.append((reader.line_num, [delimiter.join(row)]))
             elif not names_delimiter(delimiter.join(row)):
                 cells.append((reader.line_num, [_unquoted(cell.strip()) for cell in row]))
@@ -168,14 +168,24 @@ def _decode(data: bytes, name: str) -> str:
 def delimiter_of(text: str) -> str:
     """The delimiter by which one of the first lines is a formula's header; else the one that the
     first line holds most of."""
-    lines = [ln for ln in text.splitlines() if ln.strip() and not ln.lstrip().startswith("#")]
-    lines = [ln for ln in lines[: MOST_ABOVE + 1] if not names_delimiter(ln)]
-    for line in lines:
+    lines = [line for line in text.splitlines() if line.strip() and not names_delimiter(line)]
+    for line in lines[: MOST_ABOVE + 1]:
         for delimiter in _DELIMITERS:
-            if delimiter in line and Columns.of(_split(line, delimiter)).is_header:
+            cells = _split(line, delimiter) if delimiter in line else []
+            if Columns.of(cells).is_header and not is_comment(cells):
                 return delimiter
-    first = lines[0] if lines else ""
+    first = next((line for line in lines if not line.lstrip().startswith("#")), "")
     return max(_DELIMITERS, key=first.count) if any(s in first for s in _DELIMITERS) else ","
+
+
+def is_comment(cells: Sequence[str]) -> bool:
+    """Whether a line begins with #; one that has # for the heading of its row numbers is a header.
+
+    >>> is_comment(["# batch 50 g"]), is_comment(["#", "Ingredient", "g"])
+    (True, False)
+    """
+    first = next((cell.strip() for cell in cells if cell.strip()), "")
+    return first.startswith("#") and not (first == "#" and Columns.of(cells).is_header)
 
 
 def names_delimiter(line: str) -> bool:
@@ -314,7 +324,7 @@ def taken_apart(
     comments: list[Cells] = []
     for line, values in table.cells:
         first = next((value for value in values if value), "")
-        if first.startswith("#"):
+        if first and is_comment(values):
             comments.append((line, values))
             if found := _BATCH.match(first):
                 batch_g = parse_batch_g(found.group(1).rstrip(",;\t "), problems, line)
