@@ -119,6 +119,8 @@ HOSTILE: Mapping[str, Rows] = {
     "one crystal": (("vanillin", 1.0),),
     "crystals alone": (("vanillin", 5.0), ("menthol", 5.0), ("camphor", 2.0)),
     "a natural oil in spirit": (("cardamom oil", 2.0), ("ethanol", 60.0), ("water", 40.0)),
+    "a trace of a natural oil": (("sweet orange oil", 0.01), ("triacetin", 100.0)),
+    "a natural oil of weight": (("sweet orange oil", 0.1), ("triacetin", 100.0)),
     "oil and glycol part": (("limonene", 50.0), ("propylene glycol", 50.0)),
     "crystals and layers": (
         ("menthol", 20.0),
@@ -135,6 +137,15 @@ HOSTILE: Mapping[str, Rows] = {
 
 def test_hostile_blends_in_one_block_are_as_assessed() -> None:
     assert_as_assess(list(HOSTILE.values()))
+
+
+def test_a_diluted_oil_is_classed_as_assessed() -> None:
+    """What carries it is no oil."""
+    oil = {"material": "cardamom oil", "grams": "2", "strength_pct": "10", "carrier": "ethanol"}
+    made = Formula.from_rows([oil, {"material": "triacetin", "grams": "98"}])
+    found = columns([weigh(made, default_catalogue())], ROOM_K, ATMOSPHERE_Pa, ALL)
+    expected = said(assess(made, ROOM_K))
+    assert not [name for name, v in expected.items() if not agree(name, found[name][0], v)]
 
 
 def test_a_base_that_nobody_discloses_bounds_the_flash_point(

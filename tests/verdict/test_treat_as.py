@@ -271,7 +271,7 @@ def test_a_trace_is_not_blamed_for_what_triacetin_does_to_plastics() -> None:
 
 
 def test_a_trace_in_a_carrier_without_values_is_not_taken_for_the_blend() -> None:
-    """MCT oil has no Hansen parameters here: its effect on plastics is unknown, not limonene's."""
+    """MCT oil has no Hansen parameters here: what it does to plastics is unknown."""
     codes = {f.code for f in assess(formula(("MCT oil", 100.0), ("limonene", 0.01))).findings}
     assert "PLASTIC-ATTACK" not in codes
     assert "PLASTIC-UNKNOWN" in codes
