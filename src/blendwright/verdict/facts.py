@@ -32,13 +32,12 @@ from blendwright.verdict.codes import (
 from blendwright.verdict.crystal_forms import crystal_forms
 from blendwright.verdict.evaporation import STRONG_LOSS, STIRRED_s
 from blendwright.verdict.words import (
-    CLEAR_BELOW,
     COLD_K,
-    SPLITS_ABOVE,
     SURELY_CLEAR_BELOW,
-    WARMEST_SENSIBLE_K,
     WARMING_MARGIN_K,
     SEEN_g,
+    dissolution_words,
+    liquid_words,
 )
 
 Words = NDArray[Any]
@@ -59,25 +58,12 @@ class Facts:
 
     @cached_property
     def dissolution(self) -> Words:
-        """`words.dissolution_word`"""
         last = self.answers.last_crystal
-        with np.errstate(invalid="ignore"):
-            warm = np.where(last.value <= WARMEST_SENSIBLE_K, "needs_warming", "undissolved")
-            here = last.value <= self.answers.temperature_K
-        word = np.where(here, "dissolves", warm).astype(object)
-        word[last.status == "not_applicable"] = "dissolves"
-        word[last.status == "unknown"] = "unknown"
-        return word
+        return dissolution_words(last.value, last.status, self.answers.temperature_K)
 
     @cached_property
     def liquid(self) -> Words:
-        """`words.liquid_word`"""
-        chance = self.answers.chance
-        with np.errstate(invalid="ignore"):
-            word = np.where(chance > SPLITS_ABOVE, "splits", "may_cloud").astype(object)
-            word[chance < CLEAR_BELOW] = "clear"
-        word[np.isnan(chance)] = "unknown"
-        return word
+        return liquid_words(self.answers.chance)
 
     @cached_property
     def never_clear(self) -> Bools:

@@ -7,10 +7,14 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from typing import TYPE_CHECKING, Literal
+from typing import TYPE_CHECKING, Any, Literal, cast
+
+import numpy as np
+from numpy.typing import NDArray
 
 from blendwright.estimate import Estimate
 from blendwright.mixture.answers import LAYERS_COUNT_FROM
+from blendwright.mixture.parameter_sets import Array
 from blendwright.verdict.finding import MOST_NAMES, Finding, listed
 
 if TYPE_CHECKING:
@@ -32,24 +36,35 @@ SEEN_g = 0.005  # crystals that a person sees at the bottom (common practice, no
 
 
 def dissolution_word(last: Estimate, temperature_K: float) -> DissolutionWord:
-    """The verdict on the crystals at a temperature."""
-    if last.status == "not_applicable":
-        return "dissolves"
-    if not last.is_ok:
-        return "unknown"
-    value = last.interval()[0]
-    if value <= temperature_K:
-        return "dissolves"
-    return "needs_warming" if value <= WARMEST_SENSIBLE_K else "undissolved"
+    """`dissolution_words` of one blend."""
+    value = np.nan if last.value is None else last.value
+    found = dissolution_words(np.array([value]), np.array([last.status]), temperature_K)
+    return cast(DissolutionWord, found[0])
+
+
+def dissolution_words(last_K: Array, status: NDArray[Any], temperature_K: float) -> NDArray[Any]:
+    """The verdict on the crystals at a temperature, from where the last one dissolves."""
+    with np.errstate(invalid="ignore"):
+        warm = np.where(last_K <= WARMEST_SENSIBLE_K, "needs_warming", "undissolved")
+        word = np.where(last_K <= temperature_K, "dissolves", warm).astype(object)
+    word[status != "ok"] = "unknown"
+    word[status == "not_applicable"] = "dissolves"
+    return word
 
 
 def liquid_word(chance_of_split: float | None) -> LiquidWord:
-    """The verdict on the layers."""
-    if chance_of_split is None:
-        return "unknown"
-    if chance_of_split < CLEAR_BELOW:
-        return "clear"
-    return "splits" if chance_of_split > SPLITS_ABOVE else "may_cloud"
+    """`liquid_words` of one blend; None where the chance can't be told."""
+    chance = np.nan if chance_of_split is None else chance_of_split
+    return cast(LiquidWord, liquid_words(np.array([chance]))[0])
+
+
+def liquid_words(chance: Array) -> NDArray[Any]:
+    """The verdict on the layers, from their chance (NaN where it can't be told)."""
+    with np.errstate(invalid="ignore"):
+        word = np.where(chance > SPLITS_ABOVE, "splits", "may_cloud").astype(object)
+        word[chance < CLEAR_BELOW] = "clear"
+    word[np.isnan(chance)] = "unknown"
+    return word
 
 
 def warm_to_K(last: Estimate, temperature_K: float) -> float | None:
