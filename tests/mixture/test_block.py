@@ -140,7 +140,7 @@ def test_hostile_blends_in_one_block_are_as_assessed() -> None:
 
 
 def test_a_diluted_oil_is_classed_as_assessed() -> None:
-    """What carries it is no oil, alone and in a block."""
+    """What carries it is no oil."""
     oil = {"material": "cardamom oil", "grams": "2", "strength_pct": "10", "carrier": "ethanol"}
     made = Formula.from_rows([oil, {"material": "triacetin", "grams": "98"}])
     found = columns([weigh(made, default_catalogue())], ROOM_K, ATMOSPHERE_Pa, ALL)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from pathlib import Path
 
 import numpy as np
 import pytest
@@ -149,3 +150,15 @@ def test_without_machine_code_the_answers_are_the_same(monkeypatch: pytest.Monke
     for name, values in fast.items():
         for here, there in zip(values.tolist(), plain[name].tolist(), strict=True):
             assert agree(name, here, there), (name, here, there)
+
+
+def test_nobody_waits_for_the_compiler(monkeypatch: pytest.MonkeyPatch, tmp_path: Path) -> None:
+    """Where nothing is compiled yet, `prepare` starts a process for it and comes back at once."""
+    begun: list[list[str]] = []
+    monkeypatch.setattr(machine, "_state", {"loaded": False, "begun": False})
+    monkeypatch.setattr(machine, "_mark", lambda: tmp_path / "not compiled yet")
+    monkeypatch.setattr(machine.subprocess, "Popen", lambda command, **_: begun.append(command))
+    assert not machine.prepare()
+    assert not machine.prepare()
+    assert [command[-1] for command in begun] == ["blendwright.mixture.machine.compiling"]
+    assert not machine.is_ready()

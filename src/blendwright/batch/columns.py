@@ -16,11 +16,11 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
+from blendwright.batch.questions import ESTIMATES, QUESTIONS
 from blendwright.mixture.answers import Answers
 from blendwright.mixture.block import Block
 from blendwright.mixture.interval import Interval
 from blendwright.mixture.parameter_sets import Array
-from blendwright.mixture.questions import ESTIMATES, QUESTIONS
 from blendwright.verdict.codes import joined
 from blendwright.verdict.facts import Facts
 from blendwright.weighing import Weighing

@@ -10,7 +10,7 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
-from blendwright.batch.loop import QUESTIONS
+from blendwright.batch.row import QUESTIONS
 from blendwright.blend import Blend
 from blendwright.catalogue import Catalogue
 from blendwright.findings import findings_of

@@ -45,6 +45,13 @@ class Interval:
         )
 
     @classmethod
+    def from_estimate(cls, found: Estimate) -> Interval:
+        """Of a block of one."""
+        value, low, high = found.interval() if found.is_ok else (np.nan, np.nan, np.nan)
+        status = np.array([found.status], dtype=object)
+        return cls.of(np.array([value]), np.array([low]), np.array([high]), status)
+
+    @classmethod
     def unknown(cls, size: int) -> Interval:
         nothing = np.full(size, np.nan)
         return cls.of(nothing, nothing, nothing, np.full(size, "unknown", dtype=object))

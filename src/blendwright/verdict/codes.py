@@ -27,17 +27,7 @@ from blendwright.mixture.storage import (
     UNKNOWN_DENSITY_kg_m3,
 )
 from blendwright.verdict import fire, plastics, reactions, storage, words
-from blendwright.verdict.classes import GHSClasses
-from blendwright.verdict.flammability import NO_CLASS
-
-INFO, CAUTION, WARNING = 1, 2, 3
-SEVERITY = {"info": INFO, "caution": CAUTION, "warning": WARNING}
-Severities = NDArray[np.int64]
-Coded = tuple[str, Severities]
-
-
-def when(condition: Bools, severity: int) -> Severities:
-    return np.where(condition, severity, 0)
+from blendwright.verdict.rule import CAUTION, INFO, SEVERITY, WARNING, Coded, when
 
 
 def joined(found: Sequence[Coded]) -> tuple[NDArray[Any], Bools]:
@@ -66,54 +56,6 @@ def dissolution_codes(
         ("DISSOLVES", when(goes & ~slow, INFO)),
         ("NEEDS-WARMING", when(word == "needs_warming", WARNING)),
         ("WONT-DISSOLVE", when(word == "undissolved", WARNING)),
-    ]
-
-
-def liquid_codes(
-    word: NDArray[Any], chance: Array, cloud_K: Array, in_fridge: Array, temperature_K: float
-) -> list[Coded]:
-    """`verdict.words.liquid_findings` and `cold_liquid_findings`."""
-    with np.errstate(invalid="ignore"):
-        doubtful = (word == "clear") & (chance >= words.SURELY_CLEAR_BELOW)
-        margin = (word == "clear") & ~doubtful & (temperature_K - cloud_K <= words.WIDE_MARGIN_K)
-        clouds = (chance < words.SURELY_CLEAR_BELOW) & (in_fridge >= words.SURELY_CLEAR_BELOW)
-    clouds &= temperature_K > words.COLD_K
-    return [
-        ("LAYERS-UNKNOWN", when(word == "unknown", CAUTION)),
-        ("PROBABLY-CLEAR", when(doubtful, CAUTION)),
-        ("HAZE-MARGIN", when(margin, INFO)),
-        ("SPLITS", when(word == "splits", WARNING)),
-        ("MAY-CLOUD", when(word == "may_cloud", CAUTION)),
-        ("CLOUDS-IN-FRIDGE", when(clouds, CAUTION)),
-    ]
-
-
-def fire_codes(
-    flash: tuple[Array, Array, NDArray[Any]],
-    classes: GHSClasses,
-    needed_K: Array,
-    lowest_part_K: Array,
-    temperature_K: float,
-) -> list[Coded]:
-    """`verdict.fire`; the flash point as value, low end and status."""
-    value, low, status = flash
-    treat_as = classes.treat_as
-    unknown, ok = classes.category == "unknown", status == "ok"
-    with np.errstate(invalid="ignore"):
-        at_bench = ok & (low <= temperature_K)
-        warmest = 273.15 + np.floor(low - fire.FLASH_MARGIN_MIXTURE_K - 273.15)
-        warming = ok & (warmest < needed_K)
-        minimum = ok & (lowest_part_K - value >= fire.LEAST_BELOW_K)
-    none = treat_as == NO_CLASS
-    flammable = np.where(treat_as == "4", CAUTION, WARNING) * (ok & ~none)
-    return [
-        ("FLASH-UNKNOWN", when(unknown, WARNING)),
-        ("NOT-CLASSED-FLAMMABLE", when(ok & none, INFO)),
-        ("FLAMMABLE", flammable),
-        ("CLASS-TOO-NEAR", when(ok & (classes.standing == "too_near"), CAUTION)),
-        ("FLASH-AT-BENCH", when(at_bench, WARNING)),
-        ("FLASH-BELOW-WARMING", when(warming, WARNING)),
-        ("MINIMUM-FLASH", when(minimum, CAUTION)),
     ]
 
 

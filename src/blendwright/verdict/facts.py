@@ -16,29 +16,26 @@ from blendwright.mixture.roots import Bools
 from blendwright.mixture.storage import GAS_LIMIT_K
 from blendwright.verdict.classes import GHSClasses, ghs_classes
 from blendwright.verdict.codes import (
-    CAUTION,
-    INFO,
-    Coded,
     cool_codes,
     dissolution_codes,
     fill_codes,
-    fire_codes,
     input_codes,
-    liquid_codes,
     plastic_codes,
     reaction_codes,
-    when,
 )
 from blendwright.verdict.crystal_forms import crystal_forms
 from blendwright.verdict.evaporation import STRONG_LOSS, STIRRED_s
+from blendwright.verdict.fire import FireFacts, fire_rules
+from blendwright.verdict.rule import CAUTION, INFO, Coded, when
 from blendwright.verdict.words import (
-    CLEAR_BELOW,
     COLD_K,
-    SPLITS_ABOVE,
     SURELY_CLEAR_BELOW,
-    WARMEST_SENSIBLE_K,
     WARMING_MARGIN_K,
+    LiquidFacts,
     SEEN_g,
+    dissolution_words,
+    liquid_rules,
+    liquid_words,
 )
 
 Words = NDArray[Any]
@@ -59,25 +56,12 @@ class Facts:
 
     @cached_property
     def dissolution(self) -> Words:
-        """`words.dissolution_word`"""
         last = self.answers.last_crystal
-        with np.errstate(invalid="ignore"):
-            warm = np.where(last.value <= WARMEST_SENSIBLE_K, "needs_warming", "undissolved")
-            here = last.value <= self.answers.temperature_K
-        word = np.where(here, "dissolves", warm).astype(object)
-        word[last.status == "not_applicable"] = "dissolves"
-        word[last.status == "unknown"] = "unknown"
-        return word
+        return dissolution_words(last.value, last.status, self.answers.temperature_K)
 
     @cached_property
     def liquid(self) -> Words:
-        """`words.liquid_word`"""
-        chance = self.answers.chance
-        with np.errstate(invalid="ignore"):
-            word = np.where(chance > SPLITS_ABOVE, "splits", "may_cloud").astype(object)
-            word[chance < CLEAR_BELOW] = "clear"
-        word[np.isnan(chance)] = "unknown"
-        return word
+        return liquid_words(self.answers.chance)
 
     @cached_property
     def never_clear(self) -> Bools:
@@ -116,19 +100,13 @@ class Facts:
         return [
             *dissolution_codes(self.dissolution, last.status, last.high, temperature_K),
             *self._cold(),
-            *liquid_codes(
-                self.liquid,
-                own.chance,
-                cloud.value,
-                self._chance_in_fridge(surely_clear),
-                temperature_K,
+            *liquid_rules(
+                LiquidFacts(
+                    own.chance, self._chance_in_fridge(surely_clear), cloud.value, temperature_K
+                )
             ),
-            *fire_codes(
-                (flash.value, flash.low, flash.status),
-                self.classes,
-                needed_K,
-                own.lowest_flash_K,
-                temperature_K,
+            *fire_rules(
+                FireFacts(flash, self.classes, needed_K, own.lowest_flash_K, temperature_K)
             ),
             ("EVAPORATES", when(self._evaporates(), CAUTION)),
             *fill_codes(self.block, at_50C.value, at_50C.high, own.pressure_Pa),

@@ -24,7 +24,7 @@ def is_ready() -> bool:
     return _state["loaded"]
 
 
-def prepare() -> bool:
+def prepare(compile_missing: bool = True) -> bool:
     """Load what is compiled, or have it compiled in the background; whether it is ready now."""
     if _state["loaded"] or find_spec("numba") is None:
         return _state["loaded"]
@@ -33,7 +33,7 @@ def prepare() -> bool:
         import blendwright.mixture.machine.layers  # noqa: F401
 
         _state["loaded"] = True
-    elif not _state["begun"]:
+    elif compile_missing and not _state["begun"]:
         _state["begun"] = True
         subprocess.Popen(
             [sys.executable, "-m", "blendwright.mixture.machine.compiling"],
