@@ -30,7 +30,7 @@ from blendwright.catalogue.material import Kind
 from blendwright.catalogue.names import cas_check_digit_is_right
 from blendwright.errors import BlendwrightError, FormulaError, Problem, UnknownMaterialError
 from blendwright.formula.numbers import number_between, parse_number, why_no_number
-from blendwright.formula.reading import table_cells
+from blendwright.formula.table_files import table_cells
 
 YOURS = "yours"
 COLUMNS = (

@@ -10,7 +10,7 @@ from typing import cast
 from nicegui import background_tasks, events, ui
 
 from blendwright.formula.numbers import LARGEST_g, number_between
-from blendwright.formula.reading import MOST_BYTES
+from blendwright.formula.table_files import MOST_BYTES
 from blendwright.many.questions import QUESTIONS
 from blendwright.web.batch_run import RESULTS, SUFFIXES, BatchRun, Came, ListAsked, Progress
 from blendwright.web.bench import Bench
