@@ -37,7 +37,7 @@ from blendwright.errors import (
     UnknownMaterialError,
 )
 from blendwright.formula.numbers import number_between, parse_number, why_no_number
-from blendwright.formula.reading import table_cells
+from blendwright.formula.table_files import table_cells
 
 YOURS = "yours"
 COLUMNS = (

@@ -7,7 +7,7 @@ from typing import Any
 
 import pytest
 
-from blendwright.formula.reading import MOST_BYTES
+from blendwright.formula.table_files import MOST_BYTES
 from blendwright.web.guard import Guard, House, NoncedScripts
 
 HOUSE = House(8765)

@@ -36,8 +36,8 @@ from blendwright.formula.numbers import (
     parse_amount,
     parse_batch_g,
 )
-from blendwright.formula.reading import MOST_ROWS
 from blendwright.formula.table import formula_rows
+from blendwright.formula.table_files import MOST_ROWS
 from blendwright.weighing import Weighing
 
 UNITS: tuple[AmountUnit, ...] = ("g", "mL", "drops")

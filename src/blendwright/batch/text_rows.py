@@ -19,7 +19,7 @@ import pyarrow as pa
 from blendwright.errors import FormulaError, Problem
 from blendwright.formula.columns import Columns
 from blendwright.formula.notices import Notice
-from blendwright.formula.reading import (
+from blendwright.formula.table_files import (
     delimiter_of,
     is_comment,
     names_delimiter,

@@ -11,7 +11,7 @@ from nicegui import background_tasks, events, ui
 
 from blendwright.batch.questions import QUESTIONS
 from blendwright.formula.numbers import LARGEST_g, number_between
-from blendwright.formula.reading import MOST_BYTES
+from blendwright.formula.table_files import MOST_BYTES
 from blendwright.web.batch_run import RESULTS, SUFFIXES, BatchRun, Came, ListAsked, Progress
 from blendwright.web.bench import Bench
 from blendwright.web.hands import RefusedError
