@@ -55,6 +55,32 @@ def test_the_flash_point_is_one_figure(cold: Bench):
     assert f"flash point, closed cup: {value} ({span})" in picture.get_attribute("alt")
 
 
+def test_a_measured_flash_point_moves_the_figure_everywhere(cold: Bench):
+    before = cold.flash_C
+    inside = cold.question("notes")
+    inside.get_by_label("Value", exact=True).fill(f"{before + 8:.0f}")
+    inside.get_by_label("± (90 %)").fill("3")
+    inside.get_by_role("button", name="Write it down").click()
+    cold.page.get_by_text("Counted in, from your bench").first.wait_for(timeout=ANSWER_ms)
+    value = cold.settled().number("flash_point_closed_cup_C")
+    assert cold.flash_C > before
+    burn = cold.question("burn")
+    burn.locator(".verdict", has_text=value).wait_for(timeout=ANSWER_ms)
+    saved_and_compared(cold)
+    assert all(cell.startswith(value) for cell in cells(cold, "Flash point, closed cup"))
+    carriers = cold.question("carriers")
+    carriers.get_by_label("Carriers, one a line").fill("triacetin")
+    carriers.get_by_role("button", name="Put them side by side").click()
+    row = carriers.get_by_role("row", name="as written")
+    row.wait_for(timeout=ANSWER_ms)
+    assert value in row.get_by_role("cell").all_inner_texts()
+    fix = cold.question("fix")
+    fix.get_by_label("Flash point at least, °C").fill("30")
+    fix.get_by_role("button", name="Find changes").click()
+    fix.get_by_text("As it is:").wait_for(timeout=ANSWER_ms)
+    assert f"flash point {value} " in fix.get_by_text("As it is:").inner_text()
+
+
 def test_volumes_and_densities_say_at_which_temperature_they_stand(cold: Bench):
     total = cold.page.locator("[data-total]").inner_text()
     inside = cold.question("volumes")

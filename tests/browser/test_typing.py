@@ -4,8 +4,11 @@ from __future__ import annotations
 
 import re
 import sqlite3
+from collections.abc import Iterator
 from contextlib import closing
 from pathlib import Path
+
+import pytest
 
 from blendwright import assess, read_formula
 from blendwright.formula import read_formula_bytes
@@ -359,8 +362,16 @@ def restart(bench: Bench) -> None:
     bench.open().settled()
 
 
-def test_killed_and_started_again_it_has_all_that_was_kept(tmp_path, chromium):
-    server = Server(tmp_path).start()
+@pytest.fixture
+def mortal(tmp_path: Path) -> Iterator[Server]:
+    """A server of its own, which the test kills."""
+    server = Server(tmp_path)
+    yield server
+    server.stop()
+
+
+def test_killed_and_started_again_it_has_all_that_was_kept(tmp_path, chromium, mortal: Server):
+    server = mortal.start()
     context = chromium.new_context()
     bench = Bench(context.new_page(), server, [], [])
     bench.open()

@@ -14,6 +14,7 @@ from blendwright.web.hands import Hands, RefusedError
 from blendwright.web.state import Line, Sheet
 from blendwright.web.texts import Texts
 from blendwright.web.work_store import WorkStore
+from blendwright.weighing import DROP_mL
 
 SHEET = Sheet("pear", "", (Line("vanillin", "1"),)).tidied()
 
@@ -33,10 +34,8 @@ class Failing:
         return Amounts((), ())
 
 
-def window(folder: Path, settings: Settings | None = None) -> Bench:
-    services = Services(
-        folder, WorkStore(folder), cast(Hands, Failing()), settings=settings or Settings()
-    )
+def window(folder: Path) -> Bench:
+    services = Services(folder, WorkStore(folder), cast(Hands, Failing()))
     return Bench(services, "ann", services.desk("ann", ""), Texts("en"))
 
 
@@ -86,9 +85,11 @@ def test_what_is_kept_twice_at_the_same_time_is_no_change_by_another(tmp_path: P
     assert bench.services.store.open_desk("ann", bench.desk.id).sheet.lines[0].grams == "20"
 
 
-def test_a_new_formula_begins_at_the_conditions_of_the_settings(tmp_path: Path):
-    bench = window(tmp_path, Settings(temperature_C=18.0, altitude_m=1000.0, drop_mL=0.03))
-    assert bench.sheet.bench_C == 18.0
-    assert round(bench.sheet.pressure_kPa, 3) == 89.875
-    assert bench.services.usual_drop_mL == 0.03
+def test_a_new_formula_begins_at_the_persons_own_bench_and_with_their_drop(tmp_path: Path):
+    own = Sheet(bench_C=18.0, pressure_kPa=89.87).tidied()
+    services = Services(tmp_path, WorkStore(tmp_path), cast(Hands, Failing()), blank=own)
+    services.settings = Settings(drop_mL=0.03)
+    assert services.desk("ann", "").sheet == own
+    assert services.usual_drop_mL == 0.03
     assert window(tmp_path).sheet == Sheet().tidied()
+    assert window(tmp_path).services.usual_drop_mL == DROP_mL

@@ -35,6 +35,7 @@ _BATCH = re.compile(r"^#\s*batch\s*[:=]?\s*(.+)$", re.IGNORECASE)
 _NAME = re.compile(r"^#\s*name\s*[:=]?\s*(.+)$", re.IGNORECASE)
 _DELIMITERS = "\t;,"
 _DELIMITER_LINE = re.compile(r"^sep=.$", re.IGNORECASE)  # a spreadsheet's own first line
+_CALCULATION = b"<f"  # in a sheet of a workbook
 MOST_ABOVE = 30  # lines above the header
 MOST_SHOWN = 200  # letters of these, in the notice of them
 _QUOTED_FORMAT = re.compile(r'"[^"]*"|\\.')  # of a number's format: letters that mean nothing
@@ -121,7 +122,7 @@ def text_table(text: str, name: str, delimiter: str = "") -> TableFile:
     reader = csv.reader(io.StringIO(text, newline=""), delimiter=delimiter)
     try:
         for row in reader:
-            if row and row[0].lstrip().startswith("#"):
+            if row and is_comment(row):
                 cells.append((reader.line_num, [delimiter.join(row)]))
             elif not names_delimiter(delimiter.join(row)):
                 cells.append((reader.line_num, [_unquoted(cell.strip()) for cell in row]))
@@ -167,14 +168,24 @@ def _decode(data: bytes, name: str) -> str:
 def delimiter_of(text: str) -> str:
     """The delimiter by which one of the first lines is a formula's header; else the one that the
     first line holds most of."""
-    lines = [ln for ln in text.splitlines() if ln.strip() and not ln.lstrip().startswith("#")]
-    lines = [ln for ln in lines[: MOST_ABOVE + 1] if not names_delimiter(ln)]
-    for line in lines:
+    lines = [line for line in text.splitlines() if line.strip() and not names_delimiter(line)]
+    for line in lines[: MOST_ABOVE + 1]:
         for delimiter in _DELIMITERS:
-            if delimiter in line and Columns.of(_split(line, delimiter)).is_header:
+            cells = _split(line, delimiter) if delimiter in line else []
+            if Columns.of(cells).is_header and not is_comment(cells):
                 return delimiter
-    first = lines[0] if lines else ""
+    first = next((line for line in lines if not line.lstrip().startswith("#")), "")
     return max(_DELIMITERS, key=first.count) if any(s in first for s in _DELIMITERS) else ","
+
+
+def is_comment(cells: Sequence[str]) -> bool:
+    """Whether a line begins with #; one that has # for the heading of its row numbers is a header.
+
+    >>> is_comment(["# batch 50 g"]), is_comment(["#", "Ingredient", "g"])
+    (True, False)
+    """
+    first = next((cell.strip() for cell in cells if cell.strip()), "")
+    return first.startswith("#") and not (first == "#" and Columns.of(cells).is_header)
 
 
 def names_delimiter(line: str) -> bool:
@@ -210,6 +221,7 @@ def _workbook_file(data: bytes, name: str) -> TableFile:
     try:
         if unpacked_bytes(io.BytesIO(data)) > MOST_UNPACKED_BYTES:
             raise FormulaError(name, [Problem("the workbook unpacks to far more than a formula")])
+        _check_computed(data, name)
         book = load_workbook(io.BytesIO(data), read_only=True, data_only=True)
         cells = []
         for number, row in enumerate(book.worksheets[0].iter_rows(), start=1):
@@ -223,6 +235,35 @@ def _workbook_file(data: bytes, name: str) -> TableFile:
         raise FormulaError(
             name, [Problem("the workbook can't be read; open it and save it again as .xlsx")]
         ) from None
+
+
+def _check_computed(data: bytes, name: str) -> None:
+    """Raises FormulaError where a cell of the first sheet holds a calculation without its result:
+    it would read as empty."""
+    import zipfile
+
+    from openpyxl import load_workbook
+
+    with zipfile.ZipFile(io.BytesIO(data)) as archive:
+        sheets = (n for n in archive.namelist() if n.startswith("xl/worksheets/"))
+        if not any(_CALCULATION in archive.read(sheet) for sheet in sheets):
+            return
+    first, with_results = (
+        load_workbook(io.BytesIO(data), read_only=True, data_only=results).worksheets[0]
+        for results in (False, True)
+    )
+    bare = [
+        cell.coordinate
+        for row, results in zip(first.iter_rows(), with_results.iter_rows(), strict=False)
+        for cell, result in zip(row, results, strict=False)
+        if cell.data_type == "f" and result.value is None
+    ]
+    if bare:
+        message = (
+            f"cell {bare[0]} holds a calculation without its result; open the workbook in a "
+            "spreadsheet and save it again"
+        )
+        raise FormulaError(name, [Problem(message)])
 
 
 def _holds_values(sheet: Any) -> bool:
@@ -283,7 +324,7 @@ def taken_apart(
     comments: list[Cells] = []
     for line, values in table.cells:
         first = next((value for value in values if value), "")
-        if first.startswith("#"):
+        if first and is_comment(values):
             comments.append((line, values))
             if found := _BATCH.match(first):
                 batch_g = parse_batch_g(found.group(1).rstrip(",;\t "), problems, line)

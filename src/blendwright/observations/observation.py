@@ -15,7 +15,7 @@ from types import MappingProxyType
 from blendwright.conditions import BENCH_K, LAST_DIGIT
 from blendwright.errors import FormulaError, Problem
 from blendwright.estimate import NORMAL_90, Estimate
-from blendwright.formula.numbers import parse_number
+from blendwright.formula.numbers import parse_number, why_no_number
 from blendwright.mixture.composition import Composition
 
 REPRODUCIBILITY_OVER_SD = 2.77  # 1.96 times the square root of 2 (ISO 5725-6)
@@ -245,7 +245,7 @@ def _number(text: str, option: str, kind: Kind | None, problems: list[Problem]) 
     """In SI where a kind is given."""
     number = parse_number(text)
     if number is None:
-        problems.append(Problem(f"{option}: {text!r} is not a number; write it like 41 or 1.021"))
+        problems.append(Problem(f"{option}: {why_no_number(text, like='41 or 1.021')}"))
         return None
     if kind is None:
         return number

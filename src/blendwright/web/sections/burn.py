@@ -19,7 +19,6 @@ from blendwright.web.units import tidy
 class Burn(Asking[FlashDrivers]):
     key = "burn"
     by_itself = True
-    alone = ""
 
     def fields(self) -> None:
         ui.label(self.text("burn.about")).classes("quiet")

@@ -21,7 +21,6 @@ IDENTITY = ("cas", "formula", "smiles", "fema", "family", "state_20C", "note")
 class Card(Asking[MaterialCard]):
     key = "material"
     stands_on: StandsOn = "fields"
-    alone = ""
 
     def __init__(self, bench: Bench) -> None:
         super().__init__(bench)

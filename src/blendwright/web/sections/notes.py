@@ -30,7 +30,6 @@ class Notes(Asking[Observation]):
 
     key = "notes"
     stands_on: StandsOn = "nothing"  # what was written down stays so
-    alone = ""
 
     def __init__(self, bench: Bench) -> None:
         super().__init__(bench)

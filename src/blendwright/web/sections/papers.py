@@ -32,7 +32,6 @@ MOST_MEASURED = 40
 
 class Papers(Asking[bytes]):
     key = "papers"
-    alone = "papers.alone"
 
     def fields(self) -> None:
         text = self.text
@@ -120,6 +119,8 @@ class Papers(Asking[bytes]):
             save.props["download"] = name
         if wish.suffix == ".html":
             ui.label(text("papers.to_print")).classes("quiet")
+        if self.bench.counts_observations:
+            ui.label(text("papers.measured_counts")).classes("quiet")
 
 
 def build(bench: Bench) -> None:

@@ -93,14 +93,12 @@ class Standing:
 class Asking(ABC, Generic[Answer]):
     """A question with fields; `key` names it in the texts, `by_itself` asks again on a change,
     `takes_long` goes to the hand for what takes many seconds. `stands_on` is what the answer
-    belongs to. `alone` is the text that says that what the bench saw isn't counted in the answer,
-    where there is some; "" for an answer that counts it, or can't."""
+    belongs to."""
 
     key: str
     by_itself = False
     takes_long = False
     stands_on: StandsOn = "formula"
-    alone = "asked.model_alone"
 
     def __init__(self, bench: Bench) -> None:
         self.bench = bench
@@ -171,8 +169,6 @@ class Asking(ABC, Generic[Answer]):
         self.place.clear()
         with self.place:
             self.show(found)
-            if self.alone and self.bench.counts_observations:
-                ui.label(self.text(self.alone)).classes("quiet")
         self.standing.answered()
 
     def _say(self, words: str) -> None:

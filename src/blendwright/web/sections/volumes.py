@@ -45,7 +45,8 @@ class Volumes(Asking[BenchSheet]):
         self.bottles.props(remove="inputmode")
         self.brim = number_field(text("volumes.brim"))
         self.loss = number_field(text("volumes.loss"), hint="0")
-        self.fill_at = number_field(text("volumes.fill_at", degree=degree), hint=bench)
+        measured = text("volumes.as_measured")
+        self.fill_at = number_field(text("volumes.fill_at", degree=degree), hint=measured)
 
     def question(self) -> tuple[Callable[..., BenchSheet], tuple[Any, ...]]:
         asked = self.bench.asked()

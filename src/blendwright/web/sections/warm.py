@@ -26,7 +26,6 @@ SHOWN_SHARE = 0.01
 class Warm(Asking[Warming]):
     key = "warm"
     by_itself = True
-    alone = ""
 
     def fields(self) -> None:
         units, text = self.bench.units, self.text
