@@ -26,7 +26,7 @@ from blendwright.mixture.storage import (
     USUAL_FILL,
     UNKNOWN_DENSITY_kg_m3,
 )
-from blendwright.verdict import fire, plastics, reactions, storage, words
+from blendwright.verdict import fire, plastics, reactions, storage
 from blendwright.verdict.rule import CAUTION, INFO, SEVERITY, WARNING, Coded, when
 
 
@@ -40,23 +40,6 @@ def joined(found: Sequence[Coded]) -> tuple[NDArray[Any], Bools]:
         ranked = sorted((k for k, s in enumerate(row) if s), key=lambda k: -row[k])
         texts[i] = ";".join(names[k] for k in ranked)
     return texts[back.reshape(-1)], np.asarray((table == WARNING).any(axis=1))
-
-
-def dissolution_codes(
-    word: NDArray[Any], status: NDArray[Any], high_K: Array, temperature_K: float
-) -> list[Coded]:
-    """`verdict.words.dissolution_findings`."""
-    solid = status != "not_applicable"
-    goes = solid & (word == "dissolves")
-    with np.errstate(invalid="ignore"):
-        slow = goes & ((high_K > temperature_K) | (temperature_K < words.COLD_K + 2.0))
-    return [
-        ("DISSOLUTION-UNKNOWN", when(solid & (word == "unknown"), CAUTION)),
-        ("DISSOLVES-SLOWLY", when(slow, CAUTION)),
-        ("DISSOLVES", when(goes & ~slow, INFO)),
-        ("NEEDS-WARMING", when(word == "needs_warming", WARNING)),
-        ("WONT-DISSOLVE", when(word == "undissolved", WARNING)),
-    ]
 
 
 def fill_codes(block: Block, vapour_Pa: Array, vapour_high_Pa: Array, air_Pa: float) -> list[Coded]:

@@ -17,7 +17,6 @@ from blendwright.mixture.storage import GAS_LIMIT_K
 from blendwright.verdict.classes import GHSClasses, ghs_classes
 from blendwright.verdict.codes import (
     cool_codes,
-    dissolution_codes,
     fill_codes,
     input_codes,
     plastic_codes,
@@ -33,6 +32,7 @@ from blendwright.verdict.words import (
     WARMING_MARGIN_K,
     LiquidFacts,
     SEEN_g,
+    dissolution_rules,
     dissolution_words,
     liquid_rules,
     liquid_words,
@@ -98,7 +98,7 @@ class Facts:
         cloud = own.cloud if with_cloud else own.clouds(surely_clear, ends=False)
         at_50C = own.warmed_vapour_pressure(GAS_LIMIT_K)
         return [
-            *dissolution_codes(self.dissolution, last.status, last.high, temperature_K),
+            *dissolution_rules(last, temperature_K),
             *self._cold(),
             *liquid_rules(
                 LiquidFacts(

@@ -14,6 +14,7 @@ from numpy.typing import NDArray
 
 from blendwright.estimate import Estimate
 from blendwright.mixture.answers import LAYERS_COUNT_FROM
+from blendwright.mixture.interval import Interval
 from blendwright.mixture.parameter_sets import Array
 from blendwright.verdict.finding import MOST_NAMES, Finding, listed
 from blendwright.verdict.rule import CAUTION, INFO, WARNING, Coded, Words, spoken, when
@@ -76,77 +77,98 @@ def warm_to_K(last: Estimate, temperature_K: float) -> float | None:
     return 273.15 + 5.0 * -(-celsius // 5.0)
 
 
-def dissolution_findings(warming: Window, solids: tuple[str, ...]) -> list[Finding]:
-    """What the person should know about the crystals; warmth is advised where its window is
-    safe."""
-    last, temperature_K = warming.dissolution, warming.bench_K
-    word = dissolution_word(last, temperature_K)
-    here = f"{temperature_K - 273.15:.0f} °C"
-    if last.status == "not_applicable":
-        return []
-    if word == "unknown":
-        return [
-            Finding(
-                "DISSOLUTION-UNKNOWN",
-                "caution",
-                f"Whether the solids dissolve at {here} can't be said: {'; '.join(last.notes)}.",
-                f"Try a small batch at {here}. Do not warm it: no safe window can be told.",
-                solids,
-            )
-        ]
-    value, low, high = (v - 273.15 for v in last.interval())
-    span = (
-        f"the last crystals go at about {value:.0f} °C ({low:.0f} to {high:.0f})"
-        if value > FAR_BELOW_C
-        else f"the last crystals go far below the bench ({value:.0f} °C or less)"
-    )
-    if word == "dissolves":
-        if temperature_K < COLD_K + 2.0 or high + 273.15 > temperature_K:
-            return [
-                Finding(
-                    "DISSOLVES-SLOWLY",
-                    "caution",
-                    f"It should dissolve at {here}, but {span}, and cold solvents are slow.",
-                    f"Stir longer. {warming.advice}",
-                    solids,
-                )
-            ]
-        easy = temperature_K - last.interval()[0] > EASY_K
+def dissolution_rules(last: Interval, temperature_K: float) -> list[Coded]:
+    """Every finding about crystals at the bench, from where the last one dissolves."""
+    word = dissolution_words(last.value, last.status, temperature_K)
+    solid = last.status != "not_applicable"
+    goes = solid & (word == "dissolves")
+    with np.errstate(invalid="ignore"):
+        slow = goes & ((last.high > temperature_K) | (temperature_K < COLD_K + 2.0))
+    return [
+        ("DISSOLUTION-UNKNOWN", when(solid & (word == "unknown"), CAUTION)),
+        ("DISSOLVES-SLOWLY", when(slow, CAUTION)),
+        ("DISSOLVES", when(goes & ~slow, INFO)),
+        ("NEEDS-WARMING", when(word == "needs_warming", WARNING)),
+        ("WONT-DISSOLVE", when(word == "undissolved", WARNING)),
+    ]
+
+
+@dataclass(frozen=True)
+class OneDissolution:
+    """What the words name of one blend: its window of warming, and its solids."""
+
+    warming: Window
+    solids: tuple[str, ...]
+
+    @property
+    def last(self) -> Estimate:
+        return self.warming.dissolution
+
+    @property
+    def here(self) -> str:
+        return f"{self.warming.bench_K - 273.15:.0f} °C"
+
+    @property
+    def span(self) -> str:
+        value, low, high = (v - 273.15 for v in self.last.interval())
+        if value > FAR_BELOW_C:
+            return f"the last crystals go at about {value:.0f} °C ({low:.0f} to {high:.0f})"
+        return f"the last crystals go far below the bench ({value:.0f} °C or less)"
+
+    def unknown(self) -> Words:
+        return (
+            f"Whether the solids dissolve at {self.here} can't be said: "
+            f"{'; '.join(self.last.notes)}.",
+            f"Try a small batch at {self.here}. Do not warm it: no safe window can be told.",
+            self.solids,
+        )
+
+    def slowly(self) -> Words:
+        return (
+            f"It should dissolve at {self.here}, but {self.span}, and cold solvents are slow.",
+            f"Stir longer. {self.warming.advice}",
+            self.solids,
+        )
+
+    def dissolves(self) -> Words:
+        easy = self.warming.bench_K - self.last.interval()[0] > EASY_K
         pace = "about 20 minutes' stirring" if easy else "longer stirring, as it is near saturation"
-        return [
-            Finding(
-                "DISSOLVES",
-                "info",
-                f"Everything dissolves at {here}; {span}.",
-                f"Expect {pace}, more with cold solvents. {warming.advice}",
-                solids,
-            )
-        ]
-    if word == "needs_warming":
-        target = warming.may_warm_to_K
+        return (
+            f"Everything dissolves at {self.here}; {self.span}.",
+            f"Expect {pace}, more with cold solvents. {self.warming.advice}",
+            self.solids,
+        )
+
+    def needs_warming(self) -> Words:
+        target, advice = self.warming.may_warm_to_K, self.warming.advice
+        do = f"{advice} Use less of the solid, or a carrier that dissolves it better."
         if target is not None:
             to = f"{target - 273.15:.0f} °C"
             do = f"Warm to about {to}, covered, and see that it stays clear when cold."
-        else:
-            do = f"{warming.advice} Use less of the solid, or a carrier that dissolves it better."
-        return [
-            Finding(
-                "NEEDS-WARMING",
-                "warning",
-                f"At {here} some will stay undissolved: {span}.",
-                do,
-                solids,
-            )
-        ]
-    return [
-        Finding(
-            "WONT-DISSOLVE",
-            "warning",
-            f"It won't dissolve at this loading: {span}.",
+        return f"At {self.here} some will stay undissolved: {self.span}.", do, self.solids
+
+    def wont(self) -> Words:
+        return (
+            f"It won't dissolve at this loading: {self.span}.",
             "Use less of the solid, or a carrier that dissolves it better.",
-            solids,
+            self.solids,
         )
-    ]
+
+
+def dissolution_findings(warming: Window, solids: tuple[str, ...]) -> list[Finding]:
+    """What the person should know about the crystals; warmth is advised where its window is
+    safe."""
+    one = OneDissolution(warming, solids)
+    return spoken(
+        dissolution_rules(Interval.from_estimate(one.last), warming.bench_K),
+        {
+            "DISSOLUTION-UNKNOWN": one.unknown,
+            "DISSOLVES-SLOWLY": one.slowly,
+            "DISSOLVES": one.dissolves,
+            "NEEDS-WARMING": one.needs_warming,
+            "WONT-DISSOLVE": one.wont,
+        },
+    )
 
 
 @dataclass(frozen=True)
