@@ -32,7 +32,11 @@ from blendwright.conditions import BENCH_K, ATMOSPHERE_Pa
 from blendwright.editing import carriers_of, with_grams
 from blendwright.formula import Formula
 from blendwright.observations.observation import Observation
-from blendwright.observations.observed_blend import UNLIKE_THE_MODEL, with_observations
+from blendwright.observations.observed_blend import (
+    UNLIKE_THE_MODEL,
+    ObservedBlend,
+    with_observations,
+)
 from blendwright.weighing import Weighing, weigh
 
 SCHEMA = "blendwright/advice/1"
@@ -145,15 +149,17 @@ def advise(
         if kelvin is not None
     ) or (Goal("clear", bench_K),)
     weighing = weigh(formula, catalogue)
-    stays = Goal("stays", bench_K)
-    if clear_at_K is None and margin(stays, weighing.composition) >= 0.0:
-        goals = (*goals, stays)  # no cure that clouds it
     seen = tuple(observations)
 
     def observed(made: Weighing) -> Blend:
         return with_observations(Blend(made, bench_K, pressure_Pa), seen, catalogue)[0]
 
     blend = observed(weighing)
+    counted = _counted(blend)
+    stays = Goal("stays", bench_K)
+    (here,) = of_blend((stays,), blend)
+    if clear_at_K is None and margin(here, weighing.composition) >= 0.0:
+        goals = (*goals, stays)  # no cure that clouds it
     now = _state(blend, goals, weighing)
     if blend.blind or blend.without_groups:
         names = ", ".join(dict.fromkeys([*blend.blind, *(s.name for s in blend.without_groups)]))
@@ -161,20 +167,29 @@ def advise(
     if blend.burns_unlike_the_model:
         return Advice(formula.name, goals, now, (), (f"no advice: {UNLIKE_THE_MODEL}",))
     if all(m >= CHECKED_MARGIN for m in now.margins):
-        return Advice(formula.name, goals, now, (), ())
+        return Advice(formula.name, goals, now, (), counted)
     alone = Blend(weighing, bench_K, pressure_Pa)
     searched = dict.fromkeys((of_blend(goals, blend), of_blend(goals, alone)))
     found = [change for wanted in searched for change in _changes(weighing, wanted, catalogue)]
     checked = [_checked(change, goals, observed, now, weighing) for change in found]
     ways = _smallest([way for way in checked if way is not None], weighing)
-    here = of_blend(goals, blend)
-    free = [*_warming(blend, goals, now), *_two_bottles(weighing, here, now)]
-    notes = [] if ways or free else ["no change of one kind was found that meets the goals"]
+    free = [*_warming(blend, goals, now), *_two_bottles(weighing, of_blend(goals, blend), now)]
+    notes = [*counted]
+    if not ways and not free:
+        notes.append("no change of one kind was found that meets the goals")
     if blend.dissolution_word == "needs_warming" and blend.window.may_warm_to_K is None:
         notes.append(blend.window.advice)
     if not carriers_of(weighing):
         notes.append("no carrier was found among the rows: add one")
     return Advice(formula.name, goals, now, (*free, *ways[:most_ways]), tuple(notes))
+
+
+def _counted(blend: Blend) -> tuple[str, ...]:
+    """What the bench saw, where it counts."""
+    if not isinstance(blend, ObservedBlend):
+        return ()
+    told = [one.words() for one in blend.compared if not one.why_not]
+    return (f"your own observations count: {'; '.join(told)}",) if told else ()
 
 
 def _smallest(ways: list[Way], original: Weighing) -> list[Way]:

@@ -7,6 +7,7 @@ from typing import Any
 
 from nicegui import ui
 
+from blendwright.conditions import BENCH_C, BENCH_K
 from blendwright.dosing import Dosed
 from blendwright.report.dose import verdict_lines
 from blendwright.web.hands import RefusedError
@@ -27,7 +28,7 @@ class DoseIt(Asking[Dosed]):
         self.into.props("outlined dense stack-label hide-bottom-space").classes("ask-field wide")
         self.amount = number_field(text(f"dose.{units.volume}"), "2" if self._in_drops else "0.1")
         self.per = number_field(text("dose.per"), "100")
-        self.at = number_field(text("dose.at", degree=units.degree), self.shown(20.0))
+        self.at = number_field(text("dose.at", degree=units.degree), self.shown(BENCH_C))
         ui.label(text("dose.drinks", drinks=" · ".join(DRINKS))).classes("quiet")
 
     @property
@@ -37,7 +38,7 @@ class DoseIt(Asking[Dosed]):
     def question(self) -> tuple[Callable[..., Dosed], tuple[Any, ...]]:
         amount = self.needed(self.amount, 0.0, 1e5)
         per = self.needed(self.per, 0.1, 1e6)
-        kelvin = self.kelvin(self.at, 0.0, 60.0) or 293.15
+        kelvin = self.kelvin(self.at, 0.0, 60.0) or BENCH_K
         into = str(self.into.value or "").strip()
         if not into:
             raise RefusedError(self.text("dose.into_what"))
