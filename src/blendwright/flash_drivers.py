@@ -104,7 +104,8 @@ def flash_drivers(
     catalogue: Catalogue | None = None,
     observations: Iterable[Observation] = (),
 ) -> FlashDrivers:
-    """What moves a formula's flash point. `bench_K` decides on layers.
+    """What moves a formula's flash point. `bench_K` is where the layers of the curve are told; the
+    flash points know no bench.
 
     `observations` are the person's own; none are read unless given.
     Raises FormulaError with every problem of the formula, ValueError for a factor below 1 or

@@ -16,7 +16,6 @@ from blendwright.web.trying import with_way
 if TYPE_CHECKING:
     from blendwright.advice.advise import Advice, State, Way
 
-CLEAR_AT_C = 20.0
 UNCHANGED = ("warm", "two_bottles")  # ways that are not put into the grid with one click
 
 
@@ -26,9 +25,8 @@ class Fix(Asking["Advice"]):
 
     def fields(self) -> None:
         degree = self.bench.units.degree
-        self.clear_at = number_field(
-            self.text("fix.clear_at", degree=degree), self.shown(CLEAR_AT_C)
-        )
+        bench = self.shown(self.bench.sheet.bench_C)
+        self.clear_at = number_field(self.text("fix.clear_at", degree=degree), bench)
         self.flash_above = number_field(self.text("fix.flash_above", degree=degree))
 
     def question(self) -> tuple[Callable[..., Advice], tuple[Any, ...]]:
