@@ -24,7 +24,7 @@ from scipy.optimize import brentq
 from thermo import unifac
 
 from blendwright.catalogue import default_catalogue
-from blendwright.conditions import ROOM_K, ATMOSPHERE_Pa
+from blendwright.conditions import BENCH_K, ROOM_K, ATMOSPHERE_Pa
 from blendwright.many.block import QUESTIONS, BlockAnswers
 from blendwright.many.density import block_density
 from blendwright.many.loop import columns_by_loop
@@ -137,11 +137,11 @@ def main() -> None:
     ]
     for kind, pool in (("clear", COMMON), ("wild", wild)):
         make = long_table(pool, blends)
-        BlockAnswers(make(), ROOM_K, ATMOSPHERE_Pa, EVERY).columns()  # what is kept per substance
+        BlockAnswers(make(), BENCH_K, ATMOSPHERE_Pa, EVERY).columns()  # what is kept per substance
         rates = {}
         for name, only in ASKED:
             start = time.process_time()
-            answers = BlockAnswers(make(), ROOM_K, ATMOSPHERE_Pa, only)
+            answers = BlockAnswers(make(), BENCH_K, ATMOSPHERE_Pa, only)
             answers.columns()
             rates[name] = blends / (time.process_time() - start)
             slow = np.any([answers.slow[q] for q in only], axis=0).mean()
@@ -162,7 +162,7 @@ def main() -> None:
         start = time.process_time()
         block = make()
         weighings = [block.weighing(number) for number in range(LOOPED)]
-        columns_by_loop(weighings, ROOM_K, ATMOSPHERE_Pa, EVERY)
+        columns_by_loop(weighings, BENCH_K, ATMOSPHERE_Pa, EVERY)
         by_one = LOOPED / (time.process_time() - start)
         print(f"{kind}: everything, blend by blend: {by_one:,.1f} a second")
 
@@ -171,13 +171,13 @@ def _as_one_liquid(block: Block, blends: int) -> float:
     """Density, boiling and flash points with all five sets and intervals, without asking whether
     the liquid parts: what the plain loop does, and more."""
     start = time.process_time()
-    block_density(block, ROOM_K)
+    block_density(block, BENCH_K)
     for part in block.parts:
         part_vapour(
             block.substances,
             part,
             (np.zeros(len(part), dtype=bool),) * 2,
-            (ROOM_K, ATMOSPHERE_Pa),
+            (BENCH_K, ATMOSPHERE_Pa),
             frozenset({"boiling", "flash"}),
         )
     return blends / (time.process_time() - start)
