@@ -8,14 +8,14 @@ import pytest
 from typer.testing import CliRunner
 
 from blendwright import Formula, assess, warm
-from blendwright.advice.advise import advise
-from blendwright.advice.carriers import compare_carriers, parse_carriers
-from blendwright.advice.goals import Goal, margin
-from blendwright.advice.trials import rank_of
+from blendwright.app.cli.main import app
 from blendwright.catalogue import default_catalogue
-from blendwright.cli import app
 from blendwright.errors import FormulaError
-from blendwright.weighing import weigh
+from blendwright.mixture.weighing import weigh
+from blendwright.questions.advice.advise import advise
+from blendwright.questions.advice.carriers import compare_carriers, parse_carriers
+from blendwright.questions.advice.goals import Goal, margin
+from blendwright.questions.advice.trials import rank_of
 from tests.conftest import ESTER_RICH_CONCENTRATE, formula
 
 VANILLIN_HEAVY = formula(
