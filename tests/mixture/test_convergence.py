@@ -117,7 +117,6 @@ def test_a_search_for_layers_that_ends_early_tells_no_chance(
 
 
 def test_machine_code_tells_which_searches_settled(catalogue: object) -> None:
-    pytest.importorskip("numba")
     from blendwright.mixture.machine import layers as compiled
     from blendwright.mixture.members import Member
 
