@@ -309,8 +309,8 @@ class LongRows:
 
     @cached_property
     def _needs_no_table(self) -> Numbers:
-        """Of each row: whether its amount can be read without the formula's other rows. Shares,
-        headings without a unit, and unused columns that speak of strengths can't."""
+        """Whether each row's amount can be read without the formula's other rows. Shares, headings
+        without a unit, and unused columns that speak of strengths can't."""
         good = np.ones(len(self.rows), dtype=bool)
         heading = self.layout.columns.heading("grams")
         if heading is not None and heading.is_bare:
@@ -325,8 +325,8 @@ class LongRows:
 
     @cached_property
     def _lone_signs(self) -> tuple[Numbers, Numbers]:
-        """Of each row: whether a number in it has a comma, and whether one has a lone point before
-        three digits, which may group thousands where others have commas."""
+        """Whether a number in each row has a comma, and whether one has a lone point before three
+        digits, which may group thousands where others have commas."""
         commas = np.full(len(self.rows), self.layout.points_are_doubtful)
         points = np.zeros(len(self.rows), dtype=bool)
         for column in (*AMOUNTS, "strength_pct"):
