@@ -170,8 +170,9 @@ def test_public_names_are_there_and_documented() -> None:
 def test_a_first_import_leaves_the_heavy_ones_out() -> None:
     code = (
         "import sys, blendwright\n"
-        "late = ('rdkit', 'pandas', 'scipy', 'matplotlib', 'blendwright.questions.drink.dosing',\n"
-        "        'blendwright.questions.comparing', 'blendwright.report.notebook', 'typer', 'rich')\n"
+        "late = ('rdkit', 'pandas', 'scipy', 'matplotlib', 'typer', 'rich',\n"
+        "        'blendwright.questions.drink.dosing', 'blendwright.questions.comparing',\n"
+        "        'blendwright.report.notebook')\n"
         "assert not [name for name in late if name in sys.modules]\n"
         "assert blendwright.compare; blendwright.assess(blendwright.Formula.of({'PG': 1}))"
     )

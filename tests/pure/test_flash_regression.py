@@ -11,7 +11,6 @@ from importlib.resources import files
 
 import numpy as np
 import pytest
-from blendwright.questions.accuracy.flash_regression_fit import fit, table_text, training_rows
 
 from blendwright.catalogue import default_catalogue
 from blendwright.errors import BlendwrightError
@@ -19,6 +18,7 @@ from blendwright.mixture.weighing import resolve
 from blendwright.pure.boiling_point import boiling_point
 from blendwright.pure.constants import pure_constants
 from blendwright.pure.flash_point import REGRESSION
+from blendwright.questions.accuracy.flash_regression_fit import fit, table_text, training_rows
 from blendwright.questions.accuracy.reference import reference
 
 CHECK = reference("flash_point_pure.csv")

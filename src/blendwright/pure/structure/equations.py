@@ -1,7 +1,8 @@
 """Which equations turn the fragments of a molecule into its properties?
 
 Each property is a sum over named terms, coefficient x term; the coefficients are in
-coefficients.csv, fitted by `python -m fitting.structure_regressions`. n is the number of heavy atoms,
+coefficients.csv, fitted by `python -m fitting.structure_regressions`. n is the number of heavy
+atoms,
 N_i the count of a fragment or family, d = n^0.66 + 1.69.
 
 boiling_point (K)   sum c_i N_i / d + size and hydrogen-bond terms; the form of Nannoolal, Rarey,

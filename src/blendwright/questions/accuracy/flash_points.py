@@ -14,7 +14,6 @@ from dataclasses import dataclass, replace
 from functools import cache
 
 import numpy as np
-from blendwright.questions.accuracy.flash_regression_fit import cross_validated_errors, training_rows
 
 from blendwright.catalogue import Material, default_catalogue
 from blendwright.errors import BlendwrightError
@@ -32,6 +31,10 @@ from blendwright.pure.flash_point import (
 from blendwright.pure.intervals import interval_factor
 from blendwright.questions.accuracy.conformal import Score, left_out
 from blendwright.questions.accuracy.figures import Case, Counted
+from blendwright.questions.accuracy.flash_regression_fit import (
+    cross_validated_errors,
+    training_rows,
+)
 from blendwright.questions.accuracy.reference import reference
 from blendwright.verdict.flammability import ONE_SIDED_99_OVER_90_INTERVAL
 

@@ -1,1 +1,1 @@
-"""Grams to millilitres, drops and bottles: scaling, rounding to a balance, filling, order of work."""
+"""Grams to millilitres, drops and bottles: scaling, rounding, filling, order of work."""

@@ -1,4 +1,4 @@
-"""The pictures of a technical sheet, drawn by `blendwright.report.pictures` where the extra is there."""
+"""The pictures of a technical sheet, drawn by `report.pictures` where the extra is there."""
 
 from __future__ import annotations
 
