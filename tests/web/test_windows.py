@@ -3,12 +3,10 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, field
-from typing import cast
 
 from hypothesis import given
 from hypothesis import strategies as st
 
-from blendwright.web.bench import Bench
 from blendwright.web.state import History, Line, Sheet
 from blendwright.web.windows import Windows
 from blendwright.web.work_store import Desk
@@ -28,7 +26,6 @@ class Window:
     is_kept: bool = True
     closed: bool = False
     history: History = field(default_factory=History)
-    on_holding: None = None
 
     @property
     def sheet(self) -> Sheet:
@@ -53,8 +50,8 @@ class Window:
 
 def opened(windows: Windows, tab: str, desk: str = "d", sheet: Sheet = SHEET) -> Window:
     window = Window(Desk(desk, 1, sheet))
-    windows.opened(cast(Bench, window))
-    windows.connected(cast(Bench, window), tab)
+    windows.opened(window)
+    windows.connected(window, tab)
     return window
 
 
@@ -69,7 +66,7 @@ def test_a_page_laid_out_anew_in_its_tab_has_what_the_tab_had():
     windows = Windows()
     first, again = opened(windows, "1"), opened(windows, "1")
     assert (first.holds, again.holds, again.is_told) == (False, True, False)
-    windows.left(cast(Bench, first))
+    windows.left(first)
     assert opened(windows, "2").is_told
 
 
@@ -77,7 +74,7 @@ def test_before_one_takes_over_the_other_keeps_what_it_has():
     windows = Windows()
     first, second = opened(windows, "1"), opened(windows, "2")
     first.is_kept = False
-    windows.take_over(cast(Bench, second))
+    windows.take_over(second)
     assert first.is_kept
     assert first.is_told
     assert second.holds
@@ -114,17 +111,17 @@ def test_whatever_they_do_a_desk_has_one_holder_and_the_others_know(steps: list[
         if what == "open":
             here[tab] = opened(windows, str(tab))
             if window is not None:
-                windows.left(cast(Bench, window))
+                windows.left(window)
         elif window is None:
             continue
         elif what == "take":
-            windows.take_over(cast(Bench, window))
+            windows.take_over(window)
         elif what == "copy":
-            windows.copy(cast(Bench, window))
+            windows.copy(window)
         elif what == "back":
-            windows.connected(cast(Bench, window), str(tab))
+            windows.connected(window, str(tab))
         else:
-            windows.left(cast(Bench, here.pop(tab)))
+            windows.left(here.pop(tab))
         for desk in {one.desk.id for one in here.values()}:
             there = [one for one in here.values() if one.desk.id == desk]
             assert sum(one.holds for one in there) == 1

@@ -6,7 +6,6 @@ import gc
 import secrets
 from collections.abc import AsyncIterator
 from contextlib import asynccontextmanager
-from typing import TYPE_CHECKING
 
 from fastapi import FastAPI
 from nicegui import app, ui
@@ -17,12 +16,10 @@ from blendwright.web.guard import App, NoncedScripts
 from blendwright.web.hands import Hands
 from blendwright.web.page import Page, stylesheet
 from blendwright.web.ready import hand_out
+from blendwright.web.serving import COOKIE_NAME, COOKIE_AGE_s, Serving
 from blendwright.web.state import Sheet
 from blendwright.web.texts import LANGUAGES, Language, Texts
 from blendwright.web.work_store import WorkStore
-
-if TYPE_CHECKING:
-    from blendwright.web.server import Serving
 
 LANGUAGE_PACKS = {"en": "en-US", "de": "de-DE", "fr": "fr"}
 LEAST_ZIPPED_BYTES = 1000
@@ -76,8 +73,6 @@ def application(serving: Serving, store: WorkStore, hands: Hands, secret: str) -
 
 
 def _cookie() -> dict[str, object]:
-    from blendwright.web.server import COOKIE_NAME, COOKIE_AGE_s
-
     return {"session_cookie": COOKIE_NAME, "max_age": COOKIE_AGE_s, "same_site": "strict"}
 
 

@@ -372,6 +372,8 @@ class Bench:
             self.holds = True
             self._kept = self.sheet if self.sheet.is_blank else None
         self.keep()
+        if self.on_holding is not None:
+            self.on_holding(True)
 
     def take(self, elsewhere: ElsewhereError) -> None:
         """Show what another program has kept; undo brings back what was here."""

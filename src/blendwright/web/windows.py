@@ -9,75 +9,107 @@ from __future__ import annotations
 
 import secrets
 from dataclasses import dataclass, field, replace
-from typing import TYPE_CHECKING
+from typing import Protocol
 
-if TYPE_CHECKING:
-    from blendwright.web.bench import Bench
+from blendwright.web.state import History, Sheet
+from blendwright.web.work_store import Desk
+
+
+class Window(Protocol):
+    """What is asked of a window. `tab` is the browser's, "" before it is reached; `holds` says
+    whether it may change its desk."""
+
+    desk: Desk
+    history: History
+    owner: str
+    tab: str
+    holds: bool
+
+    @property
+    def sheet(self) -> Sheet: ...
+
+    def keep_now(self) -> bool:
+        """Keep what isn't kept yet, if it holds the desk."""
+        ...
+
+    def hold(self) -> None:
+        """It has the desk now."""
+        ...
+
+    def lose(self) -> None:
+        """Another window has the desk."""
+        ...
+
+    def move_to(self, desk: Desk) -> None:
+        """Go on at another desk, which it has."""
+        ...
+
+    def close(self) -> None:
+        """It is gone."""
+        ...
 
 
 @dataclass
 class Windows:
     """All windows of one server, the latest last; `_holders` says which may change which desk."""
 
-    _open: list[Bench] = field(default_factory=list)
-    _holders: dict[str, Bench] = field(default_factory=dict)
+    _open: list[Window] = field(default_factory=list)
+    _holders: dict[str, Window] = field(default_factory=dict)
 
     def keep_all(self, owner: str) -> None:
         """Have all windows of one browser keep what isn't kept yet: another one is about to open,
         and must see it."""
-        for bench in self._open:
-            if bench.owner == owner:
-                bench.keep_now()
+        for window in self._open:
+            if window.owner == owner:
+                window.keep_now()
 
-    def opened(self, bench: Bench) -> None:
+    def opened(self, window: Window) -> None:
         """A window more. It may change nothing yet. Laid out anew, it keeps the steps to undo."""
-        before = next((b for b in reversed(self._open) if b.desk.id == bench.desk.id), None)
-        if before is not None and before.owner == bench.owner and before.sheet == bench.sheet:
-            bench.history = before.history.copied()
-        self._open.append(bench)
+        before = next((w for w in reversed(self._open) if w.desk.id == window.desk.id), None)
+        if before is not None and before.owner == window.owner and before.sheet == window.sheet:
+            window.history = before.history.copied()
+        self._open.append(window)
 
-    def connected(self, bench: Bench, tab: str) -> None:
+    def connected(self, window: Window, tab: str) -> None:
         """A window has reached its browser's tab: it gets its desk, or is told who has it."""
-        bench.tab = tab
-        holder = self._holders.get(bench.desk.id)
-        if holder is None or holder is bench or holder.tab == tab:
-            self._give(bench)
-        elif bench.sheet.is_blank:
-            self.copy(bench)  # nothing that two could disagree on
+        window.tab = tab
+        holder = self._holders.get(window.desk.id)
+        if holder is None or holder is window or holder.tab == tab:
+            self._give(window)
+        elif window.sheet.is_blank:
+            self.copy(window)  # nothing that two could disagree on
         else:
-            bench.lose()
+            window.lose()
 
-    def take_over(self, bench: Bench) -> None:
+    def take_over(self, window: Window) -> None:
         """This window goes on with the desk; the one that had it is told."""
-        holder = self._holders.get(bench.desk.id)
-        if holder is not None and holder is not bench:
+        holder = self._holders.get(window.desk.id)
+        if holder is not None and holder is not window:
             holder.keep_now()
             holder.lose()
-        self._give(bench)
+        self._give(window)
 
-    def copy(self, bench: Bench) -> None:
+    def copy(self, window: Window) -> None:
         """This window goes on with a desk of its own."""
-        if self._holders.get(bench.desk.id) is bench:
-            del self._holders[bench.desk.id]
-        bench.move_to(replace(bench.desk, id=secrets.token_hex(8), revision=0))
-        self._holders[bench.desk.id] = bench
-        if bench.on_holding is not None:
-            bench.on_holding(True)
+        if self._holders.get(window.desk.id) is window:
+            del self._holders[window.desk.id]
+        window.move_to(replace(window.desk, id=secrets.token_hex(8), revision=0))
+        self._holders[window.desk.id] = window
 
-    def left(self, bench: Bench) -> None:
+    def left(self, window: Window) -> None:
         """A window less. Another one that waits for its desk gets it."""
-        bench.close()
-        self._open.remove(bench)
-        if self._holders.get(bench.desk.id) is bench:
-            del self._holders[bench.desk.id]
-            waiting = (b for b in self._open if b.desk.id == bench.desk.id and b.tab)
+        window.close()
+        self._open.remove(window)
+        if self._holders.get(window.desk.id) is window:
+            del self._holders[window.desk.id]
+            waiting = (w for w in self._open if w.desk.id == window.desk.id and w.tab)
             if (heir := next(waiting, None)) is not None:
                 self._give(heir)
 
-    def _give(self, bench: Bench) -> None:
-        before = self._holders.get(bench.desk.id)
-        if before is not None and before is not bench:
+    def _give(self, window: Window) -> None:
+        before = self._holders.get(window.desk.id)
+        if before is not None and before is not window:
             before.keep_now()
             before.holds = False
-        self._holders[bench.desk.id] = bench
-        bench.hold()
+        self._holders[window.desk.id] = window
+        window.hold()
