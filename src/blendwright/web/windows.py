@@ -91,20 +91,25 @@ class Windows:
 
     def copy(self, window: Window) -> None:
         """This window goes on with a desk of its own."""
-        if self._holders.get(window.desk.id) is window:
-            del self._holders[window.desk.id]
+        before = window.desk.id
         window.move_to(replace(window.desk, id=secrets.token_hex(8), revision=0))
         self._holders[window.desk.id] = window
+        self._pass_on(before, window)
 
     def left(self, window: Window) -> None:
-        """A window less. Another one that waits for its desk gets it."""
+        """A window less."""
         window.close()
         self._open.remove(window)
-        if self._holders.get(window.desk.id) is window:
-            del self._holders[window.desk.id]
-            waiting = (w for w in self._open if w.desk.id == window.desk.id and w.tab)
-            if (heir := next(waiting, None)) is not None:
-                self._give(heir)
+        self._pass_on(window.desk.id, window)
+
+    def _pass_on(self, desk: str, window: Window) -> None:
+        """What a window had and has no more goes to one that waits for it."""
+        if self._holders.get(desk) is not window:
+            return
+        del self._holders[desk]
+        waiting = (w for w in self._open if w.desk.id == desk and w.tab)
+        if (heir := next(waiting, None)) is not None:
+            self._give(heir)
 
     def _give(self, window: Window) -> None:
         before = self._holders.get(window.desk.id)
