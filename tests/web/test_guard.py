@@ -8,9 +8,9 @@ from typing import Any
 import pytest
 
 from blendwright.formula.reading import MOST_BYTES
-from blendwright.web.guard import Guard, House, NoncedScripts
+from blendwright.web.guard import Guard, NoncedScripts, ServerAddress
 
-HOUSE = House(8765)
+HOUSE = ServerAddress(8765)
 OURS = "127.0.0.1:8765"
 
 
@@ -109,6 +109,6 @@ def test_scripts_get_the_nonce_of_the_policy_and_the_length_is_right():
 
 
 def test_with_others_let_in_only_addresses_and_our_own_name_are_ours():
-    house = House(8765, lets_others_in=True)
-    assert house.is_ours("192.168.1.4:8765")
-    assert not house.is_ours("evil.test:8765")
+    address = ServerAddress(8765, lets_others_in=True)
+    assert address.is_ours("192.168.1.4:8765")
+    assert not address.is_ours("evil.test:8765")

@@ -9,7 +9,7 @@ from hypothesis import strategies as st
 
 from blendwright.web.state import History, Line, Sheet
 from blendwright.web.windows import Windows
-from blendwright.web.work_store import Desk
+from blendwright.web.work_store import OpenDocument
 
 SHEET = Sheet("pear", "", (Line("vanillin", "1"),)).tidied()
 
@@ -18,7 +18,7 @@ SHEET = Sheet("pear", "", (Line("vanillin", "1"),)).tidied()
 class Window:
     """What `Windows` asks of a window, without a browser."""
 
-    desk: Desk
+    document: OpenDocument
     owner: str = "ann"
     tab: str = ""
     holds: bool = False
@@ -29,7 +29,7 @@ class Window:
 
     @property
     def sheet(self) -> Sheet:
-        return self.desk.sheet
+        return self.document.sheet
 
     def keep_now(self) -> bool:
         self.is_kept = True
@@ -41,15 +41,15 @@ class Window:
     def lose(self) -> None:
         self.holds, self.is_told = False, True
 
-    def move_to(self, desk: Desk) -> None:
-        self.desk, self.holds, self.is_told = desk, True, False
+    def move_to(self, document: OpenDocument) -> None:
+        self.document, self.holds, self.is_told = document, True, False
 
     def close(self) -> None:
         self.closed = True
 
 
-def opened(windows: Windows, tab: str, desk: str = "d", sheet: Sheet = SHEET) -> Window:
-    window = Window(Desk(desk, 1, sheet))
+def opened(windows: Windows, tab: str, document: str = "d", sheet: Sheet = SHEET) -> Window:
+    window = Window(OpenDocument(document, 1, sheet))
     windows.opened(window)
     windows.connected(window, tab)
     return window
@@ -87,12 +87,12 @@ def test_an_empty_window_gets_a_desk_of_its_own_and_is_asked_nothing():
     assert first.holds
     assert second.holds
     assert not second.is_told
-    assert first.desk.id != second.desk.id
+    assert first.document.id != second.document.id
 
 
 def test_a_window_more_is_shown_what_the_others_of_its_browser_have_typed():
     windows = Windows()
-    first, other = opened(windows, "1"), opened(windows, "9", desk="e")
+    first, other = opened(windows, "1"), opened(windows, "9", document="e")
     first.is_kept = other.is_kept = False
     other.owner = "ben"
     windows.keep_all("ann")
@@ -122,7 +122,7 @@ def test_whatever_they_do_a_desk_has_one_holder_and_the_others_know(steps: list[
             windows.connected(window, str(tab))
         else:
             windows.left(here.pop(tab))
-        for desk in {one.desk.id for one in here.values()}:
-            there = [one for one in here.values() if one.desk.id == desk]
+        for document in {one.document.id for one in here.values()}:
+            there = [one for one in here.values() if one.document.id == document]
             assert sum(one.holds for one in there) == 1
             assert all(one.holds != one.is_told for one in there)

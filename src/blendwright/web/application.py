@@ -11,15 +11,15 @@ from fastapi import FastAPI
 from nicegui import app, ui
 from starlette.middleware.gzip import GZipMiddleware
 
-from blendwright.web.bench import Services
+from blendwright.web.downloads import serve_downloads
 from blendwright.web.guard import App, NoncedScripts
-from blendwright.web.hands import Hands
 from blendwright.web.page import Page, stylesheet
-from blendwright.web.ready import hand_out
 from blendwright.web.serving import COOKIE_NAME, COOKIE_AGE_s, Serving
+from blendwright.web.session import Services
 from blendwright.web.state import Sheet
 from blendwright.web.texts import LANGUAGES, Language, Texts
 from blendwright.web.work_store import WorkStore
+from blendwright.web.worker_pool import WorkerPool
 
 LANGUAGE_PACKS = {"en": "en-US", "de": "de-DE", "fr": "fr"}
 LEAST_ZIPPED_BYTES = 1000
@@ -40,16 +40,16 @@ ICON = (
 )
 
 
-def application(serving: Serving, store: WorkStore, hands: Hands, secret: str) -> App:
+def application(serving: Serving, store: WorkStore, workers: WorkerPool, secret: str) -> App:
     """Everything inside the guard."""
     blank = Sheet(bench_C=serving.bench_C, pressure_kPa=serving.pressure_kPa).tidied()
     services = Services(
-        serving.folder, store, hands, serving.lets_others_in, blank, settings=serving.settings
+        serving.folder, store, workers, serving.lets_others_in, blank, settings=serving.settings
     )
 
     @asynccontextmanager
     async def living(_: FastAPI) -> AsyncIterator[None]:
-        hands.start_others()
+        workers.start_others()
         gc.freeze()
         gc.enable()
         yield
@@ -57,7 +57,7 @@ def application(serving: Serving, store: WorkStore, hands: Hands, secret: str) -
     outer = FastAPI(lifespan=living, docs_url=None, redoc_url=None, openapi_url=None)
     for language in LANGUAGES:
         _add_page(services, serving, language)
-    hand_out(services.ready)
+    serve_downloads(services.downloads)
     ui.run_with(
         outer,
         title=Texts("en")("title"),
@@ -81,15 +81,15 @@ def _add_page(services: Services, serving: Serving, language: Language) -> None:
     opened: set[str] = set()
 
     @ui.page(path, title=Texts(language)("title"), language=LANGUAGE_PACKS[language])  # type: ignore[arg-type]
-    def page(desk: str = "") -> None:
+    def page(document: str = "") -> None:
         ui.add_css(stylesheet())
         ui.add_body_html(UNWATCHED)
         owner = str(app.storage.browser["id"])
-        begins = serving.file is not None and not desk and owner not in opened
+        begins = serving.file is not None and not document and owner not in opened
         # a file from the command line lies on a desk of its own, not on the work of last time
-        made = Page(services, language, secrets.token_hex(8) if begins else desk)
+        made = Page(services, language, secrets.token_hex(8) if begins else document)
         if begins and serving.file is not None:
             opened.add(owner)
             made.open_file(*serving.file)
         else:
-            made.bench.ask()
+            made.session.ask()

@@ -15,10 +15,10 @@ import webbrowser
 from collections.abc import Callable
 from pathlib import Path
 
-from blendwright.web.guard import Guard, House
-from blendwright.web.hands import Hands
+from blendwright.web.guard import Guard, ServerAddress
 from blendwright.web.serving import Serving
 from blendwright.web.work_store import WorkStore
+from blendwright.web.worker_pool import WorkerPool
 
 SECRET_FILE = "page.secret"
 SOCKET_MOST_BYTES = 1_500_000
@@ -38,16 +38,16 @@ def serve(serving: Serving, say: Callable[[str], None] = print) -> None:
     """Serve until interrupted."""
     gc.disable()  # until the page is up
     serving.folder.mkdir(parents=True, exist_ok=True)
-    hands = Hands()
-    hands.start_first()
+    workers = WorkerPool()
+    workers.start_first()
     os.environ["NICEGUI_STORAGE_PATH"] = str(serving.folder / "page")
     import uvicorn
 
     from blendwright.web.application import application
 
     store = WorkStore(serving.folder)
-    app = application(serving, store, hands, secret_of(serving.folder))
-    guarded = Guard(app, House(serving.port, serving.lets_others_in))
+    app = application(serving, store, workers, secret_of(serving.folder))
+    guarded = Guard(app, ServerAddress(serving.port, serving.lets_others_in))
     if serving.opens_browser:
         webbrowser.open(serving.address)
     say(f"the bench is at {serving.address} (Ctrl-C ends it); work is kept in {serving.folder}")
@@ -64,4 +64,4 @@ def serve(serving: Serving, say: Callable[[str], None] = print) -> None:
             timeout_graceful_shutdown=2,
         )
     finally:
-        hands.stop()
+        workers.stop()

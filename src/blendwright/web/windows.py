@@ -12,14 +12,14 @@ from dataclasses import dataclass, field, replace
 from typing import Protocol
 
 from blendwright.web.state import History, Sheet
-from blendwright.web.work_store import Desk
+from blendwright.web.work_store import OpenDocument
 
 
 class Window(Protocol):
     """What is asked of a window. `tab` is the browser's, "" before it is reached; `holds` says
     whether it may change its desk."""
 
-    desk: Desk
+    document: OpenDocument
     history: History
     owner: str
     tab: str
@@ -40,7 +40,7 @@ class Window(Protocol):
         """Another window has the desk."""
         ...
 
-    def move_to(self, desk: Desk) -> None:
+    def move_to(self, document: OpenDocument) -> None:
         """Go on at another desk, which it has."""
         ...
 
@@ -65,7 +65,9 @@ class Windows:
 
     def opened(self, window: Window) -> None:
         """A window more. It may change nothing yet. Laid out anew, it keeps the steps to undo."""
-        before = next((w for w in reversed(self._open) if w.desk.id == window.desk.id), None)
+        before = next(
+            (w for w in reversed(self._open) if w.document.id == window.document.id), None
+        )
         if before is not None and before.owner == window.owner and before.sheet == window.sheet:
             window.history = before.history.copied()
         self._open.append(window)
@@ -73,7 +75,7 @@ class Windows:
     def connected(self, window: Window, tab: str) -> None:
         """A window has reached its browser's tab: it gets its desk, or is told who has it."""
         window.tab = tab
-        holder = self._holders.get(window.desk.id)
+        holder = self._holders.get(window.document.id)
         if holder is None or holder is window or holder.tab == tab:
             self._give(window)
         elif window.sheet.is_blank:
@@ -83,7 +85,7 @@ class Windows:
 
     def take_over(self, window: Window) -> None:
         """This window goes on with the desk; the one that had it is told."""
-        holder = self._holders.get(window.desk.id)
+        holder = self._holders.get(window.document.id)
         if holder is not None and holder is not window:
             holder.keep_now()
             holder.lose()
@@ -91,30 +93,30 @@ class Windows:
 
     def copy(self, window: Window) -> None:
         """This window goes on with a desk of its own."""
-        before = window.desk.id
-        window.move_to(replace(window.desk, id=secrets.token_hex(8), revision=0))
-        self._holders[window.desk.id] = window
+        before = window.document.id
+        window.move_to(replace(window.document, id=secrets.token_hex(8), revision=0))
+        self._holders[window.document.id] = window
         self._pass_on(before, window)
 
     def left(self, window: Window) -> None:
         """A window less."""
         window.close()
         self._open.remove(window)
-        self._pass_on(window.desk.id, window)
+        self._pass_on(window.document.id, window)
 
-    def _pass_on(self, desk: str, window: Window) -> None:
+    def _pass_on(self, document: str, window: Window) -> None:
         """What a window had and has no more goes to one that waits for it."""
-        if self._holders.get(desk) is not window:
+        if self._holders.get(document) is not window:
             return
-        del self._holders[desk]
-        waiting = (w for w in self._open if w.desk.id == desk and w.tab)
+        del self._holders[document]
+        waiting = (w for w in self._open if w.document.id == document and w.tab)
         if (heir := next(waiting, None)) is not None:
             self._give(heir)
 
     def _give(self, window: Window) -> None:
-        before = self._holders.get(window.desk.id)
+        before = self._holders.get(window.document.id)
         if before is not None and before is not window:
             before.keep_now()
             before.holds = False
-        self._holders[window.desk.id] = window
+        self._holders[window.document.id] = window
         window.hold()

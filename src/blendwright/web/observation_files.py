@@ -11,7 +11,7 @@ from pathlib import Path
 from blendwright.observations.store import OWN_FILE
 
 
-def seen_file(folder: Path, owner: str) -> Path:
+def observation_file(folder: Path, owner: str) -> Path:
     """The file of all who use this computer (owner ""), or of one owner."""
     if not owner:
         return folder / OWN_FILE

@@ -24,8 +24,8 @@ from blendwright.settings import Settings
 from blendwright.usable import OWN_FILE
 from blendwright.web.answers import (
     Amounts,
-    Asked,
     Everything,
+    Request,
     Verdicts,
     amounts,
     catalogue_of,
@@ -33,14 +33,14 @@ from blendwright.web.answers import (
     look_beyond,
     verdicts,
 )
-from blendwright.web.hands import Hands, RefusedError
-from blendwright.web.ready import ReadyFiles
-from blendwright.web.seen import seen_file, stamp_of
+from blendwright.web.downloads import Downloads
+from blendwright.web.observation_files import observation_file, stamp_of
 from blendwright.web.state import History, Sheet
 from blendwright.web.texts import Texts
 from blendwright.web.units import Units
 from blendwright.web.windows import Windows
-from blendwright.web.work_store import Desk, ElsewhereError, WorkStore
+from blendwright.web.work_store import ElsewhereError, OpenDocument, WorkStore
+from blendwright.web.worker_pool import RefusedError, WorkerPool
 from blendwright.weighing import DROP_mL
 
 Found = TypeVar("Found")
@@ -61,18 +61,18 @@ class Services:
 
     folder: Path
     store: WorkStore
-    hands: Hands
+    workers: WorkerPool
     lets_others_in: bool = False
     blank: Sheet = field(default_factory=lambda: Sheet().tidied())
-    ready: ReadyFiles = field(default_factory=ReadyFiles)
+    downloads: Downloads = field(default_factory=Downloads)
     windows: Windows = field(default_factory=Windows)
     settings: Settings = field(default_factory=Settings)
     beyond: set[str] = field(default_factory=set)  # names looked up in the wider library
 
-    def desk(self, owner: str, desk: str) -> Desk:
+    def document(self, owner: str, document: str) -> OpenDocument:
         """A desk of this owner; one that is new begins at the person's own conditions."""
         self.windows.keep_all(owner)
-        found = self.store.open_desk(owner, desk)
+        found = self.store.open_document(owner, document)
         return found if found.revision else replace(found, sheet=self.blank)
 
     @property
@@ -91,26 +91,26 @@ class Services:
 
     def observations(self, owner: str) -> Path:
         """The file of this owner's observations, whether it is there or not."""
-        return seen_file(self.folder, owner if self.lets_others_in else "")
+        return observation_file(self.folder, owner if self.lets_others_in else "")
 
 
 @dataclass
 class Answer:
     """What is known of the sheet that was asked about last."""
 
-    asked: Asked
+    request: Request
     amounts: Amounts
     verdicts: Verdicts | None = None
     everything: Everything | None = None
 
 
 @dataclass
-class Bench:
+class Session:
     """A window. `listeners` are called with the part of the answer that has just come."""
 
     services: Services
     owner: str
-    desk: Desk
+    document: OpenDocument
     texts: Texts
     units: Units = field(default_factory=Units)
     history: History = field(default_factory=History)
@@ -131,14 +131,14 @@ class Bench:
     closed: bool = False
     _serial: int = 0
     _newer: asyncio.Event = field(default_factory=asyncio.Event)
-    _reckoning: bool = False
+    _computing: bool = False
     _keeping: bool = False
     _seeking: set[str] = field(default_factory=set)  # names that are being looked up just now
     _kept: Sheet | None = None
     _lock: threading.Lock = field(default_factory=threading.Lock)
 
     def __post_init__(self) -> None:
-        self.history.now = self.desk.sheet.tidied()
+        self.history.now = self.document.sheet.tidied()
         self._kept = self.history.now
 
     # The formula
@@ -173,16 +173,16 @@ class Bench:
 
     # The answer
 
-    def asked(self) -> Asked:
-        return replace(self.asked_about(self.sheet), typing=self.typing)
+    def request(self) -> Request:
+        return replace(self.request_about(self.sheet), typing=self.typing)
 
-    def asked_about(self, sheet: Sheet) -> Asked:
+    def request_about(self, sheet: Sheet) -> Request:
         """Another formula, with this window's drop and the person's materials and observations."""
         path, stamp = self.services.materials
         seen, age = stamp_of(self.services.observations(self.owner))
         names = {n.strip() for line in sheet.lines for n in (line.material, line.carrier)}
         beyond = tuple(sorted(names & self.services.beyond))
-        return Asked(sheet, None, self.units.drop_mL, path, stamp, beyond, seen, age)
+        return Request(sheet, None, self.units.drop_mL, path, stamp, beyond, seen, age)
 
     @property
     def counts_observations(self) -> bool:
@@ -204,67 +204,67 @@ class Bench:
     def is_fresh(self) -> bool:
         """Whether all of the answer is there, for the formula as it stands."""
         found = self.answer
-        return found is not None and found.asked == self.asked() and not self._reckoning
+        return found is not None and found.request == self.request() and not self._computing
 
     def ask(self) -> None:
         """Have the formula reckoned as it stands now."""
         self._serial += 1
         self._newer.set()
-        if not self._reckoning:
-            self._reckoning = True
-            background_tasks.create(self._reckon(), name="reckon")
+        if not self._computing:
+            self._computing = True
+            background_tasks.create(self._compute(), name="reckon")
 
-    async def _reckon(self) -> None:
+    async def _compute(self) -> None:
         try:
             serial = -1
             while serial != self._serial and not self.closed:
                 serial = self._serial
                 try:
-                    await self._reckon_once(serial)
+                    await self._compute_once(serial)
                 except RefusedError as error:
                     self._tell("failed")
                     self.trouble(str(error))
         finally:
-            self._reckoning = False
+            self._computing = False
 
-    async def _reckon_once(self, serial: int) -> None:
+    async def _compute_once(self, serial: int) -> None:
         self._newer.clear()
-        asked = self.asked()
-        hand = self.services.hands.free_hand()
+        request = self.request()
+        worker = self.services.workers.idlest_worker()
         soon = asyncio.get_running_loop().call_later(STALE_AFTER_s, self._tell, "stale")
         try:
-            first = await self._part(hand, amounts, asked)
+            first = await self._part(worker, amounts, request)
         finally:
             soon.cancel()
         self._tell("stale")  # in one message with the first part
         if first is None or serial != self._serial:
             return
-        self.answer = Answer(asked, first)
+        self.answer = Answer(request, first)
         self._tell("amounts")
         self._look_beyond(first)
         if not first.rows:
             return
-        self.answer.verdicts = await self._part(hand, verdicts, asked)
+        self.answer.verdicts = await self._part(worker, verdicts, request)
         if serial != self._serial:
             return
         self._tell("verdicts")
-        self.answer.everything = await self._part(hand, everything, asked)
+        self.answer.everything = await self._part(worker, everything, request)
         if serial == self._serial:
             self._tell("everything")
 
     async def _part(
-        self, hand: int, function: Callable[[Asked], Found | None], asked: Asked
+        self, worker: int, function: Callable[[Request], Found | None], request: Request
     ) -> Found | None:
         """One part of the answer. None where the formula is another one by then and another hand
         is free for it: this one ends what it does for nobody. Raises RefusedError."""
-        hands = self.services.hands
-        part = asyncio.ensure_future(hands.quick(hand, function, asked))
+        workers = self.services.workers
+        part = asyncio.ensure_future(workers.interactive(worker, function, request))
         newer = asyncio.ensure_future(self._newer.wait())
         try:
             await asyncio.wait((part, newer), return_when=asyncio.FIRST_COMPLETED)
         finally:
             newer.cancel()
-        if part.done() or not hands.has_a_free_one:
+        if part.done() or not workers.has_idle_worker:
             return await part
         part.add_done_callback(_let_go)
         return None
@@ -278,7 +278,7 @@ class Bench:
 
     async def _find_beyond(self, name: str) -> None:
         try:
-            await self.services.hands.slow(look_beyond, self.asked(), name)
+            await self.services.workers.background(look_beyond, self.request(), name)
             self.services.beyond.add(name)
         except RefusedError as error:
             self.trouble(str(error))
@@ -329,7 +329,9 @@ class Bench:
             sheet = self.sheet
             if not self.holds or sheet == self._kept:
                 return
-            self.desk = self.services.store.keep_desk(self.owner, replace(self.desk, sheet=sheet))
+            self.document = self.services.store.keep_document(
+                self.owner, replace(self.document, sheet=sheet)
+            )
             self._kept = sheet
 
     def keep_now(self) -> bool:
@@ -351,8 +353,8 @@ class Bench:
     def hold(self) -> None:
         """This window may change its desk; what another one has kept of it since is shown."""
         if not self.holds:
-            found = self.services.store.open_desk(self.owner, self.desk.id)
-            if found.revision > self.desk.revision:
+            found = self.services.store.open_document(self.owner, self.document.id)
+            if found.revision > self.document.revision:
                 self._show_kept(found)
             self.holds = True
         self.keep()
@@ -365,10 +367,10 @@ class Bench:
         if self.on_holding is not None:
             self.on_holding(False)
 
-    def move_to(self, desk: Desk) -> None:
+    def move_to(self, document: OpenDocument) -> None:
         """Go on with the formula at a desk of its own; an empty one is not kept yet."""
         with self._lock:
-            self.desk = desk
+            self.document = document
             self.holds = True
             self._kept = self.sheet if self.sheet.is_blank else None
         self.keep()
@@ -377,12 +379,12 @@ class Bench:
 
     def take(self, elsewhere: ElsewhereError) -> None:
         """Show what another program has kept; undo brings back what was here."""
-        self._show_kept(replace(self.desk, revision=elsewhere.revision, sheet=elsewhere.sheet))
+        self._show_kept(replace(self.document, revision=elsewhere.revision, sheet=elsewhere.sheet))
 
-    def _show_kept(self, desk: Desk) -> None:
+    def _show_kept(self, document: OpenDocument) -> None:
         with self._lock:
-            self.desk = desk
-            self._kept = desk.sheet
-        if self.history.change(desk.sheet):
+            self.document = document
+            self._kept = document.sheet
+        if self.history.change(document.sheet):
             self.redraw()
             self.ask()

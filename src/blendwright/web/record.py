@@ -14,7 +14,7 @@ from blendwright.observations.observation import (
     observations_of,
 )
 from blendwright.observations.store import forget, keep, read_observations
-from blendwright.web.answers import Asked, formula_of
+from blendwright.web.answers import Request, formula_of
 from blendwright.web.jobs import weighing_of
 
 
@@ -27,19 +27,19 @@ class Note:
     words: str = ""
 
 
-def note_down(asked: Asked, note: Note, file: str) -> Observation:
+def record_observation(request: Request, note: Note, file: str) -> Observation:
     """Keep one observation. Raises FormulaError, ObservationsError."""
     about = Circumstances(
-        measured_blend(weighing_of(asked).composition),
-        formula_of(asked).name,
+        measured_blend(weighing_of(request).composition),
+        formula_of(request).name,
         note.seen_on,
-        asked.pressure_Pa,
+        request.pressure_Pa,
         note.words,
     )
     return keep(file, observations_of([note.typed], about))[0]
 
 
-def take_back(file: str, number: int) -> int:
+def delete_observation(file: str, number: int) -> int:
     """Delete one observation. Raises ObservationsError."""
     return forget(file, [number])
 
