@@ -12,8 +12,8 @@ from blendwright.errors import FormulaError
 from blendwright.observations import read_observations
 from blendwright.observations.observation import Typed
 from blendwright.web.answers import Request, amounts, assessment_data, everything, verdicts
-from blendwright.web.observation_files import observation_file, stamp_of
-from blendwright.web.record import Note, delete_observation, kept, record_observation
+from blendwright.web.observation_files import file_age, observation_file
+from blendwright.web.record import Note, delete_observation, record_observation, recorded
 from blendwright.web.state import Line, Sheet
 from blendwright.web.units import Units
 
@@ -21,22 +21,22 @@ DAY = date(2026, 11, 20)
 SHEET = Sheet("pear", "", (Line("ethyl butyrate", "1.6"), Line("propylene glycol", "8.4")))
 
 
-def observations_for(file: Path, sheet: Sheet = SHEET) -> Request:
-    path, age = stamp_of(file)
-    return Request(sheet.tidied(), observations=path, seen=age)
+def request_with(file: Path, sheet: Sheet = SHEET) -> Request:
+    path, age = file_age(file)
+    return Request(sheet.tidied(), observations=path, observations_age_ns=age)
 
 
 def test_the_page_counts_observations_as_the_command_does(tmp_path: Path):
     file = tmp_path / "observations.sqlite"
-    alone = everything(observations_for(file))
+    alone = everything(request_with(file))
     record_observation(
-        observations_for(file), Note(Typed("flash_point", "44", "3"), DAY, "twice"), str(file)
+        request_with(file), Note(Typed("flash_point", "44", "3"), DAY, "twice"), str(file)
     )
     record_observation(
-        observations_for(file), Note(Typed("density", "1.01", None, 295.15), DAY), str(file)
+        request_with(file), Note(Typed("density", "1.01", None, 295.15), DAY), str(file)
     )
-    record_observation(observations_for(file), Note(Typed("clear", "20"), DAY), str(file))
-    request = observations_for(file)
+    record_observation(request_with(file), Note(Typed("clear", "20"), DAY), str(file))
+    request = request_with(file)
     formula = tmp_path / "pear.csv"
     formula.write_text("material,grams\nethyl butyrate,1.6\npropylene glycol,8.4\n")
     expected = assess(read_formula(formula), observations=read_observations(file))
@@ -55,14 +55,14 @@ def test_the_page_counts_observations_as_the_command_does(tmp_path: Path):
 
 def test_what_is_taken_back_counts_no_more(tmp_path: Path):
     file = tmp_path / "observations.sqlite"
-    before = everything(observations_for(file))
-    record_observation(observations_for(file), Note(Typed("flash_point", "60"), DAY), str(file))
-    (one,) = kept(file)
+    before = everything(request_with(file))
+    record_observation(request_with(file), Note(Typed("flash_point", "60"), DAY), str(file))
+    (one,) = recorded(file)
     assert one.formula == "pear"
     assert one.id is not None
     assert delete_observation(str(file), one.id) == 1
-    assert kept(file) == ()
-    after = everything(observations_for(file))
+    assert recorded(file) == ()
+    after = everything(request_with(file))
     assert before is not None
     assert after is not None
     assert after.estimates == before.estimates
@@ -80,7 +80,7 @@ def test_a_formula_with_a_problem_has_nothing_to_observe(tmp_path: Path):
 def test_a_damaged_file_is_told_and_stops_the_answer(tmp_path: Path):
     file = tmp_path / "observations.sqlite"
     file.write_bytes(b"no database at all" * 100)
-    found = amounts(observations_for(file))
+    found = amounts(request_with(file))
     assert found.rows == ()
     assert "damaged" in found.problems[0].message
 
@@ -96,10 +96,8 @@ def test_the_thermometer_shows_what_the_answer_says(tmp_path: Path):
     from blendwright.web.drawing import thermometer
 
     file = tmp_path / "observations.sqlite"
-    record_observation(
-        observations_for(file), Note(Typed("flash_point", "44", "3"), DAY), str(file)
-    )
-    request = observations_for(file)
+    record_observation(request_with(file), Note(Typed("flash_point", "44", "3"), DAY), str(file))
+    request = request_with(file)
     found = verdicts(request)
     assert found is not None
     _, words, data = thermometer(request)
@@ -114,10 +112,10 @@ def test_warming_is_asked_anew_when_something_is_written_down_or_taken_back(tmp_
     from blendwright.web.jobs import drivers, warming
 
     file = tmp_path / "observations.sqlite"
-    nothing = observations_for(file)
+    nothing = request_with(file)
     before, burned = warming(nothing, WarmBath()), drivers(nothing)
     one = record_observation(nothing, Note(Typed("flash_point", "5", "3"), DAY), str(file))
-    request = observations_for(file)
+    request = request_with(file)
     assert request != nothing
     found, expected = warming(request, WarmBath()), everything(request)
     assert expected is not None
@@ -133,7 +131,7 @@ def test_warming_is_asked_anew_when_something_is_written_down_or_taken_back(tmp_
     assert {**found.to_dict(), "formula": None} == {**by_hand.to_dict(), "formula": None}
     assert one.id is not None
     delete_observation(str(file), one.id)
-    again = observations_for(file)
+    again = request_with(file)
     assert again != request
     assert warming(again, WarmBath()).to_dict() == before.to_dict()
     assert drivers(again).to_dict() == burned.to_dict()

@@ -1,4 +1,4 @@
-"""What the page says of one formula, reckoned in a worker process and sent back in three parts.
+"""What the page says of one formula, computed in a worker process and sent back in three parts.
 
 `amounts` is there at once (a few ms): what is wrong with which row, grams, millilitres, density.
 `verdicts` follows (about 50 ms): dissolving, layers, flash point, boiling point, the class.
@@ -48,18 +48,18 @@ class Request:
     the catalogue doesn't have is no mistake yet. `beyond` are names that were looked up in the
     wider library, which takes seconds to open; until then nothing is said of them.
 
-    `materials` is the file of the person's own materials ("" for none), `stamp` tells its age;
-    `observations` and `seen` are those of what the bench saw.
+    `materials` is the file of the person's own materials ("" for none), `observations` that of what
+    the bench saw; another age is another content.
     """
 
     sheet: Sheet
     typing: int | None = None
     drop_mL: float = DROP_mL
     materials: str = ""
-    stamp: int = 0
+    materials_age_ns: int = 0
     beyond: tuple[str, ...] = ()
     observations: str = ""
-    seen: int = 0
+    observations_age_ns: int = 0
 
     @property
     def bench_K(self) -> float:
@@ -151,8 +151,8 @@ class Everything:
 
 
 @lru_cache(maxsize=2)
-def catalogue_of(materials: str, stamp: int) -> Catalogue:
-    """Ours with theirs over it; read again when the file's stamp is another."""
+def catalogue_of(materials: str, age_ns: int) -> Catalogue:
+    """Ours with theirs over it; read again when the file's age is another."""
     catalogue = default_catalogue()
     if not materials:
         return catalogue
@@ -162,18 +162,18 @@ def catalogue_of(materials: str, stamp: int) -> Catalogue:
 
 
 def catalogue_for(request: Request) -> Catalogue:
-    return catalogue_of(request.materials, request.stamp)
+    return catalogue_of(request.materials, request.materials_age_ns)
 
 
 @lru_cache(maxsize=2)
-def observations_of(file: str, seen: int) -> tuple[Observation, ...]:
+def observations_of(file: str, age_ns: int) -> tuple[Observation, ...]:
     """What the bench saw; read again when the file's age is another. Raises ObservationsError."""
     return read_observations(file) if file else ()
 
 
 def observations_for(request: Request) -> tuple[Observation, ...]:
     """The observations that count in what is asked. Raises ObservationsError."""
-    return observations_of(request.observations, request.seen)
+    return observations_of(request.observations, request.observations_age_ns)
 
 
 # From the grid to a formula
@@ -224,7 +224,7 @@ def read(request: Request) -> Read:
         of_rows = [problem for problem in error.problems if problem.row]
         found += of_rows if found or unknown else error.problems  # a row's fault first
     if found or unknown:
-        problems = (*unknown, *(_told(problem, catalogue) for problem in found))
+        problems = (*unknown, *(_row_problem(problem, catalogue) for problem in found))
         return Read(None, None, problems, tuple(waiting))
     return Read(formula if weighing else None, weighing, (), tuple(waiting))
 
@@ -264,7 +264,7 @@ def _unknown_names(
     return found
 
 
-def _told(problem: Problem, catalogue: Catalogue) -> RowProblem:
+def _row_problem(problem: Problem, catalogue: Catalogue) -> RowProblem:
     row = None if problem.row is None else problem.row - 1
     instead = problem.instead or _instead(problem, catalogue)
     return RowProblem(row, problem.column, problem.message, instead)

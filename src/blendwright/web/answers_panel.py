@@ -57,7 +57,7 @@ class AnswersPanel:
             self._lay_numbers()
             self._lay_pictures()
         self.box.set_visibility(False)
-        session.listeners.append(self._told)
+        session.listeners.append(self._on_answer)
 
     def _lay_verdicts(self) -> None:
         text = self.session.texts
@@ -112,7 +112,7 @@ class AnswersPanel:
 
     # Filling
 
-    def _told(self, part: Part) -> None:
+    def _on_answer(self, part: Part) -> None:
         text, found = self.session.texts, self.session.answer
         if part == "stale":
             self.box.classes(add="stale")

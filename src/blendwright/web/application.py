@@ -86,7 +86,7 @@ def _add_page(services: Services, serving: Serving, language: Language) -> None:
         ui.add_body_html(UNWATCHED)
         owner = str(app.storage.browser["id"])
         begins = serving.file is not None and not document and owner not in opened
-        # a file from the command line lies on a desk of its own, not on the work of last time
+        # a file from the command line lies on a document of its own, not on the work of last time
         made = Page(services, language, secrets.token_hex(8) if begins else document)
         if begins and serving.file is not None:
             opened.add(owner)

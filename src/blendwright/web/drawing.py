@@ -1,7 +1,7 @@
-"""The page's pictures, drawn in a slow hand: each with its words and its data.
+"""The page's pictures, drawn in a background worker: each with its words and its data.
 
 A maker gives a figure, a sentence for those who don't see it, and the numbers as a table. What it
-leans on is imported in the hand that draws.
+leans on is imported in the worker that draws.
 """
 
 from __future__ import annotations

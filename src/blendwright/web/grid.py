@@ -84,7 +84,7 @@ class RowFields:
 
 
 class FormulaGrid:
-    """The list, kept in step with the bench both ways."""
+    """The list, kept in step with the session both ways."""
 
     def __init__(self, session: Session, open_row: Callable[[int], None]) -> None:
         self.session = session
@@ -108,10 +108,10 @@ class FormulaGrid:
         self.list.on("keydown", self._move, js_handler=KEYS)
         self.list.on("paste", self._paste, js_handler=PASTE)
         session.on_sheet.append(self.show)
-        session.listeners.append(self._told)
+        session.listeners.append(self._on_answer)
         self.show()
 
-    # From the bench to the fields
+    # From the session to the fields
 
     def show(self) -> None:
         """Make the fields show the sheet."""
@@ -186,7 +186,7 @@ class FormulaGrid:
             field.props["inputmode"] = "text" if column == "strength_pct" else "decimal"
         return field
 
-    # From the fields to the bench
+    # From the fields to the session
 
     def _typed(self, row: RowFields, column: str, value: str | None) -> None:
         if self._showing or row not in self.rows:
@@ -256,7 +256,7 @@ class FormulaGrid:
 
     # The answer
 
-    def _told(self, part: Part) -> None:
+    def _on_answer(self, part: Part) -> None:
         answer = self.session.answer
         if part == "amounts" and answer is not None:
             self._show_amounts(answer.amounts)
@@ -268,7 +268,7 @@ class FormulaGrid:
             if problem.row is not None:
                 wrong.setdefault(problem.row, []).append(problem)
         units, text = self.session.units, self.session.texts
-        counted = not found.problems  # else what was reckoned is of the formula before
+        counted = not found.problems  # else what was computed is of the formula before
         for number, row in enumerate(self.rows):
             line = (
                 self.session.sheet.lines[number] if number < len(self.session.sheet.lines) else None

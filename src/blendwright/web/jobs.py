@@ -1,4 +1,4 @@
-"""What the sections ask of a slow hand: one function a question.
+"""What the sections ask of a background worker: one function a question.
 
 They run in a worker process; what they lean on is imported there, so that the page itself starts
 quickly. Each raises BlendwrightError or ValueError with words for the person.

@@ -19,7 +19,7 @@ def observation_file(folder: Path, owner: str) -> Path:
     return folder / f"observations-{whose}.sqlite"
 
 
-def stamp_of(file: Path) -> tuple[str, int]:
+def file_age(file: Path) -> tuple[str, int]:
     """(path, age) of a file, ("", 0) where there is none: another age is another content."""
     try:
         return str(file), file.stat().st_mtime_ns

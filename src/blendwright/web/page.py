@@ -128,7 +128,7 @@ class Page:
             units=Units.chosen(app.storage.user.get("units"), services.usual_drop_mL),
         )
         services.windows.opened(self.session)
-        self._asking_who: ui.dialog | None = None  # which window is to have the desk
+        self._asking_who: ui.dialog | None = None  # which window is to have the document
         self._unsent: Shown | None = None
         self._troubled = False
         self._build()
@@ -137,7 +137,7 @@ class Page:
         self.session.on_holding = self._holding
         self.session.on_sheet.append(self._show_head)
         self.session.on_sheet.append(self._show_steps)
-        self.session.listeners.append(self._told)
+        self.session.listeners.append(self._on_answer)
         client = ui.context.client
         client.on_connect(
             lambda: services.windows.connected(self.session, client.tab_id or client.id)
@@ -339,7 +339,7 @@ class Page:
                 field.props(remove="aria-invalid")
         if wrong != self.session.unread:
             self.session.unread = wrong
-            self.session.tell_conditions()
+            self.session.report_conditions()
 
     def _mark_batch(self, is_idle: bool) -> None:
         """A batch size that nothing is made up to says so."""
@@ -430,11 +430,11 @@ class Page:
             with ui.element("div").classes("buttons"):
                 self._button("cancel", lambda: dialog.submit(None))
                 self._button("scale.do", lambda: dialog.submit((by.value, to.value)))
-        request = await dialog
+        chosen = await dialog
         dialog.delete()
-        if request is None:
+        if chosen is None:
             return
-        factor, total = parse_number(str(request[0] or "")), parse_number(str(request[1] or ""))
+        factor, total = parse_number(str(chosen[0] or "")), parse_number(str(chosen[1] or ""))
         answer = self.session.answer
         if factor is None and total and answer is not None and answer.amounts.total_g > 0.0:
             factor = total / answer.amounts.total_g
@@ -469,7 +469,7 @@ class Page:
         self.said.set_text("\n".join(filter(None, (words, opened))))
 
     def open_file(self, name: str, content: bytes) -> None:
-        """The file named on the command line, unless the desk has work on it."""
+        """The file named on the command line, unless the document has work on it."""
         formula = read_formula_bytes(content, name)
         self.session.change(Sheet.from_formula(formula, self.session.sheet))
 
@@ -597,7 +597,7 @@ class Page:
         self._troubled = True
         self.said.set_text(words)
 
-    def _told(self, part: Part) -> None:
+    def _on_answer(self, part: Part) -> None:
         self._show_steps()
         if part == "amounts" and self.session.answer is not None:
             self._mark_batch(self.session.answer.amounts.is_batch_idle)

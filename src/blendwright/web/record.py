@@ -1,4 +1,4 @@
-"""Write down what the bench saw of the formula, in a slow hand: checked, then kept."""
+"""Write down what the bench saw of the formula, in a background worker: checked, then kept."""
 
 from __future__ import annotations
 
@@ -44,6 +44,6 @@ def delete_observation(file: str, number: int) -> int:
     return forget(file, [number])
 
 
-def kept(file: Path) -> tuple[Observation, ...]:
+def recorded(file: Path) -> tuple[Observation, ...]:
     """All observations, the latest first. Raises ObservationsError."""
     return tuple(reversed(read_observations(file)))

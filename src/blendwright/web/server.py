@@ -1,6 +1,6 @@
 """Serve the page: on this computer only, unless others are let in; nothing from the network.
 
-The first process that reckons is started first, so that it loads while the framework does; the
+The first process that computes is started first, so that it loads while the framework does; the
 others follow once the page is up. While all loads, nothing is looked through for what could be
 thrown away (`gc`): that took a tenth of the start, and everything loaded stays.
 """

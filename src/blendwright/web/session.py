@@ -1,7 +1,7 @@
-"""One browser window: its formula, what is reckoned of it, and what is kept.
+"""One browser window: its formula, what is computed of it, and what is kept.
 
-Each change is reckoned at once; while one is under way only the latest of those that came after is
-reckoned next, by another process where one is free, so a fast typist never waits for answers to
+Each change is computed at once; while one is under way only the latest of those that came after is
+computed next, by another process where one is free, so a fast typist never waits for answers to
 what is no longer there. Parts of an answer are told as they come; until then the window is stale,
 and says so.
 """
@@ -34,7 +34,7 @@ from blendwright.web.answers import (
     verdicts,
 )
 from blendwright.web.downloads import Downloads
-from blendwright.web.observation_files import observation_file, stamp_of
+from blendwright.web.observation_files import file_age, observation_file
 from blendwright.web.state import History, Sheet
 from blendwright.web.texts import Texts
 from blendwright.web.units import Units
@@ -70,7 +70,7 @@ class Services:
     beyond: set[str] = field(default_factory=set)  # names looked up in the wider library
 
     def document(self, owner: str, document: str) -> OpenDocument:
-        """A desk of this owner; one that is new begins at the person's own conditions."""
+        """A document of this owner; one that is new begins at the person's own conditions."""
         self.windows.keep_all(owner)
         found = self.store.open_document(owner, document)
         return found if found.revision else replace(found, sheet=self.blank)
@@ -127,7 +127,7 @@ class Session:
     on_holding: Callable[[bool], None] | None = None
     unread: tuple[str, ...] = ()  # fields above the grid whose value before is still in force
     tab: str = ""  # the browser's, once it is reached
-    holds: bool = False  # whether this window may change its desk
+    holds: bool = False  # whether this window may change its document
     closed: bool = False
     _serial: int = 0
     _newer: asyncio.Event = field(default_factory=asyncio.Event)
@@ -162,7 +162,7 @@ class Session:
 
     def _changed(self, redraw: bool) -> None:
         if redraw:
-            self._tell("stale")
+            self._report("stale")
             self.redraw()
         self.ask()
         self.keep()
@@ -178,11 +178,13 @@ class Session:
 
     def request_about(self, sheet: Sheet) -> Request:
         """Another formula, with this window's drop and the person's materials and observations."""
-        path, stamp = self.services.materials
-        seen, age = stamp_of(self.services.observations(self.owner))
+        materials, age_ns = self.services.materials
+        observations, seen_ns = file_age(self.services.observations(self.owner))
         names = {n.strip() for line in sheet.lines for n in (line.material, line.carrier)}
         beyond = tuple(sorted(names & self.services.beyond))
-        return Request(sheet, None, self.units.drop_mL, path, stamp, beyond, seen, age)
+        return Request(
+            sheet, None, self.units.drop_mL, materials, age_ns, beyond, observations, seen_ns
+        )
 
     @property
     def counts_observations(self) -> bool:
@@ -194,9 +196,9 @@ class Session:
 
     def catalogue(self) -> Catalogue:
         """Ours and theirs; ours alone where theirs can't be read (the answer says so)."""
-        path, stamp = self.services.materials
+        materials, age_ns = self.services.materials
         try:
-            return catalogue_of(path, stamp)
+            return catalogue_of(materials, age_ns)
         except BlendwrightError:
             return catalogue_of("", 0)
 
@@ -207,12 +209,12 @@ class Session:
         return found is not None and found.request == self.request() and not self._computing
 
     def ask(self) -> None:
-        """Have the formula reckoned as it stands now."""
+        """Have the formula computed as it stands now."""
         self._serial += 1
         self._newer.set()
         if not self._computing:
             self._computing = True
-            background_tasks.create(self._compute(), name="reckon")
+            background_tasks.create(self._compute(), name="compute")
 
     async def _compute(self) -> None:
         try:
@@ -222,7 +224,7 @@ class Session:
                 try:
                     await self._compute_once(serial)
                 except RefusedError as error:
-                    self._tell("failed")
+                    self._report("failed")
                     self.trouble(str(error))
         finally:
             self._computing = False
@@ -231,31 +233,31 @@ class Session:
         self._newer.clear()
         request = self.request()
         worker = self.services.workers.idlest_worker()
-        soon = asyncio.get_running_loop().call_later(STALE_AFTER_s, self._tell, "stale")
+        soon = asyncio.get_running_loop().call_later(STALE_AFTER_s, self._report, "stale")
         try:
             first = await self._part(worker, amounts, request)
         finally:
             soon.cancel()
-        self._tell("stale")  # in one message with the first part
+        self._report("stale")  # in one message with the first part
         if first is None or serial != self._serial:
             return
         self.answer = Answer(request, first)
-        self._tell("amounts")
+        self._report("amounts")
         self._look_beyond(first)
         if not first.rows:
             return
         self.answer.verdicts = await self._part(worker, verdicts, request)
         if serial != self._serial:
             return
-        self._tell("verdicts")
+        self._report("verdicts")
         self.answer.everything = await self._part(worker, everything, request)
         if serial == self._serial:
-            self._tell("everything")
+            self._report("everything")
 
     async def _part(
         self, worker: int, function: Callable[[Request], Found | None], request: Request
     ) -> Found | None:
-        """One part of the answer. None where the formula is another one by then and another hand
+        """One part of the answer. None where the formula is another one by then and another worker
         is free for it: this one ends what it does for nobody. Raises RefusedError."""
         workers = self.services.workers
         part = asyncio.ensure_future(workers.interactive(worker, function, request))
@@ -288,11 +290,11 @@ class Session:
         if not self.closed:
             self.ask()
 
-    def tell_conditions(self) -> None:
+    def report_conditions(self) -> None:
         """A field above the grid can't be read, or can be again; the answer is as it was."""
-        self._tell("conditions")
+        self._report("conditions")
 
-    def _tell(self, part: Part) -> None:
+    def _report(self, part: Part) -> None:
         if self.closed:
             return
         for listener in list(self.listeners):
@@ -306,7 +308,7 @@ class Session:
     # Keeping
 
     def keep(self) -> None:
-        """Save soon, once for several keystrokes; nothing while another window has the desk."""
+        """Save soon, once for several keystrokes; nothing while another window has the document."""
         if self.holds and not self._keeping and self.sheet != self._kept:
             self._keeping = True
             background_tasks.create(self._keep_soon(), name="keep")
@@ -335,8 +337,8 @@ class Session:
             self._kept = sheet
 
     def keep_now(self) -> bool:
-        """Keep what isn't kept yet. Returns whether all is kept: another program may have the desk
-        otherwise, or the disk may be full."""
+        """Keep what isn't kept yet. Returns whether all is kept: another program may have changed
+        the document, or the disk may be full."""
         try:
             self._keep()
         except (ElsewhereError, OSError, sqlite3.Error):
@@ -348,10 +350,10 @@ class Session:
         self.keep_now()
         self.closed = True
 
-    # Which window may change the desk
+    # Which window may change the document
 
     def hold(self) -> None:
-        """This window may change its desk; what another one has kept of it since is shown."""
+        """This window may change its document; what another one has kept of it since is shown."""
         if not self.holds:
             found = self.services.store.open_document(self.owner, self.document.id)
             if found.revision > self.document.revision:
@@ -362,13 +364,13 @@ class Session:
             self.on_holding(True)
 
     def lose(self) -> None:
-        """Another window has the desk."""
+        """Another window has the document."""
         self.holds = False
         if self.on_holding is not None:
             self.on_holding(False)
 
     def move_to(self, document: OpenDocument) -> None:
-        """Go on with the formula at a desk of its own; an empty one is not kept yet."""
+        """Go on with the formula at a document of its own; an empty one is not kept yet."""
         with self._lock:
             self.document = document
             self.holds = True

@@ -127,7 +127,7 @@ class PictureFrame:
         self.box.set_visibility(False)
 
     async def show(self, maker: Callable[..., PictureParts], *arguments: Any) -> None:
-        """Draw it in a slow hand and put it in; what can't be drawn is said instead."""
+        """Draw it in a background worker and put it in; what can't be drawn is said instead."""
         made = (maker, arguments)
         self._made = made
         try:

@@ -1,8 +1,8 @@
-"""The open windows of one server, and which of them may change a desk: one at a time.
+"""The open windows of one server, and which of them may change a document: one at a time.
 
-A window that opens a desk which another one has is told so before it can change anything: it goes
-on with a copy, or takes the desk over, and then the other one is told. A page that is laid out anew
-in the same browser tab has what the tab had.
+A window that opens a document which another one has is told so before it can change anything: it
+goes on with a copy, or takes the document over, and then the other one is told. A page that is laid
+out anew in the same browser tab has what the tab had.
 """
 
 from __future__ import annotations
@@ -17,7 +17,7 @@ from blendwright.web.work_store import OpenDocument
 
 class Window(Protocol):
     """What is asked of a window. `tab` is the browser's, "" before it is reached; `holds` says
-    whether it may change its desk."""
+    whether it may change its document."""
 
     document: OpenDocument
     history: History
@@ -29,19 +29,19 @@ class Window(Protocol):
     def sheet(self) -> Sheet: ...
 
     def keep_now(self) -> bool:
-        """Keep what isn't kept yet, if it holds the desk."""
+        """Keep what isn't kept yet, if it holds the document."""
         ...
 
     def hold(self) -> None:
-        """It has the desk now."""
+        """It has the document now."""
         ...
 
     def lose(self) -> None:
-        """Another window has the desk."""
+        """Another window has the document."""
         ...
 
     def move_to(self, document: OpenDocument) -> None:
-        """Go on at another desk, which it has."""
+        """Go on at another document, which it has."""
         ...
 
     def close(self) -> None:
@@ -51,7 +51,7 @@ class Window(Protocol):
 
 @dataclass
 class Windows:
-    """All windows of one server, the latest last; `_holders` says which may change which desk."""
+    """All windows of one server, the latest last; `_holders` are those that may change theirs."""
 
     _open: list[Window] = field(default_factory=list)
     _holders: dict[str, Window] = field(default_factory=dict)
@@ -73,7 +73,7 @@ class Windows:
         self._open.append(window)
 
     def connected(self, window: Window, tab: str) -> None:
-        """A window has reached its browser's tab: it gets its desk, or is told who has it."""
+        """A window has reached its browser's tab: it gets its document, or is told who has it."""
         window.tab = tab
         holder = self._holders.get(window.document.id)
         if holder is None or holder is window or holder.tab == tab:
@@ -84,7 +84,7 @@ class Windows:
             window.lose()
 
     def take_over(self, window: Window) -> None:
-        """This window goes on with the desk; the one that had it is told."""
+        """This window goes on with the document; the one that had it is told."""
         holder = self._holders.get(window.document.id)
         if holder is not None and holder is not window:
             holder.keep_now()
@@ -92,7 +92,7 @@ class Windows:
         self._give(window)
 
     def copy(self, window: Window) -> None:
-        """This window goes on with a desk of its own."""
+        """This window goes on with a document of its own."""
         before = window.document.id
         window.move_to(replace(window.document, id=secrets.token_hex(8), revision=0))
         self._holders[window.document.id] = window

@@ -1,11 +1,11 @@
 """What is kept between runs, in one SQLite file in the person's data folder.
 
-A *desk* is what a browser window has open; it is saved as the person types. A *work* is a formula
-saved under a name; each save adds a version and none is ever overwritten. Every change is one
-transaction, written through to the disk before it counts, so that a crash in mid-write leaves the
-state before it.
+A *document* is what a browser window has open; it is saved as the person types (in the table
+`desk`). A *work* is a formula saved under a name; each save adds a version and none is ever
+overwritten. Every change is one transaction, written through to the disk before it counts, so that
+a crash in mid-write leaves the state before it.
 
-Two windows on one desk: each says which revision it last saw, and a save on an older one is
+Two windows on one document: each says which revision it last saw, and a save on an older one is
 refused with `Elsewhere`; the person then keeps both, or takes the other's.
 """
 
@@ -66,7 +66,7 @@ class OpenDocument:
 
 @dataclass(frozen=True)
 class KeptDocument:
-    """What is kept of a desk, and since when."""
+    """What is kept of a document, and since when."""
 
     id: str
     changed_at: str
@@ -119,12 +119,12 @@ class WorkStore:
                 raise
             db.execute("COMMIT")
 
-    # Desks
+    # Documents
 
     def open_document(self, owner: str, document: str = "") -> OpenDocument:
-        """A desk of this owner: the one asked for, or without a wish the latest; else an empty one.
+        """A document of this owner: the one asked for; without a wish the latest; else a new one.
 
-        An empty desk bears the name asked for, where nobody has it: a window keeps its address
+        An empty document bears the name asked for, where nobody has it: a window keeps its address
         while nothing has been typed in it, and must find its work there afterwards.
         """
         with self._open() as db:
@@ -140,7 +140,7 @@ class WorkStore:
         return OpenDocument(row[0], row[1], _sheet(row[2]))
 
     def documents(self, owner: str) -> list[KeptDocument]:
-        """The latest desks of this owner that have anything on them, the latest first."""
+        """The latest documents of this owner that have anything on them, the latest first."""
         with self._open() as db:
             rows = db.execute(
                 "SELECT id, changed_at, sheet FROM desk WHERE owner = ? "

@@ -1,9 +1,9 @@
-"""Processes that reckon while the page stays awake.
+"""Processes that compute while the page stays awake.
 
-Quick hands answer keystrokes: each is one process, and the three parts of one answer go to the
-same one, which has the blend by then. One slow hand draws and does what takes a moment, another
-what takes many seconds, so that neither typing nor pictures wait for it. A hand that dies is
-replaced, and its question asked once more.
+Interactive workers answer keystrokes: each is one process, and the three parts of one answer go to
+the same one, which has the blend by then. One background worker draws and does what takes a moment,
+another what takes many seconds, so that neither typing nor pictures wait for it. A worker that dies
+is replaced, and its question asked once more.
 """
 
 from __future__ import annotations
@@ -43,7 +43,7 @@ def interactive_count() -> int:
 
 
 def _hold_still(nicer: int = 0) -> None:
-    """Ctrl-C is for the server, which ends its hands itself. However it ends, so do they."""
+    """Ctrl-C is for the server, which ends its workers itself. However it ends, so do they."""
     signal.signal(signal.SIGINT, signal.SIG_IGN)
     threading.Thread(target=_end_with_parent, daemon=True).start()
     if nicer and hasattr(os, "nice"):
@@ -107,27 +107,27 @@ class WorkerPool:
         self._long: list[ProcessPoolExecutor] = []
 
     def start_first(self) -> None:
-        """Start one quick process, beside the loading of the page itself; returns at once."""
+        """Start one interactive process, beside the loading of the page itself; returns at once."""
         self._interactive[0].submit(_get_ready)
 
     def start_others(self) -> None:
-        """Start the other quick processes; returns at once."""
+        """Start the other interactive processes; returns at once."""
         for executor in self._interactive[1:]:
             executor.submit(_get_ready)
 
     def idlest_worker(self) -> int:
-        """The quick hand with the least to do."""
+        """The interactive worker with the least to do."""
         return min(range(len(self._interactive)), key=lambda number: self._busy[number])
 
     @property
     def has_idle_worker(self) -> bool:
-        """Whether a quick hand has nothing to do."""
+        """Whether an interactive worker has nothing to do."""
         return min(self._busy) == 0
 
     async def interactive(
         self, worker: int, function: Callable[..., Result], *arguments: object
     ) -> Result:
-        """Ask one quick hand. Raises RefusedError."""
+        """Ask one interactive worker. Raises RefusedError."""
         self._busy[worker] += 1
         try:
             return _or_raise(await self._ask(self._interactive, worker, function, *arguments))
@@ -135,11 +135,11 @@ class WorkerPool:
             self._busy[worker] -= 1
 
     async def background(self, function: Callable[..., Result], *arguments: object) -> Result:
-        """Ask the slow hand, for what takes a moment. Raises RefusedError."""
+        """Ask the background worker, for what takes a moment. Raises RefusedError."""
         return await self._ask_on_demand(self._background, function, *arguments)
 
     async def long(self, function: Callable[..., Result], *arguments: object) -> Result:
-        """Ask the hand for what takes many seconds. Raises RefusedError."""
+        """Ask the worker for what takes many seconds. Raises RefusedError."""
         return await self._ask_on_demand(self._long, function, *arguments)
 
     async def _ask_on_demand(
@@ -148,7 +148,7 @@ class WorkerPool:
         function: Callable[..., Result],
         *arguments: object,
     ) -> Result:
-        """The first question starts the hand."""
+        """The first question starts the worker."""
         if not workers:
             workers.append(_executor(LAST_IN_LINE))
         return _or_raise(await self._ask(workers, 0, function, *arguments))

@@ -13,7 +13,7 @@ from blendwright.conditions import BENCH_K
 from blendwright.errors import BlendwrightError
 from blendwright.observations.comparing import Compared
 from blendwright.observations.observation import KINDS, LONGEST_NOTE, Kind, Observation, Typed
-from blendwright.web.record import Note, delete_observation, kept, record_observation
+from blendwright.web.record import Note, delete_observation, record_observation, recorded
 from blendwright.web.sections.section import QuestionForm, Section, StandsOn
 from blendwright.web.session import Part, Session
 from blendwright.web.units import Units
@@ -132,7 +132,7 @@ class Notes(QuestionForm[Observation]):
     def _list(self) -> None:
         text = self.text
         try:
-            found = kept(self._file)
+            found = recorded(self._file)
         except BlendwrightError as error:
             self.said.set_text(str(error))
             return

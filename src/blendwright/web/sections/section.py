@@ -1,4 +1,4 @@
-"""What a section is, and what those have in common that ask a slow hand.
+"""What a section is, and what those have in common that ask a background worker.
 
 Such a section has a few fields, a button, and an answer. The answer belongs to the formula that it
 was asked about, and to the fields beside it as they were then: once either changes it is marked as
@@ -92,7 +92,7 @@ class Standing:
 
 class QuestionForm(ABC, Generic[Answer]):
     """A question with fields; `key` names it in the texts, `by_itself` asks again on a change,
-    `takes_long` goes to the hand for what takes many seconds. `stands_on` is what the answer
+    `takes_long` goes to the worker for what takes many seconds. `stands_on` is what the answer
     belongs to."""
 
     key: str
