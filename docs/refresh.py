@@ -9,13 +9,14 @@ from __future__ import annotations
 
 import io
 import re
+from collections import Counter
 from pathlib import Path
 
 from rich.console import Console
 
 from blendwright import assess, read_formula
 from blendwright.audit import families, library_errors, summary
-from blendwright.catalogue import default_catalogue
+from blendwright.catalogue import Catalogue, default_catalogue
 from blendwright.report.terminal import WIDTH, print_assessment
 
 ROOT = Path(__file__).parent.parent
@@ -36,8 +37,14 @@ def _between(text: str, mark: str, block: str) -> str:
     return pattern.sub(lambda found: f"{found.group(1)}{block}\n{found.group(2)}", text)
 
 
+def how_read(catalogue: Catalogue) -> dict[str, int]:
+    """How many sources were read in which way."""
+    counts = Counter(source.read for source in catalogue.sources.values())
+    return dict(sorted(counts.items()))
+
+
 def catalogue_page() -> str:
-    """docs/catalogue.md: counts, and the library values that were found wrong."""
+    """docs/catalogue.md: counts, licences, and the library values that were found wrong."""
     catalogue = default_catalogue()
     lines = [
         "# The catalogue",
@@ -54,6 +61,29 @@ def catalogue_page() -> str:
         "Measured and consistent first. An estimate never outranks a measurement. A value that",
         "fails a physical check is out, stays in the file, and says why. Of what is left, the",
         "median (the lower of two for a flash point).",
+        "",
+        "## Sources",
+        "",
+        "Each source says how it was read: itself (`full`), its abstract, where another quotes or",
+        "tabulates it (`secondary`), or not at all (`memory`); `none` is what was made here.",
+        "",
+        "| read | sources |",
+        "|---|---|",
+        *(f"| {read} | {count} |" for read, count in how_read(catalogue).items()),
+        "",
+        "## Licences of the values",
+        "",
+        "Our choice of values, names, notes and estimates are under CC0. Values of a data set are",
+        "under its own licence: CC BY asks you to name the authors where you pass its values on.",
+        "Nothing here comes from a source that forbids commerce.",
+        "",
+        "| source | licence | where it opens |",
+        "|---|---|---|",
+        *(
+            f"| {s.title} (`{s.key}`) | {s.licence} | {s.address} |"
+            for s in catalogue.sources.values()
+            if s.licence
+        ),
         "",
         "## Values found wrong in libraries",
         "",

@@ -5,11 +5,13 @@ from __future__ import annotations
 from collections.abc import Callable
 
 import pytest
+from typer.testing import CliRunner
 
 from blendwright import WarmBath, assess, assess_many, bench_sheet, dose, warm
 from blendwright.advice.advise import advise
 from blendwright.advice.carrier_map import carrier_map
 from blendwright.bench import BenchError, BenchOrder
+from blendwright.cli import app
 from blendwright.conditions import pressure_problem, temperature_problem
 from blendwright.dosing import Dose, DoseError
 from blendwright.flash_drivers import flash_drivers
@@ -67,3 +69,14 @@ def test_a_guess_is_made_only_where_the_number_would_fit() -> None:
     assert "for 1 bar give 100000" in str(pressure_problem("pressure_Pa", 1.0))
     assert "for" not in str(pressure_problem("pressure_Pa", 5000.0))
     assert temperature_problem("bench_K", 298.15) is pressure_problem("pressure_Pa", 9e4) is None
+
+
+@pytest.mark.parametrize("celsius", ["-40", "150"])
+@pytest.mark.parametrize("kilopascals", ["10", "120"])
+def test_the_ends_of_the_ranges_are_in_them(celsius: str, kilopascals: str) -> None:
+    """As the command and the page turn them into kelvin and pascal."""
+    given = ["--temperature-C", celsius, "--pressure-kPa", kilopascals]
+    rows = ["--row", "ethyl butyrate=2", "--row", "propylene glycol=98"]
+    for command in ("assess", "flash", "advise"):
+        found = CliRunner().invoke(app, [command, *rows, *given])
+        assert found.exit_code == 0, found.output

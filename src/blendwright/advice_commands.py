@@ -61,7 +61,7 @@ def advise_command(
     no_observations: NoObservations = False,
     as_json: AsJson = False,
 ) -> None:
-    """Find the smallest changes that keep a formula clear, or lift its flash point."""
+    """Find what to change so that a formula stays clear, or flashes higher: carriers first."""
     from blendwright.advice.advise import advise
     from blendwright.report.advice import print_advice
 

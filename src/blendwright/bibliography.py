@@ -268,8 +268,8 @@ def _models(composition: Composition) -> Iterator[_Use]:
     )
     for question, what in questions:
         medium = with_groups.medium if question == "split" else "any"
-        for voice in with_groups.ensemble.voices(question, medium):
-            yield _Use(voice.source, what)
+        for member in with_groups.members(question, medium):
+            yield _Use(member.source, what)
     yield _Use("michelsen", "whether it parts into layers")
     yield _Use("own-fit", "weights and corrections of the models, and their intervals")
 

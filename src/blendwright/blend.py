@@ -14,20 +14,23 @@ import numpy as np
 
 from blendwright.conditions import BENCH_K
 from blendwright.estimate import Estimate
-from blendwright.mixture.clarity import Clarity, clarity, cloud_temperature
+from blendwright.mixture.answers import BASE_MARGIN_K, LEAST_LEFT, SEEN_SHARE, Answers
+from blendwright.mixture.block import Block
+from blendwright.mixture.clarity import clarity, cloud_temperature
 from blendwright.mixture.composition import Composition
 from blendwright.mixture.density import blend_density, volume
 from blendwright.mixture.dissolution import (
     Crystals,
     Dissolution,
     crystallises,
-    crystals,
+    crystals_of,
     dissolution,
     most_dissolved,
 )
 from blendwright.mixture.flammable_limit import blend_lower_limit
 from blendwright.mixture.flash_point import BlendFlash, blend_flash_point
 from blendwright.mixture.layers import TwoLayers, two_layers
+from blendwright.mixture.parameter_sets import Array
 from blendwright.mixture.vapour import Headspace, headspace, initial_boiling_point
 from blendwright.pure.constants import PureConstants
 from blendwright.pure.flash_point import ESTIMATES
@@ -41,19 +44,15 @@ from blendwright.verdict.words import (
     dissolution_word,
     liquid_word,
 )
-from blendwright.weighing import HEAVY_BOILING_K, HEAVY_FLASH_K, Weighing
+from blendwright.weighing import Weighing
 
-BASE_MARGIN_K = 10.0  # for a base of undisclosed composition (common practice, no source)
 WEIGHTY_FLASH_SHARE = 0.1  # of Liaw's sum: an oil or an estimated input with more is "of weight"
 NAMED_OIL_SHARE = 0.01  # of Liaw's sum: an oil with less is not named as a doubt
 OIL_SPREAD_K = 10.0  # 90 %, between lots of one oil by itself (common practice, no source)
-MOST_WITHOUT_GROUPS = 0.05  # of the mass: with more the layers can't be told
 FRIDGE_K = 277.15
 FREEZER_K = 255.15
 MOST_AT_K = (293.15, 278.15)  # where the largest amount that stays dissolved is told
-LEAST_LEFT = 1e-9
 NO_COMPLETE_SET = "no parameter set covers every group pair in this blend"
-SEEN_SHARE = 1e-3  # a smaller share of a solid lying undissolved is not seen
 
 
 @dataclass(frozen=True)
@@ -76,19 +75,6 @@ class Solid:
     most_5C: Estimate
 
 
-def is_heavy(substance: PureConstants) -> bool:
-    """Too heavy to lower a flash point: leaving it out only raises the share of the others."""
-    flash, boiling = substance.flash.value, None
-    if substance.vapour is not None:
-        boiling = substance.vapour.boiling_K()
-    return (
-        flash is not None
-        and boiling is not None
-        and flash >= HEAVY_FLASH_K
-        and boiling >= HEAVY_BOILING_K
-    )
-
-
 def _without(composition: Composition, found: Crystals | None) -> Composition:
     """What the crystals leave of a blend."""
     if found is None or not (found.value > SEEN_SHARE).any():
@@ -105,6 +91,11 @@ def parts_at_20C(liquid: Composition) -> bool:
     """Whether layers are reckoned with in a liquid's flash point (`Blend.burns_in_layers`)."""
     chance = _chance_at_20C(liquid)
     return chance is not None and chance >= SURELY_CLEAR_BELOW
+
+
+def _told(chance: Array) -> float | None:
+    """One blend's, None where it can't be told."""
+    return None if np.isnan(chance[0]) else float(chance[0])
 
 
 class Blend:
@@ -125,7 +116,7 @@ class Blend:
         if self.without_groups:
             names = listed([s.name for s in self.without_groups])
             self.notes = (f"left out for want of groups: {names}",)
-        self.blind = [s.name for s in self.without_groups if not is_heavy(s)]
+        self.blind = [s.name for s in self.without_groups if not s.is_heavy]
         self.blind += [s.name for s in self.blend.substances if s.vapour is None]
 
     @cached_property
@@ -170,29 +161,14 @@ class Blend:
     # Layers
 
     @cached_property
-    def _layers_can_be_told(self) -> bool:
-        if not self.blend.substances:
-            return False
-        return self.mass_share(self.without_groups) <= MOST_WITHOUT_GROUPS
-
-    @cached_property
-    def _crystals_alone(self) -> Crystals | None:
-        """The crystals here, solved without layers."""
-        return crystals(self.blend, self.temperature_K)
-
-    @cached_property
-    def _clarity_alone(self) -> Clarity | None:
-        """Of the liquid that they leave."""
-        return clarity(_without(self.blend, self._crystals_alone), self.temperature_K)
+    def answers(self) -> Answers:
+        """The engine's, of a block of one."""
+        block = Block.from_weighings([self.weighing])
+        return Answers(block, self.temperature_K, self.pressure_Pa)
 
     @cached_property
     def _may_part(self) -> bool:
-        """Whether the crystals are solved with layers: where the liquid that the crystals leave, as
-        one liquid, may part. (A crystal that is itself too much for the liquid makes no layer.)"""
-        if not self._layers_can_be_told:
-            return False
-        found = self._clarity_alone
-        return found is not None and found.chance_of_split >= SURELY_CLEAR_BELOW
+        return bool(self.answers.may_part[0])
 
     def liquid_left(self, temperature_K: float) -> Composition:
         """What stays liquid at a temperature."""
@@ -200,13 +176,18 @@ class Blend:
 
     def chance_of_split(self, temperature_K: float) -> float | None:
         """Of the liquid that is left there; None where it can't be told."""
-        if not self._layers_can_be_told:
+        own = self.answers
+        if not own.layers_can_be_told[0]:
             return None
-        if temperature_K == self.temperature_K and not self._may_part:
-            found = self._clarity_alone
-        else:
+        here = temperature_K == self.temperature_K
+        if self.crystal_shift_K and not (here and not self._may_part):
             found = clarity(self.liquid_left(temperature_K), temperature_K)
-        return found.chance_of_split if found else None
+            return found.chance_of_split if found else None
+        if here:
+            return _told(own.chance)
+        crystals = own.crystals_at(temperature_K)
+        every = np.ones(1, dtype=bool)
+        return _told(own.chance_of_layers(temperature_K, crystals, every))
 
     @cached_property
     def chance(self) -> float | None:
@@ -240,13 +221,7 @@ class Blend:
     @cached_property
     def _chance_as_one(self) -> float | None:
         """Of layers at 20 °C with every crystal dissolved, as flash and boiling points count it."""
-        there = self.at_20C
-        if not there._layers_can_be_told:
-            return None
-        if _without(there.blend, there._crystals_alone) is not there.blend:
-            return _chance_at_20C(there.blend)
-        found = there._clarity_alone
-        return found.chance_of_split if found else None
+        return _told(self.answers.chance_as_one)
 
     @property
     def burns_in_layers(self) -> bool:
@@ -302,11 +277,12 @@ class Blend:
         return self._crystals[temperature_K]
 
     def _solved_crystals(self, temperature_K: float) -> Crystals | None:
-        if not self.blend.substances:
+        if not self.blend.members("solid"):
             return None
-        if temperature_K == self.temperature_K and not self._may_part:
-            return self._crystals_alone
-        return crystals(self.blend, temperature_K, self._may_part)
+        (part,), ((share, _),) = self.answers.block.parts, self.answers.crystals_at(temperature_K)
+        names = [self.answers.substances.names[i] for i in part.index[0]]
+        order = [names.index(name) for name in self.blend.names]
+        return crystals_of(self.blend, temperature_K, share[:, 0, order])
 
     @property
     def dissolved_share(self) -> Estimate:

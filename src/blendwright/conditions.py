@@ -8,6 +8,7 @@ BENCH_C = 20.0  # the bench unless told otherwise; labels, data sheets and glass
 BENCH_K = CELSIUS_ZERO_K + BENCH_C
 LOWEST_ASSESSED_K, HIGHEST_ASSESSED_K = 233.15, 423.15
 LOWEST_ASSESSED_Pa, HIGHEST_ASSESSED_Pa = 10e3, 120e3
+LAST_DIGIT = 1e-6  # K or Pa: -40 + 273.15 is a hair below 233.15
 _PRESSURE_UNITS_Pa = {"kPa": 1e3, "mbar": 100.0, "bar": 1e5}
 
 
@@ -22,7 +23,7 @@ def temperature_problem(
     >>> print(temperature_problem("temperature_K", 25.0))
     temperature_K=25 must lie between -40 and 150 °C, in kelvin: for 25 °C give 298.15
     """
-    if lowest_K <= given_K <= highest_K:
+    if lowest_K - LAST_DIGIT <= given_K <= highest_K + LAST_DIGIT:
         return None
     low, high = (f"{end - CELSIUS_ZERO_K:.4g}" for end in (lowest_K, highest_K))
     problem = f"{name}={given_K:g} must lie between {low} and {high} °C, in kelvin"
@@ -37,7 +38,7 @@ def pressure_problem(name: str, given_Pa: float) -> str | None:
     >>> print(pressure_problem("pressure_Pa", 101.3))
     pressure_Pa=101.3 must lie between 10 and 120 kPa, in pascal: for 101.3 kPa give 101300
     """
-    if LOWEST_ASSESSED_Pa <= given_Pa <= HIGHEST_ASSESSED_Pa:
+    if LOWEST_ASSESSED_Pa - LAST_DIGIT <= given_Pa <= HIGHEST_ASSESSED_Pa + LAST_DIGIT:
         return None
     problem = f"{name}={given_Pa:g} must lie between 10 and 120 kPa, in pascal"
     for unit, pascal in _PRESSURE_UNITS_Pa.items():

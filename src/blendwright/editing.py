@@ -65,7 +65,7 @@ def new_row(name: str, grams: float, catalogue: Catalogue) -> WeighedRow:
 def diluted_row(row: WeighedRow, percent: float, carrier: str, catalogue: Catalogue) -> WeighedRow:
     """A row's material as a dilution by mass, gram for gram. Raises FormulaError where it can't."""
     problems: list[Problem] = []
-    asked = replace(as_row(row), strength=Strength(percent, "mass", True), carrier=carrier)
+    asked = replace(as_row(row), strength=Strength(percent, "mass"), carrier=carrier)
     made = open_row(asked, catalogue, DROP_mL, problems)
     if made is None:
         raise FormulaError(row.label, problems)

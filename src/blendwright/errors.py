@@ -79,8 +79,11 @@ class AmbiguousMaterialError(BlendwrightError):
     def __init__(self, name: str, choices: tuple[str, ...]) -> None:
         self.name = name
         self.choices = choices
-        which = "several materials" if len(choices) > 1 else "more than we have"
-        super().__init__(f"{name!r} can mean {which}; write one of: {', '.join(choices)}")
+        super().__init__(
+            f"{name!r} can mean several materials; write one of: {', '.join(choices)}"
+            if len(choices) > 1
+            else f"{name!r} doesn't say which kind; write {choices[0]!r} if that is the one"
+        )
 
 
 class StructureError(BlendwrightError):

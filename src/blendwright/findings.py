@@ -7,10 +7,11 @@ from __future__ import annotations
 
 import numpy as np
 
-from blendwright.blend import FREEZER_K, FRIDGE_K, SEEN_SHARE, Blend
+from blendwright.blend import FREEZER_K, FRIDGE_K, Blend
 from blendwright.contributions import contributions
 from blendwright.errors import NotConvergedError
 from blendwright.estimate import Estimate
+from blendwright.mixture.answers import SEEN_SHARE
 from blendwright.mixture.evaporation import Exposure, OpenBeaker, evaporate
 from blendwright.mixture.storage import (
     GAS_LIMIT_K,
@@ -24,15 +25,15 @@ from blendwright.mixture.storage import (
 from blendwright.verdict import MOST_NAMES, Finding, gravest_first, listed
 from blendwright.verdict.crystal_forms import crystal_form_findings
 from blendwright.verdict.evaporation import Loss, STIRRED_s, evaporation_findings
-from blendwright.verdict.fire import fire_findings, minimum_flash_findings
+from blendwright.verdict.fire import OneFire, fire_findings
 from blendwright.verdict.plastics import contacts
 from blendwright.verdict.reactions import reaction_findings
 from blendwright.verdict.storage import cool_findings, fill_findings, plastic_findings
 from blendwright.verdict.words import (
     WARMING_MARGIN_K,
     CrystalsBack,
+    OneLiquid,
     cold_findings,
-    cold_liquid_findings,
     dissolution_findings,
     liquid_findings,
 )
@@ -49,9 +50,14 @@ def findings_of(blend: Blend) -> list[Finding]:
         *dissolution_findings(blend.window, solids),
         *_cold_findings(blend),
         *liquid_findings(
-            blend.liquid_word, blend.chance, blend.temperature_K, layers_words(blend), blend.cloud
+            OneLiquid(
+                blend.chance,
+                blend.chance_in_fridge,
+                blend.temperature_K,
+                blend.cloud,
+                layers_words(blend),
+            )
         ),
-        *cold_liquid_findings(blend.chance, blend.chance_in_fridge, blend.temperature_K),
         *_fire_findings(blend),
         *_evaporation_findings(blend),
         *_storage_findings(blend),
@@ -106,14 +112,21 @@ def top_rows(blend: Blend) -> tuple[str, ...]:
 
 def _fire_findings(blend: Blend) -> list[Finding]:
     drivers = top_rows(blend) or tuple(blend.blind)
-    found = fire_findings(
-        blend.flash.estimate, blend.classings[0], blend.temperature_K, _needed_K(blend), drivers
-    )
     burning = [s for s in blend.blend.substances if s.flash.value is not None]
+    lowest = None
     if not blend.blind and burning:
         lowest = min(burning, key=lambda s: s.flash.interval()[0])
-        found += minimum_flash_findings(blend.flash.estimate, lowest.flash, lowest.name)
-    return found
+    return fire_findings(
+        OneFire(
+            blend.flash.estimate,
+            blend.classings[0],
+            blend.temperature_K,
+            _needed_K(blend),
+            drivers,
+            lowest.flash if lowest is not None else None,
+            lowest.name if lowest is not None else "",
+        )
+    )
 
 
 def _needed_K(blend: Blend) -> float | None:

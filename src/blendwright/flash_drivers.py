@@ -104,7 +104,8 @@ def flash_drivers(
     catalogue: Catalogue | None = None,
     observations: Iterable[Observation] = (),
 ) -> FlashDrivers:
-    """What moves a formula's flash point. `bench_K` decides on layers.
+    """What moves a formula's flash point. `bench_K` is where the layers of the curve are told; the
+    flash points know no bench.
 
     `observations` are the person's own; none are read unless given.
     Raises FormulaError with every problem of the formula, ValueError for a factor below 1 or
@@ -145,15 +146,15 @@ def _pull(blend: Blend, number: int) -> Estimate:
     if not blend.blend.by_row[number].any():
         reason = f"{blend.weighing.rows[number].label} has no groups"
         return Estimate.unknown("K/kg", reason)
-    voices = blend.blend.ensemble.voices("vapour")
+    members = blend.blend.members("vapour")
     slopes = []
-    for voice in voices:
+    for member in members:
         ends = []
         for sign in (-1.0, 1.0):
             moved = _with_more(blend.blend, number, 1.0 + sign * STEP)
             start_K = flash.interval()[0]
             try:
-                found = flash_temperature_K(voice.model, moved, blend.burns_in_layers, start_K)
+                found = flash_temperature_K(member.name, moved, blend.burns_in_layers, start_K)
             except NotConvergedError as error:
                 return Estimate.unknown("K/kg", str(error))
             if found is None:
@@ -165,8 +166,8 @@ def _pull(blend: Blend, number: int) -> Estimate:
         min(slopes),
         max(slopes),
         "K/kg",
-        f"central differences of Liaw's equation with {voices[0].title}",
-        ("liaw", *(v.source for v in voices)),
+        f"central differences of Liaw's equation with {members[0].title}",
+        ("liaw", *(m.source for m in members)),
     )
 
 

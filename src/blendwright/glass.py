@@ -17,10 +17,10 @@ from itertools import pairwise
 import numpy as np
 from numpy.typing import NDArray
 
-from blendwright.blend import SEEN_SHARE
 from blendwright.catalogue import Catalogue, Material
 from blendwright.conditions import BENCH_K
 from blendwright.estimate import Estimate
+from blendwright.mixture.answers import SEEN_SHARE
 from blendwright.mixture.clarity import chance_of_haze, clarity
 from blendwright.mixture.composition import Composition, compose, substances_of
 from blendwright.mixture.cosolvency import cosolvents, loading

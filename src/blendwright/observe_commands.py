@@ -171,7 +171,7 @@ def _circumstances(
 
 
 def _bench_K(density_at: str | None, temperature_C: str | None) -> float | None:
-    from blendwright.formula.numbers import parse_number
+    from blendwright.formula.numbers import parse_number, why_no_number
 
     option, text = (
         ("--density-at", density_at)
@@ -182,7 +182,7 @@ def _bench_K(density_at: str | None, temperature_C: str | None) -> float | None:
         return None
     celsius = parse_number(text)
     if celsius is None:
-        stop(f"{option}: {text!r} is not a number; write it like 20")
+        stop(f"{option}: {why_no_number(text, like='20')}")
     check_range(option, celsius, -40.0, 150.0)
     return celsius + 273.15
 

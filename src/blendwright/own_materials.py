@@ -36,8 +36,8 @@ from blendwright.errors import (
     Problem,
     UnknownMaterialError,
 )
-from blendwright.formula.numbers import parse_number
-from blendwright.formula.reading import table_cells
+from blendwright.formula.numbers import number_between, parse_number, why_no_number
+from blendwright.formula.table_files import table_cells
 
 YOURS = "yours"
 COLUMNS = (
@@ -266,7 +266,7 @@ def _datum(fact: Fact, problems: list[Problem]) -> Datum | None:
         return None
     value = parse_number(fact.value)
     if value is None:
-        problems.append(Problem(f"{fact.value!r} is not a number", fact.line, "value"))
+        problems.append(Problem(why_no_number(fact.value), fact.line, "value"))
         return None
     try:
         si = si_value(fact.what, value, fact.unit or usual_unit(fact.what))
@@ -277,9 +277,7 @@ def _datum(fact: Fact, problems: list[Problem]) -> Datum | None:
         return None
     temperature = parse_number(fact.temperature_C) if fact.temperature_C else None
     if fact.temperature_C and temperature is None:
-        problems.append(
-            Problem(f"{fact.temperature_C!r} is not a number", fact.line, "temperature_C")
-        )
+        problems.append(Problem(why_no_number(fact.temperature_C), fact.line, "temperature_C"))
         return None
     if temperature is None and fact.what in ("density", "vapour_pressure"):
         if fact.what == "vapour_pressure":
@@ -287,6 +285,9 @@ def _datum(fact: Fact, problems: list[Problem]) -> Datum | None:
             return None
         temperature = 20.0
     uncertainty = parse_number(fact.uncertainty) if fact.uncertainty else None
+    if fact.uncertainty and uncertainty is None:
+        problems.append(Problem(why_no_number(fact.uncertainty), fact.line, "uncertainty"))
+        return None
     return Datum(
         property=fact.what,
         value=si,
@@ -334,8 +335,8 @@ def _constituents(
         if fact.what == "formula_file":
             parts.extend(_from_formula(fact, catalogue, folder, problems))
         elif fact.what == "constituent":
-            share = parse_number(fact.value)
-            if share is None or not 0.0 < share <= 100.0:
+            share = number_between(fact.value, 0.0, 100.0)
+            if not share:
                 problems.append(Problem(f"{fact.value!r} is not a % by mass", fact.line, "value"))
                 continue
             try:

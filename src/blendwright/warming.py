@@ -127,7 +127,7 @@ class _Lidded:
     covered: CoveredBeaker
     opened: OpenBeaker
 
-    def conductance_m3_s(self, vapours: Vapours, time_s: float) -> Array:
+    def conductance_m3_s(self, vapours: Vapours, time_s: Array) -> Array:
         return np.asarray(
             np.minimum(
                 self.covered.conductance_m3_s(vapours, time_s),

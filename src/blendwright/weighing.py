@@ -38,8 +38,6 @@ DEFAULT_CARRIER = "propylene glycol"
 AQUEOUS = ("ethanol", "isopropanol", "1-propanol", "glycerol", "acetic acid")
 DROP_mL = 0.05  # common practice, no source: about 20 drops a millilitre
 SHARE_TOLERANCE = 1e-14  # of a mass share
-HEAVY_FLASH_K = 366.15  # 93 °C, the end of GHS category 4
-HEAVY_BOILING_K = 473.15
 
 
 @dataclass(frozen=True)

@@ -25,8 +25,8 @@ from typing import Literal
 
 from blendwright.conditions import ROOM_K
 from blendwright.editing import carriers_of
-from blendwright.pure.constants import pure_constants
-from blendwright.weighing import HEAVY_FLASH_K, WeighedRow, Weighing
+from blendwright.pure.constants import HEAVY_FLASH_K, pure_constants
+from blendwright.weighing import WeighedRow, Weighing
 
 Stage = Literal["carrier", "crystals", "heavy", "light", "top up"]
 Hint = Literal["", "first part", "until clear", "cold", "to weight"]

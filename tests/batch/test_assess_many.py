@@ -45,7 +45,7 @@ def test_the_numbers_are_those_of_assess() -> None:
     ]
     table = assess_many(formulas, **HERE).to_pylist()
     for row, one in zip(table, formulas, strict=True):
-        made = assess(one)
+        made = assess(one, **HERE)
         told = made.to_dict()
         assert row["mass_g"] == pytest.approx(made.weighing.total_g, rel=RELATIVE)
         assert row["dissolution"] == made.dissolution

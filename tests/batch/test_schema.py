@@ -8,7 +8,7 @@ from pathlib import Path
 import pyarrow.parquet as pq
 from typer.testing import CliRunner
 
-from blendwright.batch.schema import HEAD, QUESTIONS, answer_fields, schema_of
+from blendwright.batch.schema import AS_READ, HEAD, QUESTIONS, answer_fields, schema_of
 from blendwright.batch.shelf import Refused
 from blendwright.cli import app
 from tests.batch.conftest import many
@@ -40,7 +40,8 @@ def test_each_column_comes_with_its_question() -> None:
     for question in QUESTIONS:
         written = [field.name for field in answer_fields([question])]
         assert written == [name for name, asked in documented() if asked == question]
-    assert [f.name for f in HEAD] == [name for name, asked in documented() if asked == "always"]
+    always = [field.name for field in (*HEAD, *AS_READ)]
+    assert always == [name for name, asked in documented() if asked == "always"]
 
 
 def test_parquet_says_what_the_page_says_that_it_says(tmp_path: Path) -> None:

@@ -20,7 +20,7 @@ from thermo import unifac
 from blendwright import Formula, assess, read_formula
 from blendwright.blend import Blend
 from blendwright.catalogue import default_catalogue
-from blendwright.conditions import ROOM_K, ATMOSPHERE_Pa
+from blendwright.conditions import BENCH_K, ATMOSPHERE_Pa
 from blendwright.mixture.activity import activity_model
 from blendwright.mixture.parameter_sets import PARAMETER_SETS
 from blendwright.weighing import weigh
@@ -73,7 +73,7 @@ def main() -> None:
         blend = Formula.from_rows({"material": name, "grams": grams} for name, grams in rows)
 
         def fresh(blend: Formula = blend) -> Blend:
-            return Blend(weigh(blend, default_catalogue()), ROOM_K, ATMOSPHERE_Pa)
+            return Blend(weigh(blend, default_catalogue()), BENCH_K, ATMOSPHERE_Pa)
 
         weighing = seconds(fresh)
         liquid = seconds(lambda: fresh().liquid_word)

@@ -23,15 +23,16 @@ from generate_formulas import COMMON
 from scipy.optimize import brentq
 from thermo import unifac
 
+from blendwright.batch.columns import QUESTIONS, BlockAnswers, columns
 from blendwright.catalogue import default_catalogue
 from blendwright.conditions import ROOM_K, ATMOSPHERE_Pa
-from blendwright.many.block import QUESTIONS, BlockAnswers
-from blendwright.many.density import block_density
-from blendwright.many.loop import columns_by_loop
-from blendwright.many.rows import Block
-from blendwright.many.vapour import part_vapour
+from blendwright.mixture import machine
+from blendwright.mixture.block import Block
 from blendwright.mixture.composition import substances_of
+from blendwright.mixture.density import densities
+from blendwright.mixture.flash_point import flash_points
 from blendwright.mixture.parameter_sets import PARAMETER_SETS
+from blendwright.mixture.vapour import Vapour
 from blendwright.pure.constants import PureConstants
 from blendwright.pure.density import liquid_density
 from blendwright.weighing import WeighedRow
@@ -129,6 +130,7 @@ def _at_flash(substance: PureConstants, antoine: tuple[float, float, float]) -> 
 def main() -> None:
     blends = int(sys.argv[1]) if len(sys.argv) > 1 else 1000
     print(f"Python {platform.python_version()}, NumPy {np.__version__}, {platform.machine()}")
+    machine.load()
     catalogue = default_catalogue()
     wild = [
         m.name
@@ -144,9 +146,8 @@ def main() -> None:
             answers = BlockAnswers(make(), ROOM_K, ATMOSPHERE_Pa, only)
             answers.columns()
             rates[name] = blends / (time.process_time() - start)
-            slow = np.any([answers.slow[q] for q in only], axis=0).mean()
-            print(f"{kind}: {name}: {rates[name]:,.0f} a second (slow road {slow:.1%})")
-        print(f"{kind}: may lie in layers: {answers.may_split.mean():.1%}")
+            print(f"{kind}: {name}: {rates[name]:,.0f} a second")
+        print(f"{kind}: may lie in layers: {answers.answers.may_split.mean():.1%}")
         loop = PlainLoop(make())
         loop(0)
         start = time.process_time()
@@ -162,7 +163,8 @@ def main() -> None:
         start = time.process_time()
         block = make()
         weighings = [block.weighing(number) for number in range(LOOPED)]
-        columns_by_loop(weighings, ROOM_K, ATMOSPHERE_Pa, EVERY)
+        for weighing in weighings:
+            columns([weighing], ROOM_K, ATMOSPHERE_Pa, EVERY)
         by_one = LOOPED / (time.process_time() - start)
         print(f"{kind}: everything, blend by blend: {by_one:,.1f} a second")
 
@@ -171,15 +173,11 @@ def _as_one_liquid(block: Block, blends: int) -> float:
     """Density, boiling and flash points with all five sets and intervals, without asking whether
     the liquid parts: what the plain loop does, and more."""
     start = time.process_time()
-    block_density(block, ROOM_K)
+    densities(block.pairs, ROOM_K)
     for part in block.parts:
-        part_vapour(
-            block.substances,
-            part,
-            (np.zeros(len(part), dtype=bool),) * 2,
-            (ROOM_K, ATMOSPHERE_Pa),
-            frozenset({"boiling", "flash"}),
-        )
+        vapour = Vapour(block.substances, part, np.zeros(len(part), dtype=bool))
+        vapour.boiling(ATMOSPHERE_Pa)
+        flash_points(vapour, ATMOSPHERE_Pa)
     return blends / (time.process_time() - start)
 
 

@@ -435,3 +435,35 @@ def test_the_framework_watches_no_cell(bench: Bench):
           .filter((one) => Vue.isReactive(one)).map((one) => one.tag)"""
     )
     assert set(watched) <= {"nicegui-input", "q-option-group", "nicegui-dialog"}
+
+
+def test_what_of_a_pasted_table_is_not_used_is_said_above_the_answer(bench: Bench):
+    bench.paste(
+        "Ingredient\tWeight (g)\tDilution\tSolvent\tSupplier\n"
+        "hexanal\t10\t10 %\tethanol\tNord\npropylene glycol\t90\t\t\t\nTotal\t100\t\t\t"
+    )
+    bench.settled()
+    told = bench.page.get_by_role("status", name="How the table was read")
+    told.get_by_text("'Supplier' (1 row)").wait_for()
+    assert bench.page.get_by_label("in, row 1").input_value() == "ethanol"
+    assert bench.page.locator("li.line").count() == 3  # two rows, and an empty one
+    above = told.bounding_box()["y"]
+    assert above < bench.page.locator("[data-verdict=burn]").bounding_box()["y"]
+    told.get_by_role("button", name="Seen; hide this").click()
+    told.wait_for(state="hidden")
+    bench.page.get_by_role("button", name="Undo").click()
+    told.wait_for()
+
+
+def test_a_pasted_table_that_means_two_things_changes_nothing(bench: Bench):
+    bench.row(1, "vanillin", "1")
+    bench.paste("material\tgrams\t%\nhexanal\t5\t12\npropylene glycol\t45\t88")
+    bench.page.get_by_text("which is 10 % of the formula by the amounts").wait_for()
+    assert bench.page.get_by_label("Material, row 1").input_value() == "vanillin"
+
+
+def test_a_doubtful_number_is_asked_about(bench: Bench):
+    bench.row(1, "vanillin", "1,250")
+    bench.page.get_by_role("button", name="Use 1.25", exact=True).click()
+    bench.settled()
+    assert bench.page.get_by_label("Grams, row 1").input_value() == "1.25"

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import re
 from pathlib import Path
 
 import pytest
@@ -18,7 +19,9 @@ from blendwright.formula.headings import (
     WORDS,
     heading_of,
 )
+from blendwright.formula.notices import UNUSED
 
+DOCS = Path("docs/formula-files.md")
 TEXTS = Path("src/blendwright/web/texts")
 every_word = st.sampled_from(
     [(column, word) for column, words in WORDS.items() for word in words]
@@ -143,6 +146,28 @@ def test_a_heading_that_speaks_of_strengths_is_asked_about(heading: str) -> None
         Formula.from_rows([row])
     row[heading] = ""
     assert Formula.from_rows([row]).notices == ()
+
+
+def test_the_documented_headings_are_read() -> None:
+    table = DOCS.read_text().partition("| column | some of its headings |")[2]
+    read = 0
+    for line in table.partition("\n\n")[0].splitlines()[2:]:
+        columns, headings = (cell.strip() for cell in line.strip("|").split("|"))
+        ours = [name.strip("` ").replace("%", "percent") for name in columns.split(",")]
+        for word in headings.replace(";", ",").split(","):
+            found = heading_of(word.strip())
+            assert found is not None, word
+            assert found.column in ours, word
+            read += 1
+    assert read > 50
+
+
+def test_every_code_of_a_notice_is_documented() -> None:
+    source = "".join(file.read_text() for file in Path("src/blendwright").rglob("*.py"))
+    codes = set(re.findall(r'\bNotice\(\s*"([A-Z-]+)"', source)) | {UNUSED}
+    assert len(codes) > 8
+    told = Path("docs/json.md").read_text()
+    assert [code for code in codes if f"`{code}`" not in told] == []
 
 
 def test_every_amount_column_has_a_bare_unit_as_its_heading() -> None:

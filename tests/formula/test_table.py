@@ -258,10 +258,10 @@ def test_per_cent_beside_grams_is_checked_or_asked_about(
     st.lists(st.floats(0.01, 1e3), min_size=1, max_size=8),
     st.sampled_from(sorted(TOTALS)),
     st.integers(0, 4),
-    st.sampled_from([0.0, 5.0, -5.0]),
+    st.sampled_from([0, 0, 1, -1, 5]),
 )
 def test_a_total_row_is_no_material_and_its_number_is_checked(
-    grams: list[float], word: str, digits: int, off: float
+    grams: list[float], word: str, digits: int, off: int
 ) -> None:
     texts = [f"{value:.{digits}f}" for value in grams]
     total = sum(map(float, texts)) + off * 10.0**-digits
@@ -312,6 +312,12 @@ def test_lines_above_the_header_and_columns_without_one_are_named(write: Write) 
     assert found.unused_columns == (UnusedColumn("column 3 (no heading)", 1),)
 
 
+def test_a_header_may_call_its_row_numbers_by_a_hash(write: Write) -> None:
+    found = read_formula(write("f.csv", "#,Ingredient,g\n1,vanillin,1\n2,PG,9\n"))
+    assert [row.material for row in found.rows] == ["vanillin", "PG"]
+    assert found.unused_columns == (UnusedColumn("#", 2),)
+
+
 def test_rows_commented_out_are_counted_and_comments_are_not(write: Write) -> None:
     text = "# pear, green, 3\nmaterial,grams\n# a remark, with a comma\nvanillin,1\n#PG,9\nPG,8\n"
     (notice,) = read_formula(write("f.csv", text)).notices
@@ -345,6 +351,12 @@ def test_a_workbooks_own_numbers_are_never_doubtful(write: Write) -> None:
     cells: list[list[object]] = [["material", "g"], ["vanillin", 1.125], ["linalool", "0,5"]]
     found = read_formula(write("f.xlsx", workbook(cells, {})))
     assert [row.amount.number for row in found.rows] == [1.125, 0.5]
+
+
+def test_a_calculation_without_its_result_is_not_an_empty_cell(write: Write) -> None:
+    cells: list[list[object]] = [["material", "g", "strength"], ["hexanal", 1, "=100/10"]]
+    with pytest.raises(FormulaError, match="cell C2 holds a calculation without its result"):
+        read_formula(write("f.xlsx", workbook(cells, {})))
 
 
 def test_other_sheets_of_a_workbook_are_named(write: Write) -> None:

@@ -1,5 +1,5 @@
-"""An iteration that ends before it settled makes the answer unknown, with the reason; on the way of
-one blend and on that of a block. Its last value is never the answer."""
+"""An iteration that ends before it settled makes the answer unknown, with the reason, for one blend
+and in a block. Its last value is never the answer."""
 
 from __future__ import annotations
 
@@ -9,14 +9,17 @@ import numpy as np
 import pytest
 
 from blendwright import assess
+from blendwright.batch.columns import columns
 from blendwright.conditions import ROOM_K, ATMOSPHERE_Pa
-from blendwright.many import crystals as block_crystals
-from blendwright.many import evaporation as block_evaporation
-from blendwright.many import layers as block_layers
-from blendwright.many import vapour as block_vapour
-from blendwright.many.block import columns
-from blendwright.mixture import dissolution, evaporation, liquid_split, part_filled, roots
-from blendwright.mixture.liquid_split import PLAIN
+from blendwright.mixture import (
+    dissolution,
+    evaporation,
+    liquid_split,
+    machine,
+    part_filled,
+    roots,
+    vapour,
+)
 from blendwright.weighing import weigh
 from tests.conftest import formula
 
@@ -30,7 +33,7 @@ Limits = Callable[[pytest.MonkeyPatch], None]
 
 def _roots(patch: pytest.MonkeyPatch) -> None:
     patch.setattr(roots, "MOST_STEPS", 1)
-    patch.setattr(block_vapour, "SECANT_STEPS", 1)
+    patch.setattr(vapour, "SECANT_STEPS", 1)
 
 
 def _stability(patch: pytest.MonkeyPatch) -> None:
@@ -43,12 +46,10 @@ def _split(patch: pytest.MonkeyPatch) -> None:
 
 def _solids(patch: pytest.MonkeyPatch) -> None:
     patch.setattr(dissolution, "ROUNDS", 1)
-    patch.setattr(block_crystals, "ROUNDS", 1)
 
 
 def _solids_and_layers(patch: pytest.MonkeyPatch) -> None:
     patch.setattr(dissolution, "LAYER_ROUNDS", 1)
-    patch.setattr(block_crystals, "LAYER_ROUNDS", 1)
 
 
 EXPECTED: Mapping[str, tuple[Limits, object, tuple[str, ...]]] = {
@@ -68,9 +69,7 @@ EXPECTED: Mapping[str, tuple[Limits, object, tuple[str, ...]]] = {
 @pytest.fixture
 def plain_code(monkeypatch: pytest.MonkeyPatch) -> pytest.MonkeyPatch:
     """Machine code has its limits compiled in: the NumPy form is looked at."""
-    for module in (block_layers, block_vapour, block_crystals):
-        monkeypatch.setattr(module, "search_for_layers", lambda: PLAIN)
-    monkeypatch.setattr(block_crystals, "_settling", lambda: block_crystals.settled)
+    monkeypatch.setattr(machine, "is_ready", lambda: False)
     return monkeypatch
 
 
@@ -117,26 +116,21 @@ def test_a_search_for_layers_that_ends_early_tells_no_chance(
     assert block["cloud_temperature_C_status"][0] == "unknown"
 
 
-def test_machine_code_tells_which_searches_settled(monkeypatch: pytest.MonkeyPatch) -> None:
-    """By its own count of iterations, the same as NumPy's."""
+def test_machine_code_tells_which_searches_settled(catalogue: object) -> None:
     pytest.importorskip("numba")
-    from blendwright.catalogue import default_catalogue
-    from blendwright.many.machine import layers as compiled
-    from blendwright.many.rows import Block
-    from blendwright.many.voices import Voice
+    from blendwright.mixture.machine import layers as compiled
+    from blendwright.mixture.members import Member
 
-    block = Block.from_weighings([weigh(MIXED, default_catalogue())])
-    part = block.parts[0]
-    model = Voice(block.substances, "unifac2", part).at(ROOM_K)
-    assert compiled.stabilities(model, part.x).settled.all()  # type: ignore[arg-type]
+    blend = weigh(MIXED, catalogue).composition  # type: ignore[arg-type]
+    model = Member(blend.table, "unifac2", blend.part).at(ROOM_K)
+    assert compiled.stabilities(model, blend.part.x).settled.all()
 
 
 def test_a_loss_that_needs_too_many_steps_is_unknown(monkeypatch: pytest.MonkeyPatch) -> None:
     from blendwright.errors import NotConvergedError
     from blendwright.mixture.evaporation import Exposure, OpenBeaker, evaporate
 
-    monkeypatch.setattr(evaporation, "MOST_HALVINGS", 1)
-    monkeypatch.setattr(block_evaporation, "MOST_STEPS", 1)
+    monkeypatch.setattr(evaporation, "MOST_STEPS", 1)
     blend = weigh(MIXED, _catalogue()).composition
     with pytest.raises(NotConvergedError):
         evaporate(blend, Exposure(OpenBeaker(), ROOM_K), 86400.0)

@@ -165,7 +165,7 @@ def test_the_steps_agree_with_scipys_solver(vessel: Vessel) -> None:
     materials = [s.material for s in CONCENTRATE.substances]
     diffusivity = np.array([diffusivity_m2_s(m, 333.15) for m in materials])
     vapours = Vapours(diffusivity, air_viscosity_m2_s(333.15) / diffusivity)
-    model = CONCENTRATE.ensemble.voices("vapour")[0].model
+    model = CONCENTRATE.members("vapour")[0].name
 
     def change(time_s: float, moles: np.ndarray) -> np.ndarray:
         now = replace(CONCENTRATE, by_row=CONCENTRATE.by_row * (moles / CONCENTRATE.moles))
@@ -243,7 +243,7 @@ def test_what_leaves_under_a_tight_lid_is_the_headspace_once() -> None:
     """Partition: n = p V / (R T) of each substance, whatever the time."""
     lid = CoveredBeaker(headspace_depth_m=0.05, air_changes_per_h=0.0)
     found = evaporate(CONCENTRATE, Exposure(lid, ROOM_K), 86400.0)
-    model = CONCENTRATE.ensemble.voices("vapour")[0].model
+    model = CONCENTRATE.members("vapour")[0].name
     p = partial_pressures_Pa(model, found.remaining, ROOM_K, False)
     volume = math.pi / 4 * 0.06**2 * 0.05
     assert found.lost_mol.sum() == pytest.approx(

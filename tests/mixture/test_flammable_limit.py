@@ -147,7 +147,7 @@ def test_no_vapour_space_takes_nothing() -> None:
 @pytest.mark.parametrize("space_m3", [1e-4, 1e-2, 1.0])
 def test_what_left_the_liquid_fills_the_space_at_its_own_pressure(space_m3: float) -> None:
     left = liquid_in_closed_vessel(CONCENTRATE, ROOM_K, space_m3)
-    model = CONCENTRATE.ensemble.voices("vapour")[0].model
+    model = CONCENTRATE.members("vapour")[0].name
     pressures = partial_pressures_Pa(model, left, ROOM_K, False)
     gone = CONCENTRATE.moles - left.moles
     held = pressures * space_m3 / (GAS_CONSTANT_J_mol_K * ROOM_K)

@@ -46,7 +46,7 @@ def test_a_fifth_of_propylene_glycol_breaks_the_azeotrope() -> None:
                 (catalogue.find("propylene glycol"), 0.2, 0),
             ]
         )
-        model = blend.ensemble.voices("vapour")[0].model
+        model = blend.members("vapour")[0].name
         boiling = bubble_temperature_K(model, blend, 101325.0, may_split=False)
         assert boiling is not None
         ratio = partial_pressures_Pa(model, blend, boiling, False) / blend.mole_fractions
@@ -110,7 +110,7 @@ def test_the_vapour_over_an_unstable_liquid_is_that_of_its_layers() -> None:
 
     for *rows, _ in PART_WHERE_THEY_BOIL.values():
         blend = weigh(formula(*rows), default_catalogue()).composition
-        model = blend.ensemble.voices("vapour")[0].model
+        model = blend.members("vapour")[0].name
         boiling = bubble_temperature_K(model, blend, 101325.0, may_split=True)
         assert boiling is not None
         layered, single = (

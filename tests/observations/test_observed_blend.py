@@ -221,10 +221,11 @@ def test_an_unknown_flash_point_stays_unknown() -> None:
 
 
 def test_seen_clear_lowers_the_chance_of_layers_seen_cloudy_raises_it() -> None:
-    alone = assess(ESTERS).chance_of_layers
+    at_K = 298.15
+    alone = assess(ESTERS, at_K).chance_of_layers
     assert alone is not None
-    clear = assess(ESTERS, observations=[saw(ESTERS, "clear", 295.15)])
-    cloudy = assess(ESTERS, observations=[saw(ESTERS, "cloudy", 300.15)])
+    clear = assess(ESTERS, at_K, observations=[saw(ESTERS, "clear", 295.15)])
+    cloudy = assess(ESTERS, at_K, observations=[saw(ESTERS, "cloudy", 300.15)])
     assert clear.chance_of_layers is not None
     assert cloudy.chance_of_layers is not None
     assert clear.chance_of_layers < alone < cloudy.chance_of_layers

@@ -268,7 +268,7 @@ def test_measured_to_flash_lower_its_vapour_counts_as_warmer_measured_higher_as_
         for off in (-15.0, 15.0)
     )
     shift = low.window.flash.interval()[0] - before.window.flash.interval()[0]
-    warmer = warm(PLAIN, bench_K=298.15 - shift).at_bench.ratio
+    warmer = warm(PLAIN, bench_K=before.bench_K - shift).at_bench.ratio
     assert low.at_bench.ratio.interval() == pytest.approx(warmer.interval())
     assert low.at_bench.ratio.interval()[0] > before.at_bench.ratio.interval()[0]
     assert low.reaches_lower_limit.interval() == pytest.approx(

@@ -487,7 +487,7 @@ def test_a_measurement_without_name_or_unit_is_refused(text: str) -> None:
 
 def test_label_says_estimate_and_keeps_it_from_flames(pear_dossier: Dossier) -> None:
     made_label = label(pear_dossier, copies=24, bottle_mL=30.0)
-    assert made_label.fire[0] == "Treat as GHS category 2 (too near to call)"
+    assert made_label.fire[0] == "Treat as GHS category 2 (estimate: too near to call)"
     assert "flames" in made_label.fire[-1]
     density = pear_dossier.assessment.estimates["density_g_mL"].at_the_edge().interval()[0]
     assert dict(made_label.lines)["mass"].number == pytest.approx(30.0 * density, rel=1e-12)
@@ -511,8 +511,8 @@ def test_a_stated_category_brings_its_words(
     if category in ("1", "2"):
         assert first == stated
     else:
-        assert first.startswith("Treat as GHS category 2 (by the model alone: category 2;")
-        assert second == stated
+        assert first == f"Treat as GHS category 2 (model; measured: category {category})"
+        assert second == f"Measured: {stated}"
 
 
 def test_without_a_stated_category_no_signal_word(pear_dossier: Dossier) -> None:

@@ -12,8 +12,8 @@ from blendwright.blend import OIL_SPREAD_K, WEIGHTY_FLASH_SHARE, Blend
 from blendwright.catalogue import default_catalogue
 from blendwright.conditions import ROOM_K, ATMOSPHERE_Pa
 from blendwright.estimate import Estimate
-from blendwright.many.classes import ghs_classes
 from blendwright.report.terminal import fire_answer
+from blendwright.verdict.classes import ghs_classes
 from blendwright.verdict.flammability import (
     NO_CLASS,
     Doubts,
@@ -271,7 +271,7 @@ def test_a_trace_is_not_blamed_for_what_triacetin_does_to_plastics() -> None:
 
 
 def test_a_trace_in_a_carrier_without_values_is_not_taken_for_the_blend() -> None:
-    """MCT oil has no Hansen parameters here: its effect on plastics is unknown, not limonene's."""
+    """MCT oil has no Hansen parameters here: what it does to plastics is unknown."""
     codes = {f.code for f in assess(formula(("MCT oil", 100.0), ("limonene", 0.01))).findings}
     assert "PLASTIC-ATTACK" not in codes
     assert "PLASTIC-UNKNOWN" in codes

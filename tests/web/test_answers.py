@@ -108,6 +108,7 @@ def test_a_way_that_brings_in_a_dilution_reads_back_alike(sheet: Sheet) -> None:
     tried = with_way(sheet, found, rows, written)
     again = amounts(Request(tried))
     assert not again.problems
+    assert tried.written[-1].strength_pct == "20"
     assert {row.label: row.grams for row in again.rows}[label] == 2.0
 
 

@@ -7,10 +7,10 @@ from typing import Any
 
 import pytest
 
-from blendwright.formula.reading import MOST_BYTES
+from blendwright.formula.table_files import MOST_BYTES
 from blendwright.web.guard import Guard, NoncedScripts, ServerAddress
 
-HOUSE = ServerAddress(8765)
+ADDRESS = ServerAddress(8765)
 OURS = "127.0.0.1:8765"
 
 
@@ -46,7 +46,7 @@ def ask(
         "path": "/",
         "headers": [(name.encode(), value.encode()) for name, value in headers.items()],
     }
-    asyncio.run(Guard(NoncedScripts(_page), HOUSE)(scope, receive, send))
+    asyncio.run(Guard(NoncedScripts(_page), ADDRESS)(scope, receive, send))
     if kind == "websocket":
         return sent[0]["type"], {}, b""
     told = {name.decode(): value.decode() for name, value in sent[0]["headers"]}

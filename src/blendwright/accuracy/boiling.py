@@ -6,6 +6,7 @@ from blendwright.accuracy.figures import SINGLE_SETS, Case
 from blendwright.catalogue import default_catalogue
 from blendwright.conditions import ATMOSPHERE_Pa
 from blendwright.formula import Formula
+from blendwright.mixture.parameter_sets import PARAMETER_SETS
 from blendwright.mixture.vapour import bubble_temperature_K, initial_boiling_point
 from blendwright.reference import reference
 from blendwright.weighing import weigh
@@ -27,12 +28,11 @@ def cases() -> list[Case]:
         target = float(row["boiling_point_C_101kPa"]) + 273.15
         others = []
         for name in SINGLE_SETS:
-            model = composition.ensemble.model(name)
-            if model is None:
+            if not composition.is_covered_by(name):
                 continue
-            found = bubble_temperature_K(model, composition, ATMOSPHERE_Pa, True)
+            found = bubble_temperature_K(name, composition, ATMOSPHERE_Pa, True)
             if found is not None:
-                others.append((model.parameter_set.title, found - target))
+                others.append((PARAMETER_SETS[name].title, found - target))
         half = high - value if target > value else value - low
         made.append(Case(f"{row['a']} + {row['b']}", value - target, half, "all", tuple(others)))
     return made

@@ -18,8 +18,10 @@ from blendwright.catalogue import default_catalogue
 from blendwright.conditions import ROOM_K, ATMOSPHERE_Pa
 from blendwright.formula import Formula
 from blendwright.mixture.composition import Composition
-from blendwright.mixture.flash_point import flash_temperature_K
-from blendwright.mixture.vapour import saturation_Pa, solve_rising
+from blendwright.mixture.flash_point import FLASH_START_K, flash_temperature_K
+from blendwright.mixture.parameter_sets import PARAMETER_SETS, Array
+from blendwright.mixture.roots import Ints, temperatures_where_zero
+from blendwright.mixture.vapour import HIGHEST_K, LOWEST_K
 from blendwright.pure.density import liquid_density
 from blendwright.reference import reference
 from blendwright.verdict.flammability import category_of, lower_bound_K, rank
@@ -87,14 +89,15 @@ def _formula(one: Measured) -> Formula:
 
 def ideal_flash_K(composition: Composition) -> float | None:
     """Liaw's sum with gamma = 1 (Le Chatelier with Raoult)."""
-    reference_pressures = composition.flash_reference_Pa
+    table = composition.table
     x = composition.mole_fractions
 
-    def above(temperature_K: float) -> float:
-        terms = x * saturation_Pa(composition, temperature_K) / reference_pressures
-        return float(np.log(terms.sum()))
+    def above(temperature_K: Array, _: Ints) -> Array:
+        terms = x * np.exp(table.curves.ln_pressures(temperature_K) - table.ln_reference)
+        return np.asarray(np.log(terms.sum(axis=1)))
 
-    return solve_rising(above, 320.0)
+    found = temperatures_where_zero(above, np.array([FLASH_START_K]), LOWEST_K, HIGHEST_K)
+    return float(found.root[0]) if found.converged[0] else None
 
 
 @cache
@@ -121,12 +124,11 @@ def cases() -> list[Case]:
         if ideal is not None:
             others.append(("ideal liquid, gamma = 1 (naive)", ideal - target))
         for name in SINGLE_SETS:
-            model = blend.blend.ensemble.model(name)
-            if model is None:
+            if not blend.blend.is_covered_by(name):
                 continue
-            found = flash_temperature_K(model, blend.blend, blend.burns_in_layers)
+            found = flash_temperature_K(name, blend.blend, blend.burns_in_layers)
             if found is not None:
-                others.append((model.parameter_set.title, found - target))
+                others.append((PARAMETER_SETS[name].title, found - target))
         half = high - value if target > value else value - low
         group = "closed cup" if one.group.startswith("closed cup") else one.group
         made.append(

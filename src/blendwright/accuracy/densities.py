@@ -30,6 +30,9 @@ WRONG_ROWS = {("1-hexanol 1.0", "303.15", "759.829")}
 """Contradicted by 6 % by five other rows at the same temperature."""
 TAUGHT = "isopropanol;water"
 """Its excess volume was fitted to these three rows, so they don't judge."""
+OFF_BY_ITS_PURE_LIQUIDS = "1-propanol;benzaldehyde"
+"""Its paper (doi:10.1021/je900212d, ±0.35 %) has 803.2 and 1047.0 kg/m3 for the pure liquids at
+25 °C, 0.5 and 0.3 % above the middle of 34 and 3 papers in ThermoML: too coarse to judge mixing."""
 GIROLAMI = "Girolami 1994, from the formula"
 
 
@@ -71,7 +74,7 @@ def measured() -> tuple[Measured, ...]:
             )
         )
     for row in reference("density_mixtures.csv"):
-        if row["components"] == TAUGHT:
+        if row["components"] in (TAUGHT, OFF_BY_ITS_PURE_LIQUIDS):
             continue
         materials = [resolve(name, catalogue) for name in row["components"].split(";")]
         shares = np.array([float(share) for share in row["fractions"].split(";")])

@@ -271,7 +271,7 @@ class EthanolLaw:
             and "cosolvency" in found
             and found["cosolvency"].margin is not None
         ):
-            margin = -fact.oils.ln_load(self.table)
+            margin = -float(fact.oils.ln_load(self.table)[0])
             found["cosolvency"] = Sign(margin, found["cosolvency"].own_sd)
         return found
 
@@ -303,7 +303,7 @@ def ethanol_law(known: Sequence[Fact]) -> EthanolLaw:
             + (math.log(scale / c) / c_sd) ** 2
         )
         for oils, fact, own_sd in seen:
-            chance = share_of_parting(Sign(-oils.ln_load(table), own_sd), 0.0, scale)
+            chance = share_of_parting(Sign(-float(oils.ln_load(table)[0]), own_sd), 0.0, scale)
             total += fact.weight * _surprise(chance, fact.parts)
         return total
 

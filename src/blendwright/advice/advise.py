@@ -34,7 +34,11 @@ from blendwright.editing import as_formula, carriers_of
 from blendwright.estimate import Estimate
 from blendwright.formula import Formula
 from blendwright.observations import Observation
-from blendwright.observations.observed_blend import UNLIKE_THE_MODEL, with_observations
+from blendwright.observations.observed_blend import (
+    UNLIKE_THE_MODEL,
+    ObservedBlend,
+    with_observations,
+)
 from blendwright.verdict.words import (
     CLEAR_BELOW,
     SURELY_CLEAR_BELOW,
@@ -266,24 +270,34 @@ def advise(
         if kelvin is not None
     ) or (Goal("clear", bench_K),)
     weighing = weigh(formula, catalogue)
-    stays = Goal("stays", bench_K)
-    if clear_at_K is None and margin(stays, weighing.composition) >= 0.0:
-        goals = (*goals, stays)  # no cure that clouds it
     question = Question(weighing, goals, bench_K, pressure_Pa, catalogue, tuple(observations))
-    now = question.state(weighing)
     blend = question.blend(weighing, bench_K)
+    stays = Goal("stays", bench_K)
+    (here,) = of_blend((stays,), blend)
+    if clear_at_K is None and margin(here, weighing.composition) >= 0.0:
+        question = replace(question, goals=(*goals, stays))  # no cure that clouds it
+    goals, counted = question.goals, _counted(blend)
+    now = question.state(weighing)
     if blend.blind or blend.without_groups:
         names = ", ".join(dict.fromkeys([*blend.blind, *(s.name for s in blend.without_groups)]))
         return Advice(formula.name, goals, now, (), (f"no advice: {names} can't be counted",))
     if blend.burns_unlike_the_model:
         return Advice(formula.name, goals, now, (), (f"no advice: {UNLIKE_THE_MODEL}",))
     if all(now.met):
-        return Advice(formula.name, goals, now, (), ())
+        return Advice(formula.name, goals, now, (), counted)
     changed, near = _searched(question, now, most_ways)
     warming, notes = _warming(question, blend, now)
     ways = sorted([*warming, *changed, *_two_bottles(question)], key=lambda w: rank_of(w.kinds))
-    notes += _notes(question, ways, near)
+    notes = [*counted, *notes, *_notes(question, ways, near)]
     return Advice(formula.name, goals, now, tuple(ways[:most_ways]), tuple(notes), near)
+
+
+def _counted(blend: Blend) -> tuple[str, ...]:
+    """What the bench saw, where it counts."""
+    if not isinstance(blend, ObservedBlend):
+        return ()
+    told = [one.words() for one in blend.compared if not one.why_not]
+    return (f"your own observations count: {'; '.join(told)}",) if told else ()
 
 
 def _searched(question: Question, now: State, most: int) -> tuple[tuple[Way, ...], tuple[Way, ...]]:

@@ -48,7 +48,8 @@ DOSE_mL_L = 1.0  # two drops in 100 mL (common practice, no source)
 
 @dataclass(frozen=True)
 class InCarrier:
-    """One carrier, or mix: what becomes of the aromatics in it. Unknown numbers are None."""
+    """One carrier, or mix: what becomes of the aromatics in it. Unknown numbers are None; `counted`
+    are the person's own observations that moved them."""
 
     carrier: str
     now: bool
@@ -65,6 +66,7 @@ class InCarrier:
     treat_as: str
     density: Estimate
     in_water: DoseWord
+    counted: tuple[str, ...] = ()
 
     def to_dict(self) -> dict[str, object]:
         return {
@@ -87,6 +89,7 @@ class InCarrier:
             "ghs_treat_as": self.treat_as,
             "density_g_mL": self.density.to_dict(),
             "two_drops_in_100_mL_of_water": self.in_water,
+            **({"observations": list(self.counted)} if self.counted else {}),
         }
 
 
@@ -113,7 +116,9 @@ def compare_carriers(
 
     def looked_at(name: str, weighed: Weighing) -> InCarrier:
         alone = Blend(weighed, bench_K, pressure_Pa)
-        return _in_carrier(name, with_observations(alone, seen, catalogue)[0], catalogue)
+        blend, compared = with_observations(alone, seen, catalogue)
+        counted = tuple(one.words() for one in compared if not one.why_not)
+        return replace(_in_carrier(name, blend, catalogue), counted=counted)
 
     made = [replace(looked_at("as written", weighing), now=True)]
     if not own:

@@ -18,7 +18,7 @@ from blendwright.blend import Blend, parts_at_20C
 from blendwright.errors import NotConvergedError
 from blendwright.mixture.clarity import clarity
 from blendwright.mixture.composition import Composition
-from blendwright.mixture.dissolution import SolidLiquid
+from blendwright.mixture.dissolution import undersaturations
 from blendwright.mixture.flash_point import barometric_K, flash_temperature_K
 from blendwright.verdict.words import CLEAR_BELOW, SURELY_CLEAR_BELOW
 
@@ -75,7 +75,7 @@ def margins(goal: Goal, composition: Composition) -> list[float]:
     target = TARGET_CHANCE if goal.kind == "clear" else STILL_CLEAR_CHANCE
     liquid = _logit(target) - _logit(chance) - goal.moved.log_odds
     at_K = goal.temperature_K - goal.moved.crystals_K
-    solids = SolidLiquid(composition).undersaturations(at_K)
+    solids = undersaturations(composition, at_K)
     every = [liquid, *(float(s) - TARGET_UNDERSATURATION_LN for s in solids)]
     return [max(-MOST_MARGIN, min(m, MOST_MARGIN)) for m in every]
 
@@ -112,16 +112,16 @@ def _logit(chance: float) -> float:
 
 def _flash_margin(composition: Composition, limit_K: float) -> float:
     """Not bounded below, so that of two blends that fall short the nearer one shows."""
-    voices = composition.ensemble.voices("vapour")
+    members = composition.members("vapour")
     burning = [s for s in composition.substances if s.flash.status != "not_applicable"]
     if not burning:
         return MOST_MARGIN
     blind = any(s.vapour is None or s.flash.value is None for s in burning)
-    if not voices or blind:
+    if not members or blind:
         return UNTOLD
     layers = parts_at_20C(composition)
     try:
-        found = flash_temperature_K(voices[0].model, composition, layers, limit_K)
+        found = flash_temperature_K(members[0].name, composition, layers, limit_K)
     except NotConvergedError:
         return UNTOLD
     if found is None:

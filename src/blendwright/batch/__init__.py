@@ -1,7 +1,7 @@
 """Many formulas from one table or folder, streamed, into one table with a row for each.
 
 Reading, cutting into lots, checkpoints, workers and the summary are here; what the blends do is
-asked of `blendwright.many`. Needs the extra `batch` (pyarrow, and dask.distributed for workers).
+asked of `batch.columns`. Needs the extra `batch` (pyarrow, and dask.distributed for workers).
 """
 
 from __future__ import annotations

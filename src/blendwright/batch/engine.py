@@ -11,8 +11,9 @@ from typing import Any
 
 import numpy as np
 
+from blendwright.batch.columns import columns
 from blendwright.batch.observed import Observed
-from blendwright.many.block import columns
+from blendwright.mixture import machine
 from blendwright.weighing import Weighing
 
 Columns = dict[str, np.ndarray[Any, Any]]
@@ -37,6 +38,7 @@ def reckoned(
     """All columns. A blend that raises is cut out by halving; the others get their answers. Those
     that the person's own observations reach get them with these counted in."""
     asked = frozenset(only)
+    machine.prepare()
     found: list[tuple[list[int], Columns]] = []
     broken: list[tuple[int, str]] = []
 

@@ -9,7 +9,6 @@ row by row, and comes out as `weigh` would have it, with every problem.
 from __future__ import annotations
 
 import gc
-import re
 from collections import Counter
 from collections.abc import Callable, Iterable, Iterator, Sequence
 from contextlib import contextmanager
@@ -37,14 +36,14 @@ from blendwright.formula.numbers import (
     parse_amount,
     parse_batch_g,
 )
-from blendwright.formula.reading import MOST_ROWS
 from blendwright.formula.table import formula_rows
+from blendwright.formula.table_files import MOST_ROWS
 from blendwright.weighing import Weighing
 
 UNITS: tuple[AmountUnit, ...] = ("g", "mL", "drops")
 TEXTS = ("material", "strength_pct", "carrier", "role", "cas", "smiles")  # tell a row apart
 COLUMNS = ("formula", "line", *AMOUNTS, *SHARES, *TEXTS, "note", "batch_g", "broken", UNUSED)
-_LONE_POINT = re.compile(r"\s*[+-]?[1-9]\d{0,2}\.\d{3}(?!\d)")
+LONE_POINT = r"^\s*[+-]?[1-9]\d{0,2}\.\d{3}(?:\D|$)"  # 1.250, which commas elsewhere may group
 MOST_LOT_ROWS = 100_000  # a lot ends here, however few its formulas
 
 Numbers = np.ndarray[Any, Any]
@@ -333,12 +332,14 @@ class LongRows:
         for column in (*AMOUNTS, "strength_pct"):
             if column not in self.rows.column_names:
                 continue
-            if pa.types.is_floating(self.rows.column(column).type):
+            cells = self.rows.column(column)
+            if pa.types.is_floating(cells.type):
                 continue
-            texts = self._texts(column)
-            commas |= np.array(["," in text for text in texts], dtype=bool)
+            commas |= pc.fill_null(pc.match_substring(cells, ","), False).to_numpy()
             if column in AMOUNTS:
-                points |= np.array([_LONE_POINT.match(text) is not None for text in texts])
+                points |= pc.fill_null(
+                    pc.match_substring_regex(cells, LONE_POINT), False
+                ).to_numpy()
         return commas, points
 
     @cached_property

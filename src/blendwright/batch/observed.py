@@ -10,10 +10,10 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
+from blendwright.batch.row import QUESTIONS
 from blendwright.blend import Blend
 from blendwright.catalogue import Catalogue
 from blendwright.findings import findings_of
-from blendwright.many.loop import QUESTIONS
 from blendwright.observations import Observation
 from blendwright.observations.findings import observation_findings
 from blendwright.observations.observed_blend import with_observations

@@ -26,7 +26,7 @@ from blendwright.formula.columns import NUMERIC, Columns
 from blendwright.formula.headings import AMOUNTS, IDENTITIES, plain
 from blendwright.formula.notices import Notice
 from blendwright.formula.numbers import SCALES, cell_text, with_unit
-from blendwright.formula.reading import MOST_BYTES
+from blendwright.formula.table_files import MOST_BYTES
 
 ID_WORDS = (
     "formula", "formula id", "id", "recipe", "recipe id", "Formel", "Rezept", "Rezeptur",

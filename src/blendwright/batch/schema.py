@@ -12,7 +12,7 @@ from typing import Any
 import numpy as np
 import pyarrow as pa
 
-from blendwright.many.questions import ESTIMATES, QUESTIONS
+from blendwright.batch.questions import ESTIMATES, QUESTIONS
 
 SCHEMA = "blendwright/batch/1"
 MOST_MESSAGE = 500  # letters of an error in the table

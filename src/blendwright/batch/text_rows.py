@@ -19,8 +19,9 @@ import pyarrow as pa
 from blendwright.errors import FormulaError, Problem
 from blendwright.formula.columns import Columns
 from blendwright.formula.notices import Notice
-from blendwright.formula.reading import (
+from blendwright.formula.table_files import (
     delimiter_of,
+    is_comment,
     names_delimiter,
     unread_sheets,
     workbook_text,
@@ -79,7 +80,7 @@ def workbook_rows(path: Path, columns_of: ColumnsOf, at_once: int) -> Tables:
             if not any(cells):
                 continue
             if builder is None:
-                if not cells[0].startswith("#"):
+                if not is_comment(cells):
                     builder = _Builder(columns_of(cells, False, unread_sheets(book)))
                 continue
             builder.add(line, cells)
@@ -105,10 +106,10 @@ def _western(line: str) -> str:
 def _header(lines: Iterator[str], name: str) -> tuple[int, list[str], str]:
     """The header's line number and cells, and the delimiter; comments may stand before it."""
     for number, line in enumerate(lines, start=1):
-        if not line.strip() or line.lstrip().startswith("#") or names_delimiter(line.strip()):
-            continue
         delimiter = delimiter_of(line)
-        cells = next(csv.reader([line], delimiter=delimiter))
+        cells = next(csv.reader([line], delimiter=delimiter), [])
+        if not line.strip() or is_comment(cells) or names_delimiter(line.strip()):
+            continue
         return number, [cell.strip() for cell in cells], delimiter
     raise FormulaError(
         name, [Problem("the file holds no table; it needs a header: formula, material, grams")]
@@ -186,11 +187,11 @@ class _Builder:
     def add(self, line: int, cells: Sequence[str]) -> None:
         extra = [cell for cell in cells[self.width :] if cell]
         self.lines.append(line)
-        record = self.columns.record(line, cells)
-        for ours, text in record.texts.items():
+        for ours, text in self.columns.texts(cells):
             self.cells[ours].append(text)
         if self.columns.unused:
-            self.cells[UNUSED].append("".join(f"{name}{BETWEEN}" for name in record.unused))
+            names = self.columns.unused_in(cells)
+            self.cells[UNUSED].append("".join(f"{name}{BETWEEN}" for name in names))
         self.cells["broken"].append(
             f"more cells than the header has columns (left over: {', '.join(extra)[:60]}); a "
             "decimal comma in a comma-separated file needs quotes or semicolons"

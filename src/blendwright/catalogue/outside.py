@@ -71,14 +71,11 @@ class OutsideList:
         number, common name, formula and structure."""
         self.refuse(written, name=known.cas)
         self.refuse(written, name=known.common_name)
-        if any(element not in ATOMIC_WEIGHTS_g_mol for element in atoms(known.formula)):
-            self._raise(written, self._classes["element"])
-        if re.search(r"[+-]\d*$", known.formula):
-            self._raise(written, self._classes["salt"])
         try:
             self.refuse(written, structure=read_smiles(known.smiles))
         except StructureError:
-            return
+            if any(element not in ATOMIC_WEIGHTS_g_mol for element in atoms(known.formula)):
+                self._raise(written, self._classes["element"])
 
     def refuse(self, written: str, *, name: str = "", structure: Structure | None = None) -> None:
         """Raises OutsideScopeError, of what was written, where its name or structure is outside."""
@@ -100,10 +97,10 @@ def _spaced(name: str) -> str:
 
 def _kind(structure: Structure) -> str | None:
     elements = structure.elements
-    if any(element not in ATOMIC_WEIGHTS_g_mol for element in elements):
-        return "element"
     if not structure.is_one_molecule or _has_ions(structure):
         return "salt"
+    if any(element not in ATOMIC_WEIGHTS_g_mol for element in elements):
+        return "element"
     if "C" not in elements:
         return None if elements == {"H": 2, "O": 1} else "inorganic"
     if sum(_is_hydroxyl(structure, atom) for atom in range(len(structure.atoms))) > MOST_HYDROXYLS:

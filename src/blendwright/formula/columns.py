@@ -5,6 +5,7 @@ from __future__ import annotations
 import re
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
+from functools import cached_property
 
 from blendwright.errors import Problem
 from blendwright.formula.headings import AMOUNTS, IDENTITIES, SHARES, Heading, heading_of, plain
@@ -86,15 +87,29 @@ class Columns:
     def heading(self, column: str | None) -> Heading | None:
         return next((h for _, h in self.read if h.column == column), None)
 
+    @cached_property
+    def places(self) -> tuple[tuple[int, str, str], ...]:
+        """Place and column of what is read, and the unit that a bare number there is given."""
+        return tuple(
+            (place, heading.column, "" if heading.unit in UNMARKED else heading.unit)
+            for place, heading in self.read
+        )
+
+    def texts(self, values: Sequence[str]) -> Iterator[tuple[str, str]]:
+        """Column and text of a row's cells, each with the unit of its heading where it has none."""
+        width = len(values)
+        for place, column, unit in self.places:
+            cell = values[place] if place < width else ""
+            yield column, with_unit(cell, unit) if unit and cell else cell
+
+    def unused_in(self, values: Sequence[str]) -> tuple[str, ...]:
+        """The unused columns that a row fills in."""
+        width = len(values)
+        return tuple(name for place, name in self.unused if place < width and values[place])
+
     def record(self, line: int, values: Sequence[str]) -> Record:
-        """One row, each amount with the unit of its heading where the cell has none."""
-        texts = {}
-        for place, heading in self.read:
-            cell = values[place] if place < len(values) else ""
-            marked = cell and heading.unit and heading.unit not in UNMARKED
-            texts[heading.column] = with_unit(cell, heading.unit) if marked else cell
-        filled = (name for place, name in self.unused if place < len(values) and values[place])
-        return Record(line, texts, tuple(filled))
+        """One row."""
+        return Record(line, dict(self.texts(values)), self.unused_in(values))
 
     def twice_problems(self, line: int | None) -> list[Problem]:
         return [

@@ -7,51 +7,36 @@ column; what of it is not used becomes a notice.
 
 from __future__ import annotations
 
-import csv
-import io
-import itertools
 import json
 import re
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
-from typing import Any
 
 from blendwright.errors import FormulaError, Problem
 from blendwright.formula.columns import NUMERIC, Columns, Record
 from blendwright.formula.formula import Formula
 from blendwright.formula.headings import IDENTITIES
 from blendwright.formula.notices import Notice
-from blendwright.formula.numbers import number_in, number_text, parse_batch_g, readings
+from blendwright.formula.numbers import number_in, parse_batch_g, readings
 from blendwright.formula.table import formula_rows
+from blendwright.formula.table_files import (
+    MOST_ABOVE,
+    MOST_ROWS,
+    TableFile,
+    TableLine,
+    bytes_of,
+    is_comment,
+    split_line,
+    table_file,
+)
 
-MOST_ROWS = 5000
-MOST_BYTES = 5_000_000
-MOST_UNPACKED_BYTES = 20 * MOST_BYTES  # of a workbook
 JSON_SCHEMA = "blendwright/formula/1"
-# An apostrophe that keeps a spreadsheet from taking a text for a formula; writing.py puts it there
-QUOTED = re.compile(r"'+[=+\-@]")
+MOST_SHOWN = 200  # letters of the lines above a header, in the notice of them
 _BATCH = re.compile(r"^#\s*batch\s*[:=]?\s*(.+)$", re.IGNORECASE)
 _NAME = re.compile(r"^#\s*name\s*[:=]?\s*(.+)$", re.IGNORECASE)
-_DELIMITERS = "\t;,"
-_DELIMITER_LINE = re.compile(r"^sep=.$", re.IGNORECASE)  # a spreadsheet's own first line
-MOST_ABOVE = 30  # lines above the header
-MOST_SHOWN = 200  # letters of these, in the notice of them
-_QUOTED_FORMAT = re.compile(r'"[^"]*"|\\.')  # of a number's format: letters that mean nothing
 
-Cells = tuple[int, list[str]]  # line number in the file, its cells
-WithoutHeader = Callable[[Cells], tuple[int, Columns]]
-
-
-@dataclass(frozen=True)
-class TableFile:
-    """A table file's cells; `points_are_doubtful` where its commas are decimal signs by the way it
-    is written (semicolons); `notices` of what in the file is not read."""
-
-    cells: list[Cells]
-    points_are_doubtful: bool = False
-    notices: tuple[Notice, ...] = ()
-    delimiter: str = ""  # none: a workbook
+WithoutHeader = Callable[[TableLine], tuple[int, Columns]]
 
 
 def read_formula(path: str | Path, batch_g: float | None = None) -> Formula:
@@ -59,24 +44,8 @@ def read_formula(path: str | Path, batch_g: float | None = None) -> Formula:
 
     Raises FormulaError with every problem found in it.
     """
-    data, name = _bytes_of(Path(path))
+    data, name = bytes_of(Path(path))
     return read_formula_bytes(data, name, batch_g)
-
-
-def _bytes_of(path: Path) -> tuple[bytes, str]:
-    if path.is_dir():
-        raise FormulaError(str(path), [Problem("this is a folder, not a table")])
-    try:
-        if path.stat().st_size > MOST_BYTES:
-            raise FormulaError(
-                path.name,
-                [Problem(f"larger than {MOST_BYTES // 1_000_000} MB: not one formula; split it")],
-            )
-        return path.read_bytes(), path.name
-    except FileNotFoundError:
-        raise FormulaError(str(path), [Problem("there is no such file")]) from None
-    except OSError as error:
-        raise FormulaError(str(path), [Problem(f"can't be read ({error.strerror})")]) from None
 
 
 def read_formula_bytes(data: bytes, name: str, batch_g: float | None = None) -> Formula:
@@ -84,7 +53,7 @@ def read_formula_bytes(data: bytes, name: str, batch_g: float | None = None) -> 
     if data.lstrip()[:1] == b"{":
         formula = _from_json(data, name)
         return formula if batch_g is None else formula.with_batch_g(batch_g)
-    return _from_table(_table_file(data, name), name, batch_g)
+    return _from_table(table_file(data, name), name, batch_g)
 
 
 def _from_json(data: bytes, name: str) -> Formula:
@@ -114,144 +83,6 @@ def _from_json(data: bytes, name: str) -> Formula:
     return replace(Formula.from_rows(rows, title, held.get("batch_g")), source=name)
 
 
-def text_table(text: str, name: str, delimiter: str = "") -> TableFile:
-    """The cells of a table in text; raises FormulaError for what isn't one."""
-    delimiter = delimiter or delimiter_of(text)
-    cells: list[Cells] = []
-    reader = csv.reader(io.StringIO(text, newline=""), delimiter=delimiter)
-    try:
-        for row in reader:
-            if row and row[0].lstrip().startswith("#"):
-                cells.append((reader.line_num, [delimiter.join(row)]))
-            elif not names_delimiter(delimiter.join(row)):
-                cells.append((reader.line_num, [_unquoted(cell.strip()) for cell in row]))
-    except csv.Error as error:
-        raise FormulaError(name, [Problem(f"not a table ({error})", reader.line_num)]) from None
-    return TableFile(cells, delimiter == ";", (), delimiter)
-
-
-def table_cells(path: str | Path) -> list[Cells]:
-    """Any table file as (line number, cells); raises FormulaError for what isn't one."""
-    return _table_file(*_bytes_of(Path(path))).cells
-
-
-def _table_file(data: bytes, name: str) -> TableFile:
-    if not data.strip():
-        raise FormulaError(name, [Problem("the file is empty")])
-    if data.startswith(b"PK\x03\x04"):
-        return _workbook_file(data, name)
-    if Path(name).suffix.casefold() in (".xlsx", ".xlsm", ".xls"):
-        raise FormulaError(
-            name,
-            [Problem("this isn't a workbook in the XLSX form; save it again as .xlsx or .csv")],
-        )
-    return text_table(_decode(data, name), name)
-
-
-def _decode(data: bytes, name: str) -> str:
-    if data[:2] in (b"\xff\xfe", b"\xfe\xff"):
-        try:
-            return data.decode("utf-16")
-        except UnicodeDecodeError:
-            pass
-    if b"\x00" in data[:4096] or data.startswith((b"%PDF", b"\x89PNG", b"\xd0\xcf\x11\xe0")):
-        raise FormulaError(
-            name, [Problem("this is a binary file; save the formula as .csv or .xlsx")]
-        )
-    try:
-        return data.decode("utf-8-sig")
-    except UnicodeDecodeError:
-        return data.decode("cp1252", errors="replace")
-
-
-def delimiter_of(text: str) -> str:
-    """The delimiter by which one of the first lines is a formula's header; else the one that the
-    first line holds most of."""
-    lines = [ln for ln in text.splitlines() if ln.strip() and not ln.lstrip().startswith("#")]
-    lines = [ln for ln in lines[: MOST_ABOVE + 1] if not names_delimiter(ln)]
-    for line in lines:
-        for delimiter in _DELIMITERS:
-            if delimiter in line and Columns.of(_split(line, delimiter)).is_header:
-                return delimiter
-    first = lines[0] if lines else ""
-    return max(_DELIMITERS, key=first.count) if any(s in first for s in _DELIMITERS) else ","
-
-
-def names_delimiter(line: str) -> bool:
-    """Whether a line is a spreadsheet's own word for the delimiter: sep=;"""
-    return _DELIMITER_LINE.match(line) is not None
-
-
-def _split(line: str, delimiter: str) -> list[str]:
-    try:
-        return next(csv.reader([line], delimiter=delimiter), [])
-    except csv.Error:
-        return []
-
-
-def _unquoted(cell: str) -> str:
-    return cell[1:] if QUOTED.match(cell) else cell
-
-
-def unpacked_bytes(workbook: Path | io.BytesIO) -> int:
-    """What a workbook says that its parts unpack to. Raises zipfile.BadZipFile for what is none."""
-    import zipfile
-
-    with zipfile.ZipFile(workbook) as archive:
-        return sum(entry.file_size for entry in archive.infolist())
-
-
-def _workbook_file(data: bytes, name: str) -> TableFile:
-    import zipfile
-
-    from openpyxl import load_workbook
-    from openpyxl.utils.exceptions import InvalidFileException
-
-    try:
-        if unpacked_bytes(io.BytesIO(data)) > MOST_UNPACKED_BYTES:
-            raise FormulaError(name, [Problem("the workbook unpacks to far more than a formula")])
-        book = load_workbook(io.BytesIO(data), read_only=True, data_only=True)
-        cells = []
-        for number, row in enumerate(book.worksheets[0].iter_rows(), start=1):
-            if number > MOST_ROWS + 100:
-                break
-            cells.append((number, [workbook_text(cell) for cell in row]))
-        return TableFile(cells, False, unread_sheets(book))
-    except FormulaError:
-        raise
-    except (zipfile.BadZipFile, InvalidFileException, LookupError, ValueError, OSError, EOFError):
-        raise FormulaError(
-            name, [Problem("the workbook can't be read; open it and save it again as .xlsx")]
-        ) from None
-
-
-def _holds_values(sheet: Any) -> bool:
-    """Whether any cell of a sheet's first rows is filled in."""
-    first = itertools.islice(sheet.iter_rows(values_only=True), MOST_ABOVE)
-    return any(value is not None for row in first for value in row)
-
-
-def unread_sheets(book: Any) -> tuple[Notice, ...]:
-    """What is to be told of a workbook's other sheets, where they hold anything."""
-    first, *others = book.worksheets
-    named = ", ".join(repr(sheet.title) for sheet in others if _holds_values(sheet))
-    if not named:
-        return ()
-    message = f"Only the first sheet of the workbook is read ({first.title!r}), not {named}."
-    return (Notice("SHEETS-UNREAD", "caution", message, "Put the formula on the first sheet."),)
-
-
-def workbook_text(cell: Any) -> str:
-    """A workbook's cell as a person would write it: 0.1 shown as 10 % is "10 %"."""
-    value = cell.value
-    if value is None:
-        return ""
-    is_number = isinstance(value, int | float) and not isinstance(value, bool)
-    if is_number and "%" in _QUOTED_FORMAT.sub("", cell.number_format or ""):
-        return f"{number_text(float(f'{value * 100.0:.15g}'))} %"
-    return number_text(value) if isinstance(value, float) else str(value).strip()
-
-
 @dataclass(frozen=True)
 class FormulaTable:
     """A formula's table taken apart: columns, rows, and what lines of comment say.
@@ -279,11 +110,11 @@ def taken_apart(
     """
     problems: list[Problem] = []
     title, batch_g = "", None
-    lines: list[Cells] = []
-    comments: list[Cells] = []
+    lines: list[TableLine] = []
+    comments: list[TableLine] = []
     for line, values in table.cells:
         first = next((value for value in values if value), "")
-        if first.startswith("#"):
+        if first and is_comment(values):
             comments.append((line, values))
             if found := _BATCH.match(first):
                 batch_g = parse_batch_g(found.group(1).rstrip(",;\t "), problems, line)
@@ -328,7 +159,7 @@ def _from_table(table: TableFile, name: str, batch_g: float | None) -> Formula:
     return Formula(title, read.rows, read.batch_g, name, (*apart.notices, *read.notices))
 
 
-def _records(lines: Sequence[Cells], columns: Columns, problems: list[Problem]) -> list[Record]:
+def _records(lines: Sequence[TableLine], columns: Columns, problems: list[Problem]) -> list[Record]:
     records = []
     for line, values in lines[:MOST_ROWS]:
         extra = [value for value in values[columns.width :] if value]
@@ -349,7 +180,7 @@ def _records(lines: Sequence[Cells], columns: Columns, problems: list[Problem]) 
 
 
 def _header(
-    lines: Sequence[Cells], name: str, without_header: WithoutHeader | None
+    lines: Sequence[TableLine], name: str, without_header: WithoutHeader | None
 ) -> tuple[int, Columns]:
     """Where the rows begin, and the columns. Raises FormulaError as `taken_apart`."""
     for place, (line, values) in enumerate(lines[: MOST_ABOVE + 1], start=1):
@@ -370,11 +201,13 @@ def _header(
     raise FormulaError(name, [Problem(message, line)])
 
 
-def _commented_notice(comments: Sequence[Cells], columns: Columns, delimiter: str) -> list[Notice]:
+def _commented_notice(
+    comments: Sequence[TableLine], columns: Columns, delimiter: str
+) -> list[Notice]:
     """Comments that would be rows: a material and an amount stand in their places."""
     rows = []
     for line, values in comments:
-        cells = _split(values[0], delimiter) if delimiter else values
+        cells = split_line(values[0], delimiter) if delimiter else values
         record = columns.record(line, [cell.strip() for cell in cells])
         amounts = (number_in(record.text(column)) for column in NUMERIC)
         if any(map(record.text, IDENTITIES)) and any(map(readings, amounts)):
@@ -385,7 +218,7 @@ def _commented_notice(comments: Sequence[Cells], columns: Columns, delimiter: st
     return [Notice("ROWS-COMMENTED", "info", message, "Take out the # to count one.")]
 
 
-def _above_notice(lines: Sequence[Cells]) -> list[Notice]:
+def _above_notice(lines: Sequence[TableLine]) -> list[Notice]:
     if not lines:
         return []
     shown = "; ".join(" ".join(value for value in values if value) for _, values in lines)

@@ -10,7 +10,8 @@ from blendwright.formula.headings import AMOUNTS, plain
 from blendwright.formula.notices import Notice
 from blendwright.formula.numbers import is_to_weight
 
-SLACK_DIGITS = 2.0  # of the coarsest last digit: rows are rounded one by one
+ROUNDED = 0.5  # of the total's last digit
+NEAR_DIGITS = 2.0  # of the coarsest last digit, where rows are rounded one by one
 SLACK = 1e-9
 UNITS = {"grams": " g", "mL": " mL", "drops": " drops", "percent": " %", "parts": " parts"}
 # Common practice of bench books and spreadsheets, no source
@@ -60,17 +61,13 @@ def _is_unnamed_sum(cells: Cells) -> bool:
     filled = {column: text for column, text in last.texts.items() if text}
     if not above or not filled or not set(filled) <= set(NUMERIC):
         return False
-    return all(_agrees(cells, text, column, above) for column, text in filled.items())
-
-
-def _agrees(cells: Cells, text: str, column: str, above: Sequence[Record]) -> bool | None:
-    """Whether a stated total is the sum of the rows; None where it can't be told."""
-    stated, total = cells.value(text, column), _sum(cells, column, above)
-    if stated is None or total is None:
-        return None
-    written = [text, *(record.text(column) for record in above if record.text(column))]
-    digit = max(cells.last_digit(cell, column) for cell in written)
-    return abs(total - stated) <= SLACK_DIGITS * digit + SLACK * abs(total)
+    for column, text in filled.items():
+        stated, total = cells.value(text, column), _sum(cells, column, above)
+        written = [text, *(record.text(column) for record in above if record.text(column))]
+        digit = max(cells.last_digit(cell, column) for cell in written)
+        if stated is None or total is None or abs(total - stated) > NEAR_DIGITS * digit:
+            return False
+    return True
 
 
 def _sum(cells: Cells, column: str, above: Sequence[Record]) -> float | None:
@@ -109,16 +106,14 @@ def total_notices(cells: Cells, total: Record, batch_g: float | None) -> list[No
         text = total.text(column)
         if not text:
             continue
+        made = _sum(cells, column, cells.records)
         if any(is_to_weight(record.text(column)) for record in cells.records):
             made = 100.0 if column == "percent" else batch_g
-            stated = cells.value(text, column)
-            known = made is not None and stated is not None
-            agrees = abs(made - stated) <= SLACK * abs(made) if known else None  # type: ignore[operator, arg-type]  # both known
-        else:
-            made, agrees = _sum(cells, column, cells.records), None
-            agrees = _agrees(cells, text, column, cells.records)
-        if not agrees:
-            found.append(_notice(cells, total, column, made if agrees is False else None))
+        stated = cells.value(text, column)
+        if made is None or stated is None:
+            found.append(_notice(cells, total, column, None))
+        elif abs(made - stated) > ROUNDED * cells.last_digit(text, column) + SLACK * abs(made):
+            found.append(_notice(cells, total, column, made))
     return found
 
 

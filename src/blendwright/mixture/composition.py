@@ -6,20 +6,23 @@ substances and one substance may come from several rows.
 
 from __future__ import annotations
 
-import math
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from functools import cached_property
+from typing import TypeVar
 
 import numpy as np
 
 from blendwright.catalogue.material import Material
-from blendwright.mixture.ensemble import Ensemble, Medium
+from blendwright.mixture.ensemble import Ensemble, Medium, Question
+from blendwright.mixture.members import CompleteSet, complete, complete_sets
 from blendwright.mixture.parameter_sets import Array
-from blendwright.mixture.vapour_correction import carrier_class, is_hydrocarbon
+from blendwright.mixture.part import Pairs, Part
+from blendwright.mixture.substances import Substances
+from blendwright.mixture.vapour_correction import carrier_class
 from blendwright.pure.constants import PureConstants, pure_constants
-from blendwright.pure.vapour_pressure import PressureTable
 
+Made = TypeVar("Made")
 AQUEOUS_WATER_SHARE = 0.05  # of the mass
 HELPED_SHARE_OF_WATER = 0.1
 HELPING_SOLVENTS = (
@@ -82,29 +85,48 @@ class Composition:
         return tuple(carrier_class(s.material) for s in self.substances)
 
     @cached_property
-    def is_glycol(self) -> Array:
-        return np.array([float(c == "glycol") for c in self.carrier_classes])
+    def table(self) -> Substances:
+        """The constants of its substances, as the engine takes them."""
+        return Substances.of(self.substances)
 
     @cached_property
-    def is_hydrocarbon(self) -> Array:
-        return np.array([float(is_hydrocarbon(s.material)) for s in self.substances])
-
-    @cached_property
-    def pressures(self) -> PressureTable:
-        """The pure substances' vapour-pressure curves, all at once."""
-        return PressureTable([s.vapour for s in self.substances])
-
-    @cached_property
-    def flash_reference_Pa(self) -> Array:
-        """Psat of each substance at its own flash point; infinite for what does not burn."""
-        return np.array(
-            [
-                s.vapour.pressure_Pa(s.flash.value)
-                if s.vapour is not None and s.flash.value is not None
-                else math.inf
-                for s in self.substances
-            ]
+    def part(self) -> Part:
+        """It as a part of one blend, as the engine takes it."""
+        count = len(self.substances)
+        as_sold = np.array([name in self.liquid_as_sold for name in self.names], dtype=bool)
+        every = np.arange(count)
+        return Part(
+            np.zeros(1, dtype=np.int64),
+            every[None],
+            self.mass_kg[None],
+            self.moles[None],
+            as_sold[None],
+            every[None],
         )
+
+    @cached_property
+    def pairs(self) -> Pairs:
+        """It as pairs of a blend and a substance."""
+        every = np.arange(len(self.substances))
+        return Pairs(self.table, 1, np.zeros(len(every), dtype=np.int64), every, self.mass_kg)
+
+    def members(self, question: Question, medium: Medium = "any") -> tuple[CompleteSet, ...]:
+        """The parameter sets that are complete for it, the leading one first."""
+        return complete_sets(self.table, self.part, question, medium)
+
+    def is_covered_by(self, parameter_set: str) -> bool:
+        """Whether a parameter set is complete for it."""
+        return bool(complete(self.table, parameter_set, self.part)[0])
+
+    @cached_property
+    def _known(self) -> dict[object, object]:
+        return {}
+
+    def once(self, key: object, make: Callable[[], Made]) -> Made:
+        """What several answers share, made when first asked for."""
+        if key not in self._known:
+            self._known[key] = make()
+        return self._known[key]  # type: ignore[return-value]
 
     @cached_property
     def ensemble(self) -> Ensemble:

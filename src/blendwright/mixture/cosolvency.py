@@ -22,25 +22,28 @@ from __future__ import annotations
 
 import csv
 import math
+from collections.abc import Mapping
 from dataclasses import dataclass
-from functools import cache
+from functools import cache, cached_property
 from importlib.resources import files
 
 import numpy as np
 
 from blendwright.conditions import ROOM_K
 from blendwright.mixture.composition import Composition
+from blendwright.mixture.members import Member, complete
 from blendwright.mixture.parameter_sets import Array
-from blendwright.mixture.roots import roots_between
+from blendwright.mixture.part import Part
+from blendwright.mixture.roots import Bools, Ints, roots_between
+from blendwright.mixture.substances import Substances
 from blendwright.mixture.water_solubility import LN_10, water_solubility
-from blendwright.pure.density import liquid_density
 
 LEAST_SOLVENT_SHARE = 0.4  # of the volume; below it the rule is not asked
 TRACE = 1e-9
 OIL_TOLERANCE = 1e-12  # of all oil
 DEFAULT_DENSITY_kg_m3 = 950.0
 LN_RANGE = 100.0  # of u, either way: far beyond every solubility
-BISECTIONS = 60
+LN_TOLERANCE = 1e-13
 
 
 @dataclass(frozen=True)
@@ -63,32 +66,130 @@ def cosolvents() -> dict[str, Cosolvent]:
 
 @dataclass(frozen=True, eq=False)
 class Oils:
-    """What the law needs of a watery blend: the oils' concentrations and water solubilities.
+    """What the law needs of a part's watery blends: the oils' concentrations and water
+    solubilities, per blend and component.
 
-    `log10_water` is that of S in mol/L (infinite for what mixes with water), `fractions` the
-    cosolvents' volume fractions of the solvent, `warming_ln` ln S(T) - ln S(25 °C).
+    `applies` tells where the law holds; `log10_water` is that of S in mol/L (infinite for what
+    mixes with water), `fractions` the cosolvents' volume fractions of the solvent, `warming_ln`
+    ln S(T) - ln S(25 °C).
     """
 
+    substances: Substances
+    part: Part
+    applies: Bools
     there_mol_m3: Array
     log10_water: Array
     log10_sd: Array
-    fractions: dict[str, float]
+    fractions: Array
     warming_ln: Array
-    sources: tuple[str, ...]
 
-    def held_mol_m3(self, table: dict[str, Cosolvent]) -> Array:
-        """S of each oil in the blend's solvent."""
-        log10 = self.log10_water.copy()
-        known = np.isfinite(log10)
-        for name, f in self.fractions.items():
-            law = table[name]
-            log10[known] += f * (law.intercept - law.slope * self.log10_water[known])
-        return np.asarray(1e3 * 10.0**log10 * np.exp(self.warming_ln))
+    def _help(self, table: Mapping[str, Cosolvent]) -> tuple[Array, Array]:
+        """sum f a and 1 - sum f b of each blend (blends, 1)."""
+        names, index = self.substances.names, self.part.index
+        intercept = np.array([table[n].intercept if n in table else 0.0 for n in names])
+        slope = np.array([table[n].slope if n in table else 0.0 for n in names])
+        helped = (self.fractions * intercept[index]).sum(axis=1, keepdims=True)
+        return helped, 1.0 - (self.fractions * slope[index]).sum(axis=1, keepdims=True)
 
-    def ln_load(self, table: dict[str, Cosolvent]) -> float:
-        """ln(sum c / S); minus infinity without oils."""
-        total = float((self.there_mol_m3 / self.held_mol_m3(table)).sum())
-        return math.log(total) if total > 0.0 else -math.inf
+    def held_mol_m3(self, table: Mapping[str, Cosolvent] | None = None) -> Array:
+        """S of each oil in its blend's solvent; infinite for solvents and what mixes."""
+        helped, weight = self._help(table or cosolvents())
+        counted = np.isfinite(self.log10_water)
+        log10 = helped + weight * np.where(counted, self.log10_water, 0.0)
+        held = 1e3 * 10.0 ** np.where(counted, log10, 0.0) * np.exp(self.warming_ln)
+        return np.where(counted, held, np.inf)
+
+    def loads(self, table: Mapping[str, Cosolvent] | None = None) -> Array:
+        """c / S of each oil."""
+        return np.asarray(self.there_mol_m3 / self.held_mol_m3(table))
+
+    def ln_load(self, table: Mapping[str, Cosolvent] | None = None) -> Array:
+        """ln(sum c / S) of each blend; minus infinity without oils."""
+        with np.errstate(divide="ignore"):
+            return np.asarray(np.log(self.loads(table).sum(axis=1)))
+
+    @cached_property
+    def ln_sd(self) -> Array:
+        """The standard deviation of ln_load from the water solubilities alone."""
+        loads = self.loads()
+        total = loads.sum(axis=1, keepdims=True)
+        shares = loads / np.where(total > 0.0, total, 1.0)
+        # the weight with which the water solubilities' own errors come through
+        weight = self._help(cosolvents())[1][:, 0]
+        return np.asarray(LN_10 * weight * np.sqrt(((shares * self.log10_sd) ** 2).sum(axis=1)))
+
+
+def oils(substances: Substances, part: Part, temperatures_K: float | Array) -> Oils:
+    """The blends of a part as the law sees them, at one temperature or at their own."""
+    table, names = cosolvents(), substances.names
+    is_cosolvent = np.array([name in table for name in names], dtype=bool)
+    is_solvent = is_cosolvent | np.array([name == "water" for name in names], dtype=bool)
+    index, there = part.index, part.there
+    density, _ = substances.densities(ROOM_K)
+    volumes = part.mass_kg / np.where(np.isnan(density), DEFAULT_DENSITY_kg_m3, density)[index]
+    solvent = is_solvent[index] & there
+    solvent_volume = (volumes * solvent).sum(axis=1)
+    volume = volumes.sum(axis=1)
+    water = (index == substances.named("water")) & there
+    applies = water.any(axis=1) & ~(solvent_volume < LEAST_SOLVENT_SHARE * volume)
+    oil = there & ~solvent
+    log10_water, log10_sd, known = _in_water(substances, np.unique(index[oil]))
+    applies &= (known[index] | ~oil).all(axis=1)
+    with np.errstate(divide="ignore", invalid="ignore"):
+        fractions = volumes * (is_cosolvent[index] & there) / solvent_volume[:, None]
+    return Oils(
+        substances,
+        part,
+        applies,
+        part.moles / volume[:, None],
+        np.where(oil, log10_water[index], np.inf),
+        np.where(oil, log10_sd[index], 0.0),
+        np.where(solvent_volume[:, None] > 0.0, fractions, 0.0),
+        _warming_ln(substances, part, solvent, temperatures_K),
+    )
+
+
+def _in_water(substances: Substances, needed: Ints) -> tuple[Array, Array, Bools]:
+    """log10 of the water solubility (mol/L, infinite for what mixes), its sd, and whether known."""
+    table: dict[int, tuple[float, float, bool]] = substances.once(("in water",), dict)
+    for i in needed.tolist():
+        if i not in table:
+            found = water_solubility(substances.pures[i].material)
+            if found is None:
+                table[i] = (np.inf, 0.0, False)
+            elif np.isfinite(found.mol_m3):
+                table[i] = (math.log10(found.mol_m3 / 1e3), found.log10_sd, True)
+            else:
+                table[i] = (np.inf, 0.0, True)
+    rows = np.array([table.get(i, (np.inf, 0.0, True)) for i in range(len(substances))], float)
+    rows = rows.reshape(-1, 3)
+    return rows[:, 0], rows[:, 1], rows[:, 2] > 0.0
+
+
+def _warming_ln(
+    substances: Substances, part: Part, solvent: Bools, temperatures_K: float | Array
+) -> Array:
+    """ln S(T) - ln S(25 °C) of each component at infinite dilution in the solvent."""
+    change = np.zeros(part.index.shape)
+    if np.ndim(temperatures_K) == 0 and temperatures_K == ROOM_K:
+        return change
+    where = np.flatnonzero(complete(substances, "unifac2", part) & solvent.any(axis=1))
+    if not where.size:
+        return change
+    x = np.where(solvent, part.moles, 0.0)[where]
+    x = np.maximum(x / x.sum(axis=1, keepdims=True), TRACE * part.there[where])
+    x = (x / x.sum(axis=1, keepdims=True))[:, None, :]
+    member = Member(substances, "unifac2", part.only(where))
+    if isinstance(temperatures_K, float):
+        here = member.at(temperatures_K)
+    else:
+        here = member.at_own(np.asarray(temperatures_K)[where])
+    moved = (here.ln_gamma(x) - member.at(ROOM_K).ln_gamma(x))[:, 0, :]
+    change[where] = np.where(solvent[where] | ~part.there[where], 0.0, -moved)
+    return change
+
+
+# One blend
 
 
 @dataclass(frozen=True, eq=False)
@@ -126,101 +227,52 @@ class Loading:
         """By how much ln S of every oil must fall until more than `least_kg` of them leaves.
 
         `mass_kg` is what there is of each substance. Negative where more leaves already; infinite
-        where there is no more oil than that.
+        where there is no more oil than that; NaN where the search did not converge.
         """
         counted = np.isfinite(self.held_mol_m3)
         c, s = self.there_mol_m3[counted], self.held_mol_m3[counted]
         mass = mass_kg[counted]
         if float(mass.sum()) <= least_kg:
             return math.inf
-        low, high = -LN_RANGE, LN_RANGE
-        for _ in range(BISECTIONS):
-            middle = 0.5 * (low + high)
-            if float((mass / (1.0 + math.exp(middle) * s)).sum()) > least_kg:
-                low = middle
-            else:
-                high = middle
-        u = math.exp(0.5 * (low + high))
+
+        def beyond(ln_u: Array, _: Ints) -> Array:
+            leaves = (mass / (1.0 + np.exp(ln_u)[:, None] * s)).sum(axis=1)
+            with np.errstate(divide="ignore"):
+                return np.asarray(np.log(leaves / least_kg))
+
+        ends = np.array([LN_RANGE])
+        found = roots_between(beyond, -ends, ends, LN_TOLERANCE)
+        u = math.exp(float(found.root[0]))
         return -math.log(u * float((c / (1.0 + u * s)).sum()))
 
 
-def loading(
-    composition: Composition, temperature_K: float, water_ln_shift: float = 0.0
-) -> Loading | None:
-    """None where there is no water, too little solvent, or an oil without a water solubility.
-
-    `water_ln_shift` is added to ln S in water of every oil (salting-out).
-    """
-    oils = oils_in(composition, temperature_K)
-    if oils is None:
+def loading(composition: Composition, temperature_K: float) -> Loading | None:
+    """None where there is no water, too little solvent, or an oil without a water solubility."""
+    found = oils_in(composition, temperature_K)
+    if found is None:
         return None
-    table = cosolvents()
-    water_share = 1.0 - sum(oils.fractions.values())
-    held = oils.held_mol_m3(table) * math.exp(water_share * water_ln_shift)
-    loads = oils.there_mol_m3 / held
-    total = float(loads.sum())
-    if total <= 0.0:
-        return Loading(held, oils.there_mol_m3, -math.inf, 0.0, oils.sources)
-    # the weight with which the water solubilities' own errors come through
-    weight = 1.0 - sum(f * table[name].slope for name, f in oils.fractions.items())
-    spread = LN_10 * weight * math.sqrt(float(((loads / total * oils.log10_sd) ** 2).sum()))
-    return Loading(held, oils.there_mol_m3, math.log(total), spread, oils.sources)
+    return Loading(
+        found.held_mol_m3()[0],
+        found.there_mol_m3[0],
+        float(found.ln_load()[0]),
+        float(found.ln_sd[0]),
+        _sources(composition),
+    )
 
 
 def oils_in(composition: Composition, temperature_K: float) -> Oils | None:
     """The blend as the law sees it; None where it does not apply."""
-    names = composition.names
-    if "water" not in names:
+    if "water" not in composition.names:
         return None
-    volumes = composition.mass_kg / np.array(
-        [
-            liquid_density(s.material, ROOM_K).value or DEFAULT_DENSITY_kg_m3
-            for s in composition.substances
-        ]
-    )
+    found = oils(composition.table, composition.part, temperature_K)
+    return found if found.applies[0] else None
+
+
+def _sources(composition: Composition) -> tuple[str, ...]:
     table = cosolvents()
-    is_solvent = np.array([name == "water" or name in table for name in names])
-    solvent_volume = float(volumes[is_solvent].sum())
-    if solvent_volume < LEAST_SOLVENT_SHARE * float(volumes.sum()):
-        return None
-    fractions = {
-        name: float(v) / solvent_volume
-        for name, v in zip(names, volumes, strict=True)
-        if name in table
-    }
-    log10_water = np.full(len(names), math.inf)
-    log10_sd = np.zeros(len(names))
-    sources: list[str] = [table[name].source for name in fractions]
-    for i, substance in enumerate(composition.substances):
-        if is_solvent[i]:
-            continue
-        found = water_solubility(substance.material)
-        if found is None:
-            return None
-        sources += found.sources
-        if math.isfinite(found.mol_m3):
-            log10_water[i] = math.log10(found.mol_m3 / 1e3)
-            log10_sd[i] = found.log10_sd
-    return Oils(
-        composition.moles / float(volumes.sum()),
-        log10_water,
-        log10_sd,
-        fractions,
-        _warming_ln(composition, is_solvent, temperature_K),
-        tuple(dict.fromkeys(sources)),
-    )
-
-
-def _warming_ln(composition: Composition, is_solvent: Array, temperature_K: float) -> Array:
-    """ln S(T) - ln S(25 °C) of each substance at infinite dilution in the solvent."""
-    if temperature_K == ROOM_K:
-        return np.zeros(len(composition.substances))
-    model = composition.ensemble.model("unifac2")
-    if model is None:
-        return np.zeros(len(composition.substances))
-    x = np.where(is_solvent, composition.moles, 0.0)
-    x = x / x.sum()
-    x = np.maximum(x, TRACE)
-    x = x / x.sum()
-    change = model.ln_gamma(x, temperature_K) - model.ln_gamma(x, ROOM_K)
-    return np.asarray(np.where(is_solvent, 0.0, -change))
+    used = [table[name].source for name in composition.names if name in table]
+    for substance in composition.substances:
+        if substance.name != "water" and substance.name not in table:
+            known = water_solubility(substance.material)
+            used += known.sources if known is not None else ()
+    return tuple(dict.fromkeys(used))

@@ -15,6 +15,7 @@ a known pair (`intervals`).
 from __future__ import annotations
 
 import csv
+from dataclasses import dataclass
 from functools import cache
 from importlib.resources import files
 
@@ -27,7 +28,8 @@ from blendwright.estimate import Estimate
 from blendwright.intervals import interval_factor
 from blendwright.mixture.composition import Composition, compose
 from blendwright.mixture.parameter_sets import Array
-from blendwright.pure.density import liquid_density
+from blendwright.mixture.part import Pairs
+from blendwright.mixture.roots import Bools
 
 REDLICH_KISTER_TERMS = 6
 MIXING_SPREAD = 0.004  # of the value, before the learned factor
@@ -68,32 +70,60 @@ def pair_excess_m3_mol(coefficients: tuple[float, ...], a: Array, b: Array) -> A
     return np.asarray(a * b * sum(c * ratio**k for k, c in enumerate(coefficients)))
 
 
+@dataclass(frozen=True, eq=False)
+class Densities:
+    """Densities of blends and half of their intervals, kg/m3 (not a number where one substance's is
+    unknown), and where the excess volume of a pair is known."""
+
+    value: Array
+    half: Array
+    with_known_pairs: Bools
+
+
+def densities(pairs: Pairs, temperature_K: float) -> Densities:
+    """Of homogeneous liquids, about 270-360 K."""
+    own, sub = pairs.substances, pairs.substance
+    density, half = own.densities(temperature_K)
+    moles = pairs.kg / own.molar_mass_kg_mol[sub]
+    x = moles / pairs.per_blend(moles)[pairs.blend]
+    mean_mass = pairs.per_blend(x * own.molar_mass_kg_mol[sub])
+    excess = np.zeros(pairs.size)
+    known = np.zeros(pairs.size, dtype=bool)
+    for (first, second), (coefficients, _) in excess_pairs().items():
+        if own.named(first) < 0 or own.named(second) < 0:
+            continue
+        a, b = pairs.amount_of(first, x), pairs.amount_of(second, x)
+        both = (a > 0.0) & (b > 0.0)
+        known |= both
+        excess[both] += pair_excess_m3_mol(coefficients, a[both], b[both])
+    parts = pairs.mass_share / density[sub]
+    specific = pairs.per_blend(parts) + excess / mean_mass
+    share = parts / specific[pairs.blend]
+    inputs = np.sqrt(pairs.per_blend((half[sub] / density[sub] * share) ** 2))
+    value = 1.0 / specific
+    mixing = mixing_spread(pairs.per_blend(x**2), known)
+    return Densities(value, value * np.hypot(inputs, mixing), known)
+
+
 def blend_density(composition: Composition, temperature_K: float) -> Estimate:
     """Density of the homogeneous liquid, kg/m3, about 270-360 K."""
-    pures = [liquid_density(s.material, temperature_K) for s in composition.substances]
+    pures = composition.table.pure_densities(temperature_K)
     unknown = [
         s.name for s, d in zip(composition.substances, pures, strict=True) if d.value is None
     ]
     if unknown:
         return Estimate.unknown("kg/m3", f"no liquid density of {', '.join(unknown)}")
-    w = composition.mass_fractions
-    rho = np.array([d.interval()[0] for d in pures])
-    half = np.array([(d.interval()[2] - d.interval()[1]) / 2.0 for d in pures])
-    x = composition.mole_fractions
-    mean_mass = float(x @ composition.molar_mass_kg_mol)
-    specific = float((w / rho).sum())
-    excess, sources = excess_volume_m3_mol(composition.names, x)
-    specific += excess / mean_mass
-    value = 1.0 / specific
-    shares = w / rho / specific
-    own = float(np.sqrt((((half / rho) * shares) ** 2).sum()))
-    spread = value * float(np.hypot(own, mixing_spread((x**2).sum(), np.asarray(bool(sources)))))
+    found = densities(composition.pairs, temperature_K)
+    value, half = float(found.value[0]), float(found.half[0])
+    sources: tuple[str, ...] = ()
+    if found.with_known_pairs[0]:
+        sources = excess_volume_m3_mol(composition.names, composition.mole_fractions)[1]
     method = "ideal mixing of volumes" + (" with excess volume of known pairs" if sources else "")
     all_sources = (*(source for d in pures for source in d.sources), *sources)
     return Estimate.ok(
         value,
-        value - spread,
-        value + spread,
+        value - half,
+        value + half,
         "kg/m3",
         told(method, all_sources),
         all_sources,

@@ -19,21 +19,44 @@ from __future__ import annotations
 import math
 from collections.abc import Callable
 from dataclasses import dataclass, replace
-from functools import cached_property
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
+from numpy.typing import NDArray
 
 from blendwright.conditions import ROOM_K, GAS_CONSTANT_J_mol_K
 from blendwright.errors import NotConvergedError
 from blendwright.estimate import NORMAL_90, Estimate
+from blendwright.mixture import machine
 from blendwright.mixture.composition import Composition
-from blendwright.mixture.ensemble import MeanModel
 from blendwright.mixture.layered import Layered
-from blendwright.mixture.liquid_split import OneBlend, anderson
-from blendwright.mixture.measured_solubility import Anchor, anchor
+from blendwright.mixture.liquid_split import WORTH_SORTING, anderson
+from blendwright.mixture.measured_solubility import (
+    Fit,
+    anchor_points,
+    anchor_weights,
+    shift_at,
+    spreads_of,
+    where_known,
+    widenings,
+)
+from blendwright.mixture.members import (
+    AtTemperature,
+    CompleteSet,
+    Member,
+    complete,
+    search_for_layers,
+    set_rules,
+)
 from blendwright.mixture.parameter_sets import Array
-from blendwright.mixture.roots import Ints, roots_between
+from blendwright.mixture.part import Part
+from blendwright.mixture.roots import Bools, Ints, roots_between
+from blendwright.mixture.substances import Picked, Substances
+from blendwright.mixture.vapour import NO_COMPLETE_SET
 from blendwright.pure.fusion import Fusion, ideal_ln_activity
+
+if TYPE_CHECKING:
+    from blendwright.mixture.machine.activity import Sets
 
 LOWEST_K = 233.15  # -40 °C; below it the answer is "at or below"
 SLOW = frozenset(
@@ -50,10 +73,12 @@ SLOW = frozenset(
     }
 )  # set to a glass or stay liquid for months unless seeded (common practice, no source)
 Z_ENDS = np.array([-NORMAL_90, 0.0, NORMAL_90])  # of the anchors: most soluble, best, least
-NODES = 15  # of ln(x gamma) in 1/T: within 1e-10 over -40 to 170 °C
+NODES = 20  # of ln(x gamma) in 1/T between these temperatures
+NODES_LOW_K, NODES_HIGH_K = LOWEST_K, 520.0
 TOLERANCE_K = 1e-10
 LAYER_NODES = 15
-LOGIT_TOLERANCE = 4e-8  # of ln n
+LOGIT_TOLERANCE = 1e-10  # of ln n
+LOGIT_STEPS = 13
 LEAST_LOGIT, MOST_LOGIT = -25.0, 12.0  # ln of a solid's moles over the others'
 ROUNDS = 1000
 SETTLED_LN = 1e-12
@@ -66,60 +91,7 @@ MOST_TO_REST = 10.0  # kg of a crystal to one of the rest (common practice, no s
 NO_SOLIDS = "nothing in it is a solid by itself"
 
 
-@dataclass(frozen=True)
-class Saturation:
-    """One solid: the temperature where it just dissolves in the finished blend."""
-
-    index: int
-    name: str
-    temperature: Estimate
-
-
-@dataclass(frozen=True)
-class Dissolution:
-    """The last crystal's temperature and every solid's own."""
-
-    last: Estimate
-    solids: tuple[Saturation, ...]
-
-
-@dataclass(frozen=True, eq=False)
-class Crystals:
-    """What lies undissolved at one temperature: share of each substance, 0 to 1, with 90 % ends.
-
-    `solids` are the indices of what is a solid by itself here, dissolved or not.
-    """
-
-    temperature_K: float
-    names: tuple[str, ...]
-    value: Array
-    low: Array
-    high: Array
-    mass_kg: Array
-    solids: tuple[int, ...]
-    sources: tuple[str, ...]
-
-    @property
-    def converged(self) -> bool:
-        return not bool(np.isnan(self.value).any())
-
-    @property
-    def dissolved_share(self) -> Estimate:
-        """Of the mass of all that is a solid by itself here; "not_applicable" without solids."""
-        if not self.converged:
-            return Estimate.unknown("1", str(NotConvergedError("crystals")))
-        if not self.solids:
-            return Estimate.absent("1", "not_applicable", NO_SOLIDS)
-        total = float(self.mass_kg[list(self.solids)].sum())
-        left = [float((s * self.mass_kg).sum()) / total for s in (self.low, self.value, self.high)]
-        return Estimate.ok(
-            1.0 - left[1],
-            1.0 - left[2],
-            1.0 - left[0],
-            "1",
-            "solid-liquid equilibrium, all solids",
-            self.sources,
-        )
+Points = tuple[tuple[Fit, float, float], ...]
 
 
 def crystallises(fusion: Fusion | None, temperature_K: float) -> bool:
@@ -191,200 +163,326 @@ def saturation_between(
     return np.asarray(root.reshape(len(z), -1))
 
 
-class SolidLiquid:
-    """The solids of one blend against its liquid. `may_split` lets the liquid lie in layers."""
+@dataclass(frozen=True, eq=False)
+class Solids:
+    """Everything that could crystallise in a part: one entry per blend and solid.
 
-    def __init__(self, composition: Composition, may_split: bool = False) -> None:
-        self.composition = composition
-        self.may_split = may_split
-        self.model: MeanModel | None = composition.ensemble.mean("solid")
+    `row` and `column` place it in the part; `points` number the shifts of its measurements.
+    """
 
-    @cached_property
-    def carrier_shares(self) -> dict[str, float]:
-        """Mass shares in the liquid: without what is a solid by itself at 25 °C."""
-        liquid = {
-            s.name: float(m)
-            for s, m in zip(self.composition.substances, self.composition.mass_kg, strict=True)
-            if not crystallises(s.fusion, ROOM_K)
-        }
-        total = sum(liquid.values())
-        return {name: mass / total for name, mass in liquid.items()} if total else {}
+    row: Ints
+    column: Ints
+    melting_K: Array
+    heat_J_mol: Array
+    ln_sd: Array
+    weights: list[tuple[Ints, Points, Array]]  # entries of one substance, its points, (entries, k)
 
-    @cached_property
-    def _anchors(self) -> dict[int, Anchor]:
-        return {}
+    def ln_targets(self, temperature_K: Array, z: Array) -> Array:
+        """ln(x gamma) at saturation (z, entries) at temperatures (z, entries)."""
+        ideal = ideal_ln_activity(self.heat_J_mol, self.melting_K, temperature_K)
+        shift = np.zeros_like(ideal)
+        for entries, points, weights in self.weights:
+            shifts = shift_at(points, temperature_K[:, entries])  # (z, entries, points)
+            shift[:, entries] = (shifts * weights).sum(axis=-1)
+        return np.asarray(ideal - shift - z[:, None] * self.ln_sd)
 
-    def anchor(self, index: int) -> Anchor:
-        """What the measured solubilities say of one solid here."""
-        if index not in self._anchors:
-            substance = self.composition.substances[index]
-            assert substance.fusion is not None
-            self._anchors[index] = anchor(
-                substance.material, self.carrier_shares, fusion_ln_sd(substance.fusion)
-            )
-        return self._anchors[index]
 
-    def fusion(self, index: int) -> Fusion:
-        melt = self.composition.substances[index].fusion
-        assert melt is not None
-        return melt
+def can_crystallise(substances: Substances, temperature_K: float) -> Bools:
+    """Per substance, whether it is a solid by itself at a temperature and not slow to set."""
 
-    def solids(self, temperature_K: float) -> list[int]:
-        """Indices of what can crystallise at this temperature."""
-        return [
-            i
-            for i, s in enumerate(self.composition.substances)
-            if crystallises(s.fusion, temperature_K)
-            and s.name not in self.composition.liquid_as_sold
-            and s.name not in SLOW
+    def made() -> Bools:
+        return np.array(
+            [
+                s.fusion is not None
+                and (s.fusion.melting.value or 0.0) > temperature_K
+                and s.name not in SLOW
+                for s in substances.pures
+            ]
+        )
+
+    return substances.once(("crystallises", temperature_K), made)
+
+
+def hidden_solids(substances: Substances, temperature_K: float) -> Bools:
+    """Per substance without groups, whether it is a solid by itself."""
+    return np.array(
+        [
+            not s.groups
+            and s.fusion is not None
+            and (s.fusion.melting.value or 0.0) > temperature_K
+            for s in substances.pures
         ]
+    )
 
-    def ln_activities(self, x: Array, temperature_K: float | Array) -> Array:
-        """ln(x gamma) of one liquid of each composition (compositions, substances), or of one
-        composition at each temperature."""
-        assert self.model is not None
-        return np.asarray(np.log(x) + self.model.ln_gamma(np.atleast_2d(x), temperature_K))
 
-    def layered(self, x: Array) -> Layered:
-        """Liquids of these compositions, in layers where the model says so."""
-        model = self.model
-        assert model is not None
-        return Layered(lambda temperature_K, _: OneBlend(model, float(temperature_K[0])), x)
+def solids_at(substances: Substances, part: Part, temperature_K: float) -> Bools:
+    """Which components of each blend can crystallise at a temperature (blends, components)."""
+    return can_crystallise(substances, temperature_K)[part.index] & part.there & ~part.as_sold
 
-    def targets(self, solids: list[int], temperature_K: float | Array, z: Array) -> Array:
-        """ln(x gamma) at which each solid is saturated (z, solids), its anchor moved by z sd, at
-        one temperature or at (z, solids)."""
-        kelvin = np.broadcast_to(temperature_K, (len(z), len(solids)))
-        melts, pulls = [self.fusion(i) for i in solids], [self.anchor(i) for i in solids]
-        ideal = ideal_ln_activity(
-            np.array([melt.heat.interval()[0] for melt in melts]),
-            np.array([melt.melting.interval()[0] for melt in melts]),
-            kelvin,
+
+def solids_of(substances: Substances, part: Part, which: Bools) -> Solids:
+    """The components marked (blends, components) with what measurements say of each."""
+    row, column = np.nonzero(which)
+    index = part.index[row, column]
+    melts = np.array(
+        [
+            s.fusion is not None and (s.fusion.melting.value or 0.0) > ROOM_K
+            for s in substances.pures
+        ]
+    )
+    liquid = np.where(melts[part.index], 0.0, part.mass_kg)
+    total = liquid.sum(axis=1, keepdims=True)
+    share = liquid / np.where(total > 0.0, total, 1.0)
+    squares = (share**2).sum(axis=1)
+    melting, heat, sd = np.zeros(len(row)), np.zeros(len(row)), np.zeros(len(row))
+    weights: list[tuple[Ints, Points, Array]] = []
+    for number in np.unique(index).tolist():
+        pure = substances.pures[number]
+        assert pure.fusion is not None
+        entries = np.flatnonzero(index == number)
+        blends = row[entries]
+        melting[entries] = pure.fusion.melting.interval()[0]
+        heat[entries] = pure.fusion.heat.interval()[0]
+        spread = spreads_of(pure.material)
+        of_solid = spread.solid**2 + fusion_ln_sd(pure.fusion) ** 2
+        prior = of_solid + spread.carrier**2 * squares[blends]
+        points = anchor_points(pure.material)
+        factor = _widenings(substances, number)
+        counted = np.where(total[blends] > 0.0, share[blends] * factor[part.index[blends]], 0.0)
+        widening = np.where(total[blends, 0] > 0.0, counted.sum(axis=1), 1.0)
+        if not points:
+            sd[entries] = widening * np.sqrt(prior)
+            continue
+        carriers = [substances.named(fit.solvent) for fit, _, _ in points]
+        shares = np.stack(
+            [
+                (share[blends] * (part.index[blends] == c) * part.there[blends]).sum(axis=1)
+                for c in carriers
+            ],
+            axis=1,
         )
-        shift = np.stack([p.ln_shift(t) for p, t in zip(pulls, kelvin.T, strict=True)], axis=1)
-        return np.asarray(ideal - shift - z[:, None] * np.array([p.ln_sd for p in pulls]))
+        own, left = anchor_weights(spread, of_solid, prior, shares)
+        sd[entries] = widening * np.sqrt(left)
+        weights.append((entries, points, own))
+    return Solids(row, column, melting, heat, sd, weights)
 
-    def saturation_K(self, solids: list[int], z: Array) -> Array:
-        """Where each solid just dissolves, all others dissolved (z, solids), -40 °C to melting.
 
-        ln(x gamma) is interpolated in 1/T between a few temperatures (a Chebyshev polynomial; lines
-        where layers put kinks in it), then bisection.
-        """
-        x = self.composition.mole_fractions
-        melting = np.array([self.fusion(i).melting.interval()[0] for i in solids])
-        warm, cold = 1.0 / LOWEST_K, 1.0 / float(melting.max())
-        middle, half = 0.5 * (warm + cold), 0.5 * (warm - cold)
-        if self.may_split:
-            nodes = np.linspace(-1.0, 1.0, LAYER_NODES)
-        else:
-            nodes = np.cos(np.pi * (np.arange(NODES) + 0.5) / NODES)
-        kelvins = 1.0 / (middle + half * nodes)
-        table = self.ln_activities(x, kelvins)
-        if self.may_split:
-            liquid = self.layered(x[None])
-            first = np.zeros(1, dtype=np.int64)
-            offsets, sure = [], []
-            for t in kelvins:
-                offsets.append(liquid.ln_offsets(np.array([t]), first)[0])
-                sure.append(bool(liquid.converged[0]))
-            table += np.where(np.array(sure)[:, None], np.array(offsets), np.nan)
-        table = table[:, solids]
+def _widenings(substances: Substances, number: int) -> Array:
+    """`measured_solubility.widenings` of one solid in each of the substances."""
+    points = anchor_points(substances.pures[number].material)
+    return substances.once(("widenings", number), lambda: widenings(substances.names, points))
 
-        def sought(t: Array, z: Array) -> Array:
-            return self.targets(solids, t, z)
 
-        return saturation_between(warm, cold, table, melting, sought, z, self.may_split)
+class LiquidModel:
+    """The weighted mean of the sets for solids, for blends that have the same of them: again a
+    consistent model, as the mean of their excess energies."""
 
-    def undersaturations(self, temperature_K: float) -> Array:
-        """ln of how far each solid is from falling out, all being dissolved; empty without solids.
-        Negative: it falls out."""
-        solids = self.solids(temperature_K)
-        if not solids or self.model is None:
-            return np.zeros(0)
-        ln_a = self.ln_activities(self.composition.mole_fractions, temperature_K)[0]
-        return np.asarray(self.targets(solids, temperature_K, np.zeros(1))[0] - ln_a[solids])
+    def __init__(self, members: list[tuple[float, Member]]) -> None:
+        self.members = members
 
-    def undissolved(self, temperature_K: float, z: Array) -> Array:
-        """Share of each substance that lies as crystals (z, substances), all solids at once; NaN
-        where that does not converge.
+    def at(self, temperature_K: float) -> MeanAt:
+        return MeanAt([(weight, member.at(temperature_K)) for weight, member in self.members])
 
-        Every solid's dissolved amount n is moved by its supersaturation, ln n -= 0.7 ln(a / a_sat),
-        and held between nothing and all of it, until nothing moves.
-        """
-        total = self.composition.moles
-        share = np.zeros((len(z), len(total)))
-        solids = self.solids(temperature_K)
-        if not solids or self.model is None:
-            return share
-        sought = self.targets(solids, temperature_K, z)
-        dissolved = np.tile(total, (len(z), 1))
-        offset = np.zeros_like(dissolved)
-        liquid = self.layered(dissolved)
-        converged = False
-        moves: list[Array] = []
-        values: list[Array] = []
-        for _ in range(LAYER_ROUNDS if self.may_split else 1):
-            converged = False
-            for _ in range(ROUNDS):
-                x = dissolved / dissolved.sum(axis=1, keepdims=True)
-                excess = (self.ln_activities(x, temperature_K) + offset)[:, solids] - sought
-                step = np.clip(STEP_SHARE * excess, -MOST_STEP_LN, MOST_STEP_LN)
-                new = dissolved[:, solids] * np.exp(-step)
-                new = np.clip(new, LEAST_DISSOLVED * total[solids], total[solids])
-                moved = float(np.abs(np.log(new / dissolved[:, solids])).max())
-                dissolved[:, solids] = new
-                if moved < SETTLED_LN:
-                    converged = True
-                    break
-            if not self.may_split:
-                break
-            liquid.x[:] = dissolved / dissolved.sum(axis=1, keepdims=True)
-            latest = liquid.ln_offsets(np.full(len(z), temperature_K), np.arange(len(z)))
-            converged &= bool(liquid.converged.all())
-            moves = [latest - offset, *moves[:2]]
-            values = [latest, *values[:2]]
-            if float(np.abs(moves[0]).max()) < SETTLED_OFFSET_LN:
-                break
-            offset = next_offset(moves, values)
-        else:
-            converged = False
-        share[:, solids] = 1.0 - dissolved[:, solids] / total[solids]
-        return share if converged else np.full_like(share, np.nan)
+    def at_own(self, temperatures_K: Array) -> MeanAt:
+        return MeanAt([(weight, member.at_own(temperatures_K)) for weight, member in self.members])
 
-    def most_dissolved_kg(self, solids: list[int], temperature_K: float, z: Array) -> Array:
-        """The largest mass of each solid that stays dissolved, the rest being as it is (z, solids).
-
-        By bisection on its share of the moles (the lean side of any gap); NaN where that does not
-        converge.
-        """
-        moles = self.composition.moles
-        rest = np.maximum(float(moles.sum()) - moles[solids], 1e-12 * float(moles.sum()))
-        sought = self.targets(solids, temperature_K, z)
-        columns = np.tile(solids, len(z))
-        every = np.tile(rest, len(z))
-
-        def over(logit: Array, which: Ints) -> Array:
-            """1 where it is too much, else -1."""
-            blends = np.tile(moles, (len(which), 1))
-            blends[np.arange(len(which)), columns[which]] = every[which] * np.exp(logit)
-            x = blends / blends.sum(axis=1, keepdims=True)
-            ln_a = self.ln_activities(x, temperature_K)[np.arange(len(which)), columns[which]]
-            return np.where(ln_a > sought.ravel()[which], 1.0, -1.0)
-
-        size = sought.size
-        found = roots_between(
-            over,
-            np.full(size, LEAST_LOGIT),
-            np.full(size, MOST_LOGIT),
-            LOGIT_TOLERANCE,
-            np.full(size, -1.0),
-            np.full(size, 1.0),
+    def at_nodes(self, x: Array, temperatures_K: Array) -> Array:
+        return np.asarray(
+            sum(weight * member.at_nodes(x, temperatures_K) for weight, member in self.members)
         )
-        middle = np.where(found.converged, 0.5 * (found.low + found.high), np.nan)
-        masses = np.array(
-            [self.composition.substances[i].material.molar_mass_kg_mol for i in solids]
+
+
+class MeanAt:
+    """The mean of some sets at a temperature, or at each blend's own."""
+
+    def __init__(self, members: list[tuple[float, AtTemperature]]) -> None:
+        self.members = members
+
+    def only(self, keep: Picked) -> MeanAt:
+        return MeanAt([(weight, at.only(keep)) for weight, at in self.members])
+
+    def ln_gamma(self, x: Array) -> Array:
+        return np.asarray(sum(weight * at.ln_gamma(x) for weight, at in self.members))
+
+    def sets(self) -> Sets:
+        """For machine code."""
+        from blendwright.mixture.machine.activity import mean_of
+
+        weights = [weight for weight, _ in self.members]
+        return mean_of(weights, [at.sets() for _, at in self.members])
+
+
+def liquid_models(substances: Substances, part: Part) -> list[tuple[Ints, LiquidModel]]:
+    """Blends by which sets are complete for them; those without any are in no group."""
+    known = set_rules("solid")
+    covered = np.array([complete(substances, rule.parameter_set, part) for rule in known])
+    code = (covered * (2 ** np.arange(len(known)))[:, None]).sum(axis=0)
+    made = []
+    for one in np.unique(code[code > 0]).tolist():
+        where = np.flatnonzero(code == one)
+        here = part.only(where)
+        chosen = [rule for i, rule in enumerate(known) if one >> i & 1]
+        total = sum(rule.weight for rule in chosen)
+        members = [
+            (rule.weight / total, Member(substances, rule.parameter_set, here)) for rule in chosen
+        ]
+        made.append((where, LiquidModel(members)))
+    return made
+
+
+def undissolved(
+    substances: Substances, part: Part, temperature_K: float, layers: bool = False
+) -> tuple[Array, Bools]:
+    """Share of each component that lies as crystals: value, low, high (3, blends, components), and
+    which blends have a model and converged (the others are NaN)."""
+    share = np.zeros((3, *part.index.shape))
+    covered = np.zeros(len(part), dtype=bool)
+    which = solids_at(substances, part, temperature_K)
+    bare = np.flatnonzero(~which.any(axis=1))
+    if bare.size:
+        any_set = [
+            complete(substances, r.parameter_set, part.only(bare)) for r in set_rules("solid")
+        ]
+        covered[bare] = np.any(any_set, axis=0)
+    rest = np.flatnonzero(which.any(axis=1))
+    if rest.size:
+        here = part.only(rest)
+        for where, model in liquid_models(substances, here):
+            some = here.only(where)
+            solids = solids_of(substances, some, which[rest[where]])
+            (low, value, high), converged = _undissolved(
+                some, solids, model.at(temperature_K), temperature_K, layers
+            )
+            at = rest[where]
+            share[0, at] = value
+            share[1, at] = np.minimum(low, value)
+            share[2, at] = np.maximum(high, value)
+            covered[at] = converged
+    share[:, ~covered] = np.nan
+    return share, covered
+
+
+def _undissolved(
+    part: Part, solids: Solids, model: MeanAt, temperature_K: float, layers: bool
+) -> tuple[Array, Bools]:
+    """(z, blends, components): every solid's dissolved amount is moved until nothing moves. And
+    which blends came so far."""
+    levels, width = len(Z_ENDS), part.index.shape[1]
+    kelvin = np.full((levels, len(solids.row)), temperature_K)
+    sought = np.full((len(part), levels, width), np.inf)
+    sought[solids.row, :, solids.column] = solids.ln_targets(kelvin, Z_ENDS).T
+    dissolved = np.repeat(part.moles[:, None, :], levels, axis=1)
+    offset = np.zeros_like(dissolved)
+    blend_of = np.repeat(np.arange(len(part)), levels)
+    liquid = Layered(
+        lambda _, rows: model.only(blend_of[rows]),
+        dissolved.reshape(-1, width),
+        search_for_layers(),
+    )
+    open_ = np.arange(len(part))
+    converged = np.zeros(len(part), dtype=bool)
+    moves: list[Array] = []  # of all blends, the latest of each that is open
+    values: list[Array] = []
+    settled = _settling()
+    for _ in range(LAYER_ROUNDS if layers else 1):
+        dissolved[open_], converged[open_] = settled(
+            part.moles[open_], dissolved[open_], sought[open_] - offset[open_], model.only(open_)
         )
-        return np.asarray(rest * np.exp(middle.reshape(sought.shape)) * masses)
+        if not layers:
+            break
+        rows = (open_[:, None] * levels + np.arange(levels)).ravel()
+        here = dissolved[open_]
+        liquid.x[rows] = (here / here.sum(axis=2, keepdims=True)).reshape(-1, width)
+        latest = liquid.ln_offsets(np.full(len(rows), temperature_K), rows).reshape(here.shape)
+        converged[open_] &= liquid.converged.reshape(-1, levels)[open_].all(axis=1)
+        move, value = np.zeros_like(offset), np.zeros_like(offset)
+        move[open_], value[open_] = latest - offset[open_], latest
+        moves, values = [move, *moves[:2]], [value, *values[:2]]
+        moved = np.abs(move[open_]).max(axis=(1, 2)) >= SETTLED_OFFSET_LN
+        open_ = open_[moved]
+        if not open_.size:
+            break
+        flat = [[a[open_].reshape(-1, width) for a in some] for some in (moves, values)]
+        offset[open_] = next_offset(*flat).reshape(len(open_), levels, width)
+    else:
+        converged[open_] = False
+    is_solid = np.isfinite(sought)
+    with np.errstate(divide="ignore", invalid="ignore"):
+        lying = np.where(is_solid, 1.0 - dissolved / part.moles[:, None, :], 0.0)
+    return np.asarray(lying.transpose(1, 0, 2)), converged
+
+
+def _settling() -> Callable[[Array, Array, Array, MeanAt], tuple[Array, Bools]]:
+    """In machine code where that is ready."""
+    if not machine.is_ready():
+        return settled
+    from blendwright.mixture.machine import crystals
+
+    return crystals.settled
+
+
+def settled(total: Array, dissolved: Array, sought: Array, model: MeanAt) -> tuple[Array, Bools]:
+    """The dissolved moles (blends, z, components) at which nothing moves any more, and which
+    blends came so far."""
+    result = dissolved.copy()
+    total = total[:, None, :]
+    is_solid = np.isfinite(sought)
+    blends = np.arange(len(result))
+    converged = np.ones(len(result), dtype=bool)
+    for _ in range(ROUNDS):
+        x = dissolved / dissolved.sum(axis=2, keepdims=True)
+        with np.errstate(divide="ignore", invalid="ignore"):
+            excess = np.log(x) + model.ln_gamma(x) - sought
+            step = np.clip(
+                STEP_SHARE * np.where(is_solid, excess, 0.0), -MOST_STEP_LN, MOST_STEP_LN
+            )
+            new = np.clip(dissolved * np.exp(-step), LEAST_DISSOLVED * total, total)
+            ratio = np.where(is_solid, new / dissolved, 1.0)
+        moved = np.abs(np.log(ratio)).max(axis=(1, 2))
+        dissolved = np.where(is_solid, new, dissolved)
+        still = moved >= SETTLED_LN
+        if still.sum() < WORTH_SORTING * still.size:
+            done = ~still
+            result[blends[done]] = dissolved[done]
+            blends, dissolved, is_solid = blends[still], dissolved[still], is_solid[still]
+            total, sought = total[still], sought[still]
+            model = model.only(still)
+        if not still.any():
+            break
+    else:
+        converged[blends] = ~still if still.size == blends.size else False
+    result[blends] = dissolved
+    return result, converged
+
+
+def _as_one(part: Part, solids: Solids, model: LiquidModel) -> Array:
+    """Where each solid just dissolves (z, solids), the liquid being one."""
+    cold, warm = 1.0 / NODES_LOW_K, 1.0 / NODES_HIGH_K
+    place = np.cos(np.pi * (np.arange(NODES) + 0.5) / NODES)
+    kelvin = 1.0 / (0.5 * (cold + warm) + 0.5 * (cold - warm) * place)
+    ln_gamma = model.at_nodes(part.x, kelvin)[solids.row, :, solids.column]
+    ln_a = ln_gamma + np.log(part.x[solids.row, solids.column])[:, None]
+    return saturation_between(cold, warm, ln_a.T, solids.melting_K, solids.ln_targets)
+
+
+def _in_layers(part: Part, solids: Solids, model: LiquidModel) -> Array:
+    """The same over the layers, each blend with temperatures of its own to look at."""
+    highest = np.zeros(len(part))
+    np.maximum.at(highest, solids.row, solids.melting_K)
+    cold, warm = 1.0 / LOWEST_K, 1.0 / highest
+    liquid = Layered(lambda kelvin, blends: _at(model, kelvin, blends), part.x, search_for_layers())
+    every = np.arange(len(part))
+    values = []
+    for place in np.linspace(-1.0, 1.0, LAYER_NODES):
+        kelvin = 1.0 / (0.5 * (cold + warm) + 0.5 * (cold - warm) * place)
+        ln_gamma = model.at_own(kelvin).ln_gamma(part.x[:, None, :])[:, 0, :]
+        own = ln_gamma + liquid.ln_offsets(kelvin, every)
+        own[~liquid.converged] = np.nan
+        at = solids.row, solids.column
+        values.append(np.log(part.x[at]) + own[at])
+    return saturation_between(
+        cold, warm[solids.row], np.array(values), solids.melting_K, solids.ln_targets, straight=True
+    )
 
 
 def next_offset(moves: list[Array], values: list[Array]) -> Array:
@@ -398,6 +496,230 @@ def next_offset(moves: list[Array], values: list[Array]) -> Array:
     return np.asarray(values[0] - mixed[:, 0, :])
 
 
+def _at(model: LiquidModel, temperatures_K: Array, blends: Ints) -> MeanAt:
+    return LiquidModel([(w, v.only(blends)) for w, v in model.members]).at_own(temperatures_K)
+
+
+@dataclass(frozen=True, eq=False)
+class Saturations:
+    """Where the last crystal of each blend dissolves, K (NaN where there is none, no model, or the
+    search did not converge), and every solid: `each` (3, blends, components) value, low and high
+    end, NaN for no solid."""
+
+    value: Array
+    low: Array
+    high: Array
+    each: Array
+    covered: Bools
+    converged: Bools
+
+    def with_some(self, where: Ints, other: Saturations) -> Saturations:
+        """Some blends' from another."""
+
+        def changed(own: NDArray[Any], theirs: NDArray[Any]) -> NDArray[Any]:
+            made = own.copy()
+            made[..., where] = theirs
+            return made
+
+        each = self.each.copy()
+        each[:, where] = other.each
+        return Saturations(
+            changed(self.value, other.value),
+            changed(self.low, other.low),
+            changed(self.high, other.high),
+            each,
+            changed(self.covered, other.covered),
+            changed(self.converged, other.converged),
+        )
+
+
+def saturations(
+    substances: Substances, part: Part, solid_below_K: float, layers: bool = False
+) -> Saturations:
+    """Where the solids of each blend that has some dissolve.
+
+    A substance counts as a solid when it melts above `solid_below_K` (K).
+    """
+    size, width = part.index.shape
+    value, low, high = (np.full(size, np.nan) for _ in range(3))
+    each = np.full((3, size, width), np.nan)
+    covered, converged = np.zeros(size, dtype=bool), np.ones(size, dtype=bool)
+    which = solids_at(substances, part, solid_below_K)
+    rest = np.flatnonzero(which.any(axis=1))
+    here = part.only(rest)
+    for where, model in liquid_models(substances, here) if rest.size else ():
+        some = here.only(where)
+        solids = solids_of(substances, some, which[rest[where]])
+        found = _in_layers(some, solids, model) if layers else _as_one(some, solids, model)
+        lows, values, highs = (
+            np.minimum(found[0], found[1]),
+            found[1],
+            np.maximum(found[2], found[1]),
+        )
+        at = rest[where]
+        unsure = np.zeros(len(some), dtype=bool)
+        np.logical_or.at(unsure, solids.row, np.isnan(found).any(axis=0))
+        covered[at], converged[at] = True, ~unsure
+        each[:, at[solids.row], solids.column] = values, lows, highs
+        grid = np.full((3, len(some), width), -np.inf)
+        grid[:, solids.row, solids.column] = values, lows, highs
+        last = np.argmax(grid[0], axis=1)
+        rows = np.arange(len(some))
+        value[at], low[at] = grid[0, rows, last], grid[1, rows, last]
+        high[at] = grid[2].max(axis=1)
+        for values in (value, low, high):
+            values[at[unsure]] = np.nan
+        each[:, at[unsure]] = np.nan
+    return Saturations(value, low, high, each, covered, converged)
+
+
+def undersaturations(composition: Composition, temperature_K: float) -> Array:
+    """ln of how far each solid is from falling out, all being dissolved; empty without solids or
+    without a complete set. Negative: it falls out."""
+    found = _solids_of_one(composition, temperature_K)
+    if found is None:
+        return np.zeros(0)
+    solids, model = found
+    part, z = composition.part, np.zeros(1)
+    ln_gamma = model.at(temperature_K).ln_gamma(part.x[:, None, :])[0, 0, solids.column]
+    ln_a = np.log(part.x[0, solids.column]) + ln_gamma
+    kelvin = np.full((1, len(solids.row)), temperature_K)
+    return np.asarray(solids.ln_targets(kelvin, z)[0] - ln_a)
+
+
+def most_dissolved_kg(
+    part: Part, solids: Solids, model: LiquidModel, masses_kg_mol: Array, temperature_K: float
+) -> Array:
+    """The largest mass of each solid that stays dissolved, the rest being as it is: least, best and
+    most (3, entries); NaN where the search did not converge.
+
+    Looked for from the lean side of any gap, in steps of its share of the moles.
+    """
+    z = -Z_ENDS
+    total = part.moles[solids.row].sum(axis=1)
+    own = part.moles[solids.row, solids.column]
+    rest = np.maximum(total - own, 1e-12 * total)
+    entries = len(solids.row)
+    sought = solids.ln_targets(np.full((len(z), entries), temperature_K), z)
+    entry = np.tile(np.arange(entries), len(z))
+    at = model.at(temperature_K)
+
+    def over(logit: Array, which: Ints) -> Array:
+        """Above zero where it is too much."""
+        here = entry[which]
+        count = np.arange(len(which))
+        moles = part.moles[solids.row[here]]
+        moles[count, solids.column[here]] = rest[here] * np.exp(logit)
+        x = moles / moles.sum(axis=1, keepdims=True)
+        with np.errstate(divide="ignore"):
+            ln_gamma = at.only(solids.row[here]).ln_gamma(x[:, None, :])[:, 0, :]
+            ln_a = (np.log(x) + ln_gamma)[count, solids.column[here]]
+        return np.asarray(ln_a - sought.ravel()[which])
+
+    every = np.arange(len(entry))
+    steps = np.linspace(LEAST_LOGIT, MOST_LOGIT, LOGIT_STEPS)
+    values = over(np.repeat(steps, len(entry)), np.tile(every, LOGIT_STEPS))
+    values = values.reshape(LOGIT_STEPS, -1)
+    above = values > 0.0
+    first = np.where(above.any(axis=0), np.argmax(above, axis=0), LOGIT_STEPS)
+    right = np.clip(first, 1, LOGIT_STEPS - 1)
+    found = roots_between(
+        over,
+        steps[right - 1],
+        steps[right],
+        LOGIT_TOLERANCE,
+        values[right - 1, every],
+        values[right, every],
+    )
+    logit = np.where(first == 0, LEAST_LOGIT, found.root)
+    logit = np.where(first == LOGIT_STEPS, MOST_LOGIT, logit)
+    moles = rest * np.exp(logit.reshape(len(z), entries))
+    return np.sort(moles * masses_kg_mol[part.index[solids.row, solids.column]], axis=0)
+
+
+# One blend
+
+
+@dataclass(frozen=True)
+class Saturation:
+    """One solid: the temperature where it just dissolves in the finished blend."""
+
+    index: int
+    name: str
+    temperature: Estimate
+
+
+@dataclass(frozen=True)
+class Dissolution:
+    """The last crystal's temperature and every solid's own."""
+
+    last: Estimate
+    solids: tuple[Saturation, ...]
+
+
+@dataclass(frozen=True, eq=False)
+class Crystals:
+    """What lies undissolved at one temperature: share of each substance, 0 to 1, with 90 % ends.
+
+    `solids` are the indices of what is a solid by itself here, dissolved or not.
+    """
+
+    temperature_K: float
+    names: tuple[str, ...]
+    value: Array
+    low: Array
+    high: Array
+    mass_kg: Array
+    solids: tuple[int, ...]
+    sources: tuple[str, ...]
+
+    @property
+    def converged(self) -> bool:
+        return not bool(np.isnan(self.value).any())
+
+    @property
+    def dissolved_share(self) -> Estimate:
+        """Of the mass of all that is a solid by itself here; "not_applicable" without solids."""
+        if not self.converged:
+            return Estimate.unknown("1", str(NotConvergedError("crystals")))
+        if not self.solids:
+            return Estimate.absent("1", "not_applicable", NO_SOLIDS)
+        total = float(self.mass_kg[list(self.solids)].sum())
+        left = [float((s * self.mass_kg).sum()) / total for s in (self.low, self.value, self.high)]
+        return Estimate.ok(
+            1.0 - left[1],
+            1.0 - left[2],
+            1.0 - left[0],
+            "1",
+            "solid-liquid equilibrium, all solids",
+            self.sources,
+        )
+
+
+def _model_of_one(composition: Composition) -> LiquidModel | None:
+    if not composition.substances:
+        return None
+
+    def made() -> LiquidModel | None:
+        found = liquid_models(composition.table, composition.part)
+        return found[0][1] if found else None
+
+    return composition.once("solids", made)
+
+
+def _solids_of_one(
+    composition: Composition, temperature_K: float
+) -> tuple[Solids, LiquidModel] | None:
+    """What can crystallise, and the liquid's model; None without either."""
+    model = _model_of_one(composition)
+    if model is None:
+        return None
+    which = solids_at(composition.table, composition.part, temperature_K)
+    if not which.any():
+        return None
+    return solids_of(composition.table, composition.part, which), model
+
+
 def dissolution(
     composition: Composition, solid_below_K: float, may_split: bool = False
 ) -> Dissolution:
@@ -406,45 +728,58 @@ def dissolution(
     A substance counts as a solid when it melts above `solid_below_K` (K). "not_applicable" where
     there is none, "unknown" where no parameter set is complete or the search did not converge.
     """
-    system = SolidLiquid(composition, may_split)
-    solids = system.solids(solid_below_K)
-    if not solids:
+    table, part = composition.table, composition.part
+    columns = np.flatnonzero(solids_at(table, part, solid_below_K)[0])
+    if not columns.size:
         return Dissolution(Estimate.absent("K", "not_applicable", NO_SOLIDS), ())
-    if system.model is None:
-        reason = "no parameter set covers every group pair in this blend"
-        return Dissolution(Estimate.unknown("K", reason), ())
-    found = system.saturation_K(solids, Z_ENDS)
-    if np.isnan(found).any():
+    members = composition.members("solid")
+    if not members:
+        return Dissolution(Estimate.unknown("K", NO_COMPLETE_SET), ())
+    found = saturations(table, part, solid_below_K, may_split)
+    if not found.converged[0]:
         return Dissolution(Estimate.unknown("K", str(NotConvergedError("crystals"))), ())
-    saturations = [_saturation(system, i, found[:, k]) for k, i in enumerate(solids)]
-    last = max(saturations, key=lambda s: s.temperature.interval()[0])
-    high = max(s.temperature.interval()[2] for s in saturations)
-    estimate = replace(last.temperature, high=high).with_notes(f"the last to go: {last.name}")
-    return Dissolution(estimate, tuple(saturations))
+    each = [
+        _saturation(composition, members, int(i), found.each[:, 0, i].tolist()) for i in columns
+    ]
+    last = max(each, key=lambda s: s.temperature.interval()[0])
+    estimate = replace(last.temperature, high=float(found.high[0]))
+    return Dissolution(estimate.with_notes(f"the last to go: {last.name}"), tuple(each))
 
 
-def _saturation(system: SolidLiquid, index: int, found: Array) -> Saturation:
-    substance = system.composition.substances[index]
-    melt, pull = system.fusion(index), system.anchor(index)
-    assert system.model is not None
-    low, value, high = (float(t) for t in found)
+def _saturation(
+    composition: Composition, members: tuple[CompleteSet, ...], index: int, ends: list[float]
+) -> Saturation:
+    substance = composition.substances[index]
+    melt, points = substance.fusion, anchor_points(substance.material)
+    assert melt is not None
+    value, low, high = ends
     notes = list(melt.heat.notes)
-    if pull.carriers:
-        notes.append(f"solubility of {substance.name}: {pull.words}")
+    if points:
+        notes.append(f"solubility of {substance.name}: {where_known(points)}")
     if substance.material.is_analogue:
         notes.append(f"{substance.name}: {substance.material.groups_assigned_by}")
     if value <= LOWEST_K + 0.1:
         notes.append("at or below -40 °C")
+    measured = [source for fit, _, _ in points for source in fit.sources]
     estimate = Estimate.ok(
         value,
-        min(low, value),
-        max(high, value),
+        low,
+        high,
         "K",
-        f"solid-liquid equilibrium with {system.model.title}",
-        (*system.model.sources, *melt.melting.sources, *melt.heat.sources, *pull.sources),
+        f"solid-liquid equilibrium with {_titles(members)}",
+        (
+            *(m.source for m in members),
+            *melt.melting.sources,
+            *melt.heat.sources,
+            *dict.fromkeys(measured),
+        ),
         notes,
     )
     return Saturation(index, substance.name, estimate)
+
+
+def _titles(members: tuple[CompleteSet, ...]) -> str:
+    return " and ".join(m.title for m in members)
 
 
 def crystals(
@@ -452,19 +787,25 @@ def crystals(
 ) -> Crystals | None:
     """What lies undissolved at one temperature; None where no parameter set is complete. The shares
     are NaN where the search did not converge."""
-    system = SolidLiquid(composition, may_split)
-    if system.model is None:
+    if not composition.members("solid"):
         return None
-    low, value, high = system.undissolved(temperature_K, Z_ENDS)
+    share, _ = undissolved(composition.table, composition.part, temperature_K, may_split)
+    return crystals_of(composition, temperature_K, share[:, 0])
+
+
+def crystals_of(composition: Composition, temperature_K: float, share: Array) -> Crystals:
+    """From the shares that lie as crystals: value, low and high of each substance."""
+    value, low, high = share
+    solids = solids_at(composition.table, composition.part, temperature_K)[0]
     return Crystals(
         temperature_K,
         composition.names,
         value,
-        np.minimum(low, value),
-        np.maximum(high, value),
+        low,
+        high,
         composition.mass_kg,
-        tuple(system.solids(temperature_K)),
-        system.model.sources,
+        tuple(np.flatnonzero(solids).tolist()),
+        tuple(m.source for m in composition.members("solid")),
     )
 
 
@@ -478,36 +819,40 @@ def most_dissolved(
     but the molten crystal with a little of it. No interval reaches beyond. "unknown" without a
     complete set, or without anything else to dissolve in.
     """
-    system = SolidLiquid(composition)
-    if system.model is None:
-        reason = "no parameter set covers every group pair in this blend"
-        return tuple(Estimate.unknown("kg", reason) for _ in solids)
-    there = [i for i in solids if i in system.solids(temperature_K)]
-    if there:
-        found = system.most_dissolved_kg(there, temperature_K, -Z_ENDS)
+    members = composition.members("solid")
+    if not members:
+        return tuple(Estimate.unknown("kg", NO_COMPLETE_SET) for _ in solids)
+    found = _solids_of_one(composition, temperature_K)
+    masses: dict[int, list[float]] = {}
+    if found is not None:
+        own, model = found
+        each = most_dissolved_kg(
+            composition.part, own, model, composition.table.molar_mass_kg_mol, temperature_K
+        )
+        masses = dict(zip(own.column.tolist(), each.T.tolist(), strict=True))
     made = []
     for i in solids:
-        if i not in there:
+        if i not in masses:
             reason = "a liquid by itself at this temperature"
             made.append(Estimate.absent("kg", "not_applicable", reason))
             continue
-        if np.isnan(found[:, there.index(i)]).any():
+        if any(map(math.isnan, masses[i])):
             made.append(Estimate.unknown("kg", str(NotConvergedError("crystals"))))
             continue
-        masses = sorted(float(mass) for mass in found[:, there.index(i)])
         rest_kg = float(np.delete(composition.mass_kg, i).sum())
-        made.append(_most_of(masses, MOST_TO_REST * rest_kg, system.model))
+        made.append(_most_of(masses[i], MOST_TO_REST * rest_kg, members))
     return tuple(made)
 
 
-def _most_of(masses: list[float], most_kg: float, model: MeanModel) -> Estimate:
+def _most_of(masses: list[float], most_kg: float, members: tuple[CompleteSet, ...]) -> Estimate:
     """The largest amount from its low end, best estimate and high end, by the rule above."""
     low, value, high = masses
     if not most_kg > 0.0:
         return Estimate.unknown("kg", "nothing else is in it to dissolve in")
-    method = f"solid-liquid equilibrium with {model.title}"
+    method = f"solid-liquid equilibrium with {_titles(members)}"
     if value > most_kg:
         reason = f"any amount: more than {MOST_TO_REST:g} times what all the rest weighs"
         return Estimate.absent("kg", "not_applicable", reason, method)
     notes = [f"the high end is more than {MOST_TO_REST:g} times the rest"] if high > most_kg else []
-    return Estimate.ok(value, low, min(high, most_kg), "kg", method, model.sources, notes)
+    sources = tuple(m.source for m in members)
+    return Estimate.ok(value, low, min(high, most_kg), "kg", method, sources, notes)

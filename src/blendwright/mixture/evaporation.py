@@ -28,7 +28,7 @@ either way.
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator
+from collections.abc import Callable
 from dataclasses import dataclass, replace
 from typing import Protocol
 
@@ -40,7 +40,9 @@ from blendwright.errors import NotConvergedError
 from blendwright.estimate import Estimate
 from blendwright.mixture.composition import Composition
 from blendwright.mixture.parameter_sets import Array
-from blendwright.mixture.vapour import layered, saturation_Pa, vapour_model
+from blendwright.mixture.roots import Bools, Ints
+from blendwright.mixture.substances import Substances
+from blendwright.mixture.vapour import NO_COMPLETE_SET, VapourMember
 
 # Atomic diffusion volumes, Fuller, Ensley, Giddings 1969 as tabulated by Poling et al. 2001
 # (from memory). Phosphorus has none: sulphur's stands in (common practice, no source). The ring
@@ -61,7 +63,8 @@ COEFFICIENT_FACTOR = 2.0  # of the loss rate, 90 %: published rates in rooms lie
 FULLEST_VAPOUR = 0.98  # of the pressure; F has no end at the boiling point
 TOLERANCE = 1e-3  # of what there was of each substance, a step
 SAFETY, LEAST_SHRINK, MOST_GROWTH = 0.9, 0.2, 4.0  # usual step control, no source
-MOST_HALVINGS = 60  # of one step, until it is short enough
+MOST_STEPS = 5000  # of one blend, those taken back too
+FACTORS = np.array([1.0, 1.0 / COEFFICIENT_FACTOR, COEFFICIENT_FACTOR])  # value, low, high
 LEAST_LEFT = 1e-12  # of the start, kept so that logarithms exist
 ALL_GONE = 1e-6  # of the total
 LONGEST_s = 60.0 * 86400.0
@@ -103,7 +106,8 @@ def air_coefficient_m_s(schmidt: Array, diameter_m: float, air_speed_m_s: float)
 
 @dataclass(frozen=True, eq=False)
 class Vapours:
-    """How each substance's vapour moves: diffusivity in air, and its Schmidt number."""
+    """How each substance's vapour moves: diffusivity in air, and its Schmidt number. Arrays of any
+    shape that ends in substances."""
 
     diffusivity_m2_s: Array
     schmidt: Array
@@ -112,8 +116,8 @@ class Vapours:
 class Vessel(Protocol):
     """Anything that vapour leaves."""
 
-    def conductance_m3_s(self, vapours: Vapours, time_s: float) -> Array:
-        """G of each substance at a time after the start."""
+    def conductance_m3_s(self, vapours: Vapours, time_s: Array) -> Array:
+        """G of each substance at times after the start, (blends, 1)."""
         ...
 
 
@@ -132,7 +136,7 @@ class OpenBeaker:
     air_speed_m_s: float = DRAUGHT_m_s
     freeboard_m: float = 0.0
 
-    def conductance_m3_s(self, vapours: Vapours, time_s: float) -> Array:
+    def conductance_m3_s(self, vapours: Vapours, time_s: Array) -> Array:
         return _mouth_m3_s(vapours, self.diameter_m, self.freeboard_m, self.air_speed_m_s)
 
 
@@ -149,7 +153,7 @@ class CoveredBeaker:
     headspace_depth_m: float = 0.05
     air_changes_per_h: float = LID_AIR_CHANGES_per_h
 
-    def conductance_m3_s(self, vapours: Vapours, time_s: float) -> Array:
+    def conductance_m3_s(self, vapours: Vapours, time_s: Array) -> Array:
         inside = _mouth_m3_s(vapours, self.diameter_m, 0.0, DRAUGHT_m_s)
         volume_m3 = math.pi / 4.0 * self.diameter_m**2 * self.headspace_depth_m
         per_s = self.air_changes_per_h / 3600.0
@@ -166,7 +170,7 @@ class OpenBottle:
     neck_length_m: float = 0.03
     air_speed_m_s: float = DRAUGHT_m_s
 
-    def conductance_m3_s(self, vapours: Vapours, time_s: float) -> Array:
+    def conductance_m3_s(self, vapours: Vapours, time_s: Array) -> Array:
         return _mouth_m3_s(vapours, self.neck_diameter_m, self.neck_length_m, self.air_speed_m_s)
 
 
@@ -214,6 +218,144 @@ class Evaporated:
         return np.asarray(self.lost_mol / self.history_mol[0])
 
 
+class Evaporating:
+    """The blends of a part on their way into the air, by one parameter set, each with a step length
+    and a factor on its rate of its own.
+
+    n exp(-r dt) with r at the middle of the step: second order, never negative. A step is taken
+    where that and n exp(-r dt) with r at its start differ by less than TOLERANCE of what there was
+    of each substance at first.
+    """
+
+    def __init__(self, one: VapourMember, exposure: Exposure, rate_factors: Array) -> None:
+        self.one, self.exposure = one, exposure
+        self.rate_factors = rate_factors
+        temperature_K, pressure_Pa = exposure.temperature_K, exposure.pressure_Pa
+        substances, index = one.substances, one.part.index
+        self.saturation_Pa = np.exp(substances.curves.ln_pressures(temperature_K))[index]
+        self.vapours = vapours(substances, temperature_K, pressure_Pa)
+        self.at = one.member.at(temperature_K)
+        self.liquid = one.layered()
+        self.splits = np.zeros(len(one.part), dtype=bool)
+        self.splits[one.split] = True
+        self.boils = np.zeros(len(one.part), dtype=bool)
+        self.converged = np.ones(len(one.part), dtype=bool)
+
+    def moles_left(
+        self,
+        time_s: float,
+        longest_step_s: float,
+        after: Callable[[Ints, Array, Array], Bools] | None = None,
+    ) -> Array:
+        """Moles after a time (blends, components), or when all is gone; of those not `converged`
+        as far as they came. `after` sees the blends, times and moles after each step, and says
+        which may stop."""
+        first = self.one.part.moles
+        padding = np.where(self.one.part.there, 0.0, 1.0)
+        moles, better = first.copy(), first.copy()
+        time, error = np.zeros(len(first)), np.zeros(len(first))
+        step = np.full(len(first), longest_step_s)
+        decay = np.zeros_like(first)
+        fresh = np.ones(len(first), dtype=bool)
+        stopped = np.zeros(len(first), dtype=bool)
+        running = np.arange(len(first)) if time_s > 0.0 else np.zeros(0, dtype=np.int64)
+        for _ in range(MOST_STEPS):
+            if not running.size:
+                break
+            new = running[fresh[running]]
+            if new.size:
+                decay[new] = self._decay_per_s(moles[new], time[new], new)
+                fresh[new] = False
+            at = running
+            step[at] = np.minimum(np.minimum(step[at], longest_step_s), time_s - time[at])
+            own = step[at][:, None]
+            least = first[at] * LEAST_LEFT
+            middle = np.maximum(moles[at] * np.exp(-decay[at] * own / 2.0), least)
+            plain = moles[at] * np.exp(-decay[at] * own)
+            halfway = self._decay_per_s(middle, time[at] + step[at] / 2.0, at)
+            better[at] = moles[at] * np.exp(-halfway * own)
+            error[at] = (np.abs(better[at] - plain) / (first[at] + padding[at])).max(axis=1)
+            good = error[at] <= TOLERANCE
+            bad = at[~good]
+            step[bad] *= np.maximum(LEAST_SHRINK, SAFETY * np.sqrt(TOLERANCE / error[bad]))
+            done = at[good]
+            moles[done] = np.maximum(better[done], first[done] * LEAST_LEFT)
+            time[done] += step[done]
+            if after is not None and done.size:
+                stopped[done] = after(done, time[done], moles[done])
+            step[done] *= np.minimum(
+                MOST_GROWTH, SAFETY * np.sqrt(TOLERANCE / np.maximum(error[done], 1e-12))
+            )
+            fresh[done] = True
+            going = (time < time_s * (1.0 - 1e-9)) & ~stopped & self.converged
+            going &= moles.sum(axis=1) > ALL_GONE * first.sum(axis=1)
+            running = running[going[running]]
+        self.converged[running] = False
+        return moles
+
+    def _pressures_Pa(self, moles: Array, blends: Ints) -> Array:
+        x = moles / moles.sum(axis=1, keepdims=True)
+        found = np.empty_like(x)
+        plain = np.flatnonzero(~self.splits[blends])
+        if plain.size:
+            model = self.one.over_glycols(self.at, blends[plain])
+            ln_gamma = model.ln_gamma(x[plain][:, None, :])[:, 0, :]
+            found[plain] = x[plain] * np.exp(ln_gamma)
+        layered = np.flatnonzero(self.splits[blends])
+        if layered.size:
+            at = blends[layered]
+            self.liquid.x[at] = x[layered]
+            kelvin = np.full(at.size, self.exposure.temperature_K)
+            own, ln_gamma = self.liquid.liquid(kelvin, at)
+            found[layered] = own * np.exp(ln_gamma)
+            self.converged[at] &= self.liquid.converged[at]
+        return np.asarray(found * self.saturation_Pa[blends])
+
+    def _decay_per_s(self, moles: Array, time_s: Array, blends: Ints) -> Array:
+        """-d ln n / dt of each component."""
+        pressures = self._pressures_Pa(moles, blends)
+        share = pressures.sum(axis=1) / self.exposure.pressure_Pa
+        self.boils[blends] |= share >= 1.0
+        share = np.minimum(share, FULLEST_VAPOUR)
+        safe = np.where(share > 0.0, share, 1e-9)
+        stefan = np.where(share > 0.0, -np.log1p(-safe) / safe, 1.0)
+        thermal = GAS_CONSTANT_J_mol_K * self.exposure.temperature_K
+        scale = self.rate_factors[blends] * stefan / thermal
+        index, there = self.one.part.index[blends], self.one.part.there[blends]
+        own = Vapours(self.vapours.diffusivity_m2_s[index], self.vapours.schmidt[index])
+        conductance = self.exposure.vessel.conductance_m3_s(own, time_s[:, None])
+        per_mole = pressures / np.where(there, moles, 1.0)
+        return np.asarray(scale[:, None] * conductance * per_mole * there)
+
+
+def vapours(substances: Substances, temperature_K: float, pressure_Pa: float) -> Vapours:
+    """Of each substance; what has no groups isn't counted."""
+
+    def made() -> Vapours:
+        diffusivity = np.array(
+            [
+                diffusivity_m2_s(s.material, temperature_K, pressure_Pa) if s.groups else 1.0
+                for s in substances.pures
+            ]
+        )
+        return Vapours(diffusivity, air_viscosity_m2_s(temperature_K, pressure_Pa) / diffusivity)
+
+    return substances.once(("vapours", temperature_K, pressure_Pa), made)
+
+
+def shares_lost(one: VapourMember, exposure: Exposure, time_s: float) -> Array:
+    """Share of each component that leaves in a time (blends, components); NaN where the search for
+    layers, or for a short enough step, did not converge."""
+    blends = Evaporating(one, exposure, np.full(len(one.part), exposure.rate_factor))
+    left = blends.moles_left(time_s, time_s)
+    first, there = one.part.moles, one.part.there
+    lost = np.where(there, (first - left) / np.where(there, first, 1.0), 0.0)
+    return np.where(blends.converged[:, None], lost, np.nan)
+
+
+# One blend
+
+
 def evaporate(
     composition: Composition, exposure: Exposure, time_s: float, points: int = 8
 ) -> Evaporated:
@@ -225,13 +367,20 @@ def evaporate(
     """
     if time_s < 0.0:
         raise ValueError("the time must not be negative")
-    blend = _Evaporating(composition, exposure)
-    times, moles = [0.0], [composition.moles]
-    for time, left in blend.steps(time_s, time_s / points):
-        times.append(time)
-        moles.append(left)
+    blend = _evaporating(composition, exposure, np.array([exposure.rate_factor]))
+    times, history = [0.0], [composition.moles]
+
+    def after(_: Ints, time: Array, moles: Array) -> Bools:
+        times.append(float(time[0]))
+        history.append(moles[0].copy())
+        return np.zeros(1, dtype=bool)
+
+    blend.moles_left(time_s, time_s / points, after)
+    _must_converge(blend)
+    left = history[-1] / composition.moles
+    remaining = replace(composition, by_row=composition.by_row * left)
     return Evaporated(
-        composition, blend.at(moles[-1]), np.array(times), np.array(moles), blend.boils
+        composition, remaining, np.array(times), np.array(history), bool(blend.boils[0])
     )
 
 
@@ -241,10 +390,10 @@ def losses(composition: Composition, exposure: Exposure, time_s: float) -> tuple
     The errors of the vapour pressures and of the activity model come on top of it. Raises
     NotConvergedError.
     """
-    value, low, high = (
-        evaporate(composition, replace(exposure, rate_factor=factor), time_s, 1).share_lost
-        for factor in _factors(exposure)
-    )
+    blends = _evaporating(composition, exposure, exposure.rate_factor * FACTORS)
+    left = blends.moles_left(time_s, time_s)
+    _must_converge(blends)
+    value, low, high = 1.0 - left / composition.moles
     return tuple(
         Estimate.ok(v, min(lo, v), max(hi, v), "kg/kg", METHOD, SOURCES)
         for v, lo, hi in zip(value.tolist(), low.tolist(), high.tolist(), strict=True)
@@ -263,10 +412,8 @@ def time_to_lose(
         raise ValueError("the share must lie between 0 and 1")
     if substance not in composition.names:
         raise ValueError(f"{substance} is not in the blend")
-    index = composition.names.index(substance)
-    value, latest, earliest = (
-        _crossing_s(composition, replace(exposure, rate_factor=factor), index, share)
-        for factor in _factors(exposure)
+    value, latest, earliest = _crossings_s(
+        composition, exposure, composition.names.index(substance), share
     )
     if value is None or earliest is None:
         return Estimate.absent("s", "out_of_range", f"longer than {LONGEST_s / 86400.0:.0f} days")
@@ -275,108 +422,44 @@ def time_to_lose(
     )
 
 
-def _factors(exposure: Exposure) -> tuple[float, float, float]:
-    rate = exposure.rate_factor
-    return rate, rate / COEFFICIENT_FACTOR, rate * COEFFICIENT_FACTOR
-
-
-def _crossing_s(
+def _crossings_s(
     composition: Composition, exposure: Exposure, index: int, share: float
-) -> float | None:
-    """When the logarithm of what is left crosses, straight between two steps."""
-    level = math.log1p(-share)
+) -> list[float | None]:
+    """When the logarithm of what is left crosses, straight between two steps, by each of
+    FACTORS."""
+    level = np.log1p(-share)
+    blends = _evaporating(composition, exposure, exposure.rate_factor * FACTORS)
     start = float(composition.moles[index])
-    time, ln_left = 0.0, 0.0
-    for next_time, left in _Evaporating(composition, exposure).steps(LONGEST_s, LONGEST_s):
-        next_ln = math.log(float(left[index]) / start)
-        if next_ln <= level:
-            return time + (next_time - time) * (level - ln_left) / (next_ln - ln_left)
-        time, ln_left = next_time, next_ln
-    return None
+    last_time, last_ln = np.zeros(len(FACTORS)), np.zeros(len(FACTORS))
+    found: list[float | None] = [None] * len(FACTORS)
+
+    def after(which: Ints, time: Array, moles: Array) -> Bools:
+        ln_left = np.log(moles[:, index] / start)
+        crossed = np.asarray(ln_left <= level)
+        before, ln_before = last_time[which], last_ln[which]
+        with np.errstate(divide="ignore", invalid="ignore"):
+            at = before + (time - before) * (level - ln_before) / (ln_left - ln_before)
+        for number in np.flatnonzero(crossed):
+            found[int(which[number])] = float(at[number])
+        last_time[which], last_ln[which] = time, ln_left
+        return crossed
+
+    blends.moles_left(LONGEST_s, LONGEST_s, after)
+    _must_converge(blends)
+    return found
 
 
-class _Evaporating:
-    """One blend in one exposure: its rates, and the steps in time."""
+def _evaporating(composition: Composition, exposure: Exposure, rate_factors: Array) -> Evaporating:
+    """The blend once for each factor. Raises ValueError where no parameter set covers it."""
+    members = composition.members("vapour")
+    if not members:
+        raise ValueError(NO_COMPLETE_SET)
+    part = composition.part.only(np.zeros(len(rate_factors), dtype=np.int64))
+    may_split = np.full(len(rate_factors), exposure.may_split)
+    one = VapourMember(composition.table, members[0].name, part, may_split)
+    return Evaporating(one, exposure, rate_factors)
 
-    def __init__(self, composition: Composition, exposure: Exposure) -> None:
-        voices = composition.ensemble.voices("vapour")
-        if not voices:
-            raise ValueError("no parameter set covers every group pair in this blend")
-        self.model = voices[0].model
-        self.corrected = vapour_model(self.model, composition)
-        self.layered = layered(self.model, composition)
-        self.composition = composition
-        self.exposure = exposure
-        temperature_K, pressure_Pa = exposure.temperature_K, exposure.pressure_Pa
-        diffusivity = np.array(
-            [
-                diffusivity_m2_s(s.material, temperature_K, pressure_Pa)
-                for s in composition.substances
-            ]
-        )
-        viscosity = air_viscosity_m2_s(temperature_K, pressure_Pa)
-        self.vapours = Vapours(diffusivity, viscosity / diffusivity)
-        self.saturation_Pa = saturation_Pa(composition, temperature_K)
-        self.boils = False
 
-    def at(self, moles: Array) -> Composition:
-        """The same blend, with each row keeping its share of what is left."""
-        left = moles / self.composition.moles
-        return Composition(
-            self.composition.substances,
-            self.composition.by_row * left,
-            self.composition.liquid_as_sold,
-        )
-
-    def _pressures_Pa(self, moles: Array) -> Array:
-        temperature_K = self.exposure.temperature_K
-        x = moles / moles.sum()
-        if self.exposure.may_split:
-            self.layered.x[0] = x
-            own, own_ln_gamma = self.layered.liquid(
-                np.array([temperature_K]), np.zeros(1, dtype=np.int64)
-            )
-            if not self.layered.converged[0]:
-                raise NotConvergedError("layers")
-            return np.asarray(own[0] * np.exp(own_ln_gamma[0]) * self.saturation_Pa)
-        ln_gamma = self.corrected.ln_gamma(x, temperature_K)
-        return np.asarray(x * np.exp(ln_gamma) * self.saturation_Pa)
-
-    def _decay_per_s(self, moles: Array, time_s: float) -> Array:
-        """-d ln n / dt of each substance."""
-        pressures = self._pressures_Pa(moles)
-        share = float(pressures.sum()) / self.exposure.pressure_Pa
-        if share >= 1.0:
-            self.boils = True
-        share = min(share, FULLEST_VAPOUR)
-        stefan = -math.log1p(-share) / share if share > 0.0 else 1.0
-        conductance = self.exposure.vessel.conductance_m3_s(self.vapours, time_s)
-        thermal = GAS_CONSTANT_J_mol_K * self.exposure.temperature_K
-        scale = self.exposure.rate_factor * stefan / thermal
-        return np.asarray(scale * conductance * pressures / moles)
-
-    def steps(self, time_s: float, longest_step_s: float) -> Iterator[tuple[float, Array]]:
-        """(time, moles left) after each step, up to a time or until all is gone.
-
-        n exp(-r dt) with r at the middle of the step: second order, never negative. A step is
-        taken where that and n exp(-r dt) with r at its start differ by less than TOLERANCE of
-        what there was of each substance at first.
-        """
-        first = self.composition.moles
-        moles, time, step = first, 0.0, longest_step_s
-        while time < time_s * (1.0 - 1e-9) and moles.sum() > ALL_GONE * first.sum():
-            decay = self._decay_per_s(moles, time)
-            for _ in range(MOST_HALVINGS):
-                step = min(step, longest_step_s, time_s - time)
-                middle = np.maximum(moles * np.exp(-decay * step / 2.0), first * LEAST_LEFT)
-                plain = moles * np.exp(-decay * step)
-                better = moles * np.exp(-self._decay_per_s(middle, time + step / 2.0) * step)
-                error = float((np.abs(better - plain) / first).max())
-                if error <= TOLERANCE:
-                    break
-                step *= max(LEAST_SHRINK, SAFETY * math.sqrt(TOLERANCE / error))
-            else:
-                raise NotConvergedError("loss into the air")
-            moles, time = np.maximum(better, first * LEAST_LEFT), time + step
-            yield time, moles
-            step *= min(MOST_GROWTH, SAFETY * math.sqrt(TOLERANCE / max(error, 1e-12)))
+def _must_converge(blends: Evaporating) -> None:
+    if not blends.converged.all():
+        raise NotConvergedError("loss into the air")

@@ -21,13 +21,20 @@ from blendwright.conditions import ROOM_K, ATMOSPHERE_Pa
 from blendwright.errors import NotConvergedError
 from blendwright.estimate import Estimate
 from blendwright.mixture.composition import Composition
+from blendwright.mixture.interval import Interval
 from blendwright.mixture.parameter_sets import Array
+from blendwright.mixture.part import Part
+from blendwright.mixture.roots import temperatures_where_zero
+from blendwright.mixture.substances import Substances
 from blendwright.mixture.vapour import (
+    HIGHEST_K,
+    LOWEST_K,
+    NO_COMPLETE_SET,
     Headspace,
     headspace,
     ln_slopes_per_K,
     partial_pressures_Pa,
-    solve_rising,
+    shares_of,
 )
 from blendwright.pure.flammable_limit import at_temperature, upper_at_temperature
 
@@ -35,34 +42,41 @@ WEIGHTY_SHARE = 0.05  # of the burning vapour: more without an upper limit, and 
 SLOPE_STEP_K = 0.5
 
 
+def lower_limits(
+    substances: Substances, part: Part, pressures_Pa: Array, temperature_K: float
+) -> Interval:
+    """Lower flammable limit of each blend's headspace, mole fraction in air; "unknown" where the
+    pressures are."""
+    has_limit, limits, ln_errors = substances.lower_limit
+    limits, ln_errors = limits[part.index], ln_errors[part.index]
+    p = np.where(has_limit[part.index] & part.there, pressures_Pa, 0.0)
+    with np.errstate(divide="ignore", invalid="ignore"):
+        terms = shares_of(p) / (limits * at_temperature(1.0, temperature_K))
+        summed = terms.sum(axis=1)
+        half = np.sqrt(((terms * ln_errors) ** 2).sum(axis=1)) / summed
+        value = 1.0 / summed
+    status = np.where(p.sum(axis=1) > 0.0, "ok", "not_applicable").astype(object)
+    status[np.isnan(pressures_Pa).any(axis=1)] = "unknown"
+    return Interval.of(value, value * np.exp(-half), value * np.exp(half), status)
+
+
 def blend_lower_limit(
     composition: Composition, pressures_Pa: Array, temperature_K: float
 ) -> Estimate:
     """Lower flammable limit of the headspace, mole fraction in air."""
-    burning = [s.lower_limit.status == "ok" for s in composition.substances]
-    shares = np.where(burning, pressures_Pa, 0.0)
-    if not shares.sum() > 0.0:
-        return Estimate.absent("mol/mol", "not_applicable", "nothing in the vapour burns")
-    shares = shares / shares.sum()
-    terms, spread = 0.0, 0.0
-    sources: list[str] = ["le-chatelier", "zabetakis"]
-    for s, share in zip(composition.substances, shares, strict=True):
-        if share <= 0.0:
-            continue
-        value, low, _ = s.lower_limit.interval()
-        limit = at_temperature(value, temperature_K)
-        terms += share / limit
-        spread += (share / limit * math.log(value / low)) ** 2
-        sources.extend(s.lower_limit.sources)
-    half = math.sqrt(spread) / float(terms)
-    value = 1.0 / float(terms)
+    found = lower_limits(composition.table, composition.part, pressures_Pa[None], temperature_K)
+    if not found.is_ok[0]:
+        return found.not_ok("mol/mol", "vapour", "nothing in the vapour burns")
+    counted = [
+        s
+        for s, p in zip(composition.substances, pressures_Pa, strict=True)
+        if p > 0.0 and s.lower_limit.is_ok
+    ]
     return Estimate.ok(
-        value,
-        value * math.exp(-half),
-        value * math.exp(half),
+        *found.ends(),
         "mol/mol",
         "Le Chatelier over the headspace",
-        sources,
+        ("le-chatelier", "zabetakis", *(x for s in counted for x in s.lower_limit.sources)),
     )
 
 
@@ -168,7 +182,7 @@ def lower_limit_temperature(
 
     By the leading parameter set; the interval is that of the ratio there over its slope.
     """
-    voices = composition.ensemble.voices("vapour")
+    members = composition.members("vapour")
     blind = [
         s.name
         for s in composition.substances
@@ -179,23 +193,31 @@ def lower_limit_temperature(
         return Estimate.unknown("K", reason)
     if not any(s.lower_limit.is_ok for s in composition.substances):
         return Estimate.absent("K", "not_applicable", "nothing in the vapour burns")
-    if not voices:
-        return Estimate.unknown("K", "no parameter set covers every group pair in this blend")
+    if not members:
+        return Estimate.unknown("K", NO_COMPLETE_SET)
 
     def ln_ratio(temperature_K: float) -> float:
-        p = partial_pressures_Pa(voices[0].model, composition, temperature_K, may_split)
+        p = partial_pressures_Pa(members[0].name, composition, temperature_K, may_split)
         return math.log(limit_ratio(composition, p, temperature_K, pressure_Pa))
 
     try:
-        value = solve_rising(ln_ratio, ROOM_K)
-        if value is None:
+        found = temperatures_where_zero(
+            lambda kelvin, _: np.array([ln_ratio(float(kelvin[0]))]),
+            np.array([ROOM_K]),
+            LOWEST_K,
+            HIGHEST_K,
+        )
+        if not found.crosses[0]:
             reason = "the headspace never reaches its lower limit"
             return Estimate.absent("K", "out_of_range", reason)
+        if not found.converged[0]:
+            raise NotConvergedError("temperature")
+        value = float(found.root[0])
         ends = ln_ratio(value - SLOPE_STEP_K), ln_ratio(value + SLOPE_STEP_K)
     except NotConvergedError as error:
         return Estimate.unknown("K", str(error))
     space = headspace(composition, value, may_split)
-    assert space is not None  # there are voices
+    assert space is not None  # there are members
     there = headspace_over_limit(composition, space, value, pressure_Pa)
     if not there.is_ok:
         return Estimate.unknown("K", "; ".join(there.notes))

@@ -13,41 +13,105 @@ parameter sets, for caution.
 
 from __future__ import annotations
 
-import math
 from dataclasses import dataclass
 
 import numpy as np
 
 from blendwright.catalogue.origins import FROM_MEMORY, all_from_memory
-from blendwright.conditions import ATMOSPHERE_Pa
-from blendwright.errors import NotConvergedError
+from blendwright.conditions import ROOM_K, ATMOSPHERE_Pa
 from blendwright.estimate import NORMAL_90, Estimate
-from blendwright.mixture.activity import ActivityModel
 from blendwright.mixture.composition import Composition
-from blendwright.mixture.ensemble import Voice
+from blendwright.mixture.interval import Interval
 from blendwright.mixture.parameter_sets import Array
 from blendwright.mixture.vapour import (
-    layered,
-    layered_pressures_Pa,
-    ln_slopes_per_K,
-    one_liquid_pressures_Pa,
+    NO_COMPLETE_SET,
+    Vapour,
+    VapourMember,
     partial_pressures_Pa,
-    solve_in_layers,
-    solve_rising,
-    vapour_ln_sd,
-    vapour_model,
+    shares_of,
+    solved_temperature_K,
+    vapour_member,
+    vapour_of,
 )
-from blendwright.pure.vapour_pressure import VapourPressure
 
 MEASUREMENT_K = 4.0
 BAROMETRIC_K_per_kPa = 0.25  # ISO 2719
 HIGHEST_SENSIBLE_K = 623.15
+FLASH_START_K = 320.0
 LEAST_TOLD_SHARE = 0.01  # of Liaw's sum: that less of it rests on memory is not told
+APART_K = 100.0  # from the own flash point, where a vapour pressure's whole error counts
+
+
+@dataclass(frozen=True, eq=False)
+class FlashPoints:
+    """The flash points of a part's blends, and each component's share of Liaw's sum there."""
+
+    interval: Interval
+    shares: Array
+
+
+def flash_points(vapour: Vapour, pressure_Pa: float) -> FlashPoints:
+    """Closed-cup flash points, K, at an ambient pressure; without a vapour pressure or flash point
+    of what burns "unknown", where nothing burns "not_applicable", above 350 °C "out_of_range"."""
+    substances, part = vapour.substances, vapour.part
+    burning = substances.burns[part.index] & part.there
+    known = (substances.flash_known[part.index] | ~burning).all(axis=1)
+    solved = vapour.solved(_ln_weights, 0.0, FLASH_START_K, HIGHEST_SENSIBLE_K, True)
+    half = np.full(len(part), np.nan)
+    shares = np.zeros(part.index.shape)
+    for heard in vapour.leading:
+        where = heard.where
+        half[where], shares[where] = _half_width_K(heard.one, solved.value_K[where])
+    found = vapour.interval_K(solved, half)
+    barometric = barometric_K(pressure_Pa)
+    status = found.status.copy()
+    status[~known] = "unknown"
+    status[~burning.any(axis=1)] = "not_applicable"
+    interval = Interval.of(
+        found.value + barometric,
+        found.low + barometric,
+        found.high + barometric,
+        status,
+        found.converged | (status != found.status),
+    )
+    return FlashPoints(interval, shares)
 
 
 def barometric_K(pressure_Pa: float) -> float:
     """By how much a flash point lies higher than at 101.3 kPa (ISO 2719)."""
     return BAROMETRIC_K_per_kPa * (pressure_Pa - ATMOSPHERE_Pa) / 1e3
+
+
+def _ln_weights(one: VapourMember) -> Array:
+    """Liaw's: 1 / Psat at the own flash point."""
+    return -one.substances.ln_reference[one.part.index]
+
+
+def _half_width_K(one: VapourMember, flash_K: Array) -> tuple[Array, Array]:
+    """Half-width of the flash point before the other sets, K, and the shares of Liaw's sum.
+
+    The vapour pressure enters as a ratio of two points on one curve: only the part of its error
+    that grows with the distance between them is left.
+    """
+    own = one.substances
+    index = one.part.index
+    shares = shares_of(one.pressures_own_Pa(flash_K) * np.exp(_ln_weights(one)))
+    slopes = one.pure_slopes_per_K(flash_K)
+    ok = np.where(np.isfinite(flash_K), flash_K, ROOM_K)
+    counted = np.where(own.flash_known[index], shares, 0.0)
+    slope_total = (counted * slopes).sum(axis=1)
+    pure_K = own.flash_K[index]
+    apart = np.abs(ok[:, None] - np.where(np.isfinite(pure_K), pure_K, 0.0))
+    pressure = one.ln_uncertainty(ok) * np.minimum(1.0, apart / APART_K)
+    ln_error = np.hypot(own.flash_ln_error[index], pressure)
+    with np.errstate(divide="ignore", invalid="ignore"):
+        inputs = np.sqrt(((counted * ln_error) ** 2).sum(axis=1)) / slope_total
+        slope = (shares * slopes).sum(axis=1)
+        activity = NORMAL_90 * (shares * one.ln_sd).sum(axis=1) / slope
+    return np.sqrt(MEASUREMENT_K**2 + inputs**2 + activity**2), shares
+
+
+# One blend
 
 
 @dataclass(frozen=True, eq=False)
@@ -59,40 +123,22 @@ class BlendFlash:
 
 
 def liaw_terms(
-    model: ActivityModel,
-    composition: Composition,
-    temperature_K: float,
-    may_split: bool,
+    parameter_set: str, composition: Composition, temperature_K: float, may_split: bool
 ) -> Array:
     """The terms of Liaw's sum at one temperature; they sum to 1 at the flash point."""
-    pressures = partial_pressures_Pa(model, composition, temperature_K, may_split)
-    return np.asarray(pressures / composition.flash_reference_Pa)
+    pressures = partial_pressures_Pa(parameter_set, composition, temperature_K, may_split)
+    return np.asarray(pressures * np.exp(-composition.table.ln_reference))
 
 
 def flash_temperature_K(
-    model: ActivityModel, composition: Composition, may_split: bool, start_K: float = 320.0
+    parameter_set: str, composition: Composition, may_split: bool, start_K: float = FLASH_START_K
 ) -> float | None:
     """The flash point at 101.3 kPa by one parameter set; None above 350 °C.
 
     Raises NotConvergedError.
     """
-    reference = composition.flash_reference_Pa
-    corrected = vapour_model(model, composition)
-
-    def above(temperature_K: float) -> float:
-        pressures = one_liquid_pressures_Pa(corrected, composition, temperature_K)
-        return math.log(float((pressures / reference).sum()))
-
-    single = solve_rising(above, start_K, high=HIGHEST_SENSIBLE_K)
-    if single is None or not may_split:
-        return single
-    liquid = layered(model, composition)
-
-    def above_layers(temperature_K: float) -> float:
-        pressures = layered_pressures_Pa(liquid, composition, temperature_K)
-        return math.log(float((pressures / reference).sum()))
-
-    return solve_in_layers(liquid, above_layers, single, HIGHEST_SENSIBLE_K)
+    one = vapour_member(parameter_set, composition, may_split)
+    return solved_temperature_K(one, _ln_weights(one), 0.0, start_K, HIGHEST_SENSIBLE_K)
 
 
 def blend_flash_point(
@@ -112,41 +158,15 @@ def blend_flash_point(
     if blind:
         reason = f"no flash point or vapour pressure of {', '.join(blind)}"
         return BlendFlash(Estimate.unknown("K", reason), none)
-    voices = composition.ensemble.voices("vapour")
-    if not voices:
-        reason = "no parameter set covers every group pair in this blend"
-        return BlendFlash(Estimate.unknown("K", reason), none)
-    try:
-        return _flash_point(composition, voices, may_split, pressure_Pa)
-    except NotConvergedError as error:
-        return BlendFlash(Estimate.unknown("K", str(error)), none)
-
-
-def _flash_point(
-    composition: Composition, voices: tuple[Voice, ...], may_split: bool, pressure_Pa: float
-) -> BlendFlash:
-    none = np.zeros(len(composition.substances))
-    burning = [s for s in composition.substances if s.flash.status != "not_applicable"]
-    found: list[float] = []
-    start = 320.0
-    for split in (True, False) if may_split else (False,):
-        for voice in voices:
-            value = flash_temperature_K(voice.model, composition, split, start)
-            if value is None:
-                return BlendFlash(
-                    Estimate.absent("K", "out_of_range", "flashes above 350 °C, if at all"), none
-                )
-            found.append(value)
-            start = value
-    value = found[0]
-    terms = liaw_terms(voices[0].model, composition, value, may_split)
-    half = math.hypot(
-        MEASUREMENT_K,
-        _input_spread_K(composition, terms, value),
-        _activity_spread_K(composition, voices[0].model, terms, value),
-    )
+    members = composition.members("vapour")
+    if not members:
+        return BlendFlash(Estimate.unknown("K", NO_COMPLETE_SET), none)
+    found = flash_points(vapour_of(composition, may_split), pressure_Pa)
+    if not found.interval.is_ok[0]:
+        reason = "flashes above 350 °C, if at all"
+        return BlendFlash(found.interval.not_ok("K", "flash point", reason), none)
     barometric = barometric_K(pressure_Pa)
-    shares = terms / terms.sum()
+    shares = found.shares[0]
     remembered = _from_memory(composition, shares)
     notes = [note for s in burning for note in s.flash.notes]
     if remembered:
@@ -156,13 +176,11 @@ def _flash_point(
     if barometric:
         notes.append(f"shifted by {barometric:+.1f} °C for the pressure (ISO 2719)")
     estimate = Estimate.ok(
-        value + barometric,
-        min(value - half, *found) + barometric,
-        value + half + barometric,
+        *found.interval.ends(),
         "K",
-        f"Liaw's equation with {voices[0].title}; {_memory_words(composition, shares)}interval "
-        f"learned, its low end from {len(voices)} parameter set{'s' if len(voices) > 1 else ''}",
-        ("liaw", *(v.source for v in voices), *(x for s in burning for x in s.flash.sources)),
+        f"Liaw's equation with {members[0].title}; {_memory_words(composition, shares)}interval "
+        f"learned, its low end from {len(members)} parameter set{'s' if len(members) > 1 else ''}",
+        ("liaw", *(m.source for m in members), *(x for s in burning for x in s.flash.sources)),
         notes,
     )
     return BlendFlash(estimate, shares)
@@ -185,40 +203,3 @@ def _memory_words(composition: Composition, shares: Array) -> str:
     if share < LEAST_TOLD_SHARE:
         return ""
     return f"{share:.0%} of what flashes by flash points {FROM_MEMORY}; "
-
-
-def _input_spread_K(composition: Composition, terms: Array, temperature_K: float) -> float:
-    """What the errors of the pure flash points and vapour pressures do to the blend, K."""
-    shares = terms / terms.sum()
-    slopes = ln_slopes_per_K(composition, temperature_K)
-    total = 0.0
-    slope_total = 0.0
-    for s, share, slope in zip(composition.substances, shares, slopes, strict=True):
-        if share <= 0.0 or s.vapour is None or s.flash.value is None:
-            continue
-        slope_total += share * slope
-        value, low, _ = s.flash.interval()
-        ln_error = ln_slope_per_K(s.vapour, value) * (value - low)
-        # the vapour pressure enters as a ratio of two points on one curve: only the part of its
-        # error that grows with the distance between them is left
-        apart = abs(temperature_K - value)
-        ln_error = math.hypot(
-            ln_error, s.vapour.ln_uncertainty_at(temperature_K) * min(1.0, apart / 100.0)
-        )
-        total += (share * ln_error) ** 2
-    return math.sqrt(total) / slope_total if slope_total else 0.0
-
-
-def _activity_spread_K(
-    composition: Composition, model: ActivityModel, terms: Array, temperature_K: float
-) -> float:
-    """What the learned errors of the activity coefficients do to the blend, K (90 %)."""
-    shares = terms / terms.sum()
-    slope = float(shares @ ln_slopes_per_K(composition, temperature_K))
-    spread = float(shares @ vapour_ln_sd(composition, model))
-    return NORMAL_90 * spread / slope if slope else 0.0
-
-
-def ln_slope_per_K(vapour: VapourPressure, temperature_K: float) -> float:
-    near = vapour.ln_pressure(np.array([temperature_K - 0.5, temperature_K + 0.5]))
-    return float(near[1] - near[0])

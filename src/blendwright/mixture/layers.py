@@ -13,7 +13,8 @@ import numpy as np
 from blendwright.mixture.composition import Composition
 from blendwright.mixture.cosolvency import loading
 from blendwright.mixture.density import blend_density
-from blendwright.mixture.liquid_split import layers, stability
+from blendwright.mixture.dissolution import MeanAt
+from blendwright.mixture.members import Member, search_for_layers
 from blendwright.mixture.parameter_sets import Array
 
 
@@ -47,21 +48,25 @@ def _oil_by_cosolvency(composition: Composition, temperature_K: float) -> Array 
     found = loading(composition, temperature_K)
     if found is None or found.ln_load <= 0.0:
         return None
-    return np.asarray(composition.mass_kg * found.parted_mol_m3() / found.there_mol_m3)
+    parted = composition.mass_kg * found.parted_mol_m3() / found.there_mol_m3
+    return None if np.isnan(parted).any() else np.asarray(parted)
 
 
 def _first_by_sets(composition: Composition, temperature_K: float) -> Array | None:
-    model = composition.ensemble.mean("split", composition.medium)
-    if model is None:
+    members = composition.members("split", composition.medium)
+    if not members:
         return None
-    x = composition.mole_fractions
-    found = stability(model, x, temperature_K)
-    if not found.splits or found.rival is None:
+    table, part = composition.table, composition.part
+    model = MeanAt([(m.weight, Member(table, m.name, part).at(temperature_K)) for m in members])
+    search, x = search_for_layers(), part.x
+    found = search.stabilities(model, x)
+    if not found.unstable[0]:
         return None
-    parted = layers(model, x, temperature_K, found.rival)
-    if parted is None:
+    ln_gamma = model.ln_gamma(np.stack([x, found.rival], axis=1))
+    parted = search.layers(model, x, ln_gamma[:, 0] - ln_gamma[:, 1])
+    if not (parted.parted[0] and parted.converged[0]):
         return None
-    share = (1.0 - parted.fraction) * parted.first / x
+    share = (1.0 - parted.fraction[0]) * parted.first[0] / x[0]
     return np.asarray(composition.mass_kg * np.clip(share, 0.0, 1.0))
 
 

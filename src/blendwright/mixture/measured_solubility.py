@@ -19,7 +19,7 @@ from __future__ import annotations
 
 import csv
 import math
-from collections.abc import Mapping, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import cache, lru_cache
 from importlib.resources import files
@@ -170,65 +170,12 @@ def needed_shift(
     return melt.ln_ideal_activity(temperature_K) - math.log(mole_fraction) - ln_gamma
 
 
-@dataclass(frozen=True)
-class Anchor:
-    """How far the measurements move one solid's activity in one blend.
-
-    `ln_sd` is the standard deviation of ln(x gamma) that is left, without the fusion data's own
-    error, which is part of the solid's and is given to `anchor`.
-    """
-
-    points: tuple[tuple[Fit, float, float], ...]
-    weights: tuple[float, ...]
-    ln_sd: float
-
-    def ln_shift(self, temperature_K: Array) -> Array:
-        """To be added to ln(x gamma)."""
-        if not self.points:
-            return np.zeros_like(temperature_K)
-        return np.asarray(shift_at(self.points, temperature_K) @ np.array(self.weights))
-
-    @property
-    def sources(self) -> tuple[str, ...]:
-        return tuple(dict.fromkeys(source for fit, _, _ in self.points for source in fit.sources))
-
-    @property
-    def words(self) -> str:
-        """Where the solubility is known: "measured in ethanol; from memory in water"."""
-        remembered = [fit.solvent for fit, _, _ in self.points if all_from_memory(fit.sources)]
-        measured = [name for name in self.carriers if name not in remembered]
-        parts = (("measured in", measured), (f"{FROM_MEMORY} in", remembered))
-        return "; ".join(f"{how} {', '.join(names)}" for how, names in parts if names)
-
-    @property
-    def carriers(self) -> tuple[str, ...]:
-        return tuple(fit.solvent for fit, _, _ in self.points)
-
-
-def anchor(
-    solid: Material,
-    carrier_shares: Mapping[str, float],
-    fusion_ln_sd: float = 0.0,
-    leave_out: frozenset[str] = frozenset(),
-) -> Anchor:
-    """What the measurements say of this solid in a blend whose liquid has these shares.
-
-    `fusion_ln_sd` is the error that the fusion data put on ln(ideal activity); `leave_out` names
-    carriers whose measurements are not to be looked at (the accuracy figures ask for this).
-    """
-    spread = spreads_of(solid)
-    of_solid = spread.solid**2 + fusion_ln_sd**2
-    prior = of_solid + spread.carrier**2 * sum(share**2 for share in carrier_shares.values())
-    used = tuple(p for p in anchor_points(solid) if p[0].solvent not in leave_out)
-    factors = widenings(tuple(carrier_shares), used)
-    shares_of_all = np.array(list(carrier_shares.values()))
-    total = float(shares_of_all.sum())
-    widening = float(shares_of_all @ factors) / total if total else 1.0
-    if not used:
-        return Anchor((), (), widening * math.sqrt(prior))
-    shares = np.array([[carrier_shares.get(fit.solvent, 0.0) for fit, _, _ in used]])
-    weights, left = anchor_weights(spread, of_solid, np.array([prior]), shares)
-    return Anchor(used, tuple(weights[0].tolist()), widening * math.sqrt(left[0]))
+def where_known(points: Sequence[tuple[Fit, float, float]]) -> str:
+    """Where a solubility is known: "measured in ethanol; from memory in water"."""
+    remembered = [fit.solvent for fit, _, _ in points if all_from_memory(fit.sources)]
+    measured = [fit.solvent for fit, _, _ in points if fit.solvent not in remembered]
+    parts = (("measured in", measured), (f"{FROM_MEMORY} in", remembered))
+    return "; ".join(f"{how} {', '.join(names)}" for how, names in parts if names)
 
 
 def widenings(carriers: Sequence[str], used: Sequence[tuple[Fit, float, float]]) -> Array:

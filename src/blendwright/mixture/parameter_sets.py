@@ -147,7 +147,7 @@ def tolerant_group_arrays(parameter_set: ParameterSet, components: Sequence[Grou
     """The same for components of which not all go together: what is missing is marked.
 
     Whoever uses it must leave out each blend with an unknown component or a lacking pair
-    (`many.voices.complete` finds them); in the others a lacking pair multiplies nothing.
+    (`members.complete` finds them); in the others a lacking pair multiplies nothing.
     """
     subgroups, interactions = _thermo_tables(parameter_set)
     known = [bool(groups) and all(key in subgroups for key in groups) for groups in components]

@@ -16,7 +16,7 @@ import numpy as np
 from blendwright.conditions import GAS_CONSTANT_J_mol_K
 from blendwright.errors import NotConvergedError
 from blendwright.mixture.composition import Composition
-from blendwright.mixture.vapour import partial_pressures_Pa
+from blendwright.mixture.vapour import NO_COMPLETE_SET, partial_pressures_Pa
 
 ROUNDS = 100
 SETTLED = 1e-9  # of each substance's moles
@@ -33,15 +33,15 @@ def liquid_in_closed_vessel(
     """
     if vapour_space_m3 < 0.0:
         raise ValueError("the vapour space must not be negative")
-    voices = composition.ensemble.voices("vapour")
-    if not voices:
-        raise ValueError("no parameter set covers every group pair in this blend")
+    members = composition.members("vapour")
+    if not members:
+        raise ValueError(NO_COMPLETE_SET)
     total = composition.moles
     per_Pa = vapour_space_m3 / (GAS_CONSTANT_J_mol_K * temperature_K)
     share = np.ones(len(total))
     for _ in range(ROUNDS):
         liquid = composition.times(share)
-        p = partial_pressures_Pa(voices[0].model, liquid, temperature_K, may_split)
+        p = partial_pressures_Pa(members[0].name, liquid, temperature_K, may_split)
         new = 1.0 / (1.0 + p * per_Pa / (total * share))
         moved = float(np.abs(new - share).max())
         share = share * (new / share) ** DAMPING

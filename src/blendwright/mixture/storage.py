@@ -22,7 +22,7 @@ from blendwright.conditions import BENCH_K, ROOM_K, ATMOSPHERE_Pa
 from blendwright.estimate import Estimate
 from blendwright.mixture.composition import Composition
 from blendwright.mixture.density import blend_density
-from blendwright.mixture.vapour import headspace
+from blendwright.mixture.vapour import NO_COMPLETE_SET, headspace
 from blendwright.pure.density import liquid_density
 
 ADR_COLD_K, ADR_WARM_K = 288.15, 323.15
@@ -47,7 +47,7 @@ def vapour_pressure_at_50C(composition: Composition, may_split: bool) -> Estimat
     """Vapour pressure of the blend at 50 °C, Pa, the temperature of the UN's limit for gases."""
     found = headspace(composition, GAS_LIMIT_K, may_split)
     if found is None:
-        return Estimate.unknown("Pa", "no parameter set covers every group pair in this blend")
+        return Estimate.unknown("Pa", NO_COMPLETE_SET)
     return found.total
 
 

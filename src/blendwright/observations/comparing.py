@@ -31,6 +31,10 @@ from blendwright.observations.similarity import (
 from blendwright.weighing import WeighedRow, Weighing, resolve
 
 BATCH_g = 100.0  # any: the answers don't depend on it
+MOST_KEPT = 64  # measured blends whose answers are kept; then all are let go
+
+_Key = tuple[MeasuredBlend, float, float, tuple[int, ...]]
+_measured: dict[_Key, Blend] = {}
 
 
 @dataclass(frozen=True)
@@ -105,7 +109,6 @@ def compare(
     """Every observation in reach, the most alike first. Raises nothing."""
     here = mass_shares(blend)
     known = {s.name: s.material for s in blend.whole.substances}
-    measured: dict[tuple[MeasuredBlend, float, float], Blend] = {}
     found = []
     for one in observations:
         by_mass = Place(dict(one.blend.shares), {})
@@ -113,7 +116,7 @@ def compare(
         if apart > REACH:
             continue
         try:
-            there = _blend_there(one, blend, known, catalogue, measured)
+            there = _blend_there(one, blend, known, catalogue)
         except BlendwrightError as error:
             found.append(Compared(one, by_mass, apart, why_not=str(error)))
             continue
@@ -129,18 +132,20 @@ def _blend_there(
     blend: Blend,
     known: dict[str, Material],
     catalogue: Catalogue,
-    measured: dict[tuple[MeasuredBlend, float, float], Blend],
 ) -> Blend:
+    """The measured blend of these very materials; its answers are kept, as a dilution, a map or a
+    batch compares many blends with it."""
     temperature_K = one.value if one.is_look else one.temperature_K or blend.temperature_K
-    key = (one.blend, temperature_K, one.pressure_Pa)
-    if key not in measured:
-        materials = {
-            name: known[name] if name in known else resolve(name, catalogue)
-            for name, _ in one.blend.shares
-        }
-        weighing = _weighing(one.blend, materials)
-        measured[key] = Blend(weighing, temperature_K, one.pressure_Pa)
-    return measured[key]
+    materials = {
+        name: known[name] if name in known else resolve(name, catalogue)
+        for name, _ in one.blend.shares
+    }
+    key = (one.blend, temperature_K, one.pressure_Pa, tuple(map(id, materials.values())))
+    if key not in _measured:
+        if len(_measured) >= MOST_KEPT:
+            _measured.clear()
+        _measured[key] = Blend(_weighing(one.blend, materials), temperature_K, one.pressure_Pa)
+    return _measured[key]
 
 
 def _weighing(blend: MeasuredBlend, materials: dict[str, Material]) -> Weighing:

@@ -12,10 +12,10 @@ from dataclasses import dataclass
 from datetime import date
 from types import MappingProxyType
 
-from blendwright.conditions import BENCH_K
+from blendwright.conditions import BENCH_K, LAST_DIGIT
 from blendwright.errors import FormulaError, Problem
 from blendwright.estimate import NORMAL_90, Estimate
-from blendwright.formula.numbers import parse_number
+from blendwright.formula.numbers import parse_number, why_no_number
 from blendwright.mixture.composition import Composition
 
 REPRODUCIBILITY_OVER_SD = 2.77  # 1.96 times the square root of 2 (ISO 5725-6)
@@ -245,12 +245,12 @@ def _number(text: str, option: str, kind: Kind | None, problems: list[Problem]) 
     """In SI where a kind is given."""
     number = parse_number(text)
     if number is None:
-        problems.append(Problem(f"{option}: {text!r} is not a number; write it like 41 or 1.021"))
+        problems.append(Problem(f"{option}: {why_no_number(text, like='41 or 1.021')}"))
         return None
     if kind is None:
         return number
     si = number * 1e3 if kind.unit == "kg/m3" else number + 273.15
-    if not kind.low <= si <= kind.high:
+    if not kind.low - LAST_DIGIT <= si <= kind.high + LAST_DIGIT:
         ends = (
             f"{kind.low / 1e3:g} and {kind.high / 1e3:g} g/mL"
             if kind.unit == "kg/m3"

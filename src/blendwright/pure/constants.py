@@ -13,6 +13,9 @@ from blendwright.pure.flash_point import flash_point
 from blendwright.pure.fusion import Fusion, fusion
 from blendwright.pure.vapour_pressure import VapourPressure, vapour_pressure
 
+HEAVY_FLASH_K = 366.15  # 93 °C, the end of GHS category 4
+HEAVY_BOILING_K = 473.15
+
 
 @dataclass(frozen=True)
 class PureConstants:
@@ -32,6 +35,13 @@ class PureConstants:
     @property
     def groups(self) -> Mapping[str, Mapping[int, int]]:
         return self.material.groups
+
+    @property
+    def is_heavy(self) -> bool:
+        """Too heavy to lower a flash point: leaving it out only raises the share of the others."""
+        if self.flash.value is None or self.vapour is None:
+            return False
+        return self.flash.value >= HEAVY_FLASH_K and self.vapour.boiling_K() >= HEAVY_BOILING_K
 
 
 @lru_cache(maxsize=4096)

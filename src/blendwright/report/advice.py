@@ -103,6 +103,9 @@ def print_carriers(name: str, carriers: Sequence[InCarrier], out: Console) -> No
             style="dim",
         )
     )
+    for row in carriers:
+        if row.counted:
+            out.print(Text(f"Counted in {row.carrier}: {'; '.join(row.counted)}.", style="dim"))
     out.print(Text(CAUTIONS[0], style="dim"))
 
 

@@ -102,9 +102,10 @@ def fire_answer(ghs: Classing) -> str:
     """The GHS class, the most hazardous category in reach first."""
     if ghs.category == "unknown":
         return "flammability unknown: treat as highly flammable"
+    sure = ghs.evidence(short=not ghs.model_category)
     if ghs.treat_as == NO_CLASS:
-        return f"not classed as a flammable liquid by GHS ({ghs.evidence()})"
-    return f"flammable liquid: {ghs.headline()}"
+        return f"not classed as a flammable liquid by GHS ({sure})"
+    return f"flammable liquid: {ghs.lead()} ({sure})"
 
 
 def print_assessment(assessment: Assessment, out: Console) -> None:

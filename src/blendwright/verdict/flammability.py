@@ -157,16 +157,17 @@ class Classing:
         return category_words(self.scheme, self.treat_as)[1]
 
     def evidence(self, short: bool = False) -> str:
-        """Where the headline comes from: "estimate: category 3", or "clear of the limit".
+        """Where the headline comes from: "estimate: category 3", "estimate: clear of the limit".
 
-        With the person's own measurements both categories stand, the more hazardous one first;
-        `short` names that one only, for a column of a table.
+        With the person's own measurements both categories stand, the more hazardous one first.
+        `short` is for a column of a table: "clear of the limit", and of the two only the first.
         """
         if self.model_category:
             return self._measured_and_modelled(short)
-        if self.standing == "too_near" and self.treat_as != self.category:
+        if self.treat_as != self.category:
             return f"estimate: {_short(self.scheme, self.category)}"
-        return STANDING_WORDS[self.standing]
+        standing = STANDING_WORDS[self.standing]
+        return standing if short else f"estimate: {standing}"
 
     def _measured_and_modelled(self, short: bool) -> str:
         clear = f", {STANDING_WORDS['clear']}" if self.standing == "clear" else ""
@@ -181,17 +182,21 @@ class Classing:
         ]
         return "; ".join(reversed(both) if modelled else both)
 
-    def headline(self) -> str:
-        """What to treat it as, first, and what the estimate says.
-
-        "treat as GHS category 2 (estimate: category 3)", "GHS category 3 (clear of the limit)".
-        """
+    def lead(self) -> str:
+        """What to treat it as: "treat as GHS category 2"; "GHS category 3" where that is clear."""
         if self.category == "unknown":
             return f"{self.title} unknown"
         if self.treat_as == NO_CLASS:
-            return f"not classed by {self.title} ({self.evidence()})"
+            return f"not classed by {self.title}"
         treat = "" if self.standing == "clear" else "treat as "
-        return f"{treat}{self.title} {self.treat_as_name} ({self.evidence()})"
+        return f"{treat}{self.title} {self.treat_as_name}"
+
+    def headline(self) -> str:
+        """What to treat it as, first, and what the estimate says.
+
+        "treat as GHS category 2 (estimate: category 3)".
+        """
+        return self.lead() if self.category == "unknown" else f"{self.lead()} ({self.evidence()})"
 
     def standing_words(self) -> str:
         """Where it stands, and by whose measurement if not by the estimate alone."""

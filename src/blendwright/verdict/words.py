@@ -7,10 +7,17 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from typing import TYPE_CHECKING, Literal
+from typing import TYPE_CHECKING, Any, Literal, cast
+
+import numpy as np
+from numpy.typing import NDArray
 
 from blendwright.estimate import Estimate
+from blendwright.mixture.answers import LAYERS_COUNT_FROM
+from blendwright.mixture.interval import Interval
+from blendwright.mixture.parameter_sets import Array
 from blendwright.verdict.finding import MOST_NAMES, Finding, listed
+from blendwright.verdict.rule import CAUTION, INFO, WARNING, Coded, Words, spoken, when
 
 if TYPE_CHECKING:
     from blendwright.verdict.warming import Window
@@ -24,31 +31,42 @@ EASY_K = 15.0  # this far above the last crystal it takes about 20 min (common p
 COLD_K = 278.15  # fridge
 FAR_BELOW_C = -39.0  # the search ends at -40 °C
 CLEAR_BELOW = 0.4  # chance of a split; what is published as just clear has about 0.3
-SURELY_CLEAR_BELOW = 0.2  # above it the person is told, and fire is reckoned with layers too
+SURELY_CLEAR_BELOW = LAYERS_COUNT_FROM  # above it the person is told
 SPLITS_ABOVE = 0.8
 NARROW_MARGIN_K, WIDE_MARGIN_K = 10.0, 30.0  # of the haze (common practice, no source)
 SEEN_g = 0.005  # crystals that a person sees at the bottom (common practice, no source)
 
 
 def dissolution_word(last: Estimate, temperature_K: float) -> DissolutionWord:
-    """The verdict on the crystals at a temperature."""
-    if last.status == "not_applicable":
-        return "dissolves"
-    if not last.is_ok:
-        return "unknown"
-    value = last.interval()[0]
-    if value <= temperature_K:
-        return "dissolves"
-    return "needs_warming" if value <= WARMEST_SENSIBLE_K else "undissolved"
+    """`dissolution_words` of one blend."""
+    value = np.nan if last.value is None else last.value
+    found = dissolution_words(np.array([value]), np.array([last.status]), temperature_K)
+    return cast(DissolutionWord, found[0])
+
+
+def dissolution_words(last_K: Array, status: NDArray[Any], temperature_K: float) -> NDArray[Any]:
+    """The verdict on the crystals at a temperature, from where the last one dissolves."""
+    with np.errstate(invalid="ignore"):
+        warm = np.where(last_K <= WARMEST_SENSIBLE_K, "needs_warming", "undissolved")
+        word = np.where(last_K <= temperature_K, "dissolves", warm).astype(object)
+    word[status != "ok"] = "unknown"
+    word[status == "not_applicable"] = "dissolves"
+    return word
 
 
 def liquid_word(chance_of_split: float | None) -> LiquidWord:
-    """The verdict on the layers."""
-    if chance_of_split is None:
-        return "unknown"
-    if chance_of_split < CLEAR_BELOW:
-        return "clear"
-    return "splits" if chance_of_split > SPLITS_ABOVE else "may_cloud"
+    """`liquid_words` of one blend; None where the chance can't be told."""
+    chance = np.nan if chance_of_split is None else chance_of_split
+    return cast(LiquidWord, liquid_words(np.array([chance]))[0])
+
+
+def liquid_words(chance: Array) -> NDArray[Any]:
+    """The verdict on the layers, from their chance (NaN where it can't be told)."""
+    with np.errstate(invalid="ignore"):
+        word = np.where(chance > SPLITS_ABOVE, "splits", "may_cloud").astype(object)
+        word[chance < CLEAR_BELOW] = "clear"
+    word[np.isnan(chance)] = "unknown"
+    return word
 
 
 def warm_to_K(last: Estimate, temperature_K: float) -> float | None:
@@ -59,77 +77,98 @@ def warm_to_K(last: Estimate, temperature_K: float) -> float | None:
     return 273.15 + 5.0 * -(-celsius // 5.0)
 
 
-def dissolution_findings(warming: Window, solids: tuple[str, ...]) -> list[Finding]:
-    """What the person should know about the crystals; warmth is advised where its window is
-    safe."""
-    last, temperature_K = warming.dissolution, warming.bench_K
-    word = dissolution_word(last, temperature_K)
-    here = f"{temperature_K - 273.15:.0f} °C"
-    if last.status == "not_applicable":
-        return []
-    if word == "unknown":
-        return [
-            Finding(
-                "DISSOLUTION-UNKNOWN",
-                "caution",
-                f"Whether the solids dissolve at {here} can't be said: {'; '.join(last.notes)}.",
-                f"Try a small batch at {here}. Do not warm it: no safe window can be told.",
-                solids,
-            )
-        ]
-    value, low, high = (v - 273.15 for v in last.interval())
-    span = (
-        f"the last crystals go at about {value:.0f} °C ({low:.0f} to {high:.0f})"
-        if value > FAR_BELOW_C
-        else f"the last crystals go far below the bench ({value:.0f} °C or less)"
-    )
-    if word == "dissolves":
-        if temperature_K < COLD_K + 2.0 or high + 273.15 > temperature_K:
-            return [
-                Finding(
-                    "DISSOLVES-SLOWLY",
-                    "caution",
-                    f"It should dissolve at {here}, but {span}, and cold solvents are slow.",
-                    f"Stir longer. {warming.advice}",
-                    solids,
-                )
-            ]
-        easy = temperature_K - last.interval()[0] > EASY_K
+def dissolution_rules(last: Interval, temperature_K: float) -> list[Coded]:
+    """Every finding about crystals at the bench, from where the last one dissolves."""
+    word = dissolution_words(last.value, last.status, temperature_K)
+    solid = last.status != "not_applicable"
+    goes = solid & (word == "dissolves")
+    with np.errstate(invalid="ignore"):
+        slow = goes & ((last.high > temperature_K) | (temperature_K < COLD_K + 2.0))
+    return [
+        ("DISSOLUTION-UNKNOWN", when(solid & (word == "unknown"), CAUTION)),
+        ("DISSOLVES-SLOWLY", when(slow, CAUTION)),
+        ("DISSOLVES", when(goes & ~slow, INFO)),
+        ("NEEDS-WARMING", when(word == "needs_warming", WARNING)),
+        ("WONT-DISSOLVE", when(word == "undissolved", WARNING)),
+    ]
+
+
+@dataclass(frozen=True)
+class OneDissolution:
+    """What the words name of one blend: its window of warming, and its solids."""
+
+    warming: Window
+    solids: tuple[str, ...]
+
+    @property
+    def last(self) -> Estimate:
+        return self.warming.dissolution
+
+    @property
+    def here(self) -> str:
+        return f"{self.warming.bench_K - 273.15:.0f} °C"
+
+    @property
+    def span(self) -> str:
+        value, low, high = (v - 273.15 for v in self.last.interval())
+        if value > FAR_BELOW_C:
+            return f"the last crystals go at about {value:.0f} °C ({low:.0f} to {high:.0f})"
+        return f"the last crystals go far below the bench ({value:.0f} °C or less)"
+
+    def unknown(self) -> Words:
+        return (
+            f"Whether the solids dissolve at {self.here} can't be said: "
+            f"{'; '.join(self.last.notes)}.",
+            f"Try a small batch at {self.here}. Do not warm it: no safe window can be told.",
+            self.solids,
+        )
+
+    def slowly(self) -> Words:
+        return (
+            f"It should dissolve at {self.here}, but {self.span}, and cold solvents are slow.",
+            f"Stir longer. {self.warming.advice}",
+            self.solids,
+        )
+
+    def dissolves(self) -> Words:
+        easy = self.warming.bench_K - self.last.interval()[0] > EASY_K
         pace = "about 20 minutes' stirring" if easy else "longer stirring, as it is near saturation"
-        return [
-            Finding(
-                "DISSOLVES",
-                "info",
-                f"Everything dissolves at {here}; {span}.",
-                f"Expect {pace}, more with cold solvents. {warming.advice}",
-                solids,
-            )
-        ]
-    if word == "needs_warming":
-        target = warming.may_warm_to_K
+        return (
+            f"Everything dissolves at {self.here}; {self.span}.",
+            f"Expect {pace}, more with cold solvents. {self.warming.advice}",
+            self.solids,
+        )
+
+    def needs_warming(self) -> Words:
+        target, advice = self.warming.may_warm_to_K, self.warming.advice
+        do = f"{advice} Use less of the solid, or a carrier that dissolves it better."
         if target is not None:
             to = f"{target - 273.15:.0f} °C"
             do = f"Warm to about {to}, covered, and see that it stays clear when cold."
-        else:
-            do = f"{warming.advice} Use less of the solid, or a carrier that dissolves it better."
-        return [
-            Finding(
-                "NEEDS-WARMING",
-                "warning",
-                f"At {here} some will stay undissolved: {span}.",
-                do,
-                solids,
-            )
-        ]
-    return [
-        Finding(
-            "WONT-DISSOLVE",
-            "warning",
-            f"It won't dissolve at this loading: {span}.",
+        return f"At {self.here} some will stay undissolved: {self.span}.", do, self.solids
+
+    def wont(self) -> Words:
+        return (
+            f"It won't dissolve at this loading: {self.span}.",
             "Use less of the solid, or a carrier that dissolves it better.",
-            solids,
+            self.solids,
         )
-    ]
+
+
+def dissolution_findings(warming: Window, solids: tuple[str, ...]) -> list[Finding]:
+    """What the person should know about the crystals; warmth is advised where its window is
+    safe."""
+    one = OneDissolution(warming, solids)
+    return spoken(
+        dissolution_rules(Interval.from_estimate(one.last), warming.bench_K),
+        {
+            "DISSOLUTION-UNKNOWN": one.unknown,
+            "DISSOLVES-SLOWLY": one.slowly,
+            "DISSOLVES": one.dissolves,
+            "NEEDS-WARMING": one.needs_warming,
+            "WONT-DISSOLVE": one.wont,
+        },
+    )
 
 
 @dataclass(frozen=True)
@@ -172,85 +211,114 @@ def cold_findings(back: Sequence[CrystalsBack], temperature_K: float) -> list[Fi
     return found
 
 
-def cold_liquid_findings(
-    here: float | None, in_fridge: float | None, temperature_K: float
-) -> list[Finding]:
-    """A liquid that is clear at the bench and may cloud in the fridge."""
-    if here is None or in_fridge is None or temperature_K <= COLD_K:
-        return []
-    if here < SURELY_CLEAR_BELOW <= in_fridge:
-        return [
-            Finding(
-                "CLOUDS-IN-FRIDGE",
-                "caution",
-                f"Clear at the bench, but it may cloud in the fridge (chance {in_fridge:.0%}).",
-                "Leave a little overnight in the fridge and look; store it warmer if it clouds.",
-            )
-        ]
-    return []
+@dataclass(frozen=True, eq=False)
+class LiquidFacts:
+    """What the rules about layers read, of each blend (NaN where it can't be told): the chance of
+    layers here and in the fridge, and the cloud temperature."""
+
+    chance: Array
+    in_fridge: Array
+    cloud_K: Array
+    temperature_K: float
 
 
-def liquid_findings(
-    word: LiquidWord,
-    chance: float | None,
-    temperature_K: float,
-    layers: str = "",
-    cloud: Estimate | None = None,
-) -> list[Finding]:
-    """What the person should know about layers; `layers` says what would lie in them."""
-    here = f"{temperature_K - 273.15:.0f} °C"
-    if word == "unknown" or chance is None:
-        return [
-            Finding(
-                "LAYERS-UNKNOWN",
-                "caution",
-                f"Whether it splits into layers at {here} can't be said.",
-                "Try a small batch and look at it after a night.",
-            )
-        ]
-    if word == "clear" and chance >= SURELY_CLEAR_BELOW:
-        return [
-            Finding(
-                "PROBABLY-CLEAR",
-                "caution",
-                f"Probably clear at {here}, but haze can't be ruled out (chance {chance:.0%}).",
-                "Try a small batch first; a little more of the stronger solvent is the usual cure.",
-            )
-        ]
-    if word == "clear":
-        return _margin_findings(cloud, temperature_K)
-    if word == "splits":
-        return [
-            Finding(
-                "SPLITS",
-                "warning",
-                f"The liquid parts into layers at {here} (chance {chance:.0%}){layers}.",
-                "Use a carrier that takes both, more of it, or less of the oil.",
-            )
-        ]
+def liquid_rules(facts: LiquidFacts) -> list[Coded]:
+    """Every finding about layers."""
+    word, chance = liquid_words(facts.chance), facts.chance
+    with np.errstate(invalid="ignore"):
+        doubtful = (word == "clear") & (chance >= SURELY_CLEAR_BELOW)
+        wide = facts.temperature_K - facts.cloud_K <= WIDE_MARGIN_K
+        clouds = (chance < SURELY_CLEAR_BELOW) & (facts.in_fridge >= SURELY_CLEAR_BELOW)
+    clouds &= facts.temperature_K > COLD_K
     return [
-        Finding(
-            "MAY-CLOUD",
-            "caution",
-            f"The liquid may cloud or part at {here} (chance {chance:.0%}){layers}.",
+        ("LAYERS-UNKNOWN", when(word == "unknown", CAUTION)),
+        ("PROBABLY-CLEAR", when(doubtful, CAUTION)),
+        ("HAZE-MARGIN", when((word == "clear") & ~doubtful & wide, INFO)),
+        ("SPLITS", when(word == "splits", WARNING)),
+        ("MAY-CLOUD", when(word == "may_cloud", CAUTION)),
+        ("CLOUDS-IN-FRIDGE", when(clouds, CAUTION)),
+    ]
+
+
+@dataclass(frozen=True)
+class OneLiquid:
+    """The same of one blend; `layers` says what would lie in them."""
+
+    chance: float | None
+    in_fridge: float | None
+    temperature_K: float
+    cloud: Estimate
+    layers: str = ""
+
+    @property
+    def facts(self) -> LiquidFacts:
+        chance, in_fridge, cloud_K = (
+            np.array([np.nan if number is None else number])
+            for number in (self.chance, self.in_fridge, self.cloud.value)
+        )
+        return LiquidFacts(chance, in_fridge, cloud_K, self.temperature_K)
+
+    @property
+    def here(self) -> str:
+        return f"{self.temperature_K - 273.15:.0f} °C"
+
+    def unknown(self) -> Words:
+        return (
+            f"Whether it splits into layers at {self.here} can't be said.",
+            "Try a small batch and look at it after a night.",
+            (),
+        )
+
+    def probably_clear(self) -> Words:
+        return (
+            f"Probably clear at {self.here}, but haze can't be ruled out "
+            f"(chance {self.chance:.0%}).",
             "Try a small batch first; a little more of the stronger solvent is the usual cure.",
+            (),
         )
-    ]
 
-
-def _margin_findings(cloud: Estimate | None, temperature_K: float) -> list[Finding]:
-    """How far a clear liquid is from clouding, where it clouds in the range at all."""
-    if cloud is None or cloud.value is None:
-        return []
-    margin = temperature_K - cloud.value
-    if margin > WIDE_MARGIN_K:
-        return []
-    how = "narrowly" if margin < NARROW_MARGIN_K else "with some margin"
-    return [
-        Finding(
-            "HAZE-MARGIN",
-            "info",
-            f"Clear {how}: it is thought to cloud below about {cloud.value - 273.15:.0f} °C.",
+    def margin(self) -> Words:
+        cloud_K = self.cloud.interval()[0]
+        near = self.temperature_K - cloud_K < NARROW_MARGIN_K
+        how = "narrowly" if near else "with some margin"
+        return (
+            f"Clear {how}: it is thought to cloud below about {cloud_K - 273.15:.0f} °C.",
             "A little more of the stronger solvent widens the margin.",
+            (),
         )
-    ]
+
+    def splits(self) -> Words:
+        return (
+            f"The liquid parts into layers at {self.here} (chance {self.chance:.0%}){self.layers}.",
+            "Use a carrier that takes both, more of it, or less of the oil.",
+            (),
+        )
+
+    def may_cloud(self) -> Words:
+        return (
+            f"The liquid may cloud or part at {self.here} (chance {self.chance:.0%}){self.layers}.",
+            "Try a small batch first; a little more of the stronger solvent is the usual cure.",
+            (),
+        )
+
+    def clouds_in_fridge(self) -> Words:
+        return (
+            f"Clear at the bench, but it may cloud in the fridge (chance {self.in_fridge:.0%}).",
+            "Leave a little overnight in the fridge and look; store it warmer if it clouds.",
+            (),
+        )
+
+
+def liquid_findings(one: OneLiquid) -> list[Finding]:
+    """What the rules say of one blend."""
+    return spoken(
+        liquid_rules(one.facts),
+        {
+            "LAYERS-UNKNOWN": one.unknown,
+            "PROBABLY-CLEAR": one.probably_clear,
+            "HAZE-MARGIN": one.margin,
+            "SPLITS": one.splits,
+            "MAY-CLOUD": one.may_cloud,
+            "CLOUDS-IN-FRIDGE": one.clouds_in_fridge,
+        },
+    )

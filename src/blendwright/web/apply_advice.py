@@ -59,7 +59,8 @@ def _new_line(label: str, grams: float, row: Row | None) -> Line:
     """A material that was not in the grid: a dilution with its strength and carrier."""
     if row is None:
         return Line(label, _text(grams))
-    strength = "" if row.strength is None else str(row.strength.written())
+    written = "" if row.strength is None else row.strength.written()
+    strength = written if isinstance(written, str) else f"{written:g}"
     return Line(
         row.material,
         _text(grams),

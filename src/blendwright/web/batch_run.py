@@ -22,7 +22,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from blendwright.errors import BlendwrightError
-from blendwright.formula.reading import MOST_UNPACKED_BYTES, unpacked_bytes
+from blendwright.formula.table_files import MOST_UNPACKED_BYTES, unpacked_bytes
 from blendwright.web.worker_pool import RefusedError
 
 if TYPE_CHECKING:

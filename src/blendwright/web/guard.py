@@ -19,7 +19,7 @@ from collections.abc import Awaitable, Callable, MutableMapping
 from dataclasses import dataclass
 from typing import Any
 
-from blendwright.formula.reading import MOST_BYTES
+from blendwright.formula.table_files import MOST_BYTES
 
 Scope = MutableMapping[str, Any]
 Message = MutableMapping[str, Any]

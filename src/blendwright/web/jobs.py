@@ -226,7 +226,7 @@ def check_own_materials(path: str) -> tuple[str, ...]:
     A composition may name a formula file: only one that lies in the same folder is opened.
     """
     from blendwright.catalogue import default_catalogue
-    from blendwright.formula.reading import table_cells
+    from blendwright.formula.table_files import table_cells
     from blendwright.own_materials import read_own_materials
 
     file = Path(path)

@@ -12,7 +12,7 @@ from nicegui import app, background_tasks, events, ui
 from blendwright.catalogue import Catalogue
 from blendwright.formula import read_formula_bytes
 from blendwright.formula.numbers import number_between, parse_number
-from blendwright.formula.reading import MOST_BYTES
+from blendwright.formula.table_files import MOST_BYTES
 from blendwright.verdict.cautions import CAUTIONS
 from blendwright.version import __version__
 from blendwright.web.answers_panel import AnswersPanel

@@ -15,8 +15,9 @@ from blendwright.formula.formula import COLUMNS
 from blendwright.formula.headings import SHARES
 from blendwright.formula.notices import Notice, without_twins
 from blendwright.formula.numbers import number_text, parse_batch_g, readings
-from blendwright.formula.reading import MOST_ROWS, Cells, taken_apart, text_table
+from blendwright.formula.reading import taken_apart
 from blendwright.formula.table import Read, formula_rows
+from blendwright.formula.table_files import MOST_ROWS, TableLine, text_table
 from blendwright.web.state import LONGEST_CELL, TO_WEIGHT, Sheet
 
 NAME = "pasted rows"
@@ -87,7 +88,7 @@ def put_in(sheet: Sheet, number: int, found: Pasted) -> Sheet:
     )
 
 
-def _plain_columns(first: Cells) -> tuple[int, Columns]:
+def _plain_columns(first: TableLine) -> tuple[int, Columns]:
     """Where the rows of a table without amounts in its header begin, and its columns. Without a
     header they are material, grams, strength; or grams first, where the rows begin with a number.
     """

@@ -22,6 +22,7 @@ from dataclasses import dataclass
 from typing import TypeVar
 
 from blendwright.errors import BlendwrightError
+from blendwright.mixture import machine
 from blendwright.web.answers import make_ready
 
 Result = TypeVar("Result")
@@ -53,6 +54,7 @@ def _hold_still(nicer: int = 0) -> None:
 def _get_ready() -> bool:
     """Load everything; what is loaded stays, and is no longer looked through for waste."""
     made = make_ready()
+    machine.prepare(compile_missing=False)
     gc.collect()
     gc.freeze()
     return made

@@ -148,7 +148,7 @@ def _flammability(dossier: Dossier) -> Line:
     if fire.treat_as == NO_CLASS:
         words = "not classed as a flammable liquid by GHS"
     if dossier.measured_flash is None:
-        why = "; ".join((fire.evidence(), *fire.reasons))
+        why = "; ".join((fire.evidence(short=not fire.model_category), *fire.reasons))
         return Cell(words), ESTIMATED, f"from the estimated flash point: {why}"
     leads = MEASURED if fire.treat_as == fire.category else ESTIMATED
     where = "above every category" if fire.category == NO_CLASS else f"in GHS {fire.name}"

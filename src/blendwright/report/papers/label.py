@@ -14,7 +14,14 @@ from blendwright.errors import BlendwrightError
 from blendwright.formula.numbers import parse_number
 from blendwright.report.papers.contents import HASH_SHOWN, Cell, in_words, one_line, quantity
 from blendwright.report.terminal import number
-from blendwright.verdict.flammability import NO_CLASS, category_of, limits, with_measured_category
+from blendwright.verdict.flammability import (
+    NO_CLASS,
+    Classing,
+    category_of,
+    category_words,
+    limits,
+    with_measured_category,
+)
 
 # GHS rev. 9, annex 3, from memory
 STATEMENTS = {
@@ -166,11 +173,22 @@ def _fire(dossier: Dossier, wish: LabelWish) -> tuple[str, ...]:
         return (*_stated(dossier, wish.measured_category), point, KEEP_AWAY)
     if measured is not None and dossier.measured_category is None:
         return (point, "Class: to be set from the measured value", KEEP_AWAY)
-    words = {
-        "unknown": "Flash point class: unknown, treat as highly flammable",
-        NO_CLASS: f"{_first_up(dossier.fire.headline())}; it may burn all the same",
-    }.get(dossier.fire.treat_as, _first_up(dossier.fire.headline()))
-    return (words, point, KEEP_AWAY)
+    return (_class_words(dossier.fire), point, KEEP_AWAY)
+
+
+def _class_words(fire: Classing) -> str:
+    """In one line of a small label; with an own measurement the more cautious one first."""
+    if fire.treat_as == "unknown":
+        return "Flash point class: unknown, treat as highly flammable"
+    told = fire.evidence()
+    if fire.model_category:
+        measured, model = (
+            category_words("ghs", category)[0] for category in (fire.category, fire.model_category)
+        )
+        leads = fire.treat_as == fire.category
+        told = f"measured; model: {model}" if leads else f"model; measured: {measured}"
+    words = f"{_first_up(fire.lead())} ({told})"
+    return f"{words}; it may burn all the same" if fire.treat_as == NO_CLASS else words
 
 
 def _first_up(sentence: str) -> str:
@@ -181,12 +199,15 @@ def _stated(dossier: Dossier, category: str) -> tuple[str, ...]:
     """Signal word and hazard statement of a category that the person measured; where the model's is
     more hazardous, that leads."""
     both = with_measured_category(dossier.assessment.flammability, category)
-    lead = () if both.treat_as == category else (_first_up(both.headline()),)
+    words = "no category of flammable liquid"
+    if category != NO_CLASS:
+        signal, code = both.label.split(", ")
+        words = f"{signal.upper()}  {code} {STATEMENTS[code]}"
+    if both.treat_as != category:
+        return (_class_words(both), f"Measured: {words}")
     if category == NO_CLASS:
-        return (*lead, "Measured: no category of flammable liquid")
-    signal, code = both.label.split(", ")
-    words = f"{signal.upper()}  {code} {STATEMENTS[code]}"
-    return (*lead, words, f"GHS {both.name}, measured (stated)")
+        return (f"Measured: {words}",)
+    return (words, f"GHS {both.name}, measured (stated)")
 
 
 def _check_agreement(category: str, flash_C: float | None) -> None:

@@ -107,7 +107,7 @@ def _classes(dossier: Dossier) -> Table:
         (
             Cell(c.title),
             Cell(c.words()),
-            Cell("" if c.category == "unknown" else c.evidence()),
+            Cell("" if c.category == "unknown" else c.evidence(short=not c.model_category)),
             Cell("; ".join(c.reasons)),
             Cell(f"{c.edition}, {c.clause}"),
         )

@@ -9,9 +9,9 @@ from typing import cast
 
 from nicegui import background_tasks, events, ui
 
+from blendwright.batch.questions import QUESTIONS
 from blendwright.formula.numbers import LARGEST_g, number_between
-from blendwright.formula.reading import MOST_BYTES
-from blendwright.many.questions import QUESTIONS
+from blendwright.formula.table_files import MOST_BYTES
 from blendwright.web.batch_run import (
     RESULTS,
     SUFFIXES,

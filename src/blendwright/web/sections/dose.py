@@ -7,7 +7,7 @@ from typing import Any
 
 from nicegui import ui
 
-from blendwright.conditions import BENCH_K
+from blendwright.conditions import BENCH_C, BENCH_K
 from blendwright.dosing import Dosed
 from blendwright.glass import InDrink
 from blendwright.report.dose import mg_kg_cell, verdict_lines
@@ -30,7 +30,7 @@ class DoseIt(QuestionForm[Dosed]):
         self.into.props("outlined dense stack-label hide-bottom-space").classes("ask-field wide")
         self.amount = number_field(text(f"dose.{units.volume}"), "2" if self._in_drops else "0.1")
         self.per = number_field(text("dose.per"), "100")
-        usual = self.shown(BENCH_K - 273.15)
+        usual = self.shown(BENCH_C)
         self.at = number_field(text("dose.at", degree=units.degree), usual, hint=usual)
         ui.label(text("dose.drinks", drinks=" · ".join(DRINKS))).classes("quiet")
 

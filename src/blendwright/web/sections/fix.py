@@ -16,7 +16,6 @@ from blendwright.web.worker_pool import RefusedError
 if TYPE_CHECKING:
     from blendwright.advice.advise import Advice, State, Way
 
-CLEAR_AT_C = 20.0
 UNCHANGED = ("warm", "two_bottles")  # ways that are not put into the grid with one click
 
 
@@ -26,9 +25,8 @@ class Fix(QuestionForm["Advice"]):
 
     def fields(self) -> None:
         degree = self.session.units.degree
-        self.clear_at = number_field(
-            self.text("fix.clear_at", degree=degree), self.shown(CLEAR_AT_C)
-        )
+        at_bench = self.shown(self.session.sheet.bench_C)
+        self.clear_at = number_field(self.text("fix.clear_at", degree=degree), at_bench)
         self.flash_above = number_field(self.text("fix.flash_above", degree=degree))
 
     def question(self) -> tuple[Callable[..., Advice], tuple[Any, ...]]:

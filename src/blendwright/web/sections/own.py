@@ -10,7 +10,7 @@ from pathlib import Path
 from nicegui import events, ui
 
 from blendwright.errors import FormulaError
-from blendwright.formula.reading import MOST_BYTES, table_cells
+from blendwright.formula.table_files import MOST_BYTES, table_cells
 from blendwright.own_materials import COLUMNS, QUESTIONS, ask_facts, table_text
 from blendwright.usable import OWN_FILE
 from blendwright.web.jobs import check_own_materials

@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from blendwright.many.machine import lanes
+from blendwright.mixture.machine import lanes
 
 ROUNDING = 5e-16
 

@@ -13,11 +13,10 @@ import numpy as np
 from numpy.typing import NDArray
 
 from blendwright.conditions import BENCH_K, ROOM_K
-from blendwright.many.classes import GHSClasses
-from blendwright.many.density import block_density
-from blendwright.many.rows import Block
-from blendwright.many.substances import Bools
+from blendwright.mixture.block import Block
+from blendwright.mixture.density import densities
 from blendwright.mixture.parameter_sets import Array
+from blendwright.mixture.roots import Bools
 from blendwright.mixture.storage import (
     ADR_COLD_K,
     ADR_WARM_K,
@@ -27,17 +26,8 @@ from blendwright.mixture.storage import (
     USUAL_FILL,
     UNKNOWN_DENSITY_kg_m3,
 )
-from blendwright.verdict import fire, plastics, reactions, storage, words
-from blendwright.verdict.flammability import NO_CLASS
-
-INFO, CAUTION, WARNING = 1, 2, 3
-SEVERITY = {"info": INFO, "caution": CAUTION, "warning": WARNING}
-Severities = NDArray[np.int64]
-Coded = tuple[str, Severities]
-
-
-def when(condition: Bools, severity: int) -> Severities:
-    return np.where(condition, severity, 0)
+from blendwright.verdict import fire, plastics, reactions, storage
+from blendwright.verdict.rule import CAUTION, INFO, SEVERITY, WARNING, Coded, when
 
 
 def joined(found: Sequence[Coded]) -> tuple[NDArray[Any], Bools]:
@@ -52,75 +42,10 @@ def joined(found: Sequence[Coded]) -> tuple[NDArray[Any], Bools]:
     return texts[back.reshape(-1)], np.asarray((table == WARNING).any(axis=1))
 
 
-def dissolution_codes(
-    word: NDArray[Any], status: NDArray[Any], high_K: Array, temperature_K: float
-) -> list[Coded]:
-    """`verdict.words.dissolution_findings`."""
-    solid = status != "not_applicable"
-    goes = solid & (word == "dissolves")
-    with np.errstate(invalid="ignore"):
-        slow = goes & ((high_K > temperature_K) | (temperature_K < words.COLD_K + 2.0))
-    return [
-        ("DISSOLUTION-UNKNOWN", when(solid & (word == "unknown"), CAUTION)),
-        ("DISSOLVES-SLOWLY", when(slow, CAUTION)),
-        ("DISSOLVES", when(goes & ~slow, INFO)),
-        ("NEEDS-WARMING", when(word == "needs_warming", WARNING)),
-        ("WONT-DISSOLVE", when(word == "undissolved", WARNING)),
-    ]
-
-
-def liquid_codes(
-    word: NDArray[Any], chance: Array, cloud_K: Array, in_fridge: Array, temperature_K: float
-) -> list[Coded]:
-    """`verdict.words.liquid_findings` and `cold_liquid_findings`."""
-    with np.errstate(invalid="ignore"):
-        doubtful = (word == "clear") & (chance >= words.SURELY_CLEAR_BELOW)
-        margin = (word == "clear") & ~doubtful & (temperature_K - cloud_K <= words.WIDE_MARGIN_K)
-        clouds = (chance < words.SURELY_CLEAR_BELOW) & (in_fridge >= words.SURELY_CLEAR_BELOW)
-    clouds &= temperature_K > words.COLD_K
-    return [
-        ("LAYERS-UNKNOWN", when(word == "unknown", CAUTION)),
-        ("PROBABLY-CLEAR", when(doubtful, CAUTION)),
-        ("HAZE-MARGIN", when(margin, INFO)),
-        ("SPLITS", when(word == "splits", WARNING)),
-        ("MAY-CLOUD", when(word == "may_cloud", CAUTION)),
-        ("CLOUDS-IN-FRIDGE", when(clouds, CAUTION)),
-    ]
-
-
-def fire_codes(
-    flash: tuple[Array, Array, NDArray[Any]],
-    classes: GHSClasses,
-    needed_K: Array,
-    lowest_part_K: Array,
-    temperature_K: float,
-) -> list[Coded]:
-    """`verdict.fire`; the flash point as value, low end and status."""
-    value, low, status = flash
-    treat_as = classes.treat_as
-    unknown, ok = classes.category == "unknown", status == "ok"
-    with np.errstate(invalid="ignore"):
-        at_bench = ok & (low <= temperature_K)
-        warmest = 273.15 + np.floor(low - fire.FLASH_MARGIN_MIXTURE_K - 273.15)
-        warming = ok & (warmest < needed_K)
-        minimum = ok & (lowest_part_K - value >= fire.LEAST_BELOW_K)
-    none = treat_as == NO_CLASS
-    flammable = np.where(treat_as == "4", CAUTION, WARNING) * (ok & ~none)
-    return [
-        ("FLASH-UNKNOWN", when(unknown, WARNING)),
-        ("NOT-CLASSED-FLAMMABLE", when(ok & none, INFO)),
-        ("FLAMMABLE", flammable),
-        ("CLASS-TOO-NEAR", when(ok & (classes.standing == "too_near"), CAUTION)),
-        ("FLASH-AT-BENCH", when(at_bench, WARNING)),
-        ("FLASH-BELOW-WARMING", when(warming, WARNING)),
-        ("MINIMUM-FLASH", when(minimum, CAUTION)),
-    ]
-
-
 def fill_codes(block: Block, vapour_Pa: Array, vapour_high_Pa: Array, air_Pa: float) -> list[Coded]:
     """`verdict.storage.fill_findings`; the vapour pressure at 50 °C, NaN where unknown."""
     cold, warm, filled, full, at_limit = (
-        block_density(block, kelvin)[0]
+        densities(block.pairs, kelvin).value
         for kelvin in (ADR_COLD_K, ADR_WARM_K, BENCH_K, LIQUID_FULL_K, GAS_LIMIT_K)
     )
     known = np.isfinite(cold) & np.isfinite(warm) & np.isfinite(filled) & np.isfinite(full)

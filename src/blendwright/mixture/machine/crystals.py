@@ -1,12 +1,12 @@
-"""The solid equilibrium in machine code: the rounds of `many.crystals` for one blend after the
-other, its levels of the interval side by side."""
+"""The solid equilibrium in machine code: the rounds of `dissolution.settled`, blend by blend.
+
+The levels of a blend's interval go side by side.
+"""
 
 from __future__ import annotations
 
 import numpy as np
 
-from blendwright.many.machine.activity import CompiledModel, gathered, ln_gamma
-from blendwright.many.machine.lanes import LANES, lanes_of, machine_code
 from blendwright.mixture.dissolution import (
     LEAST_DISSOLVED,
     MOST_STEP_LN,
@@ -14,6 +14,8 @@ from blendwright.mixture.dissolution import (
     SETTLED_LN,
     STEP_SHARE,
 )
+from blendwright.mixture.machine.activity import CompiledModel, gathered, ln_gamma
+from blendwright.mixture.machine.lanes import LANES, lanes_of, machine_code
 from blendwright.mixture.parameter_sets import Array
 from blendwright.mixture.roots import Bools
 

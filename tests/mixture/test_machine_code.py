@@ -3,24 +3,26 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from pathlib import Path
 
 import numpy as np
 import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
+from blendwright.batch.columns import QUESTIONS, columns
 from blendwright.catalogue import default_catalogue
 from blendwright.conditions import ROOM_K, ATMOSPHERE_Pa
-from blendwright.many import crystals, layers, vapour
-from blendwright.many.block import QUESTIONS, columns
-from blendwright.many.crystals import liquid_models
-from blendwright.many.machine import layers as compiled
-from blendwright.many.rows import Block, Part
-from blendwright.many.vapour import VapourPart
-from blendwright.many.voices import AtTemperature, Voice, complete
+from blendwright.mixture import machine
+from blendwright.mixture.block import Block
+from blendwright.mixture.dissolution import liquid_models
 from blendwright.mixture.liquid_split import PLAIN, UNSTABLE, Stabilities
+from blendwright.mixture.machine import layers as compiled
+from blendwright.mixture.members import AtTemperature, Member, complete
 from blendwright.mixture.parameter_sets import Array
-from tests.many.test_block import HOSTILE, NAMES, SIBLINGS, agree, weighed
+from blendwright.mixture.part import Part
+from blendwright.mixture.vapour import VapourMember
+from tests.mixture.test_block import HOSTILE, NAMES, SIBLINGS, agree, weighed
 
 SETS = ("unifac2", "dortmund2", "dortmund", "original", "liquid_liquid")
 SAME_RT = 1e-12
@@ -35,9 +37,9 @@ def models(
     for part in block.parts:
         here = part.only(np.flatnonzero(complete(block.substances, name, part)))
         if len(here):
-            voice = Voice(block.substances, name, here)
+            member = Member(block.substances, name, here)
             spread = temperature_K + np.linspace(-3.0, 3.0, len(here))
-            found.append((here, voice.at_own(spread) if own else voice.at(temperature_K)))
+            found.append((here, member.at_own(spread) if own else member.at(temperature_K)))
     return found
 
 
@@ -119,9 +121,9 @@ def test_what_was_learned_over_glycols_counts_in_machine_code_too() -> None:
     seen = 0
     for part in block.parts:
         here = part.only(np.flatnonzero(complete(block.substances, "unifac2", part)))
-        one = VapourPart(block.substances, "unifac2", here, np.ones(len(here), dtype=bool))
+        one = VapourMember(block.substances, "unifac2", here, np.ones(len(here), dtype=bool))
         every = np.arange(len(here))
-        model = one.over_glycols(one.voice.at(ROOM_K), every)
+        model = one.over_glycols(one.member.at(ROOM_K), every)
         assert_same_rivals(PLAIN.stabilities(model, here.x), compiled.stabilities(model, here.x))
         seen += len(here)
     assert seen == 4
@@ -138,12 +140,25 @@ def test_the_mean_of_two_sets_is_searched_as_one() -> None:
     assert seen
 
 
-def test_without_numba_the_answers_are_the_same(monkeypatch: pytest.MonkeyPatch) -> None:
+def test_without_machine_code_the_answers_are_the_same(monkeypatch: pytest.MonkeyPatch) -> None:
     blends = [weighed(list(dict(rows).items())) for rows in [*SIBLINGS[:5], *HOSTILE.values()]]
+    machine.load()
+    assert machine.is_ready()
     fast = columns(blends, ROOM_K, ATMOSPHERE_Pa, frozenset(QUESTIONS))
-    for module in (layers, vapour, crystals):
-        monkeypatch.setattr(module, "search_for_layers", lambda: PLAIN)
+    monkeypatch.setattr(machine, "is_ready", lambda: False)
     plain = columns(blends, ROOM_K, ATMOSPHERE_Pa, frozenset(QUESTIONS))
     for name, values in fast.items():
         for here, there in zip(values.tolist(), plain[name].tolist(), strict=True):
             assert agree(name, here, there), (name, here, there)
+
+
+def test_nobody_waits_for_the_compiler(monkeypatch: pytest.MonkeyPatch, tmp_path: Path) -> None:
+    """Where nothing is compiled yet, `prepare` starts a process for it and comes back at once."""
+    begun: list[list[str]] = []
+    monkeypatch.setattr(machine, "_state", {"loaded": False, "begun": False})
+    monkeypatch.setattr(machine, "_mark", lambda: tmp_path / "not compiled yet")
+    monkeypatch.setattr(machine.subprocess, "Popen", lambda command, **_: begun.append(command))
+    assert not machine.prepare()
+    assert not machine.prepare()
+    assert [command[-1] for command in begun] == ["blendwright.mixture.machine.compiling"]
+    assert not machine.is_ready()

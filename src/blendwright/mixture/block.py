@@ -1,15 +1,13 @@
 """From rows of many formulas to arrays: a block of blends, and its parts.
 
-    rows (blend, material, grams) -> pairs (blend, substance, kg) -> parts: blends of a like number
-    of substances, padded to the longest, without what has no groups
-
-"Part" is a part of the block, not of a blend.
+rows (blend, material, grams) -> pairs (blend, substance, kg) -> parts: blends of a like number
+of substances, padded to the longest, without what has no groups
 """
 
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from functools import cached_property
 from typing import Any
 
@@ -18,55 +16,15 @@ from numpy.typing import NDArray
 
 from blendwright.catalogue.material import Material
 from blendwright.formula import Formula
-from blendwright.many.substances import Bools, Ints, Picked, Substances
 from blendwright.mixture.parameter_sets import Array
+from blendwright.mixture.part import Pairs, Part
+from blendwright.mixture.roots import Bools, Ints
+from blendwright.mixture.substances import Substances
 from blendwright.pure.constants import pure_constants
 from blendwright.weighing import WeighedRow, Weighing, compose_rows
 
 LARGEST_PART = 4096  # blends; the steps that only a few of them need are shared by all
 MOST_PADDING = 1.3  # the longest blend of a part over the shortest
-
-
-@dataclass(frozen=True, eq=False)
-class Part:
-    """Blends of a like number of substances, padded: arrays are (blends, substances).
-
-    `blends` are their numbers in the block, `index` their substances' numbers, `x` mole fractions
-    (zero in the padding), `as_sold` what comes only inside liquid mixtures.
-    """
-
-    blends: Ints
-    index: Ints
-    mass_kg: Array
-    moles: Array
-    as_sold: Bools
-    pair: Ints  # where each component stands among the block's pairs
-
-    @cached_property
-    def there(self) -> Bools:
-        return np.asarray(self.mass_kg > 0.0)
-
-    @cached_property
-    def x(self) -> Array:
-        return np.asarray(self.moles / self.moles.sum(axis=1, keepdims=True))
-
-    def __len__(self) -> int:
-        return len(self.blends)
-
-    def only(self, keep: Picked) -> Part:
-        """Some of its blends."""
-        return Part(
-            self.blends[keep],
-            self.index[keep],
-            self.mass_kg[keep],
-            self.moles[keep],
-            self.as_sold[keep],
-            self.pair[keep],
-        )
-
-    def times(self, factors: Array) -> Part:
-        """With each substance's amount multiplied."""
-        return replace(self, mass_kg=self.mass_kg * factors, moles=self.moles * factors)
 
 
 class Block:
@@ -158,7 +116,7 @@ class Block:
                     materials.append(material)
                 own.append((position[id(material)], fraction))
             lists.append(own)
-        self.substances = Substances([pure_constants(m) for m in materials])
+        self.substances = Substances.of(tuple(pure_constants(m) for m in materials))
         counts = np.array([len(own) for own in lists], dtype=np.int64)
         begins = np.concatenate([[0], np.cumsum(counts)])
         flat_sub = np.array([i for own in lists for i, _ in own], dtype=np.int64)
@@ -173,38 +131,34 @@ class Block:
         distinct, self.entry_pair = np.unique(key, return_inverse=True)
         self.pair_blend = distinct // max(1, len(materials))
         self.pair_sub = distinct % max(1, len(materials))
-        self.pair_kg = np.bincount(self.entry_pair, weights=self.entry_kg, minlength=len(distinct))
+        kg = np.bincount(self.entry_pair, weights=self.entry_kg, minlength=len(distinct))
+        self.pair_kg = kg.astype(float)
         in_mixture = np.array([t.material.kind == "mixture" for t in self.templates], dtype=bool)
         alone = ~in_mixture[self.row_template[self.entry_row]]
         self.pair_liquid_as_sold = (
             np.bincount(self.entry_pair, weights=alone, minlength=len(distinct)) == 0
         )
 
+    @cached_property
+    def pairs(self) -> Pairs:
+        return Pairs(self.substances, self.size, self.pair_blend, self.pair_sub, self.pair_kg)
+
     def per_blend(self, pair_values: NDArray[Any]) -> Array:
         """The sum over each blend's substances."""
-        found = np.bincount(self.pair_blend, weights=pair_values, minlength=self.size)
-        return found.astype(float)
-
-    @cached_property
-    def mass_kg(self) -> Array:
-        return self.per_blend(self.pair_kg)
+        return self.pairs.per_blend(pair_values)
 
     @cached_property
     def mass_g(self) -> Array:
         grams = np.bincount(self.row_blend, weights=self.row_grams, minlength=self.size)
         return grams.astype(float)
 
-    @cached_property
+    @property
     def pair_mass_share(self) -> Array:
-        return np.asarray(self.pair_kg / self.mass_kg[self.pair_blend])
+        return self.pairs.mass_share
 
     def mass_share_of(self, which: Bools) -> Array:
         """Per blend, of the substances marked."""
         return self.per_blend(self.pair_mass_share * which[self.pair_sub])
-
-    def amount_of(self, name: str, pair_values: Array) -> Array:
-        """One substance's value in every blend; zero where it is not."""
-        return self.per_blend(pair_values * (self.pair_sub == self.substances.named(name)))
 
     @cached_property
     def parts(self) -> tuple[Part, ...]:

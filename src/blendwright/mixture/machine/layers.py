@@ -15,21 +15,6 @@ from typing import Protocol
 
 import numpy as np
 
-from blendwright.many.machine.activity import CompiledModel, gathered, ln_gamma
-from blendwright.many.machine.lanes import (
-    LANES,
-    add_product,
-    cleared,
-    difference,
-    exps,
-    lanes_of,
-    largest_apart,
-    logs,
-    machine_code,
-    product,
-    quotient,
-    sum_of_products,
-)
 from blendwright.mixture.liquid_split import (
     ABSENT_LN,
     ANDERSON_RIDGE,
@@ -53,6 +38,21 @@ from blendwright.mixture.liquid_split import (
     BlockModel,
     Search,
     Stabilities,
+)
+from blendwright.mixture.machine.activity import CompiledModel, gathered, ln_gamma
+from blendwright.mixture.machine.lanes import (
+    LANES,
+    add_product,
+    cleared,
+    difference,
+    exps,
+    lanes_of,
+    largest_apart,
+    logs,
+    machine_code,
+    product,
+    quotient,
+    sum_of_products,
 )
 from blendwright.mixture.parameter_sets import Array
 
@@ -100,7 +100,7 @@ def layers(model: SearchedModel, z: Array, ln_k: Array) -> BlockLayers:
     return found
 
 
-COMPILED = Search(stabilities, layers)  # type: ignore[arg-type]  # many's models tell their sets
+COMPILED = Search(stabilities, layers)  # type: ignore[arg-type]  # the engine's models tell their sets
 
 
 @machine_code

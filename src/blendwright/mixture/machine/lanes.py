@@ -1,6 +1,6 @@
 """Eight compositions of one blend side by side, each step one instruction of the processor.
 
-What machine code (`many/machine/`) is built of. An array of lanes is (rows, LANES), contiguous:
+What machine code (`mixture/machine/`) is built of. An array of lanes is (rows, LANES), contiguous:
 a row for each component or group, a column for each composition. The operations on rows are given
 to the compiler as vectors, for it can't tell by itself that two arrays don't overlap. exp and log
 are polynomials, within 5e-16 relative of NumPy's, on numbers that a compiler can take eight at a

@@ -1,19 +1,19 @@
-"""ln(gamma) of whole parts by one parameter set: shared temperatures, or one for each blend.
+"""ln(gamma) of whole parts by one parameter set, a member of the ensemble: at temperatures that all
+blends share, or at one for each.
 
 The equations are those of `mixture.activity`; here each blend has its own list of components, so
-the groups' surfaces come as (blends, components, main groups). A set speaks for a blend only where
-it is complete for it (`complete`), as `mixture.ensemble` has it.
+the groups' surfaces come as (blends, components, main groups). A set is a member for a blend only
+where it is complete for it (`complete`), as `mixture.ensemble` has it.
 """
 
 from __future__ import annotations
 
-from importlib.util import find_spec
+from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 import numpy as np
 
-from blendwright.many.rows import Part
-from blendwright.many.substances import Bools, Picked, Substances
+from blendwright.mixture import machine
 from blendwright.mixture.activity import (
     Layout,
     group_terms,
@@ -22,18 +22,22 @@ from blendwright.mixture.activity import (
     mixture_terms,
     pure_residual,
 )
+from blendwright.mixture.ensemble import Rule, rules
 from blendwright.mixture.liquid_split import PLAIN, Search
-from blendwright.mixture.parameter_sets import Array, GroupArrays
+from blendwright.mixture.parameter_sets import PARAMETER_SETS, Array, GroupArrays
+from blendwright.mixture.part import Part
+from blendwright.mixture.roots import Bools
+from blendwright.mixture.substances import Picked, Substances
 
 if TYPE_CHECKING:
-    from blendwright.many.machine.activity import Sets
+    from blendwright.mixture.machine.activity import Sets
 
 
 def search_for_layers() -> Search:
-    """In machine code where numba is installed (extra `batch`)."""
-    if find_spec("numba") is None:
+    """In machine code where that is ready."""
+    if not machine.is_ready():
         return PLAIN
-    from blendwright.many.machine.layers import COMPILED
+    from blendwright.mixture.machine.layers import COMPILED
 
     return COMPILED
 
@@ -49,7 +53,44 @@ def complete(substances: Substances, name: str, part: Part) -> Bools:
     return np.asarray(known & (np.einsum("bm,bm->b", present @ arrays.lacking, present) == 0.0))
 
 
-class Voice:
+@dataclass(frozen=True)
+class CompleteSet:
+    """A parameter set that answers a question for one blend, and the share of its weight."""
+
+    name: str
+    weight: float
+
+    @property
+    def title(self) -> str:
+        return PARAMETER_SETS[self.name].title
+
+    @property
+    def source(self) -> str:
+        return PARAMETER_SETS[self.name].source
+
+
+def set_rules(question: str, medium: str = "any") -> tuple[Rule, ...]:
+    """The parameter sets for a question, the leading one first."""
+    return tuple(r for r in rules() if r.question == question and r.medium == medium and r.is_set)
+
+
+def complete_sets(
+    substances: Substances, part: Part, question: str, medium: str = "any"
+) -> tuple[CompleteSet, ...]:
+    """The sets that are complete for a part of one blend, the leading one first, weights summing
+    to 1: for the words about it."""
+    if not part.index.shape[1]:
+        return ()
+    found = [
+        r
+        for r in set_rules(question, medium)
+        if bool(complete(substances, r.parameter_set, part)[0])
+    ]
+    total = sum(rule.weight for rule in found)
+    return tuple(CompleteSet(rule.parameter_set, rule.weight / total) for rule in found)
+
+
+class Member:
     """One parameter set for one part (all its blends must be complete in it)."""
 
     def __init__(self, substances: Substances, name: str, part: Part) -> None:
@@ -61,9 +102,9 @@ class Voice:
         self.inward = plan.inward[part.index]
         self.outward = np.ascontiguousarray(plan.outward.T[part.index].transpose(0, 2, 1))
 
-    def only(self, keep: Picked) -> Voice:
+    def only(self, keep: Picked) -> Member:
         """For some of its blends."""
-        made = object.__new__(Voice)
+        made = object.__new__(Member)
         made.name, made.arrays, made.substances = self.name, self.arrays, self.substances
         made.index = self.index[keep]
         made.inward, made.outward = self.inward[keep], self.outward[keep]
@@ -94,10 +135,10 @@ class Voice:
 class AtTemperature:
     """ln gamma of a part's blends, each with rows of its own; psi shared or of each blend."""
 
-    def __init__(self, voice: Voice, psi: Array, pure: Array) -> None:
+    def __init__(self, member: Member, psi: Array, pure: Array) -> None:
         self.psi = psi
-        self.inward = voice.inward
-        self.outward = voice.outward.copy()
+        self.inward = member.inward
+        self.outward = member.outward.copy()
         self.outward[:, psi.shape[-1], :] -= pure
 
     def only(self, keep: Picked) -> AtTemperature:
@@ -116,7 +157,7 @@ class AtTemperature:
 
     def sets(self) -> Sets:
         """For machine code."""
-        from blendwright.many.machine.activity import one_set
+        from blendwright.mixture.machine.activity import one_set
 
         return one_set(self.inward, self.outward, self.psi)
 

@@ -1,43 +1,55 @@
-"""The distinct substances of a block: every constant that the questions need, as arrays."""
+"""Distinct substances: every constant that the questions need, as arrays."""
 
 from __future__ import annotations
 
 import math
+from collections import OrderedDict
 from collections.abc import Callable, Sequence
 from functools import cached_property
-from typing import Any, TypeVar
+from typing import Any, ClassVar, TypeVar
 
 import numpy as np
 from numpy.typing import NDArray
 
-from blendwright.blend import is_heavy
-from blendwright.catalogue.material import Material
-from blendwright.mixture.flash_point import ln_slope_per_K
+from blendwright.estimate import Estimate
 from blendwright.mixture.parameter_sets import PARAMETER_SETS, Array, GroupArrays
 from blendwright.mixture.parameter_sets import tolerant_group_arrays as group_arrays
+from blendwright.mixture.roots import Bools
 from blendwright.mixture.vapour_correction import carrier_class, is_hydrocarbon
 from blendwright.pure.constants import PureConstants
 from blendwright.pure.density import liquid_density
 from blendwright.pure.flash_point import ESTIMATES
-from blendwright.pure.vapour_pressure import PressureTable
+from blendwright.pure.vapour_pressure import PressureTable, VapourPressure
 
+MOST_KEPT = 64
 Made = TypeVar("Made")
-Bools = NDArray[np.bool_]
-Ints = NDArray[np.int64]
 Picked = NDArray[Any]  # which of several: marks or numbers
 
 
-def _density(material: Material, temperature_K: float) -> tuple[float, float]:
-    """Density and half of its interval; not a number where it is unknown."""
-    found = liquid_density(material, temperature_K)
-    if not found.is_ok:
-        return math.nan, math.nan
-    value, low, high = found.interval()
-    return value, (high - low) / 2.0
+def ln_slope_per_K(vapour: VapourPressure, temperature_K: float) -> float:
+    """Of ln Psat."""
+    near = vapour.ln_pressure(np.array([temperature_K - 0.5, temperature_K + 0.5]))
+    return float(near[1] - near[0])
 
 
 class Substances:
     """Constants of a list of substances; every array is per substance."""
+
+    _latest: ClassVar[OrderedDict[tuple[int, ...], Substances]] = OrderedDict()
+
+    @classmethod
+    def of(cls, pures: tuple[PureConstants, ...]) -> Substances:
+        """The same object for the same substances, of the MOST_KEPT asked for last: what they
+        share (group tables, constants at a temperature) is then made once."""
+        key = tuple(map(id, pures))
+        found = cls._latest.get(key)
+        if found is None:
+            found = cls._latest[key] = cls(pures)
+            while len(cls._latest) > MOST_KEPT:
+                cls._latest.popitem(last=False)
+        else:
+            cls._latest.move_to_end(key)
+        return found
 
     def __init__(self, pures: Sequence[PureConstants]) -> None:
         self.pures = tuple(pures)
@@ -47,10 +59,7 @@ class Substances:
         self.molar_mass_kg_mol = np.array([s.material.molar_mass_kg_mol for s in pures])
         self.has_groups = np.array([bool(s.groups) for s in pures], dtype=bool)
         self.is_blind = np.array(
-            [
-                (not s.groups and not is_heavy(s)) or (bool(s.groups) and not s.vapour)
-                for s in pures
-            ],
+            [(not s.groups and not s.is_heavy) or (bool(s.groups) and not s.vapour) for s in pures],
             dtype=bool,
         )
         self.is_undisclosed = np.array([s.material.is_undisclosed for s in pures])
@@ -68,16 +77,26 @@ class Substances:
         """Its number; -1 where it is in no blend."""
         return self.position.get(name, -1)
 
-    @cached_property
-    def _at(self) -> dict[float, tuple[Array, Array]]:
-        return {}
+    def pure_densities(self, temperature_K: float) -> tuple[Estimate, ...]:
+        """Liquid density of each substance, kg/m3."""
+        return self.once(
+            ("density", temperature_K),
+            lambda: tuple(liquid_density(s.material, temperature_K) for s in self.pures),
+        )
 
     def densities(self, temperature_K: float) -> tuple[Array, Array]:
-        """Liquid density and half of its interval, kg/m3; not a number where unknown."""
-        if temperature_K not in self._at:
-            found = np.array([_density(s.material, temperature_K) for s in self.pures])
-            self._at[temperature_K] = found[:, 0], found[:, 1]
-        return self._at[temperature_K]
+        """The same as arrays, with half of the interval; not a number where unknown."""
+
+        def made() -> tuple[Array, Array]:
+            ends = np.array(
+                [
+                    d.interval() if d.is_ok else (math.nan, math.nan, math.nan)
+                    for d in self.pure_densities(temperature_K)
+                ]
+            ).reshape(-1, 3)
+            return ends[:, 0], (ends[:, 2] - ends[:, 1]) / 2.0
+
+        return self.once(("densities", temperature_K), made)
 
     # Vapour and fire
 

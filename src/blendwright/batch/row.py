@@ -1,45 +1,17 @@
-"""The columns of many blends, one blend after the other: the reference for the array engine.
+"""The columns of one `Blend`, for what the block's own table can't say: adjusted by observations.
 
-Asks each `Blend` only for what `only` needs. Numbers are in the units at the edge (°C, kPa, g/mL,
-mL, %, vol %), NaN where there is none; the status says why.
+Numbers are in the units at the edge (°C, kPa, g/mL, mL, %, vol %), NaN where there is none; the
+status says why.
 """
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable
 from math import nan
-from typing import Any
-
-import numpy as np
 
 from blendwright.blend import Blend
 from blendwright.estimate import Estimate
 from blendwright.findings import findings_of
-from blendwright.weighing import Weighing
-
-
-def columns_by_loop(
-    weighings: Sequence[Weighing],
-    temperature_K: float,
-    pressure_Pa: float,
-    only: frozenset[str],
-) -> dict[str, np.ndarray[Any, Any]]:
-    """Arrays of the length of `weighings`; `only` names the questions of `QUESTIONS`.
-
-    Raises ValueError for a question that isn't one of them.
-    """
-    unknown = only - QUESTIONS.keys()
-    if unknown:
-        raise ValueError(f"no such question: {', '.join(sorted(unknown))}")
-    answers: list[dict[str, object]] = []
-    for weighing in weighings:
-        blend = Blend(weighing, temperature_K, pressure_Pa)
-        found: dict[str, object] = {"mass_g": weighing.total_g}
-        for question in QUESTIONS:
-            if question in only:
-                found.update(QUESTIONS[question](blend))
-        answers.append(found)
-    return {name: np.array([a[name] for a in answers]) for name in (answers or [{}])[0]}
 
 
 def _told(name: str, estimate: Estimate) -> dict[str, object]:

@@ -1,7 +1,7 @@
 """ln gamma in machine code: `mixture.activity` for eight compositions of one blend at once.
 
 Only the components and groups that a blend has are summed (`gathered`). Compositions and what comes
-of them are rows of an array of lanes (`many/machine/lanes.py`), a row for each component.
+of them are rows of an array of lanes (`mixture/machine/lanes.py`), a row for each component.
 """
 
 from __future__ import annotations
@@ -13,7 +13,7 @@ from typing import Any, Protocol
 import numpy as np
 from numpy.typing import NDArray
 
-from blendwright.many.machine.lanes import (
+from blendwright.mixture.machine.lanes import (
     LANES,
     add_product,
     add_weighted,

@@ -1,1 +1,0 @@
-"""The slowest loops of a block in machine code (numba, extra `batch`)."""

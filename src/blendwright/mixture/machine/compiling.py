@@ -1,0 +1,39 @@
+"""Compile all machine code by calling it once, so that numba keeps it on the disk.
+
+python -m blendwright.mixture.machine.compiling
+"""
+
+from __future__ import annotations
+
+import os
+
+import numpy as np
+
+from blendwright.mixture.machine import mark_compiled
+from blendwright.mixture.machine.activity import Sets, one_set
+
+
+class _Smallest:
+    """Two components of one group each, one blend."""
+
+    def sets(self) -> Sets:
+        inward = np.array([[[1.0, 0.0, 1.0, 1.0], [0.0, 1.0, 2.0, 2.0]]])
+        outward = np.zeros((1, 7, 2))
+        return one_set(inward, outward, np.ones((2, 2)))
+
+
+def compile_all() -> None:
+    """Every function that the engine calls, with the arguments' types that it gives."""
+    from blendwright.mixture.machine import crystals, layers
+
+    model, x = _Smallest(), np.array([[0.5, 0.5]])
+    layers.stabilities(model, x)  # type: ignore[arg-type]
+    layers.layers(model, x, np.array([[1.0, -1.0]]))  # type: ignore[arg-type]
+    crystals.settled(x, x[:, None, :].copy(), np.array([[[-0.1, np.inf]]]), model)
+    mark_compiled()
+
+
+if __name__ == "__main__":
+    if hasattr(os, "nice"):
+        os.nice(10)
+    compile_all()

@@ -1,0 +1,89 @@
+"""Compositions of a like number of substances as arrays: what the engine works on.
+
+A part is a part of a block of blends, not of a blend. Each row is a blend, padded to the longest of
+them; one blend is a part of one row.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+from functools import cached_property
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from blendwright.mixture.parameter_sets import Array
+from blendwright.mixture.roots import Bools, Ints
+from blendwright.mixture.substances import Picked, Substances
+
+
+@dataclass(frozen=True, eq=False)
+class Pairs:
+    """Blends as pairs of a blend and one of its substances, by number: what sums over all of a
+    blend are made of."""
+
+    substances: Substances
+    size: int
+    blend: Ints
+    substance: Ints
+    kg: Array
+
+    def per_blend(self, values: NDArray[Any]) -> Array:
+        """The sum over each blend's substances."""
+        found = np.bincount(self.blend, weights=values, minlength=self.size)
+        return found.astype(float)
+
+    @cached_property
+    def mass_kg(self) -> Array:
+        return self.per_blend(self.kg)
+
+    @cached_property
+    def mass_share(self) -> Array:
+        return np.asarray(self.kg / self.mass_kg[self.blend])
+
+    def amount_of(self, name: str, values: Array) -> Array:
+        """One substance's value in every blend; zero where it is not."""
+        return self.per_blend(values * (self.substance == self.substances.named(name)))
+
+
+@dataclass(frozen=True, eq=False)
+class Part:
+    """Blends of a like number of substances, padded: arrays are (blends, substances).
+
+    `blends` are their numbers in the block, `index` their substances' numbers, `x` mole fractions
+    (zero in the padding), `as_sold` what comes only inside liquid mixtures.
+    """
+
+    blends: Ints
+    index: Ints
+    mass_kg: Array
+    moles: Array
+    as_sold: Bools
+    pair: Ints  # where each component stands among the block's pairs
+
+    @cached_property
+    def there(self) -> Bools:
+        return np.asarray(self.mass_kg > 0.0)
+
+    @cached_property
+    def x(self) -> Array:
+        return np.asarray(self.moles / self.moles.sum(axis=1, keepdims=True))
+
+    def __len__(self) -> int:
+        return len(self.blends)
+
+    def only(self, keep: Picked) -> Part:
+        """Some of its blends."""
+        return Part(
+            self.blends[keep],
+            self.index[keep],
+            self.mass_kg[keep],
+            self.moles[keep],
+            self.as_sold[keep],
+            self.pair[keep],
+        )
+
+    def times(self, factors: Array) -> Part:
+        """With each substance's amount multiplied."""
+        return replace(self, mass_kg=self.mass_kg * factors, moles=self.moles * factors)
