@@ -30,11 +30,11 @@ from blendwright.app.batch.run import in_process, run
 from blendwright.app.cli.main import app
 from blendwright.app.settings import AT_THE_BENCH, Settings, standard_pressure_Pa
 from blendwright.app.web import jobs
-from blendwright.app.web.answers import Asked, amounts, assessment_data, everything, verdicts
-from blendwright.app.web.batch_run import ListAsked
+from blendwright.app.web.answers import Request, amounts, assessment_data, everything, verdicts
+from blendwright.app.web.batch_run import ListRequest
 from blendwright.app.web.batch_run import _order as list_order
-from blendwright.app.web.seen import stamp_of
-from blendwright.app.web.server import Serving
+from blendwright.app.web.observation_files import file_age
+from blendwright.app.web.serving import Serving
 from blendwright.app.web.state import Line, Sheet
 from blendwright.catalogue import Catalogue, default_catalogue
 from blendwright.estimate import Estimate
@@ -166,11 +166,11 @@ class Desk:
         return assess(formula, self.bench_K, self.pressure_Pa, observations=self.observations)
 
     @property
-    def asked(self) -> Asked:
+    def asked(self) -> Request:
         conditions = Sheet(bench_C=self.bench_K - 273.15, pressure_kPa=self.pressure_Pa / 1e3)
         sheet = Sheet.from_formula(read_formula(self.file), conditions)
-        file, age = stamp_of(Path(os.environ["BLENDWRIGHT_OBSERVATIONS"]))
-        return Asked(sheet, observations=file, seen=age)
+        file, age = file_age(Path(os.environ["BLENDWRIGHT_OBSERVATIONS"]))
+        return Request(sheet, observations=file, observations_age_ns=age)
 
 
 @pytest.fixture(params=["orchard", "strawberry"])
@@ -342,7 +342,7 @@ def tables_of(desk: Desk) -> Iterator[tuple[str, Figures]]:
             (row,) = csv.DictReader(lines)
         yield words[0], in_row(row)
     asked = desk.asked
-    wanted = ListAsked(
+    wanted = ListRequest(
         desk.file.name, long_table(desk), ".csv", asked.bench_K, asked.pressure_Pa, asked.drop_mL,
         observations=asked.observations,
     )  # fmt: skip
@@ -600,7 +600,7 @@ def test_volumes_of_one_table_stand_at_one_temperature(bench_K: float) -> None:
     sheet = bench_sheet(lone, BenchOrder(bench_K, bench_K))
     assert edge(sheet.rows[0].volume)[0] == pytest.approx(edge(sheet.total)[0])
     lines = Sheet("one", "", (Line("ethanol", "10"),), bench_C=bench_K - 273.15).tidied()
-    found = amounts(Asked(lines))
+    found = amounts(Request(lines))
     assert found.volume_20C is not None
     assert found.rows[0].mL == pytest.approx(edge(found.volume_20C)[0])
     here = f"{bench_K - 273.15:.0f} °C"

@@ -197,7 +197,9 @@ class Bench:
     def desk(self) -> str:
         """The name of what this window has open."""
         link = self.page.locator("a[hreflang=en]").get_attribute("href")
-        return parse_qs(urlsplit(self.page.url).query).get("desk", [link.partition("desk=")[2]])[0]
+        return parse_qs(urlsplit(self.page.url).query).get(
+            "document", [link.partition("document=")[2]]
+        )[0]
 
     def kept(self) -> Bench:
         """Until what the grid shows is on the disk."""

@@ -38,7 +38,7 @@ def test_papers_open_to_print_and_run_nothing(windows):
     assert "\n".join(grave(bench)) == ""
     with (
         bench.page.context.expect_page() as opened,
-        bench.page.context.expect_event("response", lambda r: "/ready/" in r.url) as answered,
+        bench.page.context.expect_event("response", lambda r: "/downloads/" in r.url) as answered,
     ):
         inside.get_by_role("link", name="Open it in a new tab").click()
     policy = answered.value.headers["content-security-policy"]
@@ -46,7 +46,7 @@ def test_papers_open_to_print_and_run_nothing(windows):
     paper = opened.value
     errors: list[str] = []
     paper.on("console", lambda m: errors.append(m.text) if m.type == "error" else None)
-    paper.wait_for_url("**/ready/**", wait_until="load")
+    paper.wait_for_url("**/downloads/**", wait_until="load")
     paper.reload()
     words = paper.locator("body").inner_text()
     assert "<script>alert(1)</script> pear" in words

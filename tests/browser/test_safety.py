@@ -50,7 +50,7 @@ def test_the_websocket_refuses_a_foreign_origin(server: Server):
 def test_no_get_changes_the_formula(bench: Bench):
     bench.row(1, "vanillin", "1")
     bench.settled().kept()
-    for path in ("", "?desk=other", "?new=1", "de", "_nicegui/client/x/upload/1"):
+    for path in ("", "?document=other", "?new=1", "de", "_nicegui/client/x/upload/1"):
         bench.page.evaluate("(path) => fetch(path)", bench.server.url + path)
     bench.open()
     bench.settled()

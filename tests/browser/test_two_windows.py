@@ -46,7 +46,7 @@ def test_the_second_window_is_told_and_can_change_nothing_before_it_chooses(wind
 
 def test_a_copy_leaves_the_first_windows_formula_alone(windows, first: Bench):
     second = choose(another(windows, first), "Work on a copy here")
-    second.page.wait_for_url(f"**desk={second.desk}")
+    second.page.wait_for_url(f"**document={second.desk}")
     assert second.desk != first.desk
     second.page.get_by_role("button", name="New", exact=True).click()
     second.row(1, "linalool", "3")
@@ -58,7 +58,7 @@ def test_a_copy_leaves_the_first_windows_formula_alone(windows, first: Bench):
     second.page.reload()
     second.ready().settled()
     assert second.materials() == ["linalool"]
-    assert f"desk={second.desk}" in second.page.locator("a[hreflang=de]").get_attribute("href")
+    assert f"document={second.desk}" in second.page.locator("a[hreflang=de]").get_attribute("href")
 
 
 def test_the_one_who_takes_over_has_what_the_other_typed_and_the_other_is_told(
@@ -103,7 +103,7 @@ def test_a_page_laid_out_anew_in_its_own_tab_is_no_second_window(first: Bench):
 def test_two_empty_windows_are_not_asked_anything(windows):
     first = windows().open()
     second = another(windows, first)
-    second.page.wait_for_url("**desk=**")
+    second.page.wait_for_url("**document=**")
     assert not second.page.get_by_role("dialog").count()
     second.row(1, "vanillin", "1")
     first.row(1, "linalool", "2")
@@ -117,10 +117,10 @@ def test_what_another_window_works_on_is_found_again(windows, first: Bench):
     second.cell("Grams", 1).fill("9")
     second.settled().kept()
     link = second.question("saved").get_by_role("link", name="vanillin")
-    assert f"desk={first.desk}" in link.get_attribute("href")
+    assert f"document={first.desk}" in link.get_attribute("href")
     desk = first.desk
     first.page.close()
     link.click()
-    second.page.wait_for_url(f"**desk={desk}")
+    second.page.wait_for_url(f"**document={desk}")
     second.ready()
     until(lambda: second.cell("Grams", 1).input_value() == "1")

@@ -12,12 +12,12 @@ import pytest
 
 from blendwright.app.web.batch_run import (
     MOST_UNPACKED_BYTES,
+    BatchResult,
     BatchRun,
-    Came,
-    ListAsked,
+    ListRequest,
     Progress,
 )
-from blendwright.app.web.hands import RefusedError
+from blendwright.app.web.worker_pool import RefusedError
 
 ROWS = (
     "formula,material,grams\n"
@@ -27,11 +27,11 @@ ROWS = (
 )
 
 
-def asked(content: bytes, name: str = "list.csv", result: str = ".csv") -> ListAsked:
-    return ListAsked(name, content, result, 298.15, 101325.0, 0.05, None, ("flash", "density"))
+def request(content: bytes, name: str = "list.csv", result: str = ".csv") -> ListRequest:
+    return ListRequest(name, content, result, 298.15, 101325.0, 0.05, None, ("flash", "density"))
 
 
-async def followed(run: BatchRun, stop: bool = False) -> list[Progress | Came]:
+async def followed(run: BatchRun, stop: bool = False) -> list[Progress | BatchResult]:
     told = []
     async for one in run.follow():
         told.append(one)
@@ -55,9 +55,9 @@ def test_a_list_comes_out_as_the_batch_writes_it(result: str, tmp_path: Path):
     from blendwright import assess_many
 
     before = folders()
-    told = asyncio.run(followed(BatchRun(asked(ROWS.encode(), result=result))))
+    told = asyncio.run(followed(BatchRun(request(ROWS.encode(), result=result))))
     came = told[-1]
-    assert isinstance(came, Came)
+    assert isinstance(came, BatchResult)
     assert came.summary["formulas"] == 3
     assert came.summary["answered"] == 2
     assert [name for name, _ in came.refused] == ["b"]
@@ -83,10 +83,10 @@ def test_a_list_comes_out_as_the_batch_writes_it(result: str, tmp_path: Path):
 
 def test_a_run_that_is_stopped_leaves_nothing():
     before = folders()
-    run = BatchRun(asked(ROWS.encode()))
+    run = BatchRun(request(ROWS.encode()))
     told = asyncio.run(followed(run, stop=True))
     assert run.is_stopped
-    assert not any(isinstance(one, Came) for one in told)
+    assert not any(isinstance(one, BatchResult) for one in told)
     assert folders() == before
 
 
@@ -97,7 +97,7 @@ def test_what_is_no_list_is_refused_by_its_own_name():
         ("pears.parquet", b"nonsense", "not a whole Parquet file"),
     ):
         with pytest.raises(RefusedError, match=words):
-            asyncio.run(followed(BatchRun(asked(content, name))))
+            asyncio.run(followed(BatchRun(request(content, name))))
 
 
 def test_a_workbook_bomb_is_refused():
@@ -106,4 +106,4 @@ def test_a_workbook_bomb_is_refused():
         archive.writestr("xl/worksheets/sheet1.xml", b"0" * (MOST_UNPACKED_BYTES + 1))
     assert len(packed.getvalue()) < 1_000_000
     with pytest.raises(RefusedError, match=r"pears\.xlsx: the workbook unfolds"):
-        asyncio.run(followed(BatchRun(asked(packed.getvalue(), "pears.xlsx"))))
+        asyncio.run(followed(BatchRun(request(packed.getvalue(), "pears.xlsx"))))

@@ -7,10 +7,10 @@ from typing import Any
 
 import pytest
 
-from blendwright.app.web.guard import Guard, House, NoncedScripts
+from blendwright.app.web.guard import Guard, NoncedScripts, ServerAddress
 from blendwright.formula.table_files import MOST_BYTES
 
-HOUSE = House(8765)
+ADDRESS = ServerAddress(8765)
 OURS = "127.0.0.1:8765"
 
 
@@ -46,7 +46,7 @@ def ask(
         "path": "/",
         "headers": [(name.encode(), value.encode()) for name, value in headers.items()],
     }
-    asyncio.run(Guard(NoncedScripts(_page), HOUSE)(scope, receive, send))
+    asyncio.run(Guard(NoncedScripts(_page), ADDRESS)(scope, receive, send))
     if kind == "websocket":
         return sent[0]["type"], {}, b""
     told = {name.decode(): value.decode() for name, value in sent[0]["headers"]}
@@ -109,6 +109,6 @@ def test_scripts_get_the_nonce_of_the_policy_and_the_length_is_right():
 
 
 def test_with_others_let_in_only_addresses_and_our_own_name_are_ours():
-    house = House(8765, lets_others_in=True)
-    assert house.is_ours("192.168.1.4:8765")
-    assert not house.is_ours("evil.test:8765")
+    address = ServerAddress(8765, lets_others_in=True)
+    assert address.is_ours("192.168.1.4:8765")
+    assert not address.is_ours("evil.test:8765")

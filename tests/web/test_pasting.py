@@ -6,10 +6,10 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from blendwright.app.web.answers import Asked, amounts, formula_of
+from blendwright.app.web.answers import Request, amounts, formula_of
+from blendwright.app.web.apply_advice import with_way
 from blendwright.app.web.pasting import pasted, put_in
 from blendwright.app.web.state import Line, Sheet
-from blendwright.app.web.trying import with_way
 from blendwright.app.web.units import Units
 from blendwright.errors import FormulaError
 from blendwright.formula import Notice, UnusedColumn, read_formula_bytes
@@ -38,7 +38,7 @@ def test_pasted_rows_are_the_formula_that_the_text_is_as_a_file(
 ) -> None:
     text = "\n".join([head, *("\t".join((m, g, *d, s)) for m, g, d, s in rows)])
     sheet = put_in(EMPTY, 0, pasted(text))
-    formula = formula_of(Asked(sheet))
+    formula = formula_of(Request(sheet))
     there = read_formula_bytes(text.encode(), "x.tsv")
     assert [(r.material, r.amount, r.strength, r.carrier) for r in formula.rows] == [
         (r.material, r.amount, r.strength, r.carrier) for r in there.rows
@@ -66,7 +66,7 @@ def test_name_batch_and_total_are_taken_where_the_page_has_none() -> None:
     text = "# name Pear\nmaterial\tgrams\nvanillin\t1\nPG\tq.s.\nSum\t50"
     sheet = put_in(EMPTY, 0, pasted(text))
     assert (sheet.name, sheet.batch_g) == ("Pear", "50")
-    assert amounts(Asked(sheet)).total_g == pytest.approx(50.0)
+    assert amounts(Request(sheet)).total_g == pytest.approx(50.0)
     kept = put_in(Sheet("Mine", "80").tidied(), 0, pasted(text.replace("Sum", "# batch 50 g\nSum")))
     assert (kept.name, kept.batch_g) == ("Mine", "80")
     assert "BATCH-NOT-TAKEN" in [notice.code for notice in kept.notices]
@@ -89,7 +89,7 @@ def test_a_table_that_means_two_things_is_not_pasted(text: str, words: str) -> N
 
 def test_what_is_wrong_in_a_cell_is_pasted_and_told_in_its_row() -> None:
     sheet = put_in(EMPTY, 0, pasted("material\tgrams\nvanillin\t1,250\nPG\tlots"))
-    found = amounts(Asked(sheet)).problems
+    found = amounts(Request(sheet)).problems
     assert [(p.row, p.column, p.instead) for p in found] == [
         (0, "grams", ("1.25", "1250")),
         (1, "grams", ()),
@@ -98,10 +98,10 @@ def test_what_is_wrong_in_a_cell_is_pasted_and_told_in_its_row() -> None:
 
 def test_the_other_numbers_of_the_page_settle_what_a_comma_is() -> None:
     lines = (Line("vanillin", "1,250"), Line("PG", "8,5"))
-    found = amounts(Asked(Sheet("", "", lines).tidied()))
+    found = amounts(Request(Sheet("", "", lines).tidied()))
     assert [row.grams for row in found.rows] == [1.25, 8.5]
     doubtful = Sheet("", "", (*lines, Line("water", "1.250"))).tidied()
-    assert [p.row for p in amounts(Asked(doubtful)).problems] == [2]
+    assert [p.row for p in amounts(Request(doubtful)).problems] == [2]
 
 
 def test_cells_without_a_heading_and_rows_without_a_header() -> None:
@@ -137,15 +137,15 @@ def test_scaling_keeps_units_and_never_makes_a_doubtful_number(
 def test_ounces_that_can_be_two_numbers_stay_ounces() -> None:
     ounces = Units(mass="oz")
     sheet = Sheet("", "", (Line("PG", ounces.grams_text("1,250")),)).tidied()
-    (problem,) = amounts(Asked(sheet)).problems
+    (problem,) = amounts(Request(sheet)).problems
     assert problem.instead == ("1.25 oz", "1250 oz")
-    assert amounts(Asked(sheet.with_cell(0, "grams", "1.25 oz"))).total_g == pytest.approx(
+    assert amounts(Request(sheet.with_cell(0, "grams", "1.25 oz"))).total_g == pytest.approx(
         1.25 * 28.349523125
     )
 
 
 def test_advice_put_into_a_page_with_decimal_commas_is_never_doubtful() -> None:
     sheet = Sheet("", "", (Line("ethyl butyrate", "2,5"), Line("PG", "7,5"))).tidied()
-    found = amounts(Asked(sheet))
+    found = amounts(Request(sheet))
     tried = with_way(sheet, found, [("ethyl butyrate", 1.125), ("propylene glycol", 8.125)])
-    assert [row.grams for row in amounts(Asked(tried)).rows] == [1.125, 8.125]
+    assert [row.grams for row in amounts(Request(tried)).rows] == [1.125, 8.125]

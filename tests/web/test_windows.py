@@ -3,15 +3,13 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, field
-from typing import cast
 
 from hypothesis import given
 from hypothesis import strategies as st
 
-from blendwright.app.web.bench import Bench
 from blendwright.app.web.state import History, Line, Sheet
 from blendwright.app.web.windows import Windows
-from blendwright.app.web.work_store import Desk
+from blendwright.app.web.work_store import OpenDocument
 
 SHEET = Sheet("pear", "", (Line("vanillin", "1"),)).tidied()
 
@@ -20,7 +18,7 @@ SHEET = Sheet("pear", "", (Line("vanillin", "1"),)).tidied()
 class Window:
     """What `Windows` asks of a window, without a browser."""
 
-    desk: Desk
+    document: OpenDocument
     owner: str = "ann"
     tab: str = ""
     holds: bool = False
@@ -28,11 +26,10 @@ class Window:
     is_kept: bool = True
     closed: bool = False
     history: History = field(default_factory=History)
-    on_holding: None = None
 
     @property
     def sheet(self) -> Sheet:
-        return self.desk.sheet
+        return self.document.sheet
 
     def keep_now(self) -> bool:
         self.is_kept = True
@@ -44,17 +41,17 @@ class Window:
     def lose(self) -> None:
         self.holds, self.is_told = False, True
 
-    def move_to(self, desk: Desk) -> None:
-        self.desk, self.holds, self.is_told = desk, True, False
+    def move_to(self, document: OpenDocument) -> None:
+        self.document, self.holds, self.is_told = document, True, False
 
     def close(self) -> None:
         self.closed = True
 
 
-def opened(windows: Windows, tab: str, desk: str = "d", sheet: Sheet = SHEET) -> Window:
-    window = Window(Desk(desk, 1, sheet))
-    windows.opened(cast(Bench, window))
-    windows.connected(cast(Bench, window), tab)
+def opened(windows: Windows, tab: str, document: str = "d", sheet: Sheet = SHEET) -> Window:
+    window = Window(OpenDocument(document, 1, sheet))
+    windows.opened(window)
+    windows.connected(window, tab)
     return window
 
 
@@ -69,7 +66,7 @@ def test_a_page_laid_out_anew_in_its_tab_has_what_the_tab_had():
     windows = Windows()
     first, again = opened(windows, "1"), opened(windows, "1")
     assert (first.holds, again.holds, again.is_told) == (False, True, False)
-    windows.left(cast(Bench, first))
+    windows.left(first)
     assert opened(windows, "2").is_told
 
 
@@ -77,7 +74,7 @@ def test_before_one_takes_over_the_other_keeps_what_it_has():
     windows = Windows()
     first, second = opened(windows, "1"), opened(windows, "2")
     first.is_kept = False
-    windows.take_over(cast(Bench, second))
+    windows.take_over(second)
     assert first.is_kept
     assert first.is_told
     assert second.holds
@@ -90,12 +87,12 @@ def test_an_empty_window_gets_a_desk_of_its_own_and_is_asked_nothing():
     assert first.holds
     assert second.holds
     assert not second.is_told
-    assert first.desk.id != second.desk.id
+    assert first.document.id != second.document.id
 
 
 def test_a_window_more_is_shown_what_the_others_of_its_browser_have_typed():
     windows = Windows()
-    first, other = opened(windows, "1"), opened(windows, "9", desk="e")
+    first, other = opened(windows, "1"), opened(windows, "9", document="e")
     first.is_kept = other.is_kept = False
     other.owner = "ben"
     windows.keep_all("ann")
@@ -114,18 +111,18 @@ def test_whatever_they_do_a_desk_has_one_holder_and_the_others_know(steps: list[
         if what == "open":
             here[tab] = opened(windows, str(tab))
             if window is not None:
-                windows.left(cast(Bench, window))
+                windows.left(window)
         elif window is None:
             continue
         elif what == "take":
-            windows.take_over(cast(Bench, window))
+            windows.take_over(window)
         elif what == "copy":
-            windows.copy(cast(Bench, window))
+            windows.copy(window)
         elif what == "back":
-            windows.connected(cast(Bench, window), str(tab))
+            windows.connected(window, str(tab))
         else:
-            windows.left(cast(Bench, here.pop(tab)))
-        for desk in {one.desk.id for one in here.values()}:
-            there = [one for one in here.values() if one.desk.id == desk]
+            windows.left(here.pop(tab))
+        for document in {one.document.id for one in here.values()}:
+            there = [one for one in here.values() if one.document.id == document]
             assert sum(one.holds for one in there) == 1
             assert all(one.holds != one.is_told for one in there)

@@ -13,41 +13,41 @@ from pathlib import Path
 import pytest
 
 from blendwright.app.web.state import Line, Sheet
-from blendwright.app.web.work_store import Desk, ElsewhereError, WorkStore
+from blendwright.app.web.work_store import ElsewhereError, OpenDocument, WorkStore
 
 SHEET = Sheet("pear", "50", (Line("vanillin", "1"),)).tidied()
 
 
 def test_a_desk_comes_back(tmp_path: Path):
-    desk = replace(WorkStore(tmp_path).open_desk("ann"), sheet=SHEET)
-    kept = WorkStore(tmp_path).keep_desk("ann", desk)
-    assert WorkStore(tmp_path).open_desk("ann") == kept
+    document = replace(WorkStore(tmp_path).open_document("ann"), sheet=SHEET)
+    kept = WorkStore(tmp_path).keep_document("ann", document)
+    assert WorkStore(tmp_path).open_document("ann") == kept
     assert kept.sheet == SHEET
 
 
 def test_owners_do_not_see_each_other(tmp_path: Path):
     store = WorkStore(tmp_path)
-    desk = store.keep_desk("ann", replace(store.open_desk("ann"), sheet=SHEET))
+    document = store.keep_document("ann", replace(store.open_document("ann"), sheet=SHEET))
     store.save("ann", "pear", SHEET)
-    assert store.open_desk("ben").sheet.is_blank
-    assert store.open_desk("ben", desk.id).sheet.is_blank
+    assert store.open_document("ben").sheet.is_blank
+    assert store.open_document("ben", document.id).sheet.is_blank
     assert store.saved("ben") == []
     with pytest.raises(PermissionError):
-        store.keep_desk("ben", desk)
+        store.keep_document("ben", document)
 
 
 def test_two_windows_do_not_overwrite_each_other(tmp_path: Path):
     store = WorkStore(tmp_path)
-    first = store.keep_desk("ann", replace(store.open_desk("ann"), sheet=SHEET))
-    second = store.open_desk("ann")
-    store.keep_desk("ann", replace(first, sheet=replace(SHEET, name="first")))
+    first = store.keep_document("ann", replace(store.open_document("ann"), sheet=SHEET))
+    second = store.open_document("ann")
+    store.keep_document("ann", replace(first, sheet=replace(SHEET, name="first")))
     with pytest.raises(ElsewhereError) as elsewhere:
-        store.keep_desk("ann", replace(second, sheet=replace(SHEET, name="second")))
+        store.keep_document("ann", replace(second, sheet=replace(SHEET, name="second")))
     assert elsewhere.value.sheet.name == "first"
-    both = Desk("another", 0, replace(SHEET, name="second"))
-    store.keep_desk("ann", both)
-    assert store.open_desk("ann", first.id).sheet.name == "first"
-    assert store.open_desk("ann", "another").sheet.name == "second"
+    both = OpenDocument("another", 0, replace(SHEET, name="second"))
+    store.keep_document("ann", both)
+    assert store.open_document("ann", first.id).sheet.name == "first"
+    assert store.open_document("ann", "another").sheet.name == "second"
 
 
 def test_every_save_is_a_version(tmp_path: Path):
@@ -103,21 +103,21 @@ def test_a_crash_in_mid_write_loses_nothing_that_was_saved(tmp_path: Path):
 
 def test_an_address_without_work_yet_finds_its_work_later(tmp_path: Path):
     store = WorkStore(tmp_path)
-    empty = store.open_desk("ann")
-    again = store.open_desk("ann", empty.id)
+    empty = store.open_document("ann")
+    again = store.open_document("ann", empty.id)
     assert again.id == empty.id
-    store.keep_desk("ann", replace(again, sheet=SHEET))
-    assert not store.open_desk("ann", empty.id).sheet.is_blank
-    assert store.open_desk("ben", empty.id).id != empty.id
-    assert store.open_desk("ben", "<script>").id != "<script>"
+    store.keep_document("ann", replace(again, sheet=SHEET))
+    assert not store.open_document("ann", empty.id).sheet.is_blank
+    assert store.open_document("ben", empty.id).id != empty.id
+    assert store.open_document("ben", "<script>").id != "<script>"
 
 
 def test_desks_with_anything_on_them_are_listed_for_their_owner_only(tmp_path: Path):
     store = WorkStore(tmp_path)
     for id, sheet in (("a", SHEET), ("b", Sheet().tidied()), ("c", replace(SHEET, name="quince"))):
-        store.keep_desk("ann", Desk(id, 0, sheet))
-    store.keep_desk("ben", Desk("d", 0, SHEET))
-    assert [(desk.id, desk.sheet.name) for desk in store.desks("ann")] == [
+        store.keep_document("ann", OpenDocument(id, 0, sheet))
+    store.keep_document("ben", OpenDocument("d", 0, SHEET))
+    assert [(document.id, document.sheet.name) for document in store.documents("ann")] == [
         ("c", "quince"),
         ("a", "pear"),
     ]

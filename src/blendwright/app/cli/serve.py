@@ -54,7 +54,8 @@ def serve_command(
         )
     if find_spec("nicegui") is None:
         stop(MISSING)
-    from blendwright.app.web.server import Serving, serve
+    from blendwright.app.web.server import serve
+    from blendwright.app.web.serving import Serving
 
     check_range("--temperature-C", temperature_C, -40.0, 150.0)
     check_range("--pressure-kPa", pressure_kPa, 10.0, 120.0)

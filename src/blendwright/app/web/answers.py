@@ -1,4 +1,4 @@
-"""What the page says of one formula, reckoned in a worker process and sent back in three parts.
+"""What the page says of one formula, computed in a worker process and sent back in three parts.
 
 `amounts` is there at once (a few ms): what is wrong with which row, grams, millilitres, density.
 `verdicts` follows (about 50 ms): dissolving, layers, flash point, boiling point, the class.
@@ -43,23 +43,23 @@ KELVIN = 273.15
 
 
 @dataclass(frozen=True)
-class Asked:
+class Request:
     """What a window asks about. `typing` is the row whose name is being typed just now: a name that
     the catalogue doesn't have is no mistake yet. `beyond` are names that were looked up in the
     wider library, which takes seconds to open; until then nothing is said of them.
 
-    `materials` is the file of the person's own materials ("" for none), `stamp` tells its age;
-    `observations` and `seen` are those of what the bench saw.
+    `materials` is the file of the person's own materials ("" for none), `observations` that of what
+    the bench saw; another age is another content.
     """
 
     sheet: Sheet
     typing: int | None = None
     drop_mL: float = DROP_mL
     materials: str = ""
-    stamp: int = 0
+    materials_age_ns: int = 0
     beyond: tuple[str, ...] = ()
     observations: str = ""
-    seen: int = 0
+    observations_age_ns: int = 0
 
     @property
     def bench_K(self) -> float:
@@ -151,8 +151,8 @@ class Everything:
 
 
 @lru_cache(maxsize=2)
-def catalogue_of(materials: str, stamp: int) -> Catalogue:
-    """Ours with theirs over it; read again when the file's stamp is another."""
+def catalogue_of(materials: str, age_ns: int) -> Catalogue:
+    """Ours with theirs over it; read again when the file's age is another."""
     catalogue = default_catalogue()
     if not materials:
         return catalogue
@@ -161,19 +161,19 @@ def catalogue_of(materials: str, stamp: int) -> Catalogue:
     return read_own_materials(Path(materials), catalogue)
 
 
-def catalogue_for(asked: Asked) -> Catalogue:
-    return catalogue_of(asked.materials, asked.stamp)
+def catalogue_for(request: Request) -> Catalogue:
+    return catalogue_of(request.materials, request.materials_age_ns)
 
 
 @lru_cache(maxsize=2)
-def observations_of(file: str, seen: int) -> tuple[Observation, ...]:
+def observations_of(file: str, age_ns: int) -> tuple[Observation, ...]:
     """What the bench saw; read again when the file's age is another. Raises ObservationsError."""
     return read_observations(file) if file else ()
 
 
-def seen_by(asked: Asked) -> tuple[Observation, ...]:
+def observations_for(request: Request) -> tuple[Observation, ...]:
     """The observations that count in what is asked. Raises ObservationsError."""
-    return observations_of(asked.observations, asked.seen)
+    return observations_of(request.observations, request.observations_age_ns)
 
 
 # From the grid to a formula
@@ -189,42 +189,42 @@ class Read:
     waiting: tuple[int, ...]
 
 
-def read(asked: Asked) -> Read:
+def read(request: Request) -> Read:
     """Every problem of every row, or the formula and its weighing."""
     try:
-        catalogue = catalogue_for(asked)
-        seen_by(asked)
+        catalogue = catalogue_for(request)
+        observations_for(request)
     except BlendwrightError as error:
         return Read(None, None, (RowProblem(None, None, str(error)),), ())
-    around = asked.sheet.around
+    around = request.sheet.around
     rows: list[Row] = []
     waiting: list[int] = []
     found: list[Problem] = []
     unknown: list[RowProblem] = []
-    for number, line in enumerate(asked.sheet.written):
+    for number, line in enumerate(request.sheet.written):
         if line.is_blank:
             continue
-        if _waits(number, line, asked.typing, catalogue):
+        if _waits(number, line, request.typing, catalogue):
             waiting.append(number)
             continue
         row = parse_row(line.cells(), number + 1, found, around)
-        names = _unknown_names(line, number, asked, catalogue)
+        names = _unknown_names(line, number, request, catalogue)
         unknown += names
         if row is not None and not names:
             rows.append(row)
     batch_g = None
-    if asked.sheet.batch_g.strip():
-        batch_g = parse_batch_g(asked.sheet.batch_g, found)
-    name, notices = asked.sheet.name.strip() or "formula", asked.sheet.notices
+    if request.sheet.batch_g.strip():
+        batch_g = parse_batch_g(request.sheet.batch_g, found)
+    name, notices = request.sheet.name.strip() or "formula", request.sheet.notices
     formula = Formula(name, tuple(rows), batch_g, notices=notices)
     weighing: Weighing | None = None
     try:
-        weighing = weigh(formula, catalogue, asked.drop_mL) if rows else None
+        weighing = weigh(formula, catalogue, request.drop_mL) if rows else None
     except FormulaError as error:
         of_rows = [problem for problem in error.problems if problem.row]
         found += of_rows if found or unknown else error.problems  # a row's fault first
     if found or unknown:
-        problems = (*unknown, *(_told(problem, catalogue) for problem in found))
+        problems = (*unknown, *(_row_problem(problem, catalogue) for problem in found))
         return Read(None, None, problems, tuple(waiting))
     return Read(formula if weighing else None, weighing, (), tuple(waiting))
 
@@ -243,12 +243,14 @@ def _waits(number: int, line: Line, typing: int | None, catalogue: Catalogue) ->
     return False
 
 
-def _unknown_names(line: Line, number: int, asked: Asked, catalogue: Catalogue) -> list[RowProblem]:
+def _unknown_names(
+    line: Line, number: int, request: Request, catalogue: Catalogue
+) -> list[RowProblem]:
     """The material and the carrier of a row, as far as the wider library is yet to be asked."""
     found = []
     for column in ("material", "carrier"):
         name = getattr(line, column).strip()
-        if not name or name in asked.beyond or (column == "material" and line.smiles.strip()):
+        if not name or name in request.beyond or (column == "material" and line.smiles.strip()):
             continue
         try:
             catalogue.find(name)
@@ -262,7 +264,7 @@ def _unknown_names(line: Line, number: int, asked: Asked, catalogue: Catalogue) 
     return found
 
 
-def _told(problem: Problem, catalogue: Catalogue) -> RowProblem:
+def _row_problem(problem: Problem, catalogue: Catalogue) -> RowProblem:
     row = None if problem.row is None else problem.row - 1
     instead = problem.instead or _instead(problem, catalogue)
     return RowProblem(row, problem.column, problem.message, instead)
@@ -284,35 +286,35 @@ def _instead(problem: Problem, catalogue: Catalogue) -> tuple[str, ...]:
 
 
 @lru_cache(maxsize=16)
-def _read_once(asked: Asked) -> tuple[Read, Blend | None]:
-    found = read(asked)
+def _read_once(request: Request) -> tuple[Read, Blend | None]:
+    found = read(request)
     if found.weighing is None:
         return found, None
-    return found, _blend(found.weighing, asked.bench_K, asked)
+    return found, _blend(found.weighing, request.bench_K, request)
 
 
-def _blend(weighing: Weighing, temperature_K: float, asked: Asked) -> Blend:
-    alone = Blend(weighing, temperature_K, asked.pressure_Pa)
-    return with_observations(alone, seen_by(asked), catalogue_for(asked))[0]
+def _blend(weighing: Weighing, temperature_K: float, request: Request) -> Blend:
+    alone = Blend(weighing, temperature_K, request.pressure_Pa)
+    return with_observations(alone, observations_for(request), catalogue_for(request))[0]
 
 
-def formula_of(asked: Asked) -> Formula:
+def formula_of(request: Request) -> Formula:
     """The formula that a sheet holds. Raises FormulaError for one with problems or no rows."""
-    found, _ = _read_once(asked)
+    found, _ = _read_once(request)
     if found.formula is None:
         problems = [
             Problem(p.message, None if p.row is None else p.row + 1, p.column)
             for p in found.problems
         ]
-        name = asked.sheet.name or "formula"
+        name = request.sheet.name or "formula"
         raise FormulaError(name, problems or [Problem("the formula has no rows")])
     return found.formula
 
 
-def blend_of(asked: Asked) -> Blend:
+def blend_of(request: Request) -> Blend:
     """The answers about a sheet that holds a formula. Raises FormulaError as `formula_of` does."""
-    formula_of(asked)
-    blend = _read_once(asked)[1]
+    formula_of(request)
+    blend = _read_once(request)[1]
     assert blend is not None
     return blend
 
@@ -320,9 +322,9 @@ def blend_of(asked: Asked) -> Blend:
 # The three parts
 
 
-def amounts(asked: Asked) -> Amounts:
+def amounts(request: Request) -> Amounts:
     """The first part."""
-    found, blend = _read_once(asked)
+    found, blend = _read_once(request)
     if found.weighing is None or blend is None:
         return Amounts(found.problems, found.waiting)
     weighing = found.weighing
@@ -330,7 +332,7 @@ def amounts(asked: Asked) -> Amounts:
     return Amounts(
         (),
         found.waiting,
-        tuple(_row_amounts(weighing, asked.drop_mL)),
+        tuple(_row_amounts(weighing, request.drop_mL)),
         weighing.total_g,
         blend.density,
         blend.volume,
@@ -369,9 +371,9 @@ def _grams_of_line(
     return row.grams
 
 
-def verdicts(asked: Asked) -> Verdicts | None:
+def verdicts(request: Request) -> Verdicts | None:
     """The second part; None where the first has problems."""
-    _, blend = _read_once(asked)
+    _, blend = _read_once(request)
     if blend is None:
         return None
     return Verdicts(
@@ -386,9 +388,9 @@ def verdicts(asked: Asked) -> Verdicts | None:
     )
 
 
-def everything(asked: Asked) -> Everything | None:
+def everything(request: Request) -> Everything | None:
     """The third part; None where the first has problems."""
-    found = _assessment(asked)
+    found = _assessment(request)
     if found is None:
         return None
     return Everything(
@@ -405,17 +407,17 @@ def everything(asked: Asked) -> Everything | None:
 
 
 @lru_cache(maxsize=8)
-def _assessment(asked: Asked) -> Assessment | None:
-    found, blend = _read_once(asked)
+def _assessment(request: Request) -> Assessment | None:
+    found, blend = _read_once(request)
     if found.formula is None or blend is None:
         return None
-    return assess_blend(blend, catalogue_for(asked))
+    return assess_blend(blend, catalogue_for(request))
 
 
-def assessment_data(asked: Asked) -> dict[str, object]:
+def assessment_data(request: Request) -> dict[str, object]:
     """The JSON object of the assessment. Raises FormulaError."""
-    blend_of(asked)  # says what is wrong
-    found = _assessment(asked)
+    blend_of(request)  # says what is wrong
+    found = _assessment(request)
     assert found is not None
     return found.to_dict()
 
@@ -426,13 +428,13 @@ def assessment_data(asked: Asked) -> dict[str, object]:
 def make_ready() -> bool:
     """Load the catalogue and walk the road once, so that the first keystroke finds it warm."""
     sheet = Sheet("", "", (Line("ethanol", "1"), Line("vanillin", "0.1"), Line("water", "1")))
-    everything(Asked(sheet))
+    everything(Request(sheet))
     return True
 
 
-def look_beyond(asked: Asked, name: str) -> None:
+def look_beyond(request: Request, name: str) -> None:
     """Open the wider library and look a name up, so that what is known of it is at hand."""
     try:
-        resolve(name, catalogue_for(asked))
+        resolve(name, catalogue_for(request))
     except BlendwrightError:
         return

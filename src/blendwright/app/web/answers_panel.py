@@ -10,12 +10,12 @@ from collections.abc import Sequence
 
 from nicegui import background_tasks, ui
 
-from blendwright.app.web.answers import Amounts, Asked, Everything, Verdicts
-from blendwright.app.web.bench import Bench, Part
+from blendwright.app.web.answers import Amounts, Everything, Request, Verdicts
 from blendwright.app.web.drawing import shares_by_row, thermometer
-from blendwright.app.web.pieces import PictureFrame, counted_list, findings_list, table
 from blendwright.app.web.read_notices import ReadNotices
 from blendwright.app.web.sentences import burns, dissolves, one_liquid
+from blendwright.app.web.session import Part, Session
+from blendwright.app.web.widgets import PictureFrame, counted_list, findings_list, table
 from blendwright.assess import SolidLine
 from blendwright.estimate import Estimate
 from blendwright.formula.conditions import BENCH_K
@@ -43,24 +43,24 @@ DRAW_AFTER_s = 0.4
 class AnswersPanel:
     """Laid out once; filled again and again."""
 
-    def __init__(self, bench: Bench, state: ui.label, total: ui.label) -> None:
-        self.bench = bench
+    def __init__(self, session: Session, state: ui.label, total: ui.label) -> None:
+        self.session = session
         self.state = state
         self.total = total
         self._drawing = False
-        self.drawn: dict[str, Asked] = {}  # what each picture is of
-        text = bench.texts
-        ReadNotices(bench)
+        self.drawn: dict[str, Request] = {}  # what each picture is of
+        text = session.texts
+        ReadNotices(session)
         self.empty = ui.label(text("empty")).classes("quiet")
         with ui.element("div").classes("answers") as self.box:
             self._lay_verdicts()
             self._lay_numbers()
             self._lay_pictures()
         self.box.set_visibility(False)
-        bench.listeners.append(self._told)
+        session.listeners.append(self._on_answer)
 
     def _lay_verdicts(self) -> None:
-        text = self.bench.texts
+        text = self.session.texts
         self.sentences: dict[str, ui.label] = {}
         with ui.element("dl").classes("short verdicts"):
             for name in SAID:
@@ -78,7 +78,7 @@ class AnswersPanel:
             self.notes = ui.element("div")
 
     def _lay_numbers(self) -> None:
-        text = self.bench.texts
+        text = self.session.texts
         self.numbers: dict[str, tuple[ui.label, ui.label]] = {}
         self.names: dict[str, ui.label] = {}
         with ui.element("h2"):
@@ -106,14 +106,14 @@ class AnswersPanel:
 
     def _lay_pictures(self) -> None:
         with ui.element("h2"):
-            ui.label(self.bench.texts("pictures"))
-        self.thermometer = PictureFrame(self.bench, "thermometer")
-        self.shares = PictureFrame(self.bench, "shares")
+            ui.label(self.session.texts("pictures"))
+        self.thermometer = PictureFrame(self.session, "thermometer")
+        self.shares = PictureFrame(self.session, "shares")
 
     # Filling
 
-    def _told(self, part: Part) -> None:
-        text, found = self.bench.texts, self.bench.answer
+    def _on_answer(self, part: Part) -> None:
+        text, found = self.session.texts, self.session.answer
         if part == "stale":
             self.box.classes(add="stale")
             self._mark_pictures()
@@ -123,7 +123,7 @@ class AnswersPanel:
             self.state.set_text(text("state.failed"))
             return
         if part == "conditions":
-            if found is not None and self.bench.is_fresh and not found.amounts.problems:
+            if found is not None and self.session.is_fresh and not found.amounts.problems:
                 self._say_fresh(found.amounts)
             return
         assert found is not None
@@ -138,13 +138,13 @@ class AnswersPanel:
             self._draw_soon()
 
     def _say_fresh(self, found: Amounts) -> None:
-        text = self.bench.texts
-        if self.bench.sheet.is_blank:
+        text = self.session.texts
+        if self.session.sheet.is_blank:
             self.state.set_text("")
             return
-        waiting = [n for n in found.waiting if self.bench.sheet.lines[n].material.strip()]
-        if self.bench.unread:
-            names = ", ".join(self._head_name(key) for key in self.bench.unread)
+        waiting = [n for n in found.waiting if self.session.sheet.lines[n].material.strip()]
+        if self.session.unread:
+            names = ", ".join(self._head_name(key) for key in self.session.unread)
             self.state.set_text(text("state.unread", names=names))
         elif waiting:
             rows = ", ".join(str(number + 1) for number in waiting)
@@ -153,10 +153,10 @@ class AnswersPanel:
             self.state.set_text(text("state.fresh"))
 
     def _head_name(self, key: str) -> str:
-        return self.bench.texts(f"formula.{key}", degree=self.bench.units.degree)
+        return self.session.texts(f"formula.{key}", degree=self.session.units.degree)
 
     def _show_amounts(self, found: Amounts) -> None:
-        text, units = self.bench.texts, self.bench.units
+        text, units = self.session.texts, self.session.units
         if found.problems:
             key = "state.wrong" if self.box.visible else "state.wrong_first"
             said = text(key, count=len(found.problems))
@@ -182,22 +182,22 @@ class AnswersPanel:
 
     def _show_conditions(self) -> None:
         """What the numbers stand at."""
-        assert self.bench.answer is not None
-        text, asked = self.bench.texts, self.bench.answer.asked
-        at = self.bench.units.bench(asked.sheet.bench_C)
-        self.conditions.set_text(text("numbers.at", at=at, air=f"{asked.sheet.pressure_kPa:g}"))
+        assert self.session.answer is not None
+        text, request = self.session.texts, self.session.answer.request
+        at = self.session.units.bench(request.sheet.bench_C)
+        self.conditions.set_text(text("numbers.at", at=at, air=f"{request.sheet.pressure_kPa:g}"))
         for name in EARLY:
             self.names[name].set_text(text("number.at", name=text(f"number.{name}"), at=at))
 
     def _put(self, name: str, estimate: Estimate) -> None:
-        value, span = self.bench.units.cells(estimate)
+        value, span = self.session.units.cells(estimate)
         shown, between = self.numbers[name]
-        shown.set_text(value if estimate.is_ok else self.bench.texts(f"status.{value}"))
+        shown.set_text(value if estimate.is_ok else self.session.texts(f"status.{value}"))
         between.set_text(span)
         between.props(remove="lang") if estimate.is_ok else between.props("lang=en")
 
     def _show_verdicts(self, found: Verdicts) -> None:
-        text, units = self.bench.texts, self.bench.units
+        text, units = self.session.texts, self.session.units
         self.sentences["dissolve"].set_text(dissolves(found, text, units))
         self.sentences["liquid"].set_text(one_liquid(found, text, units))
         self.sentences["burn"].set_text(burns(found, text, units))
@@ -210,7 +210,7 @@ class AnswersPanel:
             if name in self.numbers:
                 self._put(name, estimate)
         self._show_counted(found.observations)
-        self._show_findings(besides(found.findings, self.bench.sheet.notices))
+        self._show_findings(besides(found.findings, self.session.sheet.notices))
         self._show_crystals(found.solids)
         self._show_classes(found)
 
@@ -218,10 +218,10 @@ class AnswersPanel:
         """What the bench saw, where it is counted in."""
         self.counted.clear()
         with self.counted:
-            counted_list(compared, self.bench.texts)
+            counted_list(compared, self.session.texts)
 
     def _show_findings(self, findings: Sequence[Finding]) -> None:
-        text = self.bench.texts
+        text = self.session.texts
         grave = [f for f in findings if f.severity != "info"]
         notes = [f for f in findings if f.severity == "info"]
         self.todo.clear()
@@ -237,7 +237,7 @@ class AnswersPanel:
             findings_list(notes, text)
 
     def _show_crystals(self, solids: tuple[SolidLine, ...]) -> None:
-        text, units = self.bench.texts, self.bench.units
+        text, units = self.session.texts, self.session.units
         self.crystals.clear()
         if not solids:
             return
@@ -257,7 +257,7 @@ class AnswersPanel:
             table([text(head) for head in heads], rows)
 
     def _show_classes(self, found: Everything) -> None:
-        text = self.bench.texts
+        text = self.session.texts
         self.classes.clear()
         with self.classes:
             heads = ("classes.scheme", "classes.class", "classes.standing", "classes.clause")
@@ -266,8 +266,8 @@ class AnswersPanel:
 
     def _how_sure(self, classing: Classing) -> str:
         if classing.treat_as != classing.category:
-            return self.bench.texts("sure.estimate", category=classing.name)
-        return self.bench.texts(f"sure.{classing.standing}")
+            return self.session.texts("sure.estimate", category=classing.name)
+        return self.session.texts(f"sure.{classing.standing}")
 
     # Pictures, once the typing pauses
 
@@ -281,14 +281,14 @@ class AnswersPanel:
 
         try:
             drawn = None
-            while not self.bench.closed and drawn != self.bench.asked():
+            while not self.session.closed and drawn != self.session.request():
                 await asyncio.sleep(DRAW_AFTER_s)
-                found = self.bench.answer
-                if not self.bench.is_fresh or found is None or found.everything is None:
+                found = self.session.answer
+                if not self.session.is_fresh or found is None or found.everything is None:
                     return
-                drawn = found.asked
-                title = self.bench.sheet.name or self.bench.texts("formula")
-                await self.thermometer.show(thermometer, found.asked)
+                drawn = found.request
+                title = self.session.sheet.name or self.session.texts("formula")
+                await self.thermometer.show(thermometer, found.request)
                 self.drawn["thermometer"] = drawn
                 self._mark_pictures()
                 await self.shares.show(shares_by_row, found.everything.contributions, title)
@@ -300,7 +300,7 @@ class AnswersPanel:
     def _mark_pictures(self) -> None:
         """A picture of another formula than the one that stands there is stale by itself, until
         it is drawn anew."""
-        asked = self.bench.asked()
+        request = self.session.request()
         for name, frame in (("thermometer", self.thermometer), ("shares", self.shares)):
-            is_stale = name in self.drawn and self.drawn[name] != asked
+            is_stale = name in self.drawn and self.drawn[name] != request
             frame.box.classes(add="stale" if is_stale else "", remove="" if is_stale else "stale")

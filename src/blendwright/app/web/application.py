@@ -6,23 +6,20 @@ import gc
 import secrets
 from collections.abc import AsyncIterator
 from contextlib import asynccontextmanager
-from typing import TYPE_CHECKING
 
 from fastapi import FastAPI
 from nicegui import app, ui
 from starlette.middleware.gzip import GZipMiddleware
 
-from blendwright.app.web.bench import Services
+from blendwright.app.web.downloads import serve_downloads
 from blendwright.app.web.guard import App, NoncedScripts
-from blendwright.app.web.hands import Hands
 from blendwright.app.web.page import Page, stylesheet
-from blendwright.app.web.ready import hand_out
+from blendwright.app.web.serving import COOKIE_NAME, COOKIE_AGE_s, Serving
+from blendwright.app.web.session import Services
 from blendwright.app.web.state import Sheet
 from blendwright.app.web.texts import LANGUAGES, Language, Texts
 from blendwright.app.web.work_store import WorkStore
-
-if TYPE_CHECKING:
-    from blendwright.app.web.server import Serving
+from blendwright.app.web.worker_pool import WorkerPool
 
 LANGUAGE_PACKS = {"en": "en-US", "de": "de-DE", "fr": "fr"}
 LEAST_ZIPPED_BYTES = 1000
@@ -43,16 +40,16 @@ ICON = (
 )
 
 
-def application(serving: Serving, store: WorkStore, hands: Hands, secret: str) -> App:
+def application(serving: Serving, store: WorkStore, workers: WorkerPool, secret: str) -> App:
     """Everything inside the guard."""
     blank = Sheet(bench_C=serving.bench_C, pressure_kPa=serving.pressure_kPa).tidied()
     services = Services(
-        serving.folder, store, hands, serving.lets_others_in, blank, settings=serving.settings
+        serving.folder, store, workers, serving.lets_others_in, blank, settings=serving.settings
     )
 
     @asynccontextmanager
     async def living(_: FastAPI) -> AsyncIterator[None]:
-        hands.start_others()
+        workers.start_others()
         gc.freeze()
         gc.enable()
         yield
@@ -60,7 +57,7 @@ def application(serving: Serving, store: WorkStore, hands: Hands, secret: str) -
     outer = FastAPI(lifespan=living, docs_url=None, redoc_url=None, openapi_url=None)
     for language in LANGUAGES:
         _add_page(services, serving, language)
-    hand_out(services.ready)
+    serve_downloads(services.downloads)
     ui.run_with(
         outer,
         title=Texts("en")("title"),
@@ -76,8 +73,6 @@ def application(serving: Serving, store: WorkStore, hands: Hands, secret: str) -
 
 
 def _cookie() -> dict[str, object]:
-    from blendwright.app.web.server import COOKIE_NAME, COOKIE_AGE_s
-
     return {"session_cookie": COOKIE_NAME, "max_age": COOKIE_AGE_s, "same_site": "strict"}
 
 
@@ -86,15 +81,15 @@ def _add_page(services: Services, serving: Serving, language: Language) -> None:
     opened: set[str] = set()
 
     @ui.page(path, title=Texts(language)("title"), language=LANGUAGE_PACKS[language])  # type: ignore[arg-type]
-    def page(desk: str = "") -> None:
+    def page(document: str = "") -> None:
         ui.add_css(stylesheet())
         ui.add_body_html(UNWATCHED)
         owner = str(app.storage.browser["id"])
-        begins = serving.file is not None and not desk and owner not in opened
-        # a file from the command line lies on a desk of its own, not on the work of last time
-        made = Page(services, language, secrets.token_hex(8) if begins else desk)
+        begins = serving.file is not None and not document and owner not in opened
+        # a file from the command line lies on a document of its own, not on the work of last time
+        made = Page(services, language, secrets.token_hex(8) if begins else document)
         if begins and serving.file is not None:
             opened.add(owner)
             made.open_file(*serving.file)
         else:
-            made.bench.ask()
+            made.session.ask()

@@ -12,7 +12,7 @@ let typedAt = -Infinity;
 
 const all = (where, inside = document) => [...inside.querySelectorAll(where)];
 const formula = () => document.querySelector(".side.formula");
-const name = () => `blendwright.unsent.${formula().dataset.desk}`;
+const name = () => `blendwright.unsent.${formula().dataset.document}`;
 const inFormula = (e) => e.target.closest?.("li.line, .about-formula");
 
 function fieldsOfFormula() {

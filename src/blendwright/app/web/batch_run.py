@@ -21,7 +21,7 @@ from multiprocessing.process import BaseProcess
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from blendwright.app.web.hands import RefusedError
+from blendwright.app.web.worker_pool import RefusedError
 from blendwright.errors import BlendwrightError
 from blendwright.formula.table_files import MOST_UNPACKED_BYTES, unpacked_bytes
 
@@ -42,7 +42,7 @@ POLL_s = 0.2
 
 
 @dataclass(frozen=True)
-class ListAsked:
+class ListRequest:
     """A list, and what is asked of every formula in it. `only` empty is everything."""
 
     name: str
@@ -82,7 +82,7 @@ class Progress:
 
 
 @dataclass(frozen=True)
-class Came:
+class BatchResult:
     """What came of a list: the counts, the first refused formulas with why, and the table."""
 
     summary: dict[str, object]
@@ -104,11 +104,11 @@ RUNS = BatchRuns()
 class BatchRun:
     """One run, to be followed and to be stopped."""
 
-    asked: ListAsked
+    request: ListRequest
     is_stopped: bool = False
     _process: BaseProcess | None = field(default=None, repr=False)
 
-    async def follow(self) -> AsyncIterator[Progress | Came]:
+    async def follow(self) -> AsyncIterator[Progress | BatchResult]:
         """Begin; tell how far it is, at last what came of it. Raises RefusedError.
 
         A run that was stopped ends without a result.
@@ -123,13 +123,13 @@ class BatchRun:
         finally:
             RUNS.under_way -= 1
 
-    async def _follow_in(self, folder: Path) -> AsyncIterator[Progress | Came]:
-        source = folder / f"list{Path(self.asked.name).suffix.casefold()}"
-        out = folder / f"result{self.asked.result}"
-        source.write_bytes(self.asked.content)
+    async def _follow_in(self, folder: Path) -> AsyncIterator[Progress | BatchResult]:
+        source = folder / f"list{Path(self.request.name).suffix.casefold()}"
+        out = folder / f"result{self.request.result}"
+        source.write_bytes(self.request.content)
         context = multiprocessing.get_context("spawn")
         here, there = context.Pipe(duplex=False)
-        process = context.Process(target=work, args=(self.asked, source, out, there), daemon=True)
+        process = context.Process(target=work, args=(self.request, source, out, there), daemon=True)
         self._process = process
         began = time.monotonic()
         process.start()
@@ -144,9 +144,9 @@ class BatchRun:
                     case ("finished", int(count)):
                         finished += count
                     case ("refused", str(words)):
-                        raise RefusedError(words.replace(source.name, self.asked.name))
+                        raise RefusedError(words.replace(source.name, self.request.name))
                     case ("came", dict(summary), tuple(refused)):
-                        yield Came(summary, refused, out.read_bytes())
+                        yield BatchResult(summary, refused, out.read_bytes())
                         return
                     case "over":
                         break
@@ -176,12 +176,12 @@ def _heard(here: Connection) -> object:
 # In the process
 
 
-def work(asked: ListAsked, source: Path, out: Path, say: Connection) -> None:
+def work(request: ListRequest, source: Path, out: Path, say: Connection) -> None:
     """The whole run; words for the person go through the pipe."""
     signal.signal(signal.SIGINT, signal.SIG_IGN)  # Ctrl-C is for the server
     _bound_memory()
     try:
-        summary, refused = _worked(asked, source, out, say)
+        summary, refused = _worked(request, source, out, say)
     except (BlendwrightError, ValueError) as error:
         say.send(("refused", str(error)))
     except MemoryError:
@@ -200,20 +200,20 @@ def _bound_memory() -> None:
 
 
 def _worked(
-    asked: ListAsked, source: Path, out: Path, say: Connection
+    request: ListRequest, source: Path, out: Path, say: Connection
 ) -> tuple[Summary, tuple[tuple[str, str], ...]]:
     from blendwright.app.batch.errors import needs_pyarrow
 
     needs_pyarrow()
     from blendwright.app.batch.run import in_process, run
 
-    order = _order(asked, source, out)
+    order = _order(request, source, out)
     say.send(("total", _count(order)))
     summary = run(order, in_process(order), lambda count, _: say.send(("finished", count)))
     return summary, _refused(out)
 
 
-def _order(asked: ListAsked, source: Path, out: Path) -> Order:
+def _order(request: ListRequest, source: Path, out: Path) -> Order:
     from blendwright.app.batch.evaluate import Asked
     from blendwright.app.batch.reading import source_of
     from blendwright.app.batch.run import Order
@@ -224,12 +224,12 @@ def _order(asked: ListAsked, source: Path, out: Path) -> Order:
 
     _check_workbook(source)
     catalogue = default_catalogue()
-    if asked.materials:
-        catalogue = read_own_materials(Path(asked.materials), catalogue)
-    wanted = questions(asked.only or None)
-    seen = read_observations(asked.observations) if asked.observations else ()
+    if request.materials:
+        catalogue = read_own_materials(Path(request.materials), catalogue)
+    wanted = questions(request.only or None)
+    seen = read_observations(request.observations) if request.observations else ()
     every = Asked(
-        asked.temperature_K, asked.pressure_Pa, wanted, asked.drop_mL, asked.batch_g, seen
+        request.temperature_K, request.pressure_Pa, wanted, request.drop_mL, request.batch_g, seen
     )
     return Order(source_of(source), out, every, catalogue, LOT_SIZE)
 

@@ -1,7 +1,7 @@
-"""The page's pictures, drawn in a slow hand: each with its words and its data.
+"""The page's pictures, drawn in a background worker: each with its words and its data.
 
 A maker gives a figure, a sentence for those who don't see it, and the numbers as a table. What it
-leans on is imported in the hand that draws.
+leans on is imported in the worker that draws.
 """
 
 from __future__ import annotations
@@ -12,7 +12,7 @@ from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
-from blendwright.app.web.answers import Asked, blend_of
+from blendwright.app.web.answers import Request, blend_of
 from blendwright.app.web.jobs import drivers, two_carriers, warming
 from blendwright.app.web.units import Units
 from blendwright.estimate import Estimate
@@ -24,11 +24,11 @@ if TYPE_CHECKING:
     from blendwright.questions.warming import WarmBath
     from blendwright.verdict.contributions import Contribution
 
-Made = tuple["Figure", str, str]  # the figure, what it says, its data as CSV
+PictureParts = tuple["Figure", str, str]  # the figure, what it says, its data as CSV
 
 
 @dataclass(frozen=True)
-class Drawn:
+class RenderedPicture:
     """A picture's file, what it shows in words, and its data."""
 
     content: bytes
@@ -36,20 +36,20 @@ class Drawn:
     data: str
 
 
-def draw(kind: str, maker: Callable[..., Made], *arguments: Any) -> Drawn:
+def draw(kind: str, maker: Callable[..., PictureParts], *arguments: Any) -> RenderedPicture:
     """Make a picture as "svg" or "png"."""
     from blendwright.report.pictures import picture_bytes
 
     figure, words, data = maker(*arguments)
-    return Drawn(picture_bytes(figure, kind), words, data)
+    return RenderedPicture(picture_bytes(figure, kind), words, data)
 
 
-def thermometer(asked: Asked) -> Made:
+def thermometer(request: Request) -> PictureParts:
     """Freezer, fridge, bench, last crystals, clouding, flash point, the window between."""
     from blendwright.questions.warming import WarmBath
     from blendwright.report.pictures.command_pictures import warming_picture
 
-    found, cloud = warming(asked, WarmBath()), blend_of(asked).cloud
+    found, cloud = warming(request, WarmBath()), blend_of(request).cloud
     named = (
         ("last crystals go", found.window.dissolution),
         ("clouds below", cloud),
@@ -66,7 +66,7 @@ def thermometer(asked: Asked) -> Made:
     )
 
 
-def shares_by_row(rows: tuple[Contribution, ...], title: str) -> Made:
+def shares_by_row(rows: tuple[Contribution, ...], title: str) -> PictureParts:
     """Who makes up the vapour, and who makes it flash."""
     from blendwright.report.pictures import shares
 
@@ -84,11 +84,11 @@ def shares_by_row(rows: tuple[Contribution, ...], title: str) -> Made:
     )
 
 
-def dilution(asked: Asked) -> Made:
+def dilution(request: Request) -> PictureParts:
     """The flash point as the formula is let down in its carrier."""
     from blendwright.report.pictures.command_pictures import dilution_picture
 
-    found = drivers(asked)
+    found = drivers(request)
     points = [(f"{100.0 / p.factor:.1f}", *_cells(p.flash), p.liquid) for p in found.curve]
     ends = f"{_words(found.curve[0].flash)} as it is, {_words(found.curve[-1].flash)} at a tenth"
     return (
@@ -98,11 +98,11 @@ def dilution(asked: Asked) -> Made:
     )
 
 
-def warming_losses(asked: Asked, bath: WarmBath) -> Made:
+def warming_losses(request: Request, bath: WarmBath) -> PictureParts:
     """What each row loses while warm, covered and open."""
     from blendwright.report.pictures import RowLoss, losses
 
-    found = warming(asked, bath)
+    found = warming(request, bath)
     covered, opened = found.beakers
     rows = [
         RowLoss(o.material, o.share, c.share)
@@ -123,7 +123,7 @@ def warming_losses(asked: Asked, bath: WarmBath) -> Made:
     )
 
 
-def carriers_compared(found: tuple[InCarrier, ...], title: str) -> Made:
+def carriers_compared(found: tuple[InCarrier, ...], title: str) -> PictureParts:
     """The same aromatics in each carrier: last crystals, flash point, looks."""
     from blendwright.report.pictures import CarrierRow, carrier_rows
 
@@ -165,18 +165,18 @@ def _looks(word: str) -> str:
     return {"splits": "layers", "may_cloud": "may cloud"}.get(word, word)
 
 
-def carrier_triangle(asked: Asked, pair: str, kelvin: float) -> Made:
+def carrier_triangle(request: Request, pair: str, kelvin: float) -> PictureParts:
     """Where the aromatics stay one clear liquid in two carriers."""
     from blendwright.report.pictures import two_carrier_map
 
-    found = two_carriers(asked, pair, kelvin)
+    found = two_carriers(request, pair, kelvin)
     data = (
         (*(f"{share:.3f}" for share in point), f"{chance:.3f}", f"{solid:.4f}")
         for point, chance, solid in zip(found.shares, found.chance, found.undissolved, strict=True)
     )
     clear = float((found.chance < 0.2).mean())
     return (
-        two_carrier_map(found, asked.sheet.name or "formula"),
+        two_carrier_map(found, request.sheet.name or "formula"),
         f"Map of {found.names[0]} in {found.names[1]} and {found.names[2]} at "
         f"{kelvin - 273.15:.0f} °C: {clear:.0%} of the blends are clear (chance of layers below "
         "20 %).",

@@ -15,10 +15,10 @@ from nicegui.elements.mixins.sortable_element import SortableElement
 from nicegui.elements.mixins.text_element import TextElement
 
 from blendwright.app.web.answers import Amounts, RowProblem
-from blendwright.app.web.bench import Bench, Part
 from blendwright.app.web.cell import Cell
 from blendwright.app.web.fields import CELLS, column_of, shown_cell, typed_text
 from blendwright.app.web.pasting import pasted, put_in
+from blendwright.app.web.session import Part, Session
 from blendwright.app.web.state import Line
 from blendwright.errors import FormulaError
 from blendwright.formula.numbers import parse_batch_g
@@ -84,14 +84,14 @@ class RowFields:
 
 
 class FormulaGrid:
-    """The list, kept in step with the bench both ways."""
+    """The list, kept in step with the session both ways."""
 
-    def __init__(self, bench: Bench, open_row: Callable[[int], None]) -> None:
-        self.bench = bench
+    def __init__(self, session: Session, open_row: Callable[[int], None]) -> None:
+        self.session = session
         self.open_row = open_row
         self.rows: list[RowFields] = []
         self._showing = False
-        text = bench.texts
+        text = session.texts
         with ui.element("div").classes("line-heads").props("aria-hidden=true"):
             ui.label("")
             ui.label(text("grid.material"))
@@ -107,20 +107,20 @@ class FormulaGrid:
         self.list.on("focusout", js_handler=WITHDRAW)
         self.list.on("keydown", self._move, js_handler=KEYS)
         self.list.on("paste", self._paste, js_handler=PASTE)
-        bench.on_sheet.append(self.show)
-        bench.listeners.append(self._told)
+        session.on_sheet.append(self.show)
+        session.listeners.append(self._on_answer)
         self.show()
 
-    # From the bench to the fields
+    # From the session to the fields
 
     def show(self) -> None:
         """Make the fields show the sheet."""
         self._showing = True
         try:
-            units = self.bench.units
+            units = self.session.units
             self.mass_head.set_text(units.mass)
             self.volume_head.set_text(self._volume_head())
-            lines = self.bench.sheet.lines
+            lines = self.session.sheet.lines
             while len(self.rows) > len(lines):
                 self.rows.pop().item.delete()
             while len(self.rows) < len(lines):
@@ -131,7 +131,7 @@ class FormulaGrid:
             self._showing = False
 
     def _show_row(self, number: int, row: RowFields, line: Line) -> None:
-        text = self.bench.texts
+        text = self.session.texts
         row.number.set_text(str(number + 1))
         for column, field in row.fields.items():
             label = text("grid.field", column=self._label(column), row=number + 1)
@@ -145,22 +145,24 @@ class FormulaGrid:
             row.more.props["aria-label"] = label
 
     def _volume_head(self) -> str:
-        return "mL, 20 °C" if self.bench.units.volume == "mL" else self.bench.texts("units.drops")
+        return (
+            "mL, 20 °C" if self.session.units.volume == "mL" else self.session.texts("units.drops")
+        )
 
     def _label(self, column: str) -> str:
-        text = self.bench.texts
+        text = self.session.texts
         return {
             "material": text("grid.material"),
-            "grams": text("units.grams" if self.bench.units.mass == "g" else "units.ounces"),
+            "grams": text("units.grams" if self.session.units.mass == "g" else "units.ounces"),
             "volume": text(
-                "units.millilitres" if self.bench.units.volume == "mL" else "units.drops"
+                "units.millilitres" if self.session.units.volume == "mL" else "units.drops"
             ),
             "strength_pct": text("grid.strength"),
             "carrier": text("grid.carrier"),
         }[column]
 
     def _shown(self, column: str, line: Line) -> str:
-        return shown_cell(line, column, self.bench.units)
+        return shown_cell(line, column, self.session.units)
 
     def _add(self) -> None:
         with self.list, ui.element("li").classes("line") as item:
@@ -184,21 +186,21 @@ class FormulaGrid:
             field.props["inputmode"] = "text" if column == "strength_pct" else "decimal"
         return field
 
-    # From the fields to the bench
+    # From the fields to the session
 
     def _typed(self, row: RowFields, column: str, value: str | None) -> None:
         if self._showing or row not in self.rows:
             return
-        number, bench = self.rows.index(row), self.bench
-        text = typed_text(column, value or "", bench.units)
-        name = column_of(column, bench.units)
+        number, session = self.rows.index(row), self.session
+        text = typed_text(column, value or "", session.units)
+        name = column_of(column, session.units)
         if column == "material":
-            bench.typing = number
-        before = bench.sheet
+            session.typing = number
+        before = session.sheet
         after = before.with_cell(number, name, text)
         cleared = column in ("grams", "volume") and bool(text.strip())
         redraw = cleared or len(after.lines) != len(before.lines)
-        bench.change(after, mark=f"{number}/{name}", redraw=False)
+        session.change(after, mark=f"{number}/{name}", redraw=False)
         if redraw:
             self._showing = True
             try:
@@ -208,7 +210,7 @@ class FormulaGrid:
 
     def _follow(self, number: int, column: str) -> None:
         """Rows and fields that follow from what was typed; the typed field itself is left alone."""
-        lines = self.bench.sheet.lines
+        lines = self.session.sheet.lines
         while len(self.rows) < len(lines):
             self._add()
             self._show_row(len(self.rows) - 1, self.rows[-1], lines[len(self.rows) - 1])
@@ -222,40 +224,40 @@ class FormulaGrid:
 
     def _left_name(self) -> None:
         """The name is written: now it may be looked up in the wider library too."""
-        if self.bench.typing is not None:
-            self.bench.typing = None
-            answer = self.bench.answer
-            if answer is None or answer.asked.typing in answer.amounts.waiting:
-                self.bench.ask()
+        if self.session.typing is not None:
+            self.session.typing = None
+            answer = self.session.answer
+            if answer is None or answer.request.typing in answer.amounts.waiting:
+                self.session.ask()
 
     def _dragged(self, event: events.SortableEventArguments) -> None:
         start, end = event.old_index, event.new_index
         self.rows.insert(end, self.rows.pop(start))
-        self.bench.change(self.bench.sheet.moved(start, end))
+        self.session.change(self.session.sheet.moved(start, end))
         self.show()
 
     def _move(self, event: events.GenericEventArguments) -> None:
         start, end = event.args
-        self.bench.change(self.bench.sheet.moved(int(start), int(end)))
+        self.session.change(self.session.sheet.moved(int(start), int(end)))
 
     def _paste(self, event: events.GenericEventArguments) -> None:
         text, at = event.args
-        sheet = self.bench.sheet
+        sheet = self.session.sheet
         try:
             found = pasted(str(text), parse_batch_g(sheet.batch_g, []))
         except FormulaError as error:
             problems = "\n".join(map(str, error.problems))
-            self.bench.trouble(f"{self.bench.texts('paste.refused')}\n{problems}")
+            self.session.trouble(f"{self.session.texts('paste.refused')}\n{problems}")
             return
-        self.bench.trouble("")
+        self.session.trouble("")
         if found.rows:
             number = int(at) if int(at) >= 0 else len(sheet.written)
-            self.bench.change(put_in(sheet, number, found))
+            self.session.change(put_in(sheet, number, found))
 
     # The answer
 
-    def _told(self, part: Part) -> None:
-        answer = self.bench.answer
+    def _on_answer(self, part: Part) -> None:
+        answer = self.session.answer
         if part == "amounts" and answer is not None:
             self._show_amounts(answer.amounts)
 
@@ -265,10 +267,12 @@ class FormulaGrid:
         for problem in found.problems:
             if problem.row is not None:
                 wrong.setdefault(problem.row, []).append(problem)
-        units, text = self.bench.units, self.bench.texts
-        counted = not found.problems  # else what was reckoned is of the formula before
+        units, text = self.session.units, self.session.texts
+        counted = not found.problems  # else what was computed is of the formula before
         for number, row in enumerate(self.rows):
-            line = self.bench.sheet.lines[number] if number < len(self.bench.sheet.lines) else None
+            line = (
+                self.session.sheet.lines[number] if number < len(self.session.sheet.lines) else None
+            )
             amount = by_row.get(number)
             problems = tuple(wrong.get(number, ()))
             share = grams = volume = carrier = ""
@@ -314,10 +318,10 @@ class FormulaGrid:
         column = problem.column or "material"
 
         def take() -> None:
-            self.bench.typing = None
-            self.bench.change(self.bench.sheet.with_cell(number, column, name))
+            self.session.typing = None
+            self.session.change(self.session.sheet.with_cell(number, column, name))
 
-        ui.button(self.bench.texts("row.use", name=name), on_click=take).props(
+        ui.button(self.session.texts("row.use", name=name), on_click=take).props(
             "outline dense no-caps"
         ).classes("offer")
 

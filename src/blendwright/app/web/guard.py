@@ -34,7 +34,7 @@ TOO_LARGE = f"The file is larger than {MOST_BYTES // 1_000_000} MB: not one form
 
 
 @dataclass(frozen=True)
-class House:
+class ServerAddress:
     """Where the page lives: the port, and whether others on the network are let in."""
 
     port: int
@@ -77,9 +77,9 @@ def _is_address(name: str) -> bool:
 class Guard:
     """ASGI: refuses what isn't ours, counts what is uploaded, adds the headers."""
 
-    def __init__(self, app: App, house: House) -> None:
+    def __init__(self, app: App, address: ServerAddress) -> None:
         self.app = app
-        self.house = house
+        self.address = address
 
     async def __call__(self, scope: Scope, receive: Receive, send: Send) -> None:
         if scope["type"] not in ("http", "websocket"):
@@ -110,7 +110,7 @@ class Guard:
         """Why a request is refused; None where it isn't."""
         headers = _headers(scope)
         host = headers.get("host", "")
-        if not self.house.is_ours(host):
+        if not self.address.is_ours(host):
             return "This page answers only under its own address."
         origin = headers.get("origin")
         same = origin is not None and origin.casefold() == f"http://{host}".casefold()

@@ -1,4 +1,4 @@
-"""What the sections ask of a slow hand: one function a question.
+"""What the sections ask of a background worker: one function a question.
 
 They run in a worker process; what they lean on is imported there, so that the page itself starts
 quickly. Each raises BlendwrightError or ValueError with words for the person.
@@ -12,7 +12,13 @@ from functools import lru_cache
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from blendwright.app.web.answers import Asked, blend_of, catalogue_for, formula_of, seen_by
+from blendwright.app.web.answers import (
+    Request,
+    blend_of,
+    catalogue_for,
+    formula_of,
+    observations_for,
+)
 from blendwright.errors import BlendwrightError
 from blendwright.estimate import Estimate
 
@@ -31,27 +37,27 @@ if TYPE_CHECKING:
 
 
 @lru_cache(maxsize=4)
-def warming(asked: Asked, bath: WarmBath) -> Warming:
+def warming(request: Request, bath: WarmBath) -> Warming:
     from blendwright.questions.warming import warm
 
     return warm(
-        formula_of(asked),
+        formula_of(request),
         bath,
-        asked.bench_K,
-        asked.pressure_Pa,
-        catalogue=catalogue_for(asked),
-        drop_mL=asked.drop_mL,
-        observations=seen_by(asked),
+        request.bench_K,
+        request.pressure_Pa,
+        catalogue=catalogue_for(request),
+        drop_mL=request.drop_mL,
+        observations=observations_for(request),
     )
 
 
-def in_millilitres(asked: Asked) -> Formula:
+def in_millilitres(request: Request) -> Formula:
     """The formula with its drops as millilitres, by the person's own drop."""
     from blendwright.formula.numbers import Amount
 
-    formula = formula_of(asked)
+    formula = formula_of(request)
     rows = tuple(
-        replace(row, amount=Amount(row.amount.number * asked.drop_mL, "mL"))
+        replace(row, amount=Amount(row.amount.number * request.drop_mL, "mL"))
         if row.amount.unit == "drops"
         else row
         for row in formula.rows
@@ -59,30 +65,33 @@ def in_millilitres(asked: Asked) -> Formula:
     return replace(formula, rows=rows)
 
 
-def weighing_of(asked: Asked) -> Weighing:
+def weighing_of(request: Request) -> Weighing:
     """The formula as it is weighed."""
-    return blend_of(asked).weighing
+    return blend_of(request).weighing
 
 
-def work_sheet(asked: Asked, order: BenchOrder) -> BenchSheet:
+def work_sheet(request: Request, order: BenchOrder) -> BenchSheet:
     """The pipetting sheet, the order of weighing, the bottles."""
     from blendwright.questions.volumes.volumes import bench_sheet
 
     return bench_sheet(
-        formula_of(asked), order, catalogue=catalogue_for(asked), observations=seen_by(asked)
+        formula_of(request),
+        order,
+        catalogue=catalogue_for(request),
+        observations=observations_for(request),
     )
 
 
 @lru_cache(maxsize=4)
-def drivers(asked: Asked) -> FlashDrivers:
+def drivers(request: Request) -> FlashDrivers:
     from blendwright.questions.flash_drivers import flash_drivers
 
     return flash_drivers(
-        in_millilitres(asked),
-        asked.bench_K,
-        asked.pressure_Pa,
-        catalogue=catalogue_for(asked),
-        observations=seen_by(asked),
+        in_millilitres(request),
+        request.bench_K,
+        request.pressure_Pa,
+        catalogue=catalogue_for(request),
+        observations=observations_for(request),
     )
 
 
@@ -97,59 +106,64 @@ class Pour:
     drink_K: float
 
 
-def dosed(asked: Asked, pour: Pour) -> Dosed:
+def dosed(request: Request, pour: Pour) -> Dosed:
     from blendwright.questions.drink.dosing import Dose, dose
 
-    amount = Dose.of(pour.drops, pour.mL, pour.per_mL, asked.drop_mL)
-    formula, catalogue = formula_of(asked), catalogue_for(asked)
+    amount = Dose.of(pour.drops, pour.mL, pour.per_mL, request.drop_mL)
+    formula, catalogue = formula_of(request), catalogue_for(request)
     return dose(
         formula,
         pour.into,
         amount,
         pour.drink_K,
         catalogue=catalogue,
-        observations=seen_by(asked),
+        observations=observations_for(request),
     )
 
 
-def carriers(asked: Asked, names: tuple[str, ...]) -> tuple[InCarrier, ...]:
+def carriers(request: Request, names: tuple[str, ...]) -> tuple[InCarrier, ...]:
     from blendwright.questions.advice.carriers import compare_carriers
 
     return compare_carriers(
-        in_millilitres(asked),
+        in_millilitres(request),
         names,
-        asked.bench_K,
-        asked.pressure_Pa,
-        catalogue=catalogue_for(asked),
-        observations=seen_by(asked),
+        request.bench_K,
+        request.pressure_Pa,
+        catalogue=catalogue_for(request),
+        observations=observations_for(request),
     )
 
 
 @lru_cache(maxsize=4)
-def two_carriers(asked: Asked, pair: str, kelvin: float) -> CarrierMap:
+def two_carriers(request: Request, pair: str, kelvin: float) -> CarrierMap:
     from blendwright.questions.advice.carrier_map import carrier_map
     from blendwright.questions.advice.carriers import parse_carriers
 
     names = [name for name, _ in parse_carriers(pair)]
     if len(names) != 2:
         raise ValueError("a map needs two carriers, like: triacetin + ethanol")
-    formula, catalogue = in_millilitres(asked), catalogue_for(asked)
+    formula, catalogue = in_millilitres(request), catalogue_for(request)
     return carrier_map(
-        formula, names[0], names[1], kelvin, catalogue=catalogue, observations=seen_by(asked)
+        formula,
+        names[0],
+        names[1],
+        kelvin,
+        catalogue=catalogue,
+        observations=observations_for(request),
     )
 
 
-def advice(asked: Asked, clear_at_K: float | None, flash_above_K: float | None) -> Advice:
+def advice(request: Request, clear_at_K: float | None, flash_above_K: float | None) -> Advice:
     from blendwright.questions.advice.advise import advise
 
     return advise(
-        in_millilitres(asked),
+        in_millilitres(request),
         clear_at_K=clear_at_K,
         flash_above_K=flash_above_K,
-        catalogue=catalogue_for(asked),
-        bench_K=asked.bench_K,
-        pressure_Pa=asked.pressure_Pa,
-        observations=seen_by(asked),
+        catalogue=catalogue_for(request),
+        bench_K=request.bench_K,
+        pressure_Pa=request.pressure_Pa,
+        observations=observations_for(request),
     )
 
 
@@ -165,29 +179,29 @@ class PapersWish:
     label: LabelWish
 
 
-def papers(asked: Asked, wish: PapersWish) -> bytes:
+def papers(request: Request, wish: PapersWish) -> bytes:
     """The file that `blendwright report` writes."""
     from blendwright.assess import assess
     from blendwright.report.papers import make_papers, papers_bytes
     from blendwright.report.papers.dossier import gather
     from blendwright.report.papers.measured import parse_measured
 
-    catalogue = catalogue_for(asked)
+    catalogue = catalogue_for(request)
     dossier = gather(
         assess(
-            formula_of(asked),
-            asked.bench_K,
-            asked.pressure_Pa,
+            formula_of(request),
+            request.bench_K,
+            request.pressure_Pa,
             catalogue=catalogue,
-            drop_mL=asked.drop_mL,
-            observations=seen_by(asked),
+            drop_mL=request.drop_mL,
+            observations=observations_for(request),
         ),
         wish.made_on,
         measured=[parse_measured(text) for text in wish.measured],
         lot=wish.lot,
         catalogue=catalogue,
-        drop_mL=asked.drop_mL,
-        observations=seen_by(asked),
+        drop_mL=request.drop_mL,
+        observations=observations_for(request),
     )
     drawn = wish.suffix == ".html"
     made = make_papers(dossier, wish.papers, wish.label, with_pictures=drawn)
@@ -202,11 +216,11 @@ class MaterialCard:
     chosen: dict[str, Estimate]
 
 
-def material_card(asked: Asked, name: str) -> MaterialCard:
+def material_card(request: Request, name: str) -> MaterialCard:
     from blendwright.mixture.weighing import resolve
     from blendwright.report.material import chosen_values, material_dict
 
-    catalogue = catalogue_for(asked)
+    catalogue = catalogue_for(request)
     found = resolve(name, catalogue)
     known = found.kind == "substance" and not found.is_undisclosed
     return MaterialCard(material_dict(found, catalogue), chosen_values(found) if known else {})

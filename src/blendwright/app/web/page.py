@@ -10,7 +10,6 @@ from importlib.resources import files
 from nicegui import app, background_tasks, events, ui
 
 from blendwright.app.web.answers_panel import AnswersPanel
-from blendwright.app.web.bench import Bench, Part, Services
 from blendwright.app.web.fields import (
     BENCH_RANGE_C,
     Head,
@@ -20,13 +19,14 @@ from blendwright.app.web.fields import (
     with_shown,
 )
 from blendwright.app.web.grid import NAMES, UNDO, FormulaGrid
-from blendwright.app.web.hands import RefusedError
-from blendwright.app.web.pieces import drop_zone, number_field
 from blendwright.app.web.sections import SECTIONS, Section
+from blendwright.app.web.session import Part, Services, Session
 from blendwright.app.web.state import Line, Sheet
 from blendwright.app.web.texts import LANGUAGES, Language, Texts
 from blendwright.app.web.units import LEAST_DROP_mL, MOST_DROP_mL, Units
+from blendwright.app.web.widgets import drop_zone, number_field
 from blendwright.app.web.work_store import ElsewhereError
+from blendwright.app.web.worker_pool import RefusedError
 from blendwright.catalogue import Catalogue
 from blendwright.formula import read_formula_bytes
 from blendwright.formula.numbers import number_between, parse_number
@@ -117,32 +117,32 @@ def names_list(catalogue: Catalogue) -> str:
 class Page:
     """One window's page."""
 
-    def __init__(self, services: Services, language: Language, desk: str) -> None:
+    def __init__(self, services: Services, language: Language, document: str) -> None:
         owner = str(app.storage.browser["id"])
         self.text = Texts(language)
-        self.bench = Bench(
+        self.session = Session(
             services,
             owner,
-            services.desk(owner, desk),
+            services.document(owner, document),
             self.text,
             units=Units.chosen(app.storage.user.get("units"), services.usual_drop_mL),
         )
-        services.windows.opened(self.bench)
-        self._asking_who: ui.dialog | None = None  # which window is to have the desk
+        services.windows.opened(self.session)
+        self._asking_who: ui.dialog | None = None  # which window is to have the document
         self._unsent: Shown | None = None
         self._troubled = False
         self._build()
-        self.bench.on_elsewhere = self._elsewhere
-        self.bench.on_trouble = self._trouble
-        self.bench.on_holding = self._holding
-        self.bench.on_sheet.append(self._show_head)
-        self.bench.on_sheet.append(self._show_steps)
-        self.bench.listeners.append(self._told)
+        self.session.on_elsewhere = self._elsewhere
+        self.session.on_trouble = self._trouble
+        self.session.on_holding = self._holding
+        self.session.on_sheet.append(self._show_head)
+        self.session.on_sheet.append(self._show_steps)
+        self.session.listeners.append(self._on_answer)
         client = ui.context.client
         client.on_connect(
-            lambda: services.windows.connected(self.bench, client.tab_id or client.id)
+            lambda: services.windows.connected(self.session, client.tab_id or client.id)
         )
-        client.on_delete(lambda: services.windows.left(self.bench))
+        client.on_delete(lambda: services.windows.left(self.session))
         self.root = client.content
 
     def _build(self) -> None:
@@ -161,30 +161,30 @@ class Page:
         with ui.element("div").classes("columns"):  # the framework's page is the main landmark
             left = ui.element("section").classes("side formula")
             left.props["aria-label"] = text("formula")
-            left.props["data-units"] = json.dumps(self.bench.units.to_dict())
-            left.props["data-desk"] = self.bench.desk.id
+            left.props["data-units"] = json.dumps(self.session.units.to_dict())
+            left.props["data-document"] = self.session.document.id
             self.left = left
             right = ui.element("section").classes("side").props("tabindex=0 id=answers")
             right.props["aria-label"] = text("answers")
         with left:
             self._formula(left)
         with right:
-            self.panel = AnswersPanel(self.bench, self.state, self.total)
+            self.panel = AnswersPanel(self.session, self.state, self.total)
             with ui.element("h2"):
                 ui.label(text("questions"))
             for section in SECTIONS:
                 self._section(section)
             self._foot()
-        self.names = ui.html(names_list(self.bench.catalogue()), sanitize=False).classes("names")
-        self.bench.on_materials.append(self._offer_names)
+        self.names = ui.html(names_list(self.session.catalogue()), sanitize=False).classes("names")
+        self.session.on_materials.append(self._offer_names)
 
     def _offer_names(self) -> None:
-        self.names.set_content(names_list(self.bench.catalogue()))
+        self.names.set_content(names_list(self.session.catalogue()))
 
     # Head
 
     def _settings(self) -> None:
-        text, units = self.text, self.bench.units
+        text, units = self.text, self.session.units
         with ui.element("details"):
             with ui.element("summary"):
                 ui.label(text("settings"))
@@ -218,7 +218,7 @@ class Page:
         """A unit is the whole page's: keep it, and lay the page out anew."""
         kept = dict(app.storage.user.get("units") or {})
         app.storage.user["units"] = {**kept, name: value}
-        self.bench.keep_now()
+        self.session.keep_now()
         ui.navigate.to(self._address())
 
     def _set_drop(self, written: str) -> None:
@@ -230,12 +230,12 @@ class Page:
         """Where this window's formula is found again, in its language or another one."""
         language = language or self.text.language
         path = "/" if language == "en" else f"/{language}"
-        return f"{path}?desk={self.bench.desk.id}"
+        return f"{path}?document={self.session.document.id}"
 
     # The formula
 
     def _formula(self, side: ui.element) -> None:
-        text, shown = self.text, Head.of(self.bench.sheet, self.bench.units)
+        text, shown = self.text, Head.of(self.session.sheet, self.session.units)
         with ui.element("h2"):
             ui.label(text("formula"))
         self.head: dict[str, ui.input] = {}
@@ -246,7 +246,9 @@ class Page:
                 ("bench", shown.bench),
                 ("pressure", shown.pressure_kPa),
             ):
-                field = number_field(text(f"formula.{key}", degree=self.bench.units.degree), value)
+                field = number_field(
+                    text(f"formula.{key}", degree=self.session.units.degree), value
+                )
                 field.classes(remove="ask-field").props(f"data-head={key} no-error-icon")
                 field.without_auto_validation()  # what can't be read is marked below
                 field.on_value_change(self._head_typed)
@@ -254,13 +256,13 @@ class Page:
             self.head["name"].props(remove="inputmode")
         self._head_showing = False
         self._row_dialog()
-        FormulaGrid(self.bench, self._open_row)
+        FormulaGrid(self.session, self._open_row)
         with ui.element("div").classes("total"):
             ui.label(text("total"))
             self.total = ui.label().props("data-total")
         with ui.element("div").classes("buttons"):
-            self.undo = self._button("undo", self.bench.undo)
-            self.redo = self._button("redo", self.bench.redo)
+            self.undo = self._button("undo", self.session.undo)
+            self.redo = self._button("redo", self.session.redo)
             self._button("scale", self._scale)
             self._button("open", self._pick)
             self._button("new", lambda: self._put(Sheet()))
@@ -284,22 +286,22 @@ class Page:
 
     def _step(self, event: events.GenericEventArguments) -> None:
         if event.args == "undo":
-            self.bench.undo()
+            self.session.undo()
         else:
-            self.bench.redo()
+            self.session.redo()
 
     def _put(self, sheet: Sheet) -> None:
         """Another formula, on the same bench in the same air."""
-        here = self.bench.sheet
+        here = self.session.sheet
         sheet = replace(sheet, bench_C=here.bench_C, pressure_kPa=here.pressure_kPa)
-        self.bench.change(sheet.tidied())
+        self.session.change(sheet.tidied())
 
     def _show_steps(self) -> None:
-        self.undo.set_enabled(self.bench.history.can_undo)
-        self.redo.set_enabled(self.bench.history.can_redo)
+        self.undo.set_enabled(self.session.history.can_undo)
+        self.redo.set_enabled(self.session.history.can_redo)
 
     def _show_head(self) -> None:
-        shown = Head.of(self.bench.sheet, self.bench.units)
+        shown = Head.of(self.session.sheet, self.session.units)
         texts = (shown.name, shown.batch_g, shown.bench, shown.pressure_kPa)
         self._head_showing = True
         try:
@@ -314,13 +316,13 @@ class Page:
         if self._head_showing:
             return
         written = Head(*(str(field.value or "") for field in self.head.values()))
-        changed, wrong = with_head(self.bench.sheet, written, self.bench.units)
+        changed, wrong = with_head(self.session.sheet, written, self.session.units)
         self._mark_unread(wrong)
-        self.bench.change(changed, mark="head", redraw=False)
+        self.session.change(changed, mark="head", redraw=False)
 
     def _mark_unread(self, wrong: tuple[str, ...]) -> None:
         """A field whose text can't be read says what is in force instead."""
-        units, sheet = self.bench.units, self.bench.sheet
+        units, sheet = self.session.units, self.session.sheet
         in_force = {
             "bench": (units.shown_temperature(sheet.bench_C), units.degree, *(
                 units.shown_temperature(end) for end in BENCH_RANGE_C)),
@@ -335,9 +337,9 @@ class Page:
                 field.props("aria-invalid=true")
             else:
                 field.props(remove="aria-invalid")
-        if wrong != self.bench.unread:
-            self.bench.unread = wrong
-            self.bench.tell_conditions()
+        if wrong != self.session.unread:
+            self.session.unread = wrong
+            self.session.report_conditions()
 
     def _mark_batch(self, is_idle: bool) -> None:
         """A batch size that nothing is made up to says so."""
@@ -376,7 +378,7 @@ class Page:
 
     def _open_row(self, number: int) -> None:
         self.row_number = number
-        line = self.bench.sheet.lines[number]
+        line = self.session.sheet.lines[number]
         name = line.material.strip() or self.text("row.empty")
         self.row_title.set_text(self.text("row.title", row=number + 1, name=name))
         self._head_showing = True
@@ -386,34 +388,34 @@ class Page:
         self.dialog.open()
 
     def _row_typed(self, column: str, written: str) -> None:
-        if not self._head_showing and self.row_number < len(self.bench.sheet.lines):
-            sheet = self.bench.sheet.with_cell(self.row_number, column, written)
-            self.bench.change(sheet, mark=f"{self.row_number}/{column}")
+        if not self._head_showing and self.row_number < len(self.session.sheet.lines):
+            sheet = self.session.sheet.with_cell(self.row_number, column, written)
+            self.session.change(sheet, mark=f"{self.row_number}/{column}")
 
     def _move_row(self, by: int) -> None:
         end = self.row_number + by
-        if 0 <= end < len(self.bench.sheet.written):
-            self.bench.change(self.bench.sheet.moved(self.row_number, end))
+        if 0 <= end < len(self.session.sheet.written):
+            self.session.change(self.session.sheet.moved(self.row_number, end))
             self._open_row(end)
 
     def _make_up(self) -> None:
         self.dialog.close()
-        self.bench.change(self.bench.sheet.made_up_with(self.row_number))
+        self.session.change(self.session.sheet.made_up_with(self.row_number))
 
     def _card(self) -> None:
         self.dialog.close()
-        name = self.bench.sheet.lines[self.row_number].material.strip()
+        name = self.session.sheet.lines[self.row_number].material.strip()
         if not name:
             return
-        self.bench.wanted_material = name
+        self.session.wanted_material = name
         ui.run_javascript("document.getElementById('question-material').open = true")
         ui.run_javascript("document.getElementById('question-material').scrollIntoView()")
-        if self.bench.on_material is not None:
-            self.bench.on_material(name)
+        if self.session.on_material is not None:
+            self.session.on_material(name)
 
     def _remove(self) -> None:
         self.dialog.close()
-        self.bench.change(self.bench.sheet.without(self.row_number))
+        self.session.change(self.session.sheet.without(self.row_number))
 
     # Scaling, files
 
@@ -428,18 +430,18 @@ class Page:
             with ui.element("div").classes("buttons"):
                 self._button("cancel", lambda: dialog.submit(None))
                 self._button("scale.do", lambda: dialog.submit((by.value, to.value)))
-        asked = await dialog
+        chosen = await dialog
         dialog.delete()
-        if asked is None:
+        if chosen is None:
             return
-        factor, total = parse_number(str(asked[0] or "")), parse_number(str(asked[1] or ""))
-        answer = self.bench.answer
+        factor, total = parse_number(str(chosen[0] or "")), parse_number(str(chosen[1] or ""))
+        answer = self.session.answer
         if factor is None and total and answer is not None and answer.amounts.total_g > 0.0:
             factor = total / answer.amounts.total_g
         if factor is None or not 0.0 < factor < 1e6:
             self._refuse("", text("scale.wrong"))
             return
-        self.bench.change(self.bench.sheet.times(factor))
+        self.session.change(self.session.sheet.times(factor))
 
     def _pick(self) -> None:
         self.upload.reset()
@@ -450,14 +452,16 @@ class Page:
         try:
             if len(content) > MOST_BYTES:
                 raise RefusedError(self.text("file.too_large"))
-            formula = await self.bench.services.hands.slow(read_formula_bytes, content, name)
+            formula = await self.session.services.workers.background(
+                read_formula_bytes, content, name
+            )
             if len(formula.rows) > MOST_LINES:
                 raise RefusedError(self.text("file.too_long", most=MOST_LINES))
         except RefusedError as error:
             self._refuse(name, str(error))
             return
         self.said.set_text("")
-        self.bench.change(Sheet.from_formula(formula, self.bench.sheet))
+        self.session.change(Sheet.from_formula(formula, self.session.sheet))
         ui.notify(self.text("file.opened", name=name))
 
     def _refuse(self, name: str, words: str) -> None:
@@ -465,9 +469,9 @@ class Page:
         self.said.set_text("\n".join(filter(None, (words, opened))))
 
     def open_file(self, name: str, content: bytes) -> None:
-        """The file named on the command line, unless the desk has work on it."""
+        """The file named on the command line, unless the document has work on it."""
         formula = read_formula_bytes(content, name)
-        self.bench.change(Sheet.from_formula(formula, self.bench.sheet))
+        self.session.change(Sheet.from_formula(formula, self.session.sheet))
 
     # Sections
 
@@ -484,7 +488,7 @@ class Page:
             if not built:
                 built = True
                 with inside:
-                    section.build(self.bench)
+                    section.build(self.session)
 
         box.on("toggle", build, args=[])
 
@@ -495,7 +499,7 @@ class Page:
             for caution in CAUTIONS:
                 with ui.element("li").props("lang=en"):
                     ui.label(caution)
-        data = self.bench.catalogue().version()
+        data = self.session.catalogue().version()
         ui.label(self.text("version", version=__version__, data=data)).classes("quiet")
 
     # The program was away
@@ -507,24 +511,26 @@ class Page:
         except ValueError:
             self._forget_unsent()
             return
-        if self.bench.holds:
+        if self.session.holds:
             self._take_unsent()
 
     def _take_unsent(self) -> None:
         if self._unsent is None:
             return
-        sheet = with_shown(self.bench.sheet, self._unsent)
+        sheet = with_shown(self.session.sheet, self._unsent)
         self._unsent = None
-        if sheet != self.bench.sheet:
-            self.bench.change(sheet)
+        if sheet != self.session.sheet:
+            self.session.change(sheet)
             with self.root:
                 ui.notify(self.text("away.back"))
-        if self.bench.keep_now():
+        if self.session.keep_now():
             self._forget_unsent()
 
     def _forget_unsent(self) -> None:
         with self.root:
-            ui.run_javascript(f"localStorage.removeItem('blendwright.unsent.{self.bench.desk.id}')")
+            ui.run_javascript(
+                f"localStorage.removeItem('blendwright.unsent.{self.session.document.id}')"
+            )
 
     # Two windows on one formula
 
@@ -536,7 +542,7 @@ class Page:
             return
         if self._asking_who is not None:
             self._asking_who.submit("")
-        self.left.props["data-desk"] = self.bench.desk.id
+        self.left.props["data-document"] = self.session.document.id
         for language, link in self.languages.items():
             link.props["href"] = self._address(language)
         with self.root:
@@ -547,11 +553,11 @@ class Page:
         """Another window has the formula: a copy, or take it over."""
         chosen = await self._choose("held", ("copy", "take"))
         if chosen == "copy":
-            self.bench.services.windows.copy(self.bench)
+            self.session.services.windows.copy(self.session)
             with self.root:
                 ui.notify(self.text("elsewhere.kept"))
         elif chosen == "take":
-            self.bench.services.windows.take_over(self.bench)
+            self.session.services.windows.take_over(self.session)
 
     async def _choose(self, about: str, choices: tuple[str, ...]) -> str:
         """What the person chooses; "" where the question is settled otherwise."""
@@ -576,9 +582,9 @@ class Page:
         """Another program has changed the formula since this window has seen it."""
         chosen = await self._choose("elsewhere", ("both", "theirs"))
         if chosen == "theirs":
-            self.bench.take(elsewhere)
+            self.session.take(elsewhere)
         elif chosen == "both":
-            self.bench.services.windows.copy(self.bench)
+            self.session.services.windows.copy(self.session)
             with self.root:
                 ui.notify(self.text("elsewhere.kept"))
 
@@ -591,10 +597,10 @@ class Page:
         self._troubled = True
         self.said.set_text(words)
 
-    def _told(self, part: Part) -> None:
+    def _on_answer(self, part: Part) -> None:
         self._show_steps()
-        if part == "amounts" and self.bench.answer is not None:
-            self._mark_batch(self.bench.answer.amounts.is_batch_idle)
+        if part == "amounts" and self.session.answer is not None:
+            self._mark_batch(self.session.answer.amounts.is_batch_idle)
         if part == "everything" and self._troubled:
             self._troubled = False
             self.said.set_text("")

@@ -1,11 +1,11 @@
 """What is kept between runs, in one SQLite file in the person's data folder.
 
-A *desk* is what a browser window has open; it is saved as the person types. A *work* is a formula
-saved under a name; each save adds a version and none is ever overwritten. Every change is one
-transaction, written through to the disk before it counts, so that a crash in mid-write leaves the
-state before it.
+A *document* is what a browser window has open; it is saved as the person types (in the table
+`desk`). A *work* is a formula saved under a name; each save adds a version and none is ever
+overwritten. Every change is one transaction, written through to the disk before it counts, so that
+a crash in mid-write leaves the state before it.
 
-Two windows on one desk: each says which revision it last saw, and a save on an older one is
+Two windows on one document: each says which revision it last saw, and a save on an older one is
 refused with `Elsewhere`; the person then keeps both, or takes the other's.
 """
 
@@ -26,7 +26,7 @@ from blendwright.app.web.state import Sheet
 
 FILE = "work.sqlite3"
 WAIT_s = 5.0
-MOST_DESKS = 20  # in a list
+MOST_DOCUMENTS = 20  # in a list
 SCHEMA = """
 CREATE TABLE IF NOT EXISTS desk (
     id TEXT PRIMARY KEY, owner TEXT NOT NULL, revision INTEGER NOT NULL,
@@ -52,11 +52,11 @@ class ElsewhereError(Exception):
         super().__init__("another window has changed this formula")
 
 
-_IS_DESK = re.compile(r"[0-9a-f]{16}")  # as `secrets.token_hex(8)` makes them
+_IS_DOCUMENT = re.compile(r"[0-9a-f]{16}")  # as `secrets.token_hex(8)` makes them
 
 
 @dataclass(frozen=True)
-class Desk:
+class OpenDocument:
     """What one window has open, and the revision that it last saw; 0 is never saved."""
 
     id: str
@@ -65,8 +65,8 @@ class Desk:
 
 
 @dataclass(frozen=True)
-class KeptDesk:
-    """What is kept of a desk, and since when."""
+class KeptDocument:
+    """What is kept of a document, and since when."""
 
     id: str
     changed_at: str
@@ -119,55 +119,55 @@ class WorkStore:
                 raise
             db.execute("COMMIT")
 
-    # Desks
+    # Documents
 
-    def open_desk(self, owner: str, desk: str = "") -> Desk:
-        """A desk of this owner: the one asked for, or without a wish the latest; else an empty one.
+    def open_document(self, owner: str, document: str = "") -> OpenDocument:
+        """A document of this owner: the one asked for; without a wish the latest; else a new one.
 
-        An empty desk bears the name asked for, where nobody has it: a window keeps its address
+        An empty document bears the name asked for, where nobody has it: a window keeps its address
         while nothing has been typed in it, and must find its work there afterwards.
         """
         with self._open() as db:
             row = db.execute(
                 "SELECT id, revision, sheet FROM desk WHERE owner = ? AND (id = ? OR ? = '') "
                 "ORDER BY changed_at DESC, rowid DESC LIMIT 1",
-                (owner, desk, desk),
+                (owner, document, document),
             ).fetchone()
-            taken = db.execute("SELECT 1 FROM desk WHERE id = ?", (desk,)).fetchone()
+            taken = db.execute("SELECT 1 FROM desk WHERE id = ?", (document,)).fetchone()
         if row is None:
-            free = _IS_DESK.fullmatch(desk) and taken is None
-            return Desk(desk if free else secrets.token_hex(8), 0, Sheet().tidied())
-        return Desk(row[0], row[1], _sheet(row[2]))
+            free = _IS_DOCUMENT.fullmatch(document) and taken is None
+            return OpenDocument(document if free else secrets.token_hex(8), 0, Sheet().tidied())
+        return OpenDocument(row[0], row[1], _sheet(row[2]))
 
-    def desks(self, owner: str) -> list[KeptDesk]:
-        """The latest desks of this owner that have anything on them, the latest first."""
+    def documents(self, owner: str) -> list[KeptDocument]:
+        """The latest documents of this owner that have anything on them, the latest first."""
         with self._open() as db:
             rows = db.execute(
                 "SELECT id, changed_at, sheet FROM desk WHERE owner = ? "
                 "ORDER BY changed_at DESC, rowid DESC LIMIT ?",
-                (owner, MOST_DESKS),
+                (owner, MOST_DOCUMENTS),
             ).fetchall()
-        found = (KeptDesk(id, changed_at, _sheet(sheet)) for id, changed_at, sheet in rows)
-        return [desk for desk in found if not desk.sheet.is_blank]
+        found = (KeptDocument(id, changed_at, _sheet(sheet)) for id, changed_at, sheet in rows)
+        return [document for document in found if not document.sheet.is_blank]
 
-    def keep_desk(self, owner: str, desk: Desk) -> Desk:
+    def keep_document(self, owner: str, document: OpenDocument) -> OpenDocument:
         """Save what a window has. Raises ElsewhereError if another has saved since."""
         with self._change() as db:
             row = db.execute(
-                "SELECT revision, sheet, owner FROM desk WHERE id = ?", (desk.id,)
+                "SELECT revision, sheet, owner FROM desk WHERE id = ?", (document.id,)
             ).fetchone()
             if row is not None and row[2] != owner:
                 raise PermissionError("not this browser's formula")
             revision = row[0] if row else 0
-            if revision != desk.revision:
+            if revision != document.revision:
                 raise ElsewhereError(_sheet(row[1]), revision)
             db.execute(
                 "INSERT INTO desk VALUES (?, ?, ?, ?, ?) ON CONFLICT (id) DO UPDATE SET "
                 "revision = excluded.revision, sheet = excluded.sheet, "
                 "changed_at = excluded.changed_at",
-                (desk.id, owner, revision + 1, _text(desk.sheet), _now()),
+                (document.id, owner, revision + 1, _text(document.sheet), _now()),
             )
-        return Desk(desk.id, revision + 1, desk.sheet)
+        return OpenDocument(document.id, revision + 1, document.sheet)
 
     # Saved work
 

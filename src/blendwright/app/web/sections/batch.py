@@ -10,12 +10,19 @@ from typing import cast
 from nicegui import background_tasks, events, ui
 
 from blendwright.app.batch.questions import QUESTIONS
-from blendwright.app.web.batch_run import RESULTS, SUFFIXES, BatchRun, Came, ListAsked, Progress
-from blendwright.app.web.bench import Bench
-from blendwright.app.web.hands import RefusedError
-from blendwright.app.web.pieces import drop_zone, number_field, table
-from blendwright.app.web.ready import ReadyFile
+from blendwright.app.web.batch_run import (
+    RESULTS,
+    SUFFIXES,
+    BatchResult,
+    BatchRun,
+    ListRequest,
+    Progress,
+)
+from blendwright.app.web.downloads import Download
 from blendwright.app.web.sections.section import Section
+from blendwright.app.web.session import Session
+from blendwright.app.web.widgets import drop_zone, number_field, table
+from blendwright.app.web.worker_pool import RefusedError
 from blendwright.formula.numbers import LARGEST_g, number_between
 from blendwright.formula.table_files import MOST_BYTES
 
@@ -27,9 +34,9 @@ MINUTE_s = 60.0
 class Batch:
     """Choose a file and it begins; at the end the counts, and the table to keep."""
 
-    def __init__(self, bench: Bench) -> None:
-        self.bench = bench
-        self.text = text = bench.texts
+    def __init__(self, session: Session) -> None:
+        self.session = session
+        self.text = text = session.texts
         self.run: BatchRun | None = None
         ui.label(text("batch.about")).classes("quiet")
         with ui.element("div").classes("zone") as zone:
@@ -85,18 +92,18 @@ class Batch:
             self._refuse(self.text("batch.one"))
             return
         try:
-            asked = self._asked(name, content)
+            request = self._request(name, content)
         except RefusedError as error:
             self._refuse(str(error))
             return
         self.problem.set_text("")
         self.place.clear()
-        self.run = BatchRun(asked)
+        self.run = BatchRun(request)
         background_tasks.create(self._follow(self.run), name="batch")
 
-    def _asked(self, name: str, content: bytes) -> ListAsked:
+    def _request(self, name: str, content: bytes) -> ListRequest:
         """Raises RefusedError for a file that is none, or a field that can't be read."""
-        text, bench = self.text, self.bench
+        text, session = self.text, self.session
         if len(content) > MOST_BYTES:
             raise RefusedError(text("batch.too_large"))
         if Path(name).suffix.casefold() not in SUFFIXES:
@@ -106,42 +113,42 @@ class Batch:
         if written and not size:
             label = text("batch.batch_g")
             raise RefusedError(text("field.range", name=label, least="0", most=f"{LARGEST_g:g}"))
-        asked = bench.asked()
-        return ListAsked(
+        request = session.request()
+        return ListRequest(
             name,
             content,
             str(self.result.value),
-            asked.bench_K,
-            asked.pressure_Pa,
-            asked.drop_mL,
+            request.bench_K,
+            request.pressure_Pa,
+            request.drop_mL,
             size,
             tuple(self.only.value or ()),
-            asked.materials,
-            asked.observations,
+            request.materials,
+            request.observations,
         )
 
     async def _follow(self, run: BatchRun) -> None:
         self._working(True)
         self.state.set_text(self.text("batch.reading"))
-        came: Came | None = None
+        came: BatchResult | None = None
         words = ""
         try:
             async for told in run.follow():
-                if isinstance(told, Came):
+                if isinstance(told, BatchResult):
                     came = told
-                elif not self.bench.closed:
+                elif not self.session.closed:
                     self._show_progress(told)
         except RefusedError as error:
             words = str(error)
         finally:
             self.run = None
-        if self.bench.closed:
+        if self.session.closed:
             return
         self._working(False)
         if came is not None:
             self.state.set_text("")
             with self.place:
-                self._show(run.asked, came)
+                self._show(run.request, came)
         else:
             self.state.set_text(self.text("batch.stopped") if run.is_stopped else "")
             self.problem.set_text(words)
@@ -180,17 +187,19 @@ class Batch:
 
     # What came of it
 
-    def _show(self, asked: ListAsked, came: Came) -> None:
+    def _show(self, request: ListRequest, came: BatchResult) -> None:
         text, summary = self.text, came.summary
         count, answered = summary["formulas"], summary["answered"]
-        at = self.bench.units.bench(round(asked.temperature_K - 273.15, 6))
-        air = f"{asked.pressure_Pa / 1e3:g}"
-        done = text("batch.done", name=asked.name, count=count, answered=answered, at=at, air=air)
+        at = self.session.units.bench(round(request.temperature_K - 273.15, 6))
+        air = f"{request.pressure_Pa / 1e3:g}"
+        done = text("batch.done", name=request.name, count=count, answered=answered, at=at, air=air)
         ui.label(done).classes("verdict strong")
-        name = f"{Path(asked.name).stem[:60]}-answers{asked.result}"
-        file = ReadyFile(self.bench.owner, name, MEDIA[asked.result], came.content)
+        name = f"{Path(request.name).stem[:60]}-answers{request.result}"
+        file = Download(self.session.owner, name, MEDIA[request.result], came.content)
         with ui.element("p").classes("ready"):
-            link = ui.link(text("papers.save", name=name), self.bench.services.ready.put(file))
+            link = ui.link(
+                text("papers.save", name=name), self.session.services.downloads.put(file)
+            )
             link.classes("file-link").props["download"] = name
         rows = [*self._unused(summary), *self._refused(summary), *self._counts(summary)]
         warned = summary["with_a_warning"]

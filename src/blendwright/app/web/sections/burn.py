@@ -9,14 +9,14 @@ from nicegui import background_tasks, ui
 
 from blendwright.app.web.drawing import dilution
 from blendwright.app.web.jobs import drivers
-from blendwright.app.web.pieces import PictureFrame, counted_list, table
-from blendwright.app.web.sections.section import Asking, Section
+from blendwright.app.web.sections.section import QuestionForm, Section
 from blendwright.app.web.units import tidy
+from blendwright.app.web.widgets import PictureFrame, counted_list, table
 from blendwright.formula.numbers import OUNCE_g
 from blendwright.questions.flash_drivers import FlashDrivers
 
 
-class Burn(Asking[FlashDrivers]):
+class Burn(QuestionForm[FlashDrivers]):
     key = "burn"
     by_itself = True
 
@@ -24,16 +24,16 @@ class Burn(Asking[FlashDrivers]):
         ui.label(self.text("burn.about")).classes("quiet")
 
     def question(self) -> tuple[Callable[..., FlashDrivers], tuple[Any, ...]]:
-        return drivers, (self.bench.asked(),)
+        return drivers, (self.session.request(),)
 
     def show(self, answer: FlashDrivers) -> None:
-        units, text = self.bench.units, self.text
+        units, text = self.session.units, self.text
         shown, span = units.cells(answer.flash)
         status = shown if answer.flash.is_ok else text(f"status.{shown}")
         ui.label(text("burn.flash", flash=status, interval=span)).classes("verdict")
         counted_list(answer.observations, text)
-        frame = PictureFrame(self.bench, "dilution")
-        background_tasks.create(frame.show(dilution, self.standing.asked), name="dilution")
+        frame = PictureFrame(self.session, "dilution")
+        background_tasks.create(frame.show(dilution, self.standing.request), name="dilution")
         each = OUNCE_g if units.mass == "oz" else 1.0
         degrees = 1.8 if units.temperature == "F" else 1.0
         rows = []

@@ -7,12 +7,12 @@ from typing import Any
 
 from nicegui import background_tasks, ui
 
-from blendwright.app.web.bench import Bench
 from blendwright.app.web.drawing import carrier_triangle, carriers_compared
-from blendwright.app.web.hands import RefusedError
 from blendwright.app.web.jobs import carriers
-from blendwright.app.web.pieces import PictureFrame, number_field, table
-from blendwright.app.web.sections.section import Asking, Section, Standing
+from blendwright.app.web.sections.section import QuestionForm, Section, Standing
+from blendwright.app.web.session import Session
+from blendwright.app.web.widgets import PictureFrame, number_field, table
+from blendwright.app.web.worker_pool import RefusedError
 from blendwright.formula.numbers import number_between
 from blendwright.questions.advice.carriers import USUAL, InCarrier
 
@@ -21,7 +21,7 @@ LOWEST_C, HIGHEST_C = -20.0, 80.0  # of the map
 Found = tuple[InCarrier, ...]
 
 
-class Carriers(Asking[Found]):
+class Carriers(QuestionForm[Found]):
     key = "carriers"
     takes_long = True
 
@@ -35,10 +35,10 @@ class Carriers(Asking[Found]):
         names = tuple(line.strip() for line in lines if line.strip())
         if not names:
             raise RefusedError(self.text("carriers.none"))
-        return carriers, (self.bench.asked(), names[:30])
+        return carriers, (self.session.request(), names[:30])
 
     def show(self, answer: Found) -> None:
-        text, units = self.text, self.bench.units
+        text, units = self.text, self.session.units
         heads = [
             text("carriers.carrier"),
             units.kelvin(277.15),
@@ -67,8 +67,8 @@ class Carriers(Asking[Found]):
             )
         table(heads, rows, words=3)
         ui.label(text("carriers.note")).classes("quiet")
-        frame = PictureFrame(self.bench, "carriers")
-        title = self.bench.sheet.name or text("formula")
+        frame = PictureFrame(self.session, "carriers")
+        title = self.session.sheet.name or text("formula")
         background_tasks.create(frame.show(carriers_compared, answer, title), name="carriers")
 
     def _looks(self, word: str, crystals_g: float | None) -> str:
@@ -80,23 +80,23 @@ class Carriers(Asking[Found]):
 class TwoCarriers:
     """The map: drawn when asked for."""
 
-    def __init__(self, bench: Bench) -> None:
-        self.bench = bench
-        text, units = bench.texts, bench.units
+    def __init__(self, session: Session) -> None:
+        self.session = session
+        text, units = session.texts, session.units
         with ui.element("form").classes("ask") as form:
             form.on("submit.prevent", self.ask)
             self.pair = ui.input(label=text("carriers.pair"), value="triacetin + ethanol")
             self.pair.props("outlined dense stack-label hide-bottom-space")
             self.pair.classes("ask-field wide")
             label = text("carriers.map_at", degree=units.degree)
-            self.at = number_field(label, f"{units.shown_temperature(bench.sheet.bench_C):g}")
+            self.at = number_field(label, f"{units.shown_temperature(session.sheet.bench_C):g}")
             ui.button(text("carriers.draw")).props("no-caps unelevated type=submit").classes("do")
         self.state = ui.label().classes("quiet").props("role=status")
-        self.frame = PictureFrame(bench, "map")
-        self.standing = Standing(bench, form, self.frame.box, self.state)
+        self.frame = PictureFrame(session, "map")
+        self.standing = Standing(session, form, self.frame.box, self.state)
 
     async def ask(self) -> None:
-        text, units = self.bench.texts, self.bench.units
+        text, units = self.session.texts, self.session.units
         least, most = (units.shown_temperature(celsius) for celsius in (LOWEST_C, HIGHEST_C))
         written = number_between(str(self.at.value or ""), least, most)
         if written is None:
@@ -105,17 +105,17 @@ class TwoCarriers:
             self.state.set_text(text("field.range", name=name, **ends))
             return
         celsius = units.celsius(written)
-        asked = self.standing.ask()
+        request = self.standing.ask()
         self.state.set_text(text("asking"))
         pair = str(self.pair.value or "")
-        await self.frame.show(carrier_triangle, asked, pair, celsius + 273.15)
-        if not self.bench.closed:
+        await self.frame.show(carrier_triangle, request, pair, celsius + 273.15)
+        if not self.session.closed:
             self.standing.answered()
 
 
-def build(bench: Bench) -> None:
-    Carriers(bench)
-    TwoCarriers(bench)
+def build(session: Session) -> None:
+    Carriers(session)
+    TwoCarriers(session)
 
 
 SECTION = Section("carriers", build)

@@ -15,13 +15,13 @@ from blendwright.app.web.answers import (
     everything,
     verdicts,
 )
-from blendwright.app.web.bench import Bench
-from blendwright.app.web.hands import RefusedError
-from blendwright.app.web.pieces import table
 from blendwright.app.web.sections.section import Section, Standing
 from blendwright.app.web.sentences import burns, dissolves, one_liquid
+from blendwright.app.web.session import Session
 from blendwright.app.web.state import Sheet
+from blendwright.app.web.widgets import table
 from blendwright.app.web.work_store import Saved
+from blendwright.app.web.worker_pool import RefusedError
 
 NUMBERS = (
     "flash_point_closed_cup_C",
@@ -39,9 +39,9 @@ Column = tuple[str, Sheet, Amounts, Verdicts | None, Everything | None]
 class Compare:
     """A choice of saved versions, and one table."""
 
-    def __init__(self, bench: Bench) -> None:
-        self.bench = bench
-        text = bench.texts
+    def __init__(self, session: Session) -> None:
+        self.session = session
+        text = session.texts
         self.sheets: dict[str, Sheet] = {}
         with ui.element("form").classes("ask") as form:
             form.on("submit.prevent", self.ask)
@@ -53,13 +53,13 @@ class Compare:
             ui.button(text("compare.ask")).props("no-caps unelevated type=submit").classes("do")
         self.state = ui.label().classes("quiet").props("role=status")
         self.place = ui.element("div").classes("answer")
-        self.standing = Standing(bench, form, self.place, self.state)
-        bench.on_saved.append(self.refresh)
+        self.standing = Standing(session, form, self.place, self.state)
+        session.on_saved.append(self.refresh)
         self.refresh()
 
     def refresh(self) -> None:
         """The choice as it stands in the store."""
-        found = self.bench.services.store.saved(self.bench.owner)
+        found = self.session.services.store.saved(self.session.owner)
         self.sheets = {f"{one.title} · {_when(one)}": one.sheet for one in found}
         options = list(self.sheets)
         if options != self.choice.options:
@@ -67,14 +67,14 @@ class Compare:
             self.choice.set_options(options, value=kept)
 
     async def ask(self) -> None:
-        text = self.bench.texts
+        text = self.session.texts
         chosen = [name for name in self.choice.value or [] if name in self.sheets][: MOST - 1]
         if not chosen:
             self.state.set_text(text("compare.none"))
             return
         self.standing.ask()
         self.state.set_text(text("asking"))
-        sheets = [(text("compare.now"), self.bench.sheet)]
+        sheets = [(text("compare.now"), self.session.sheet)]
         sheets += [(name, self.sheets[name]) for name in chosen]
         try:
             columns = await asyncio.gather(*(self._column(name, sheet) for name, sheet in sheets))
@@ -85,7 +85,7 @@ class Compare:
         self._put(lambda: self._show(list(columns)))
 
     def _put(self, lay_out: Callable[[], object]) -> None:
-        if self.bench.closed:
+        if self.session.closed:
             return
         self.place.clear()
         with self.place:
@@ -93,15 +93,15 @@ class Compare:
         self.standing.answered()
 
     async def _column(self, name: str, sheet: Sheet) -> Column:
-        asked = self.bench.asked_about(sheet)
-        hands = self.bench.services.hands
-        hand = hands.free_hand()
-        first = await hands.quick(hand, amounts, asked)
-        second = await hands.quick(hand, verdicts, asked)
-        return name, sheet, first, second, await hands.quick(hand, everything, asked)
+        request = self.session.request_about(sheet)
+        workers = self.session.services.workers
+        worker = workers.idlest_worker()
+        first = await workers.interactive(worker, amounts, request)
+        second = await workers.interactive(worker, verdicts, request)
+        return name, sheet, first, second, await workers.interactive(worker, everything, request)
 
     def _show(self, columns: list[Column]) -> None:
-        text, units = self.bench.texts, self.bench.units
+        text, units = self.session.texts, self.session.units
         rows: list[list[str]] = [
             [text("compare.at"), *(self._conditions(sheet) for _, sheet, *_ in columns)]
         ]
@@ -129,12 +129,12 @@ class Compare:
         table(["", *(name for name, *_ in columns)], rows, words=len(columns) + 1)
 
     def _conditions(self, sheet: Sheet) -> str:
-        at = self.bench.units.bench(sheet.bench_C)
+        at = self.session.units.bench(sheet.bench_C)
         return f"{at}, {sheet.pressure_kPa:g} kPa"
 
     def _problem(self, first: Amounts) -> str:
         problems = "; ".join(problem.message for problem in first.problems)
-        return problems or self.bench.texts("compare.empty")
+        return problems or self.session.texts("compare.empty")
 
     def _materials(self, columns: list[Column]) -> list[list[str]]:
         labels = dict.fromkeys(row.label for _, _, first, *_ in columns for row in first.rows)
@@ -143,7 +143,7 @@ class Compare:
             cells = []
             for _, _, first, *_ in columns:
                 grams = sum(row.grams for row in first.rows if row.label == label)
-                cells.append(self.bench.units.grams(grams) if grams else "–")
+                cells.append(self.session.units.grams(grams) if grams else "–")
             made.append([label, *cells])
         return made
 

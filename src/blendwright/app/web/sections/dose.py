@@ -7,10 +7,10 @@ from typing import Any
 
 from nicegui import ui
 
-from blendwright.app.web.hands import RefusedError
 from blendwright.app.web.jobs import Pour, dosed
-from blendwright.app.web.pieces import findings_list, number_field, table
-from blendwright.app.web.sections.section import Asking, Section
+from blendwright.app.web.sections.section import QuestionForm, Section
+from blendwright.app.web.widgets import findings_list, number_field, table
+from blendwright.app.web.worker_pool import RefusedError
 from blendwright.formula.conditions import BENCH_C, BENCH_K
 from blendwright.questions.drink.dosing import Dosed
 from blendwright.questions.drink.glass import InDrink
@@ -20,12 +20,12 @@ from blendwright.verdict.dosing import two_digits
 DRINKS = ("water", "10 % sugar", "soda", "wine 13 %", "40 % vol")
 
 
-class DoseIt(Asking[Dosed]):
+class DoseIt(QuestionForm[Dosed]):
     key = "dose"
     takes_long = True
 
     def fields(self) -> None:
-        text, units = self.text, self.bench.units
+        text, units = self.text, self.session.units
         self.into = ui.input(label=text("dose.into"), value="10 % sugar", autocomplete=list(DRINKS))
         self.into.props("outlined dense stack-label hide-bottom-space").classes("ask-field wide")
         self.amount = number_field(text(f"dose.{units.volume}"), "2" if self._in_drops else "0.1")
@@ -36,7 +36,7 @@ class DoseIt(Asking[Dosed]):
 
     @property
     def _in_drops(self) -> bool:
-        return self.bench.units.volume == "drops"
+        return self.session.units.volume == "drops"
 
     def question(self) -> tuple[Callable[..., Dosed], tuple[Any, ...]]:
         amount = self.needed(self.amount, 0.0, 1e5)
@@ -46,7 +46,7 @@ class DoseIt(Asking[Dosed]):
         if not into:
             raise RefusedError(self.text("dose.into_what"))
         drops, mL = (amount, None) if self._in_drops else (None, amount)
-        return dosed, (self.bench.asked(), Pour(into, drops, mL, per, kelvin))
+        return dosed, (self.session.request(), Pour(into, drops, mL, per, kelvin))
 
     def show(self, answer: Dosed) -> None:
         with ui.element("dl").classes("short"):

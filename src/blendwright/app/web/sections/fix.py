@@ -7,11 +7,11 @@ from typing import TYPE_CHECKING, Any
 
 from nicegui import ui
 
-from blendwright.app.web.hands import RefusedError
+from blendwright.app.web.apply_advice import with_way
 from blendwright.app.web.jobs import advice
-from blendwright.app.web.pieces import number_field
-from blendwright.app.web.sections.section import Asking, Section
-from blendwright.app.web.trying import with_way
+from blendwright.app.web.sections.section import QuestionForm, Section
+from blendwright.app.web.widgets import number_field
+from blendwright.app.web.worker_pool import RefusedError
 
 if TYPE_CHECKING:
     from blendwright.questions.advice.advise import Advice, State, Way
@@ -19,14 +19,14 @@ if TYPE_CHECKING:
 UNCHANGED = ("warm", "two_bottles")  # ways that are not put into the grid with one click
 
 
-class Fix(Asking["Advice"]):
+class Fix(QuestionForm["Advice"]):
     key = "fix"
     takes_long = True
 
     def fields(self) -> None:
-        degree = self.bench.units.degree
-        bench = self.shown(self.bench.sheet.bench_C)
-        self.clear_at = number_field(self.text("fix.clear_at", degree=degree), bench)
+        degree = self.session.units.degree
+        at_bench = self.shown(self.session.sheet.bench_C)
+        self.clear_at = number_field(self.text("fix.clear_at", degree=degree), at_bench)
         self.flash_above = number_field(self.text("fix.flash_above", degree=degree))
 
     def question(self) -> tuple[Callable[..., Advice], tuple[Any, ...]]:
@@ -34,7 +34,7 @@ class Fix(Asking["Advice"]):
         flash = self.kelvin(self.flash_above, -20.0, 150.0)
         if clear is None and flash is None:
             raise RefusedError(self.text("fix.nothing"))
-        return advice, (self.bench.asked(), clear, flash)
+        return advice, (self.session.request(), clear, flash)
 
     def show(self, answer: Advice) -> None:
         ui.label(self.text("fix.now", state=self._stands(answer.now)))
@@ -67,16 +67,16 @@ class Fix(Asking["Advice"]):
         button.props("outline no-caps").classes("do")
 
     def _try(self, way: Way) -> None:
-        found = self.bench.answer
-        if found is None or found.asked != self.standing.asked:
+        found = self.session.answer
+        if found is None or found.request != self.standing.request:
             ui.notify(self.text("asked.before"))
             return
-        new = with_way(self.bench.sheet, found.amounts, way.rows, way.formulas[0].rows)
-        self.bench.change(new)
+        new = with_way(self.session.sheet, found.amounts, way.rows, way.formulas[0].rows)
+        self.session.change(new)
         ui.notify(self.text("fix.tried"))
 
     def _stands(self, state: State) -> str:
-        units, parts = self.bench.units, []
+        units, parts = self.session.units, []
         if state.chance_of_layers is not None:
             at = units.kelvin(state.temperature_K)
             parts.append(self.text("fix.chance", chance=f"{state.chance_of_layers:.0%}", at=at))

@@ -7,26 +7,26 @@ from typing import Any, cast
 
 from nicegui import ui
 
-from blendwright.app.web.bench import Bench
 from blendwright.app.web.grid import NAMES
-from blendwright.app.web.hands import RefusedError
 from blendwright.app.web.jobs import MaterialCard, material_card
-from blendwright.app.web.pieces import table
-from blendwright.app.web.sections.section import Asking, Section, StandsOn
+from blendwright.app.web.sections.section import QuestionForm, Section, StandsOn
+from blendwright.app.web.session import Session
+from blendwright.app.web.widgets import table
+from blendwright.app.web.worker_pool import RefusedError
 from blendwright.report.terminal import number
 
 IDENTITY = ("cas", "formula", "smiles", "fema", "family", "state_20C", "note")
 
 
-class Card(Asking[MaterialCard]):
+class Card(QuestionForm[MaterialCard]):
     key = "material"
     stands_on: StandsOn = "fields"
 
-    def __init__(self, bench: Bench) -> None:
-        super().__init__(bench)
-        bench.on_material = self.look_up
-        if bench.wanted_material:
-            self.look_up(bench.wanted_material)
+    def __init__(self, session: Session) -> None:
+        super().__init__(session)
+        session.on_material = self.look_up
+        if session.wanted_material:
+            self.look_up(session.wanted_material)
 
     def fields(self) -> None:
         self.name = ui.input(label=self.text("material.name"))
@@ -46,7 +46,7 @@ class Card(Asking[MaterialCard]):
         name = str(self.name.value or "").strip()
         if not name:
             raise RefusedError(self.text("material.which"))
-        return material_card, (self.bench.asked(), name)
+        return material_card, (self.session.request(), name)
 
     def show(self, answer: MaterialCard) -> None:
         data, text = answer.data, self.text
@@ -91,7 +91,7 @@ class Card(Asking[MaterialCard]):
             return
         rows = []
         for name, estimate in answer.chosen.items():
-            value, span = self.bench.units.cells(estimate)
+            value, span = self.session.units.cells(estimate)
             shown = value if estimate.is_ok else self.text(f"status.{value}")
             rows.append((name.replace("_", " "), shown, span, estimate.method))
         heads = ("material.chosen", "value", "interval", "material.how")

@@ -9,12 +9,12 @@ from typing import Any
 
 from nicegui import ui
 
-from blendwright.app.web.bench import Bench, Part
-from blendwright.app.web.hands import RefusedError
-from blendwright.app.web.noting import Note, kept, note_down, take_back
-from blendwright.app.web.pieces import number_field
-from blendwright.app.web.sections.section import Asking, Section, StandsOn
+from blendwright.app.web.record import Note, delete_observation, record_observation, recorded
+from blendwright.app.web.sections.section import QuestionForm, Section, StandsOn
+from blendwright.app.web.session import Part, Session
 from blendwright.app.web.units import Units
+from blendwright.app.web.widgets import number_field
+from blendwright.app.web.worker_pool import RefusedError
 from blendwright.errors import BlendwrightError
 from blendwright.formula.conditions import BENCH_K
 from blendwright.observations.comparing import Compared
@@ -25,21 +25,21 @@ MOST_AHEAD = timedelta(days=1)  # the bench may lie in another time zone
 WITH_PRECISION = ("crystals_gone", "flash_point", "boiling_point", "density")
 
 
-class Notes(Asking[Observation]):
+class Notes(QuestionForm[Observation]):
     """A form for one observation, and those that are kept."""
 
     key = "notes"
     stands_on: StandsOn = "nothing"  # what was written down stays so
 
-    def __init__(self, bench: Bench) -> None:
-        super().__init__(bench)
+    def __init__(self, session: Session) -> None:
+        super().__init__(session)
         with ui.element("h4"):
             ui.label(self.text("notes.kept"))
         self.said = ui.label().classes("quiet").props("role=status")
         self.list = ui.element("ul").classes("saved")
         self._listed: tuple[Observation, ...] = ()
         self._weights: list[ui.label] = []  # one for each that is listed
-        bench.listeners.append(self._counted)
+        session.listeners.append(self._counted)
         self._list()
 
     def fields(self) -> None:
@@ -52,7 +52,9 @@ class Notes(Asking[Observation]):
         self.value = number_field(text("notes.value"))
         self.precision = number_field(text("notes.precision"))
         usual = self.shown(BENCH_K - 273.15)
-        self.at = number_field(text("notes.at", degree=self.bench.units.degree), usual, hint=usual)
+        self.at = number_field(
+            text("notes.at", degree=self.session.units.degree), usual, hint=usual
+        )
         self.day = number_field(text("notes.day"), date.today().isoformat())
         self.day.props(remove="inputmode")
         self.words = number_field(text("notes.note"))
@@ -62,7 +64,7 @@ class Notes(Asking[Observation]):
         self._fit()
 
     def _label(self, question: str) -> str:
-        unit = "g/mL" if question == "density" else self.bench.units.degree
+        unit = "g/mL" if question == "density" else self.session.units.degree
         return f"{self.text(f'notes.{question}')}, {unit}"
 
     @property
@@ -71,14 +73,14 @@ class Notes(Asking[Observation]):
 
     def _fit(self) -> None:
         """The fields that the question has, with the usual ± as a hint."""
-        kind, scale = self.kind, _scale(self.kind, self.bench.units)
+        kind, scale = self.kind, _scale(self.kind, self.session.units)
         self.precision.set_visibility(kind.question in WITH_PRECISION)
         self.precision.props["placeholder"] = f"{kind.half / scale:.2g}"
         self.precision.update()
         self.at.set_visibility(kind.question == "density")
 
     def question(self) -> tuple[Callable[..., Observation], tuple[Any, ...]]:
-        kind, units = self.kind, self.bench.units
+        kind, units = self.kind, self.session.units
         scale = _scale(kind, units)
         if kind.question == "density":
             value = f"{self.needed(self.value, kind.low / 1e3, kind.high / 1e3):.9g}"
@@ -95,7 +97,7 @@ class Notes(Asking[Observation]):
         at_K = self.kelvin(self.at, -40.0, 150.0) if kind.question == "density" else None
         words = str(self.words.value or "").strip()[:LONGEST_NOTE]
         note = Note(Typed(kind.question, value, told, at_K), self._day(), words)
-        return note_down, (self.bench.asked(), note, str(self._file))
+        return record_observation, (self.session.request(), note, str(self._file))
 
     def _day(self) -> date:
         try:
@@ -108,10 +110,10 @@ class Notes(Asking[Observation]):
 
     @property
     def _file(self) -> Any:
-        return self.bench.services.observations(self.bench.owner)
+        return self.session.services.observations(self.session.owner)
 
     def show(self, answer: Observation) -> None:
-        told = _words(answer, self.bench.units)
+        told = _words(answer, self.session.units)
         ui.label(self.text("notes.done", what=told)).classes("strong").props("role=status")
         self.value.value = ""
         self.words.value = ""
@@ -121,7 +123,7 @@ class Notes(Asking[Observation]):
 
     def _changed(self) -> None:
         self._list()
-        self.bench.ask()
+        self.session.ask()
 
     def _counted(self, part: Part) -> None:
         if part == "everything":
@@ -130,12 +132,12 @@ class Notes(Asking[Observation]):
     def _list(self) -> None:
         text = self.text
         try:
-            found = kept(self._file)
+            found = recorded(self._file)
         except BlendwrightError as error:
             self.said.set_text(str(error))
             return
         self.said.set_text("" if found else text("notes.none"))
-        answer = self.bench.answer
+        answer = self.session.answer
         compared: dict[int | None, Compared] = {}
         if answer is not None and answer.everything is not None:
             compared = {c.observation.id: c for c in answer.everything.observations}
@@ -152,7 +154,7 @@ class Notes(Asking[Observation]):
         self._listed = found
 
     def _line(self, one: Observation) -> ui.label:
-        text, units = self.text, self.bench.units
+        text, units = self.text, self.session.units
         told = _words(one, units)
         with ui.element("li"):
             with ui.element("div"):
@@ -181,12 +183,12 @@ class Notes(Asking[Observation]):
         if compared.model is None:
             chances = ", ".join(f"{look.chance_there:.0%}" for look in compared.looks)
             return text("notes.model_chance", chance=chances)
-        value, span = self.bench.units.cells(compared.model)
+        value, span = self.session.units.cells(compared.model)
         return text("notes.model", value=f"{value} ({span})")
 
     async def _ask_back(self, one: Observation) -> None:
         text = self.text
-        what = _words(one, self.bench.units)
+        what = _words(one, self.session.units)
         with self.place, ui.dialog() as dialog, ui.card().classes("talk"):
             dialog.props["aria-label"] = text("notes.take_back_it", what=what)
             with ui.element("h2"):
@@ -204,7 +206,7 @@ class Notes(Asking[Observation]):
         if not sure or one.id is None:
             return
         try:
-            await asyncio.to_thread(take_back, str(self._file), one.id)
+            await asyncio.to_thread(delete_observation, str(self._file), one.id)
         except BlendwrightError as error:
             self.said.set_text(str(error))
             return

@@ -10,10 +10,10 @@ from pathlib import Path
 from nicegui import events, ui
 
 from blendwright.app.cli.exit_on_error import OWN_FILE
-from blendwright.app.web.bench import Bench
-from blendwright.app.web.hands import RefusedError
 from blendwright.app.web.jobs import check_own_materials
 from blendwright.app.web.sections.section import Section
+from blendwright.app.web.session import Session
+from blendwright.app.web.worker_pool import RefusedError
 from blendwright.errors import FormulaError
 from blendwright.formula.table_files import MOST_BYTES, table_cells
 from blendwright.questions.materials.own import COLUMNS, QUESTIONS, ask_facts, table_text
@@ -24,9 +24,9 @@ Rows = list[dict[str, str]]
 class MyMaterials:
     """Fields for one material, a file to bring in, and the names that are kept."""
 
-    def __init__(self, bench: Bench) -> None:
-        self.bench = bench
-        text = bench.texts
+    def __init__(self, session: Session) -> None:
+        self.session = session
+        text = session.texts
         ui.label(text("own.about")).classes("quiet")
         with ui.element("form").classes("ask") as form:
             form.on("submit.prevent", self.add)
@@ -59,21 +59,21 @@ class MyMaterials:
 
     @property
     def file(self) -> Path:
-        return self.bench.services.folder / OWN_FILE
+        return self.session.services.folder / OWN_FILE
 
     def _say(self, words: str) -> None:
         self.state.set_text(words)
 
     def _show(self) -> None:
-        names = self.bench.catalogue().own_names()
-        text = self.bench.texts
+        names = self.session.catalogue().own_names()
+        text = self.session.texts
         self.kept.set_text(text("own.kept", names=", ".join(names)) if names else text("own.none"))
 
     async def add(self) -> None:
         answers = {key: str(field.value or "").strip() for key, field in self.fields.items()}
         rows = ask_facts(_in_turn(list(answers.values())))
         if not rows:
-            self._say(self.bench.texts("own.nothing"))
+            self._say(self.session.texts("own.nothing"))
             return
         for row in rows:
             row.setdefault("date", date.today().isoformat())
@@ -100,12 +100,12 @@ class MyMaterials:
 
     async def _keep(self, rows: Rows) -> bool:
         """Add facts to the kept file, if all of it can be used then."""
-        text = self.bench.texts
+        text = self.session.texts
         trial = self.file.with_name(OWN_FILE + ".new.csv")
         try:
             before = await asyncio.to_thread(_rows_of, self.file) if self.file.is_file() else []
             await asyncio.to_thread(_write, trial, [*before, *rows])
-            names = await self.bench.services.hands.slow(check_own_materials, str(trial))
+            names = await self.session.services.workers.background(check_own_materials, str(trial))
             trial.replace(self.file)
         except (RefusedError, FormulaError, OSError) as error:
             self._say(str(error).replace(f"{trial.name}: ", ""))
@@ -114,16 +114,16 @@ class MyMaterials:
             trial.unlink(missing_ok=True)
         self._say(text("own.done", count=len(names)))
         self._show()
-        for listener in self.bench.on_materials:
+        for listener in self.session.on_materials:
             listener()
-        self.bench.ask()
+        self.session.ask()
         return True
 
     def download(self) -> None:
         if self.file.is_file():
             ui.download.content(self.file.read_bytes(), OWN_FILE, "text/csv")
         else:
-            self._say(self.bench.texts("own.none"))
+            self._say(self.session.texts("own.none"))
 
 
 def _in_turn(answers: list[str]) -> Callable[[str], str]:

@@ -8,12 +8,12 @@ from typing import Any
 
 from nicegui import ui
 
-from blendwright.app.web.bench import Bench
-from blendwright.app.web.hands import RefusedError
+from blendwright.app.web.downloads import Download
 from blendwright.app.web.jobs import PapersWish, papers
-from blendwright.app.web.pieces import file_name, number_field
-from blendwright.app.web.ready import ReadyFile
-from blendwright.app.web.sections.section import Asking, Section
+from blendwright.app.web.sections.section import QuestionForm, Section
+from blendwright.app.web.session import Session
+from blendwright.app.web.widgets import file_name, number_field
+from blendwright.app.web.worker_pool import RefusedError
 from blendwright.errors import BlendwrightError
 from blendwright.report.papers import FORMATS, PAPERS, LabelWish
 from blendwright.report.papers.label import MOST_COPIES, STORE_AT, parse_size_mm
@@ -30,7 +30,7 @@ LONGEST_LINE = 200
 MOST_MEASURED = 40
 
 
-class Papers(Asking[bytes]):
+class Papers(QuestionForm[bytes]):
     key = "papers"
 
     def fields(self) -> None:
@@ -88,7 +88,7 @@ class Papers(Asking[bytes]):
             self._label(),
         )
         self._wish = wish
-        return papers, (self.bench.asked(), wish)
+        return papers, (self.session.request(), wish)
 
     def _label(self) -> LabelWish:
         copies = self.needed(self.copies, 1, MOST_COPIES)
@@ -109,9 +109,9 @@ class Papers(Asking[bytes]):
     def show(self, answer: bytes) -> None:
         text, wish = self.text, self._wish
         what = "-".join(wish.papers) if len(wish.papers) == 1 else "papers"
-        name = file_name(self.bench, what, wish.suffix[1:])
-        file = ReadyFile(self.bench.owner, name, MEDIA[wish.suffix], answer)
-        address = self.bench.services.ready.put(file)
+        name = file_name(self.session, what, wish.suffix[1:])
+        file = Download(self.session.owner, name, MEDIA[wish.suffix], answer)
+        address = self.session.services.downloads.put(file)
         with ui.element("p").classes("ready"):
             if wish.suffix == ".html":
                 ui.link(text("papers.open"), address, new_tab=True).classes("file-link")
@@ -119,13 +119,13 @@ class Papers(Asking[bytes]):
             save.props["download"] = name
         if wish.suffix == ".html":
             ui.label(text("papers.to_print")).classes("quiet")
-        if self.bench.counts_observations:
+        if self.session.counts_observations:
             ui.label(text("papers.measured_counts")).classes("quiet")
 
 
-def build(bench: Bench) -> None:
-    ui.label(bench.texts("papers.about")).classes("quiet")
-    Papers(bench)
+def build(session: Session) -> None:
+    ui.label(session.texts("papers.about")).classes("quiet")
+    Papers(session)
 
 
 SECTION = Section("papers", build)

@@ -1,4 +1,4 @@
-"""What a section is, and what those have in common that ask a slow hand.
+"""What a section is, and what those have in common that ask a background worker.
 
 Such a section has a few fields, a button, and an answer. The answer belongs to the formula that it
 was asked about, and to the fields beside it as they were then: once either changes it is marked as
@@ -15,9 +15,9 @@ from typing import Any, Generic, Literal, TypeVar
 from nicegui import background_tasks, ui
 from nicegui.elements.mixins.value_element import ValueElement
 
-from blendwright.app.web.answers import Asked
-from blendwright.app.web.bench import Bench, Part
-from blendwright.app.web.hands import RefusedError
+from blendwright.app.web.answers import Request
+from blendwright.app.web.session import Part, Session
+from blendwright.app.web.worker_pool import RefusedError
 from blendwright.formula.numbers import number_between
 
 Answer = TypeVar("Answer")
@@ -29,7 +29,7 @@ class Section:
     """`build` lays it out in the current container and is called once."""
 
     key: str
-    build: Callable[[Bench], object]
+    build: Callable[[Session], object]
 
 
 class Standing:
@@ -40,30 +40,30 @@ class Standing:
 
     def __init__(
         self,
-        bench: Bench,
+        session: Session,
         form: ui.element,
         answer: ui.element,
         state: ui.label,
         stands_on: StandsOn = "formula",
     ) -> None:
-        self.bench = bench
+        self.session = session
         self.answer = answer
         self.state = state
         self.stands_on = stands_on
         self.fields = [one for one in form.descendants() if isinstance(one, ValueElement)]
-        self.asked: Asked | None = None
+        self.request: Request | None = None
         self._values: list[object] = []
         self.is_waiting = False  # for an answer that is under way
         for field in self.fields:
             field.on_value_change(self.look)
-        bench.listeners.append(lambda part: self.look())
+        session.listeners.append(lambda part: self.look())
 
-    def ask(self) -> Asked:
+    def ask(self) -> Request:
         """It is asked now, about the formula and with the fields as they stand."""
-        self.asked = self.bench.asked()
+        self.request = self.session.request()
         self._values = [field.value for field in self.fields]
         self.is_waiting = True
-        return self.asked
+        return self.request
 
     def answered(self) -> None:
         """The answer is there."""
@@ -74,25 +74,25 @@ class Standing:
     @property
     def is_about_another(self) -> bool:
         """Whether the formula, its conditions or what it draws on are others by now."""
-        return self.stands_on == "formula" and self.asked != self.bench.asked()
+        return self.stands_on == "formula" and self.request != self.session.request()
 
     def look(self) -> None:
         """Mark it, or take the mark away."""
-        if self.asked is None or self.is_waiting:
+        if self.request is None or self.is_waiting:
             return
         why = ""
         if self.is_about_another:
-            why = self.bench.texts("asked.before")
+            why = self.session.texts("asked.before")
         elif self.stands_on != "nothing" and self._values != [field.value for field in self.fields]:
-            why = self.bench.texts("asked.fields")
+            why = self.session.texts("asked.fields")
         self.answer.classes(add="stale" if why else "", remove="" if why else "stale")
         if self.state.text != why:
             self.state.set_text(why)
 
 
-class Asking(ABC, Generic[Answer]):
+class QuestionForm(ABC, Generic[Answer]):
     """A question with fields; `key` names it in the texts, `by_itself` asks again on a change,
-    `takes_long` goes to the hand for what takes many seconds. `stands_on` is what the answer
+    `takes_long` goes to the worker for what takes many seconds. `stands_on` is what the answer
     belongs to."""
 
     key: str
@@ -100,9 +100,9 @@ class Asking(ABC, Generic[Answer]):
     takes_long = False
     stands_on: StandsOn = "formula"
 
-    def __init__(self, bench: Bench) -> None:
-        self.bench = bench
-        self.text = bench.texts
+    def __init__(self, session: Session) -> None:
+        self.session = session
+        self.text = session.texts
         self._running = False
         self._again = False
         with ui.element("form").classes("ask") as form:
@@ -112,14 +112,14 @@ class Asking(ABC, Generic[Answer]):
             self.button.props("type=submit").classes("do")
         self.state = ui.label().classes("quiet").props("role=status")
         self.place = ui.element("div").classes("answer")
-        self.standing = Standing(bench, form, self.place, self.state, self.stands_on)
+        self.standing = Standing(session, form, self.place, self.state, self.stands_on)
         if self.by_itself:
-            bench.listeners.append(self._follow)
+            session.listeners.append(self._follow)
         self.begin()
 
     def begin(self) -> None:
         """Asked at once where that is quick and there is a formula."""
-        answer = self.bench.answer
+        answer = self.session.answer
         if self.by_itself and answer is not None and answer.amounts.rows:
             self.ask_soon()
 
@@ -145,7 +145,7 @@ class Asking(ABC, Generic[Answer]):
             return
         self._running = True
         try:
-            while self._again and not self.bench.closed:
+            while self._again and not self.session.closed:
                 self._again = False
                 self.standing.ask()
                 self.state.set_text(self.text("asking"))
@@ -157,14 +157,14 @@ class Asking(ABC, Generic[Answer]):
     async def _ask_once(self) -> None:
         try:
             job, arguments = self.question()
-            hands = self.bench.services.hands
-            ask = hands.long if self.takes_long else hands.slow
+            workers = self.session.services.workers
+            ask = workers.long if self.takes_long else workers.background
             found = await ask(job, *arguments)
         except RefusedError as error:
-            if not self.bench.closed:
+            if not self.session.closed:
                 self._say(str(error))
             return
-        if self.bench.closed:
+        if self.session.closed:
             return
         self.place.clear()
         with self.place:
@@ -179,8 +179,13 @@ class Asking(ABC, Generic[Answer]):
 
     def _follow(self, part: Part) -> None:
         """Asked before, it is asked again about the formula that has an answer now."""
-        asked = self.standing.asked is not None
-        if part == "everything" and asked and not self._running and self.standing.is_about_another:
+        request = self.standing.request is not None
+        if (
+            part == "everything"
+            and request
+            and not self._running
+            and self.standing.is_about_another
+        ):
             self.ask_soon()
 
     # Reading fields
@@ -209,11 +214,11 @@ class Asking(ABC, Generic[Answer]):
 
     def kelvin(self, field: ui.input, least_C: float, most_C: float) -> float | None:
         """A temperature in the person's unit, in K."""
-        units = self.bench.units
+        units = self.session.units
         ends = units.shown_temperature(least_C), units.shown_temperature(most_C)
         value = self.number(field, *ends)
         return None if value is None else units.celsius(value) + 273.15
 
     def shown(self, celsius: float) -> str:
         """A temperature as a field's first text."""
-        return f"{self.bench.units.shown_temperature(celsius):g}"
+        return f"{self.session.units.shown_temperature(celsius):g}"

@@ -7,11 +7,11 @@ import json
 from nicegui import ui
 
 from blendwright.app.web.answers import assessment_data
-from blendwright.app.web.bench import Bench
-from blendwright.app.web.hands import RefusedError
-from blendwright.app.web.pieces import file_name
 from blendwright.app.web.sections.section import Section
+from blendwright.app.web.session import Session
 from blendwright.app.web.state import csv_text, workbook_bytes
+from blendwright.app.web.widgets import file_name
+from blendwright.app.web.worker_pool import RefusedError
 
 WORKBOOK = "application/vnd.openxmlformats-officedocument.spreadsheetml.sheet"
 
@@ -19,9 +19,9 @@ WORKBOOK = "application/vnd.openxmlformats-officedocument.spreadsheetml.sheet"
 class TakeAlong:
     """A button a file."""
 
-    def __init__(self, bench: Bench) -> None:
-        self.bench = bench
-        text = bench.texts
+    def __init__(self, session: Session) -> None:
+        self.session = session
+        text = session.texts
         with ui.element("div").classes("buttons"):
             for key, action in (
                 ("take.csv", self.csv),
@@ -34,22 +34,24 @@ class TakeAlong:
         ui.label(text("take.about")).classes("quiet")
 
     def csv(self) -> None:
-        name = file_name(self.bench, "", "csv")
-        ui.download.content(csv_text(self.bench.sheet), name, "text/csv")
+        name = file_name(self.session, "", "csv")
+        ui.download.content(csv_text(self.session.sheet), name, "text/csv")
 
     def workbook(self) -> None:
-        name = file_name(self.bench, "", "xlsx")
-        ui.download.content(workbook_bytes(self.bench.sheet), name, WORKBOOK)
+        name = file_name(self.session, "", "xlsx")
+        ui.download.content(workbook_bytes(self.session.sheet), name, WORKBOOK)
 
     async def assessment(self) -> None:
         self.state.set_text("")
         try:
-            data = await self.bench.services.hands.slow(assessment_data, self.bench.asked())
+            data = await self.session.services.workers.background(
+                assessment_data, self.session.request()
+            )
         except RefusedError as error:
             self.state.set_text(str(error))
             return
         text = json.dumps(data, ensure_ascii=False, indent=2, allow_nan=False) + "\n"
-        name = file_name(self.bench, "assessment", "json")
+        name = file_name(self.session, "assessment", "json")
         ui.download.content(text, name, "application/json")
 
     def print(self) -> None:

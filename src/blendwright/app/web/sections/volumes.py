@@ -7,10 +7,10 @@ from typing import Any
 
 from nicegui import ui
 
-from blendwright.app.web.hands import RefusedError
 from blendwright.app.web.jobs import work_sheet
-from blendwright.app.web.pieces import findings_list, number_field, table
-from blendwright.app.web.sections.section import Asking, Section
+from blendwright.app.web.sections.section import QuestionForm, Section
+from blendwright.app.web.widgets import findings_list, number_field, table
+from blendwright.app.web.worker_pool import RefusedError
 from blendwright.errors import BlendwrightError
 from blendwright.estimate import Estimate
 from blendwright.formula.conditions import BENCH_K
@@ -31,14 +31,14 @@ HINTS = {
 }
 
 
-class Volumes(Asking[BenchSheet]):
+class Volumes(QuestionForm[BenchSheet]):
     key = "volumes"
     by_itself = True
 
     def fields(self) -> None:
-        text, degree = self.text, self.bench.units.degree
-        own, bench = self.bench.services.settings.balance_g, text("volumes.as_bench")
-        self.at = number_field(text("volumes.at", degree=degree), hint=bench)
+        text, degree = self.text, self.session.units.degree
+        own, at_bench = self.session.services.settings.balance_g, text("volumes.as_bench")
+        self.at = number_field(text("volumes.at", degree=degree), hint=at_bench)
         self.make = number_field(text("volumes.make"), hint=text("volumes.as_written"))
         self.balance = number_field(text("volumes.balance"), "" if own is None else f"{own:g}")
         self.bottles = number_field(text("volumes.bottles"))
@@ -49,23 +49,23 @@ class Volumes(Asking[BenchSheet]):
         self.fill_at = number_field(text("volumes.fill_at", degree=degree), hint=measured)
 
     def question(self) -> tuple[Callable[..., BenchSheet], tuple[Any, ...]]:
-        asked = self.bench.asked()
+        request = self.session.request()
         bottles = self._bottles()
         scale_to_g = self.number(self.make, 1e-3, LARGEST_g)
         if bottles is not None and scale_to_g is not None:
             raise RefusedError(self.text("volumes.one_size"))
-        at_K = self.kelvin(self.at, -40.0, 150.0) or asked.bench_K
-        own = abs(asked.drop_mL - DROP_mL) > NEAR_ONE
+        at_K = self.kelvin(self.at, -40.0, 150.0) or request.bench_K
+        own = abs(request.drop_mL - DROP_mL) > NEAR_ONE
         order = BenchOrder(
             temperature_K=at_K,
             fill_K=self.kelvin(self.fill_at, -40.0, 150.0) or at_K,
-            pressure_Pa=asked.pressure_Pa,
+            pressure_Pa=request.pressure_Pa,
             scale_to_g=scale_to_g,
             bottles=bottles,
             balance_g=self.number(self.balance, FINEST_g, COARSEST_g),
-            drop=DropCount(asked.drop_mL) if own else USUAL_DROP,
+            drop=DropCount(request.drop_mL) if own else USUAL_DROP,
         )
-        return work_sheet, (asked, order)
+        return work_sheet, (request, order)
 
     def _bottles(self) -> Bottles | None:
         written = str(self.bottles.value or "").strip()
@@ -83,7 +83,7 @@ class Volumes(Asking[BenchSheet]):
     # The answer
 
     def show(self, answer: BenchSheet) -> None:
-        text, units = self.text, self.bench.units
+        text, units = self.text, self.session.units
         if abs(answer.factor - 1.0) > NEAR_ONE:
             ui.label(text("volumes.scaled", times=f"{answer.factor:.4g}")).classes("strong")
         findings_list(answer.findings, text)
@@ -105,7 +105,7 @@ class Volumes(Asking[BenchSheet]):
     def _show_rows(self, answer: BenchSheet) -> None:
         text = self.text
         heads = [text("grid.material"), text("amount"), "g/mL"]
-        here = self.bench.units.kelvin(answer.order.temperature_K)
+        here = self.session.units.kelvin(answer.order.temperature_K)
         heads += [f"mL, {here}", "±\N{NO-BREAK SPACE}(90\N{NO-BREAK SPACE}%)", text("units.drops")]
         whole = answer.weighing.total_g, answer.density, answer.total
         rows = [
@@ -115,7 +115,7 @@ class Volumes(Asking[BenchSheet]):
         table(heads, [*rows, (text("total"), *self._cells(*whole), "")])
 
     def _cells(self, grams: float, density: Estimate, volume: Estimate) -> tuple[str, ...]:
-        heavy = self.bench.units.grams(grams)
+        heavy = self.session.units.grams(grams)
         dense = density.at_the_edge().value
         g_mL = "" if dense is None else f"{dense:.3f}"
         edge = volume.at_the_edge()
@@ -133,10 +133,10 @@ class Volumes(Asking[BenchSheet]):
     def _show_totals(self, answer: BenchSheet) -> None:
         at = {BENCH_K: answer.total_20C, answer.order.fill_K: answer.total_at_fill}
         for kelvin, total in at.items():
-            said, span = self.bench.units.cells(total)
+            said, span = self.session.units.cells(total)
             if not total.is_ok:
                 said, span = self.text(f"status.{said}"), "; ".join(total.notes)
-            here = self.bench.units.kelvin(kelvin)
+            here = self.session.units.kelvin(kelvin)
             ui.label(self.text("volumes.fills", at=here, volume=said, interval=span))
 
     def _show_bottles(self, found: Filling) -> None:
@@ -190,7 +190,7 @@ class Volumes(Asking[BenchSheet]):
         table(heads, [self._effect(effect) for effect in found.effects], last_words=True)
 
     def _effect(self, effect: Effect) -> tuple[str, str, str, str]:
-        text, units = self.text, self.bench.units
+        text, units = self.text, self.session.units
         ends = []
         for estimate in (effect.wanted, effect.weighed):
             said = units.cells(estimate)[0]

@@ -9,37 +9,37 @@ from nicegui import background_tasks, ui
 
 from blendwright.app.web.drawing import warming_losses
 from blendwright.app.web.jobs import warming
-from blendwright.app.web.pieces import (
+from blendwright.app.web.sections.section import QuestionForm, Section
+from blendwright.app.web.widgets import (
     PictureFrame,
     counted_list,
     findings_list,
     number_field,
     table,
 )
-from blendwright.app.web.sections.section import Asking, Section
 from blendwright.questions.warming import MOST_MINUTES, RowLoss, WarmBath, Warming
 from blendwright.report.warming import verdict_sentence
 
 SHOWN_SHARE = 0.01
 
 
-class Warm(Asking[Warming]):
+class Warm(QuestionForm[Warming]):
     key = "warm"
     by_itself = True
 
     def fields(self) -> None:
-        units, text = self.bench.units, self.text
+        units, text = self.session.units, self.text
         self.to = number_field(text("warm.to", degree=units.degree), hint=text("warm.to_hint"))
         self.minutes = number_field(text("warm.minutes"), "20")
         self.width = number_field(text("warm.width"))
 
     def question(self) -> tuple[Callable[..., Warming], tuple[Any, ...]]:
-        asked = self.bench.asked()
-        to_K = self.kelvin(self.to, asked.sheet.bench_C, 150.0)
+        request = self.session.request()
+        to_K = self.kelvin(self.to, request.sheet.bench_C, 150.0)
         width = self.number(self.width, 0.5, 200.0)
         minutes = self.needed(self.minutes, 0.1, MOST_MINUTES)
         self.bath = WarmBath(to_K, minutes, None if width is None else width / 100.0)
-        return warming, (asked, self.bath)
+        return warming, (request, self.bath)
 
     def show(self, answer: Warming) -> None:
         ui.label(verdict_sentence(answer)).props("lang=en").classes("verdict")
@@ -54,7 +54,7 @@ class Warm(Asking[Warming]):
             for c, o in zip(covered.rows, opened.rows, strict=True)
             if o.share.value is None or o.share.value >= SHOWN_SHARE
         ]
-        at = self.bench.units.kelvin(answer.at_K)
+        at = self.session.units.kelvin(answer.at_K)
         ui.label(self.text("warm.losses", minutes=f"{answer.bath.minutes:g}", at=at)).classes(
             "table-head"
         )
@@ -62,9 +62,9 @@ class Warm(Asking[Warming]):
             heads = ("grid.material", "warm.covered", "interval", "warm.open", "interval")
             table([self.text(head) for head in heads], rows)
         ui.label(self.text("warm.rest")).classes("quiet")
-        frame = PictureFrame(self.bench, "losses")
+        frame = PictureFrame(self.session, "losses")
         background_tasks.create(
-            frame.show(warming_losses, self.standing.asked, self.bath), name="losses"
+            frame.show(warming_losses, self.standing.request, self.bath), name="losses"
         )
         with ui.element("ul").classes("small"):
             for note in answer.notes:

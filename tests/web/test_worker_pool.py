@@ -8,7 +8,7 @@ import time
 
 import pytest
 
-from blendwright.app.web.hands import Hands, RefusedError
+from blendwright.app.web.worker_pool import RefusedError, WorkerPool
 from blendwright.errors import BlendwrightError
 
 
@@ -29,13 +29,13 @@ def answers() -> int:
     return 42
 
 
-def asked(question: object) -> object:
+def request(question: object) -> object:
     async def ask() -> object:
-        hands = Hands(1)
+        workers = WorkerPool(1)
         try:
-            return await hands.slow(question)  # type: ignore[arg-type]
+            return await workers.background(question)  # type: ignore[arg-type]
         finally:
-            hands.stop()
+            workers.stop()
 
     return asyncio.run(ask())
 
@@ -50,8 +50,8 @@ def asked(question: object) -> object:
 )
 def test_a_question_that_fails_is_refused_in_words(question: object, words: str):
     with pytest.raises(RefusedError, match=words):
-        asked(question)
+        request(question)
 
 
 def test_a_question_that_does_not_fail_is_answered():
-    assert asked(answers) == 42
+    assert request(answers) == 42

@@ -1,9 +1,9 @@
-"""Processes that reckon while the page stays awake.
+"""Processes that compute while the page stays awake.
 
-Quick hands answer keystrokes: each is one process, and the three parts of one answer go to the
-same one, which has the blend by then. One slow hand draws and does what takes a moment, another
-what takes many seconds, so that neither typing nor pictures wait for it. A hand that dies is
-replaced, and its question asked once more.
+Interactive workers answer keystrokes: each is one process, and the three parts of one answer go to
+the same one, which has the blend by then. One background worker draws and does what takes a moment,
+another what takes many seconds, so that neither typing nor pictures wait for it. A worker that dies
+is replaced, and its question asked once more.
 """
 
 from __future__ import annotations
@@ -26,7 +26,7 @@ from blendwright.errors import BlendwrightError
 from blendwright.mixture import machine
 
 Result = TypeVar("Result")
-MOST_QUICK = 4
+MOST_INTERACTIVE = 4
 MISTAKE = (
     "the program made a mistake here ({what}); please report it, with the formula. "
     "What you typed is kept."
@@ -38,13 +38,13 @@ ENDED = (
 LAST_IN_LINE = 3  # niceness of those who draw; 10 left a busy machine without pictures
 
 
-def quick_count() -> int:
+def interactive_count() -> int:
     """One core is left to the page itself and its browser."""
-    return max(1, min(MOST_QUICK, (os.cpu_count() or 2) - 1))
+    return max(1, min(MOST_INTERACTIVE, (os.cpu_count() or 2) - 1))
 
 
 def _hold_still(nicer: int = 0) -> None:
-    """Ctrl-C is for the server, which ends its hands itself. However it ends, so do they."""
+    """Ctrl-C is for the server, which ends its workers itself. However it ends, so do they."""
     signal.signal(signal.SIGINT, signal.SIG_IGN)
     threading.Thread(target=_end_with_parent, daemon=True).start()
     if nicer and hasattr(os, "nice"):
@@ -99,86 +99,91 @@ def _or_raise(answer: Result | _Refused) -> Result:
     return answer
 
 
-class Hands:
+class WorkerPool:
     """All processes of one server."""
 
-    def __init__(self, quick: int | None = None) -> None:
-        self._quick = [_executor() for _ in range(quick or quick_count())]
-        self._busy = [0] * len(self._quick)
-        self._slow: list[ProcessPoolExecutor] = []
+    def __init__(self, interactive: int | None = None) -> None:
+        self._interactive = [_executor() for _ in range(interactive or interactive_count())]
+        self._busy = [0] * len(self._interactive)
+        self._background: list[ProcessPoolExecutor] = []
         self._long: list[ProcessPoolExecutor] = []
 
     def start_first(self) -> None:
-        """Start one quick process, beside the loading of the page itself; returns at once."""
-        self._quick[0].submit(_get_ready)
+        """Start one interactive process, beside the loading of the page itself; returns at once."""
+        self._interactive[0].submit(_get_ready)
 
     def start_others(self) -> None:
-        """Start the other quick processes; returns at once."""
-        for executor in self._quick[1:]:
+        """Start the other interactive processes; returns at once."""
+        for executor in self._interactive[1:]:
             executor.submit(_get_ready)
 
-    def free_hand(self) -> int:
-        """The quick hand with the least to do."""
-        return min(range(len(self._quick)), key=lambda number: self._busy[number])
+    def idlest_worker(self) -> int:
+        """The interactive worker with the least to do."""
+        return min(range(len(self._interactive)), key=lambda number: self._busy[number])
 
     @property
-    def has_a_free_one(self) -> bool:
-        """Whether a quick hand has nothing to do."""
+    def has_idle_worker(self) -> bool:
+        """Whether an interactive worker has nothing to do."""
         return min(self._busy) == 0
 
-    async def quick(self, hand: int, function: Callable[..., Result], *arguments: object) -> Result:
-        """Ask one quick hand. Raises RefusedError."""
-        self._busy[hand] += 1
+    async def interactive(
+        self, worker: int, function: Callable[..., Result], *arguments: object
+    ) -> Result:
+        """Ask one interactive worker. Raises RefusedError."""
+        self._busy[worker] += 1
         try:
-            return _or_raise(await self._ask(self._quick, hand, function, *arguments))
+            return _or_raise(await self._ask(self._interactive, worker, function, *arguments))
         finally:
-            self._busy[hand] -= 1
+            self._busy[worker] -= 1
 
-    async def slow(self, function: Callable[..., Result], *arguments: object) -> Result:
-        """Ask the slow hand, for what takes a moment. Raises RefusedError."""
-        return await self._ask_started(self._slow, function, *arguments)
+    async def background(self, function: Callable[..., Result], *arguments: object) -> Result:
+        """Ask the background worker, for what takes a moment. Raises RefusedError."""
+        return await self._ask_on_demand(self._background, function, *arguments)
 
     async def long(self, function: Callable[..., Result], *arguments: object) -> Result:
-        """Ask the hand for what takes many seconds. Raises RefusedError."""
-        return await self._ask_started(self._long, function, *arguments)
+        """Ask the worker for what takes many seconds. Raises RefusedError."""
+        return await self._ask_on_demand(self._long, function, *arguments)
 
-    async def _ask_started(
-        self, hands: list[ProcessPoolExecutor], function: Callable[..., Result], *arguments: object
+    async def _ask_on_demand(
+        self,
+        workers: list[ProcessPoolExecutor],
+        function: Callable[..., Result],
+        *arguments: object,
     ) -> Result:
-        """The first question starts the hand."""
-        if not hands:
-            hands.append(_executor(LAST_IN_LINE))
-        return _or_raise(await self._ask(hands, 0, function, *arguments))
+        """The first question starts the worker."""
+        if not workers:
+            workers.append(_executor(LAST_IN_LINE))
+        return _or_raise(await self._ask(workers, 0, function, *arguments))
 
     async def _ask(
         self,
-        hands: list[ProcessPoolExecutor],
+        workers: list[ProcessPoolExecutor],
         number: int,
         function: Callable[..., Result],
         *arguments: object,
     ) -> Result | _Refused:
         loop = asyncio.get_running_loop()
-        asked = hands[number]
+        request = workers[number]
         try:
-            return await loop.run_in_executor(asked, _carefully, function, *arguments)
+            return await loop.run_in_executor(request, _carefully, function, *arguments)
         except BrokenProcessPool:
-            self._replace(hands, number, asked)
-            again = hands[number]
+            self._replace(workers, number, request)
+            again = workers[number]
         try:
             return await loop.run_in_executor(again, _carefully, function, *arguments)
         except BrokenProcessPool:
-            self._replace(hands, number, again)
+            self._replace(workers, number, again)
             return _Refused(ENDED)
 
     def _replace(
-        self, hands: list[ProcessPoolExecutor], number: int, broken: ProcessPoolExecutor
+        self, workers: list[ProcessPoolExecutor], number: int, broken: ProcessPoolExecutor
     ) -> None:
-        if hands[number] is broken:
-            hands[number] = _executor(0 if hands is self._quick else LAST_IN_LINE)
+        if workers[number] is broken:
+            workers[number] = _executor(0 if workers is self._interactive else LAST_IN_LINE)
 
     def stop(self) -> None:
         """End every process."""
-        for executor in (*self._quick, *self._slow, *self._long):
+        for executor in (*self._interactive, *self._background, *self._long):
             executor.shutdown(wait=False, cancel_futures=True)
         for process in multiprocessing.active_children():
             process.terminate()

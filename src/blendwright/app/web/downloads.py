@@ -21,7 +21,7 @@ GONE = "This file is no longer kept here. Make it again on the page."
 
 
 @dataclass(frozen=True)
-class ReadyFile:
+class Download:
     """One file; HTML is shown in the browser, all else is saved under its name."""
 
     owner: str
@@ -31,34 +31,34 @@ class ReadyFile:
 
 
 @dataclass
-class ReadyFiles:
+class Downloads:
     """The latest files of one server."""
 
-    _files: OrderedDict[str, ReadyFile] = field(default_factory=OrderedDict)
+    _files: OrderedDict[str, Download] = field(default_factory=OrderedDict)
 
-    def put(self, file: ReadyFile) -> str:
+    def put(self, file: Download) -> str:
         """Keep a file, and say at which address."""
         key = secrets.token_urlsafe(24)
         self._files[key] = file
         while len(self._files) > MOST_FILES or (len(self._files) > 1 and self._size > MOST_BYTES):
             self._files.popitem(last=False)
-        return f"/ready/{key}"
+        return f"/downloads/{key}"
 
     @property
     def _size(self) -> int:
         return sum(len(file.content) for file in self._files.values())
 
-    def get(self, key: str, owner: str) -> ReadyFile | None:
+    def get(self, key: str, owner: str) -> Download | None:
         """The file, for its owner only."""
         file = self._files.get(key)
         return file if file is not None and file.owner == owner else None
 
 
-def hand_out(files: ReadyFiles) -> None:
+def serve_downloads(files: Downloads) -> None:
     """Answer at the addresses of the files."""
 
-    @app.get("/ready/{key}")
-    def ready(key: str, request: Request) -> Response:
+    @app.get("/downloads/{key}")
+    def downloads(key: str, request: Request) -> Response:
         file = files.get(key, str(request.session.get("id", "")))
         if file is None:
             return PlainTextResponse(GONE, status_code=404)

@@ -1,7 +1,7 @@
-"""One browser window: its formula, what is reckoned of it, and what is kept.
+"""One browser window: its formula, what is computed of it, and what is kept.
 
-Each change is reckoned at once; while one is under way only the latest of those that came after is
-reckoned next, by another process where one is free, so a fast typist never waits for answers to
+Each change is computed at once; while one is under way only the latest of those that came after is
+computed next, by another process where one is free, so a fast typist never waits for answers to
 what is no longer there. Parts of an answer are told as they come; until then the window is stale,
 and says so.
 """
@@ -22,8 +22,8 @@ from blendwright.app.cli.exit_on_error import OWN_FILE
 from blendwright.app.settings import Settings
 from blendwright.app.web.answers import (
     Amounts,
-    Asked,
     Everything,
+    Request,
     Verdicts,
     amounts,
     catalogue_of,
@@ -31,14 +31,14 @@ from blendwright.app.web.answers import (
     look_beyond,
     verdicts,
 )
-from blendwright.app.web.hands import Hands, RefusedError
-from blendwright.app.web.ready import ReadyFiles
-from blendwright.app.web.seen import seen_file, stamp_of
+from blendwright.app.web.downloads import Downloads
+from blendwright.app.web.observation_files import file_age, observation_file
 from blendwright.app.web.state import History, Sheet
 from blendwright.app.web.texts import Texts
 from blendwright.app.web.units import Units
 from blendwright.app.web.windows import Windows
-from blendwright.app.web.work_store import Desk, ElsewhereError, WorkStore
+from blendwright.app.web.work_store import ElsewhereError, OpenDocument, WorkStore
+from blendwright.app.web.worker_pool import RefusedError, WorkerPool
 from blendwright.catalogue import Catalogue
 from blendwright.errors import BlendwrightError
 from blendwright.mixture.weighing import DROP_mL
@@ -61,18 +61,18 @@ class Services:
 
     folder: Path
     store: WorkStore
-    hands: Hands
+    workers: WorkerPool
     lets_others_in: bool = False
     blank: Sheet = field(default_factory=lambda: Sheet().tidied())
-    ready: ReadyFiles = field(default_factory=ReadyFiles)
+    downloads: Downloads = field(default_factory=Downloads)
     windows: Windows = field(default_factory=Windows)
     settings: Settings = field(default_factory=Settings)
     beyond: set[str] = field(default_factory=set)  # names looked up in the wider library
 
-    def desk(self, owner: str, desk: str) -> Desk:
-        """A desk of this owner; one that is new begins at the person's own conditions."""
+    def document(self, owner: str, document: str) -> OpenDocument:
+        """A document of this owner; one that is new begins at the person's own conditions."""
         self.windows.keep_all(owner)
-        found = self.store.open_desk(owner, desk)
+        found = self.store.open_document(owner, document)
         return found if found.revision else replace(found, sheet=self.blank)
 
     @property
@@ -91,26 +91,26 @@ class Services:
 
     def observations(self, owner: str) -> Path:
         """The file of this owner's observations, whether it is there or not."""
-        return seen_file(self.folder, owner if self.lets_others_in else "")
+        return observation_file(self.folder, owner if self.lets_others_in else "")
 
 
 @dataclass
 class Answer:
     """What is known of the sheet that was asked about last."""
 
-    asked: Asked
+    request: Request
     amounts: Amounts
     verdicts: Verdicts | None = None
     everything: Everything | None = None
 
 
 @dataclass
-class Bench:
+class Session:
     """A window. `listeners` are called with the part of the answer that has just come."""
 
     services: Services
     owner: str
-    desk: Desk
+    document: OpenDocument
     texts: Texts
     units: Units = field(default_factory=Units)
     history: History = field(default_factory=History)
@@ -127,18 +127,18 @@ class Bench:
     on_holding: Callable[[bool], None] | None = None
     unread: tuple[str, ...] = ()  # fields above the grid whose value before is still in force
     tab: str = ""  # the browser's, once it is reached
-    holds: bool = False  # whether this window may change its desk
+    holds: bool = False  # whether this window may change its document
     closed: bool = False
     _serial: int = 0
     _newer: asyncio.Event = field(default_factory=asyncio.Event)
-    _reckoning: bool = False
+    _computing: bool = False
     _keeping: bool = False
     _seeking: set[str] = field(default_factory=set)  # names that are being looked up just now
     _kept: Sheet | None = None
     _lock: threading.Lock = field(default_factory=threading.Lock)
 
     def __post_init__(self) -> None:
-        self.history.now = self.desk.sheet.tidied()
+        self.history.now = self.document.sheet.tidied()
         self._kept = self.history.now
 
     # The formula
@@ -162,7 +162,7 @@ class Bench:
 
     def _changed(self, redraw: bool) -> None:
         if redraw:
-            self._tell("stale")
+            self._report("stale")
             self.redraw()
         self.ask()
         self.keep()
@@ -173,16 +173,18 @@ class Bench:
 
     # The answer
 
-    def asked(self) -> Asked:
-        return replace(self.asked_about(self.sheet), typing=self.typing)
+    def request(self) -> Request:
+        return replace(self.request_about(self.sheet), typing=self.typing)
 
-    def asked_about(self, sheet: Sheet) -> Asked:
+    def request_about(self, sheet: Sheet) -> Request:
         """Another formula, with this window's drop and the person's materials and observations."""
-        path, stamp = self.services.materials
-        seen, age = stamp_of(self.services.observations(self.owner))
+        materials, age_ns = self.services.materials
+        observations, seen_ns = file_age(self.services.observations(self.owner))
         names = {n.strip() for line in sheet.lines for n in (line.material, line.carrier)}
         beyond = tuple(sorted(names & self.services.beyond))
-        return Asked(sheet, None, self.units.drop_mL, path, stamp, beyond, seen, age)
+        return Request(
+            sheet, None, self.units.drop_mL, materials, age_ns, beyond, observations, seen_ns
+        )
 
     @property
     def counts_observations(self) -> bool:
@@ -194,9 +196,9 @@ class Bench:
 
     def catalogue(self) -> Catalogue:
         """Ours and theirs; ours alone where theirs can't be read (the answer says so)."""
-        path, stamp = self.services.materials
+        materials, age_ns = self.services.materials
         try:
-            return catalogue_of(path, stamp)
+            return catalogue_of(materials, age_ns)
         except BlendwrightError:
             return catalogue_of("", 0)
 
@@ -204,67 +206,67 @@ class Bench:
     def is_fresh(self) -> bool:
         """Whether all of the answer is there, for the formula as it stands."""
         found = self.answer
-        return found is not None and found.asked == self.asked() and not self._reckoning
+        return found is not None and found.request == self.request() and not self._computing
 
     def ask(self) -> None:
-        """Have the formula reckoned as it stands now."""
+        """Have the formula computed as it stands now."""
         self._serial += 1
         self._newer.set()
-        if not self._reckoning:
-            self._reckoning = True
-            background_tasks.create(self._reckon(), name="reckon")
+        if not self._computing:
+            self._computing = True
+            background_tasks.create(self._compute(), name="compute")
 
-    async def _reckon(self) -> None:
+    async def _compute(self) -> None:
         try:
             serial = -1
             while serial != self._serial and not self.closed:
                 serial = self._serial
                 try:
-                    await self._reckon_once(serial)
+                    await self._compute_once(serial)
                 except RefusedError as error:
-                    self._tell("failed")
+                    self._report("failed")
                     self.trouble(str(error))
         finally:
-            self._reckoning = False
+            self._computing = False
 
-    async def _reckon_once(self, serial: int) -> None:
+    async def _compute_once(self, serial: int) -> None:
         self._newer.clear()
-        asked = self.asked()
-        hand = self.services.hands.free_hand()
-        soon = asyncio.get_running_loop().call_later(STALE_AFTER_s, self._tell, "stale")
+        request = self.request()
+        worker = self.services.workers.idlest_worker()
+        soon = asyncio.get_running_loop().call_later(STALE_AFTER_s, self._report, "stale")
         try:
-            first = await self._part(hand, amounts, asked)
+            first = await self._part(worker, amounts, request)
         finally:
             soon.cancel()
-        self._tell("stale")  # in one message with the first part
+        self._report("stale")  # in one message with the first part
         if first is None or serial != self._serial:
             return
-        self.answer = Answer(asked, first)
-        self._tell("amounts")
+        self.answer = Answer(request, first)
+        self._report("amounts")
         self._look_beyond(first)
         if not first.rows:
             return
-        self.answer.verdicts = await self._part(hand, verdicts, asked)
+        self.answer.verdicts = await self._part(worker, verdicts, request)
         if serial != self._serial:
             return
-        self._tell("verdicts")
-        self.answer.everything = await self._part(hand, everything, asked)
+        self._report("verdicts")
+        self.answer.everything = await self._part(worker, everything, request)
         if serial == self._serial:
-            self._tell("everything")
+            self._report("everything")
 
     async def _part(
-        self, hand: int, function: Callable[[Asked], Found | None], asked: Asked
+        self, worker: int, function: Callable[[Request], Found | None], request: Request
     ) -> Found | None:
-        """One part of the answer. None where the formula is another one by then and another hand
+        """One part of the answer. None where the formula is another one by then and another worker
         is free for it: this one ends what it does for nobody. Raises RefusedError."""
-        hands = self.services.hands
-        part = asyncio.ensure_future(hands.quick(hand, function, asked))
+        workers = self.services.workers
+        part = asyncio.ensure_future(workers.interactive(worker, function, request))
         newer = asyncio.ensure_future(self._newer.wait())
         try:
             await asyncio.wait((part, newer), return_when=asyncio.FIRST_COMPLETED)
         finally:
             newer.cancel()
-        if part.done() or not hands.has_a_free_one:
+        if part.done() or not workers.has_idle_worker:
             return await part
         part.add_done_callback(_let_go)
         return None
@@ -278,7 +280,7 @@ class Bench:
 
     async def _find_beyond(self, name: str) -> None:
         try:
-            await self.services.hands.slow(look_beyond, self.asked(), name)
+            await self.services.workers.background(look_beyond, self.request(), name)
             self.services.beyond.add(name)
         except RefusedError as error:
             self.trouble(str(error))
@@ -288,11 +290,11 @@ class Bench:
         if not self.closed:
             self.ask()
 
-    def tell_conditions(self) -> None:
+    def report_conditions(self) -> None:
         """A field above the grid can't be read, or can be again; the answer is as it was."""
-        self._tell("conditions")
+        self._report("conditions")
 
-    def _tell(self, part: Part) -> None:
+    def _report(self, part: Part) -> None:
         if self.closed:
             return
         for listener in list(self.listeners):
@@ -306,7 +308,7 @@ class Bench:
     # Keeping
 
     def keep(self) -> None:
-        """Save soon, once for several keystrokes; nothing while another window has the desk."""
+        """Save soon, once for several keystrokes; nothing while another window has the document."""
         if self.holds and not self._keeping and self.sheet != self._kept:
             self._keeping = True
             background_tasks.create(self._keep_soon(), name="keep")
@@ -329,12 +331,14 @@ class Bench:
             sheet = self.sheet
             if not self.holds or sheet == self._kept:
                 return
-            self.desk = self.services.store.keep_desk(self.owner, replace(self.desk, sheet=sheet))
+            self.document = self.services.store.keep_document(
+                self.owner, replace(self.document, sheet=sheet)
+            )
             self._kept = sheet
 
     def keep_now(self) -> bool:
-        """Keep what isn't kept yet. Returns whether all is kept: another program may have the desk
-        otherwise, or the disk may be full."""
+        """Keep what isn't kept yet. Returns whether all is kept: another program may have changed
+        the document, or the disk may be full."""
         try:
             self._keep()
         except (ElsewhereError, OSError, sqlite3.Error):
@@ -346,13 +350,13 @@ class Bench:
         self.keep_now()
         self.closed = True
 
-    # Which window may change the desk
+    # Which window may change the document
 
     def hold(self) -> None:
-        """This window may change its desk; what another one has kept of it since is shown."""
+        """This window may change its document; what another one has kept of it since is shown."""
         if not self.holds:
-            found = self.services.store.open_desk(self.owner, self.desk.id)
-            if found.revision > self.desk.revision:
+            found = self.services.store.open_document(self.owner, self.document.id)
+            if found.revision > self.document.revision:
                 self._show_kept(found)
             self.holds = True
         self.keep()
@@ -360,27 +364,29 @@ class Bench:
             self.on_holding(True)
 
     def lose(self) -> None:
-        """Another window has the desk."""
+        """Another window has the document."""
         self.holds = False
         if self.on_holding is not None:
             self.on_holding(False)
 
-    def move_to(self, desk: Desk) -> None:
-        """Go on with the formula at a desk of its own; an empty one is not kept yet."""
+    def move_to(self, document: OpenDocument) -> None:
+        """Go on with the formula at a document of its own; an empty one is not kept yet."""
         with self._lock:
-            self.desk = desk
+            self.document = document
             self.holds = True
             self._kept = self.sheet if self.sheet.is_blank else None
         self.keep()
+        if self.on_holding is not None:
+            self.on_holding(True)
 
     def take(self, elsewhere: ElsewhereError) -> None:
         """Show what another program has kept; undo brings back what was here."""
-        self._show_kept(replace(self.desk, revision=elsewhere.revision, sheet=elsewhere.sheet))
+        self._show_kept(replace(self.document, revision=elsewhere.revision, sheet=elsewhere.sheet))
 
-    def _show_kept(self, desk: Desk) -> None:
+    def _show_kept(self, document: OpenDocument) -> None:
         with self._lock:
-            self.desk = desk
-            self._kept = desk.sheet
-        if self.history.change(desk.sheet):
+            self.document = document
+            self._kept = document.sheet
+        if self.history.change(document.sheet):
             self.redraw()
             self.ask()

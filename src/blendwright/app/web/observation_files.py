@@ -11,7 +11,7 @@ from pathlib import Path
 from blendwright.observations.store import OWN_FILE
 
 
-def seen_file(folder: Path, owner: str) -> Path:
+def observation_file(folder: Path, owner: str) -> Path:
     """The file of all who use this computer (owner ""), or of one owner."""
     if not owner:
         return folder / OWN_FILE
@@ -19,7 +19,7 @@ def seen_file(folder: Path, owner: str) -> Path:
     return folder / f"observations-{whose}.sqlite"
 
 
-def stamp_of(file: Path) -> tuple[str, int]:
+def file_age(file: Path) -> tuple[str, int]:
     """(path, age) of a file, ("", 0) where there is none: another age is another content."""
     try:
         return str(file), file.stat().st_mtime_ns

@@ -1,4 +1,4 @@
-"""Write down what the bench saw of the formula, in a slow hand: checked, then kept."""
+"""Write down what the bench saw of the formula, in a background worker: checked, then kept."""
 
 from __future__ import annotations
 
@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from datetime import date
 from pathlib import Path
 
-from blendwright.app.web.answers import Asked, formula_of
+from blendwright.app.web.answers import Request, formula_of
 from blendwright.app.web.jobs import weighing_of
 from blendwright.observations.observation import (
     Circumstances,
@@ -27,23 +27,23 @@ class Note:
     words: str = ""
 
 
-def note_down(asked: Asked, note: Note, file: str) -> Observation:
+def record_observation(request: Request, note: Note, file: str) -> Observation:
     """Keep one observation. Raises FormulaError, ObservationsError."""
     about = Circumstances(
-        measured_blend(weighing_of(asked).composition),
-        formula_of(asked).name,
+        measured_blend(weighing_of(request).composition),
+        formula_of(request).name,
         note.seen_on,
-        asked.pressure_Pa,
+        request.pressure_Pa,
         note.words,
     )
     return keep(file, observations_of([note.typed], about))[0]
 
 
-def take_back(file: str, number: int) -> int:
+def delete_observation(file: str, number: int) -> int:
     """Delete one observation. Raises ObservationsError."""
     return forget(file, [number])
 
 
-def kept(file: Path) -> tuple[Observation, ...]:
+def recorded(file: Path) -> tuple[Observation, ...]:
     """All observations, the latest first. Raises ObservationsError."""
     return tuple(reversed(read_observations(file)))

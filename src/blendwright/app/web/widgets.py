@@ -8,10 +8,10 @@ from typing import Any
 
 from nicegui import ui
 
-from blendwright.app.web.bench import Bench
-from blendwright.app.web.drawing import Drawn, Made, draw
-from blendwright.app.web.hands import RefusedError
+from blendwright.app.web.drawing import PictureParts, RenderedPicture, draw
+from blendwright.app.web.session import Session
 from blendwright.app.web.texts import Texts
+from blendwright.app.web.worker_pool import RefusedError
 from blendwright.observations.comparing import Compared
 from blendwright.verdict import Finding
 
@@ -98,21 +98,21 @@ def table(
                             cell.props("scope=row")
 
 
-def file_name(bench: Bench, what: str, suffix: str) -> str:
+def file_name(session: Session, what: str, suffix: str) -> str:
     """A download's name: the formula's letters and figures, and what it is."""
-    name = "".join(c if c.isalnum() else "-" for c in bench.sheet.name.casefold()).strip("-")
+    name = "".join(c if c.isalnum() else "-" for c in session.sheet.name.casefold()).strip("-")
     return f"{'-'.join(filter(None, (name[:60] or 'formula', what)))}.{suffix}"
 
 
 class PictureFrame:
     """A picture with its title, its words, and buttons for the files."""
 
-    def __init__(self, bench: Bench, what: str) -> None:
-        self.bench = bench
+    def __init__(self, session: Session, what: str) -> None:
+        self.session = session
         self.what = what
-        self._made: tuple[Callable[..., Made], tuple[Any, ...]] | None = None
+        self._made: tuple[Callable[..., PictureParts], tuple[Any, ...]] | None = None
         self._data = ""
-        text = bench.texts
+        text = session.texts
         title = text(f"picture.{what}")
         with ui.element("figure").classes("picture") as self.box:
             with ui.element("figcaption"):
@@ -126,12 +126,12 @@ class PictureFrame:
                     )
         self.box.set_visibility(False)
 
-    async def show(self, maker: Callable[..., Made], *arguments: Any) -> None:
-        """Draw it in a slow hand and put it in; what can't be drawn is said instead."""
+    async def show(self, maker: Callable[..., PictureParts], *arguments: Any) -> None:
+        """Draw it in a background worker and put it in; what can't be drawn is said instead."""
         made = (maker, arguments)
         self._made = made
         try:
-            drawn = await self.bench.services.hands.slow(draw, "svg", maker, *arguments)
+            drawn = await self.session.services.workers.background(draw, "svg", maker, *arguments)
         except RefusedError as error:
             if self._made == made and not self._is_gone:
                 self._say(str(error))
@@ -142,9 +142,9 @@ class PictureFrame:
     @property
     def _is_gone(self) -> bool:
         """The window, or the answer that it belonged to."""
-        return self.bench.closed or self.place.is_deleted
+        return self.session.closed or self.place.is_deleted
 
-    def _put(self, drawn: Drawn) -> None:
+    def _put(self, drawn: RenderedPicture) -> None:
         self._data = drawn.data
         self.place.clear()
         with self.place:
@@ -163,13 +163,15 @@ class PictureFrame:
     async def _file(self, kind: str) -> None:
         if self._made is None:
             return
-        name = file_name(self.bench, self.what, kind.lower())
+        name = file_name(self.session, self.what, kind.lower())
         if kind == "CSV":
             ui.download.content(self._data, name, "text/csv")
             return
         maker, arguments = self._made
         try:
-            drawn = await self.bench.services.hands.slow(draw, kind.lower(), maker, *arguments)
+            drawn = await self.session.services.workers.background(
+                draw, kind.lower(), maker, *arguments
+            )
         except RefusedError as error:
             ui.notify(str(error))
             return
