@@ -114,7 +114,7 @@ def _settings() -> Iterator[Check]:
 
 
 def _own_materials() -> Iterator[Check]:
-    from blendwright.app.cli.exit_on_error import own_file
+    from blendwright.app.settings import own_file
     from blendwright.catalogue import default_catalogue
     from blendwright.questions.materials.own import read_own_materials
 
@@ -139,7 +139,7 @@ def _extras() -> Iterator[Check]:
 
 
 def _data_folder() -> Iterator[Check]:
-    from blendwright.app.cli.exit_on_error import own_file
+    from blendwright.app.settings import own_file
 
     folder = own_file().parent
     there = next(path for path in (folder, *folder.parents) if path.exists())

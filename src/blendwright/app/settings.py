@@ -24,6 +24,7 @@ from blendwright.formula.conditions import ATMOSPHERE_Pa
 from blendwright.formula.numbers import readings, why_no_number
 
 WHERE = "BLENDWRIGHT_SETTINGS"  # an environment variable that names another file
+OWN_MATERIALS_FILE = "materials.csv"
 SEA_LEVEL_K = 288.15  # ISO 2533
 LAPSE_K_m = 0.0065  # ISO 2533
 EXPONENT = 5.25588  # g M / (R L) of ISO 2533
@@ -91,6 +92,13 @@ def standard_pressure_Pa(altitude_m: float) -> float:
     89875
     """
     return ATMOSPHERE_Pa * float((1.0 - LAPSE_K_m * altitude_m / SEA_LEVEL_K) ** EXPONENT)
+
+
+def own_file() -> Path:
+    """Where the person's own materials are kept between runs."""
+    from platformdirs import user_data_path
+
+    return user_data_path("blendwright", appauthor=False) / OWN_MATERIALS_FILE
 
 
 def settings_file() -> Path:

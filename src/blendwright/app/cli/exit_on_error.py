@@ -1,4 +1,4 @@
-"""What every command leans on: run or stop with a plain message, print JSON, find own materials."""
+"""What every command leans on: run or stop with a plain message, print JSON, open the catalogue."""
 
 from __future__ import annotations
 
@@ -11,11 +11,11 @@ from typing import NoReturn, TypeVar
 
 import typer
 
+from blendwright.app.settings import own_file
 from blendwright.catalogue import Catalogue, default_catalogue
 from blendwright.errors import BlendwrightError
 
 EXIT_UNUSABLE = 2
-OWN_FILE = "materials.csv"
 Result = TypeVar("Result")
 
 
@@ -36,13 +36,6 @@ def stop(message: str) -> NoReturn:
 def print_json(data: object) -> None:
     """One JSON object on standard output."""
     sys.stdout.write(json.dumps(data, ensure_ascii=False, indent=2, allow_nan=False) + "\n")
-
-
-def own_file() -> Path:
-    """Where the person's own materials are kept between runs."""
-    from platformdirs import user_data_path
-
-    return user_data_path("blendwright", appauthor=False) / OWN_FILE
 
 
 def catalogue_with(materials: str | None) -> Catalogue:

@@ -10,7 +10,8 @@ from typing import Annotated, Any
 import typer
 from typer.core import TyperGroup
 
-from blendwright.app.cli.exit_on_error import catalogue_with, own_file, print_json, stop, usable
+from blendwright.app.cli.exit_on_error import catalogue_with, print_json, stop, usable
+from blendwright.app.settings import own_file
 
 Materials = Annotated[
     str | None,

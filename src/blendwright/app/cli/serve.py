@@ -9,9 +9,9 @@ from typing import Annotated
 
 import typer
 
-from blendwright.app.cli.exit_on_error import own_file, stop, usable
+from blendwright.app.cli.exit_on_error import stop, usable
 from blendwright.app.cli.options import check_range
-from blendwright.app.settings import read_settings
+from blendwright.app.settings import own_file, read_settings
 from blendwright.errors import FormulaError
 from blendwright.formula import read_formula
 from blendwright.formula.conditions import BENCH_C, ATMOSPHERE_Pa

@@ -18,8 +18,7 @@ from typing import Literal, TypeVar
 
 from nicegui import background_tasks
 
-from blendwright.app.cli.exit_on_error import OWN_FILE
-from blendwright.app.settings import Settings
+from blendwright.app.settings import OWN_MATERIALS_FILE, Settings
 from blendwright.app.web.answers import (
     Amounts,
     Everything,
@@ -84,7 +83,7 @@ class Services:
     @property
     def materials(self) -> tuple[str, int]:
         """The file of the person's own materials and its age; ("", 0) where there is none."""
-        file = self.folder / OWN_FILE
+        file = self.folder / OWN_MATERIALS_FILE
         if not file.is_file():
             return "", 0
         return str(file), file.stat().st_mtime_ns

@@ -9,7 +9,7 @@ from pathlib import Path
 
 from nicegui import events, ui
 
-from blendwright.app.cli.exit_on_error import OWN_FILE
+from blendwright.app.settings import OWN_MATERIALS_FILE
 from blendwright.app.web.jobs import check_own_materials
 from blendwright.app.web.sections.section import Section
 from blendwright.app.web.session import Session
@@ -59,7 +59,7 @@ class MyMaterials:
 
     @property
     def file(self) -> Path:
-        return self.session.services.folder / OWN_FILE
+        return self.session.services.folder / OWN_MATERIALS_FILE
 
     def _say(self, words: str) -> None:
         self.state.set_text(words)
@@ -101,7 +101,7 @@ class MyMaterials:
     async def _keep(self, rows: Rows) -> bool:
         """Add facts to the kept file, if all of it can be used then."""
         text = self.session.texts
-        trial = self.file.with_name(OWN_FILE + ".new.csv")
+        trial = self.file.with_name(OWN_MATERIALS_FILE + ".new.csv")
         try:
             before = await asyncio.to_thread(_rows_of, self.file) if self.file.is_file() else []
             await asyncio.to_thread(_write, trial, [*before, *rows])
@@ -121,7 +121,7 @@ class MyMaterials:
 
     def download(self) -> None:
         if self.file.is_file():
-            ui.download.content(self.file.read_bytes(), OWN_FILE, "text/csv")
+            ui.download.content(self.file.read_bytes(), OWN_MATERIALS_FILE, "text/csv")
         else:
             self._say(self.session.texts("own.none"))
 
