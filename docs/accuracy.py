@@ -14,10 +14,10 @@ from pathlib import Path
 
 import numpy as np
 
-from blendwright.accuracy.figures import FEWEST_JUDGED, acceptance
-from blendwright.accuracy.questions import QUESTIONS, Answer
-from blendwright.pictures import Held, Parity, coverage, parity, picture_bytes
+from blendwright.questions.accuracy.figures import FEWEST_JUDGED, acceptance
+from blendwright.questions.accuracy.questions import QUESTIONS, Answer
 from blendwright.report.accuracy import coverages, markdown, targets
+from blendwright.report.pictures import Held, Parity, coverage, parity, picture_bytes
 
 DOCS = Path(__file__).parent
 RECORDED = DOCS.parent / "tests" / "accuracy" / "recorded.csv"
@@ -58,7 +58,7 @@ the errors of substances left out, over the half-widths claimed, in order; the f
 quantile with each substance counted once (`accuracy/conformal.py` has the equation, the argument
 for finite samples, and the rule that widens kinds with fewer than 20 points). For vapour over
 blends the standard deviation itself is learned so (`vapour_corrections.csv`). `python -m
-blendwright.accuracy.fit` writes all learned tables anew; a test compares them.
+fitting.learned_tables` writes all learned tables anew; a test compares them.
 
 "Held" counts points; "by substance" counts each substance once and is what "allowed" is for, the
 central 95 % of a binomial of n = substances with a true 90 %: points of one substance are no

@@ -15,8 +15,8 @@ from typing import Any
 
 from typer.main import get_command
 
-from blendwright.cli import app
-from blendwright.command_examples import EXAMPLES
+from blendwright.app.cli.examples import EXAMPLES
+from blendwright.app.cli.main import app
 from blendwright.report.schema import schema_text
 from blendwright.version import __version__
 

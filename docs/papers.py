@@ -13,9 +13,9 @@ from datetime import date
 from pathlib import Path
 
 from blendwright import assess, read_formula
-from blendwright.dossier import gather
-from blendwright.measured import parse_measured
 from blendwright.report.papers import LabelWish, Paper, make_papers, papers_bytes
+from blendwright.report.papers.dossier import gather
+from blendwright.report.papers.measured import parse_measured
 
 ROOT = Path(__file__).parent.parent
 OUT = ROOT / "docs" / "papers"

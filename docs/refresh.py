@@ -15,8 +15,8 @@ from pathlib import Path
 from rich.console import Console
 
 from blendwright import assess, read_formula
-from blendwright.audit import families, library_errors, summary
 from blendwright.catalogue import Catalogue, default_catalogue
+from blendwright.questions.materials.audit import families, library_errors, summary
 from blendwright.report.terminal import WIDTH, print_assessment
 
 ROOT = Path(__file__).parent.parent

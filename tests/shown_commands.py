@@ -13,7 +13,7 @@ import shutil
 from dataclasses import dataclass
 from pathlib import Path
 
-from blendwright.command_examples import EXAMPLES, FORMULA
+from blendwright.app.cli.examples import EXAMPLES, FORMULA
 
 ROOT = Path(__file__).parent.parent
 BLOCK = re.compile(

@@ -23,14 +23,14 @@ from blendwright import (
     dose,
     warm,
 )
-from blendwright.advice.advise import advise
-from blendwright.advice.carriers import compare_carriers
-from blendwright.bench import BenchOrder
 from blendwright.catalogue import beyond
-from blendwright.dosing import Dose
-from blendwright.flash_drivers import flash_drivers
+from blendwright.mixture.weighing import weigh
 from blendwright.observations import Observation, measured_blend
-from blendwright.weighing import weigh
+from blendwright.questions.advice.advise import advise
+from blendwright.questions.advice.carriers import compare_carriers
+from blendwright.questions.drink.dosing import Dose
+from blendwright.questions.flash_drivers import flash_drivers
+from blendwright.questions.volumes.volumes import BenchOrder
 from tests.conftest import ESTER_RICH_CONCENTRATE, formula
 
 PEAR = formula(*ESTER_RICH_CONCENTRATE)

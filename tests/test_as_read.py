@@ -16,15 +16,15 @@ from typer.main import get_command
 from typer.testing import CliRunner
 
 from blendwright import Formula, assess
-from blendwright.advice.carriers import parse_carriers
-from blendwright.cli import app
-from blendwright.dossier import gather
-from blendwright.filling import Bottles
+from blendwright.app.cli.main import app
+from blendwright.app.cli.number_options import decimal_number
+from blendwright.app.settings import SettingsError, parse_settings
 from blendwright.mixture.drink import parse_drink
-from blendwright.number_options import decimal_number
+from blendwright.questions.advice.carriers import parse_carriers
+from blendwright.questions.volumes.filling import Bottles
 from blendwright.report.papers import make_papers
+from blendwright.report.papers.dossier import gather
 from blendwright.report.papers.label import parse_size_mm
-from blendwright.settings import SettingsError, parse_settings
 from blendwright.verdict.as_read import as_read
 
 runner = CliRunner()

@@ -11,11 +11,12 @@ from hypothesis import given
 from hypothesis import strategies as st
 from typer.testing import CliRunner
 
-from blendwright import assess, bench, read_formula
-from blendwright.bench import BenchError, BenchOrder, bench_sheet
-from blendwright.cli import app
-from blendwright.drops import DropCount
-from blendwright.filling import Bottles
+from blendwright import assess, read_formula
+from blendwright.app.cli.main import app
+from blendwright.questions.volumes import volumes as bench
+from blendwright.questions.volumes.drops import DropCount
+from blendwright.questions.volumes.filling import Bottles
+from blendwright.questions.volumes.volumes import BenchError, BenchOrder, bench_sheet
 from tests.conftest import ESTER_RICH_CONCENTRATE, formula
 
 EXAMPLE = str(Path(__file__).parent.parent / "examples" / "orchard-pear-cardamom.csv")

@@ -10,7 +10,7 @@ import jsonschema
 import pytest
 from typer.testing import CliRunner
 
-from blendwright.cli import app
+from blendwright.app.cli.main import app
 
 Write = Callable[[str, bytes | str], Path]
 EXAMPLE = str(Path(__file__).parent.parent / "examples" / "orchard-pear-cardamom.csv")

@@ -16,8 +16,8 @@ from typer.main import get_command
 from typer.testing import CliRunner
 
 from blendwright import __version__
-from blendwright.cli import app
-from blendwright.command_examples import EXAMPLES
+from blendwright.app.cli.examples import EXAMPLES
+from blendwright.app.cli.main import app
 
 ROOT = Path(__file__).parent.parent
 COMMANDS = runpy.run_path(str(ROOT / "docs" / "commands.py"))
@@ -27,7 +27,9 @@ runner = CliRunner()
 
 def run(*words: str, **environment: str) -> subprocess.CompletedProcess[str]:
     """The program as a process of its own."""
-    code = "import sys; sys.argv[0] = 'blendwright'; from blendwright.cli import main; main()"
+    code = (
+        "import sys; sys.argv[0] = 'blendwright'; from blendwright.app.cli.main import main; main()"
+    )
     return subprocess.run(
         [sys.executable, "-c", code, *words],
         capture_output=True,
@@ -83,7 +85,7 @@ def test_completion_offers_commands_and_options() -> None:
 @pytest.mark.skipif(shutil.which("bash") is None, reason="no bash here")
 def test_completion_installs_into_a_home_of_its_own(tmp_path: Path) -> None:
     script = tmp_path / "blendwright"
-    script.write_text(f"#!{sys.executable}\nfrom blendwright.cli import main\nmain()\n")
+    script.write_text(f"#!{sys.executable}\nfrom blendwright.app.cli.main import main\nmain()\n")
     script.chmod(0o755)
     for option in ("--show-completion", "--install-completion"):
         done = subprocess.run(
@@ -118,7 +120,7 @@ def test_doctor_finds_this_installation_sound() -> None:
 def test_doctor_says_what_to_do_about_what_is_missing(
     monkeypatch: pytest.MonkeyPatch, tmp_path: Path
 ) -> None:
-    from blendwright import doctor
+    from blendwright.app import doctor
 
     monkeypatch.setattr(doctor, "EXTRAS", (("nothing", ("no_such_module",), "a test"),))
     monkeypatch.setattr(doctor, "NEEDED", ("no-such-library",))
@@ -136,7 +138,7 @@ def test_doctor_says_what_to_do_about_what_is_missing(
 
 
 def test_an_old_terminal_is_told(monkeypatch: pytest.MonkeyPatch) -> None:
-    from blendwright import doctor
+    from blendwright.app import doctor
 
     monkeypatch.setattr(doctor.locale, "getencoding", lambda: "ascii")
     terminal = next(check for check in doctor.examine() if check.name == "terminal")
@@ -168,8 +170,9 @@ def test_public_names_are_there_and_documented() -> None:
 def test_a_first_import_leaves_the_heavy_ones_out() -> None:
     code = (
         "import sys, blendwright\n"
-        "late = ('rdkit', 'pandas', 'scipy', 'matplotlib', 'blendwright.dosing',\n"
-        "        'blendwright.comparing', 'blendwright.report.notebook', 'typer', 'rich')\n"
+        "late = ('rdkit', 'pandas', 'scipy', 'matplotlib', 'typer', 'rich',\n"
+        "        'blendwright.questions.drink.dosing', 'blendwright.questions.comparing',\n"
+        "        'blendwright.report.notebook')\n"
         "assert not [name for name in late if name in sys.modules]\n"
         "assert blendwright.compare; blendwright.assess(blendwright.Formula.of({'PG': 1}))"
     )

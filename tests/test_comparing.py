@@ -7,8 +7,8 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from blendwright import Formula, assess, compare
-from blendwright.comparing import Difference
 from blendwright.estimate import Estimate
+from blendwright.questions.comparing import Difference
 
 PG = Formula.of({"PG": 10}, "carrier")
 FRUIT = Formula.of({"ethyl acetate": 3, "PG": 7}, "fruit")

@@ -8,14 +8,14 @@ import pytest
 from typer.testing import CliRunner
 
 from blendwright import WarmBath, assess, assess_many, bench_sheet, dose, warm
-from blendwright.advice.advise import advise
-from blendwright.advice.carrier_map import carrier_map
-from blendwright.bench import BenchError, BenchOrder
-from blendwright.cli import app
-from blendwright.conditions import pressure_problem, temperature_problem
-from blendwright.dosing import Dose, DoseError
-from blendwright.flash_drivers import flash_drivers
+from blendwright.app.cli.main import app
+from blendwright.formula.conditions import pressure_problem, temperature_problem
 from blendwright.mixture.evaporation import Exposure, OpenBeaker
+from blendwright.questions.advice.advise import advise
+from blendwright.questions.advice.carrier_map import carrier_map
+from blendwright.questions.drink.dosing import Dose, DoseError
+from blendwright.questions.flash_drivers import flash_drivers
+from blendwright.questions.volumes.volumes import BenchError, BenchOrder
 from tests.conftest import formula
 
 PEAR = formula(("ethyl butyrate", 2.0), ("propylene glycol", 98.0))

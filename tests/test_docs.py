@@ -10,7 +10,7 @@ import tomllib
 from importlib.resources import files
 from pathlib import Path
 
-from blendwright.cli import app
+from blendwright.app.cli.main import app
 
 ROOT = Path(__file__).parent.parent
 

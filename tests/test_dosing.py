@@ -15,16 +15,16 @@ from hypothesis import strategies as st
 from typer.testing import CliRunner
 
 from blendwright import Formula, FormulaError
+from blendwright.app.cli.main import app
 from blendwright.catalogue import Catalogue, Material, default_catalogue
-from blendwright.cli import app
-from blendwright.dosing import Dose, DoseError, dose
-from blendwright.glass import Glass
 from blendwright.mixture.cosolvency import Loading
 from blendwright.mixture.drink import Drink, DrinkError, contents, parse_drink
+from blendwright.mixture.weighing import weigh
+from blendwright.questions.drink.dosing import Dose, DoseError, dose
+from blendwright.questions.drink.glass import Glass
 from blendwright.report.dose import verdict_lines
 from blendwright.verdict.dosing import Looks
 from blendwright.verdict.words import CLEAR_BELOW, SURELY_CLEAR_BELOW
-from blendwright.weighing import weigh
 from tests.conftest import ESTER_RICH_CONCENTRATE, formula
 
 EXAMPLE = str(Path(__file__).parent.parent / "examples" / "orchard-pear-cardamom.csv")

@@ -6,9 +6,9 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from blendwright.dosing import Dose, dose
-from blendwright.drops import DropCount, DropError, drop_dose, drops_per_mL
 from blendwright.estimate import Estimate
+from blendwright.questions.drink.dosing import Dose, dose
+from blendwright.questions.volumes.drops import DropCount, DropError, drop_dose, drops_per_mL
 from blendwright.verdict.dosing import FIRST_TASTING
 from tests.conftest import ESTER_RICH_CONCENTRATE, formula
 

@@ -6,12 +6,12 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from blendwright.bench import BenchOrder, bench_sheet
 from blendwright.catalogue import default_catalogue
-from blendwright.conditions import BENCH_K
-from blendwright.filling import Bottles, FillingError, filling
+from blendwright.formula.conditions import BENCH_K
 from blendwright.mixture.composition import Composition, compose
 from blendwright.mixture.storage import adr_fill_pct
+from blendwright.questions.volumes.filling import Bottles, FillingError, filling
+from blendwright.questions.volumes.volumes import BenchOrder, bench_sheet
 from tests.conftest import ESTER_RICH_CONCENTRATE, formula
 
 

@@ -8,9 +8,9 @@ import jsonschema
 import pytest
 
 from blendwright import assess
-from blendwright.advice.carriers import compare_carriers
 from blendwright.catalogue import default_catalogue
-from blendwright.dosing import Dose, dose
+from blendwright.questions.advice.carriers import compare_carriers
+from blendwright.questions.drink.dosing import Dose, dose
 from blendwright.report.schema import schema_text
 from tests.conftest import formula
 

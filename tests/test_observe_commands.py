@@ -8,7 +8,7 @@ from pathlib import Path
 import pytest
 from typer.testing import CliRunner
 
-from blendwright.cli import app
+from blendwright.app.cli.main import app
 
 EXAMPLE = str(Path(__file__).parent.parent / "examples" / "orchard-pear-cardamom.csv")
 BLEND = ["--row", "ethyl butyrate=1.6", "--row", "propylene glycol=8.4"]

@@ -24,32 +24,32 @@ from rich.console import Console
 from typer.testing import CliRunner
 
 from blendwright import Assessment, Formula, WarmBath, assess, bench_sheet, read_formula, warm
-from blendwright.advice.advise import advise
-from blendwright.advice.carriers import compare_carriers
-from blendwright.batch import assess_many
-from blendwright.batch.columns import columns
-from blendwright.batch.run import in_process, run
-from blendwright.bench import BenchOrder
-from blendwright.blend import Blend
+from blendwright.app.batch import assess_many
+from blendwright.app.batch.columns import columns
+from blendwright.app.batch.run import in_process, run
+from blendwright.app.cli.main import app
+from blendwright.app.settings import AT_THE_BENCH, Settings, standard_pressure_Pa
+from blendwright.app.web import jobs
+from blendwright.app.web.answers import Asked, amounts, assessment_data, everything, verdicts
+from blendwright.app.web.batch_run import ListAsked
+from blendwright.app.web.batch_run import _order as list_order
+from blendwright.app.web.seen import stamp_of
+from blendwright.app.web.server import Serving
+from blendwright.app.web.state import Line, Sheet
 from blendwright.catalogue import Catalogue, default_catalogue
-from blendwright.cli import app
-from blendwright.conditions import BENCH_C, BENCH_K, ATMOSPHERE_Pa
-from blendwright.dosing import dose
 from blendwright.estimate import Estimate
-from blendwright.flash_drivers import flash_drivers
+from blendwright.formula.conditions import BENCH_C, BENCH_K, ATMOSPHERE_Pa
+from blendwright.mixture.weighing import weigh
 from blendwright.observations import Observation, read_observations
+from blendwright.questions.advice.advise import advise
+from blendwright.questions.advice.carriers import compare_carriers
+from blendwright.questions.drink.dosing import dose
+from blendwright.questions.flash_drivers import flash_drivers
+from blendwright.questions.volumes.rounding import rounding
+from blendwright.questions.volumes.volumes import BenchOrder
 from blendwright.report.papers import PAPERS, LabelWish
 from blendwright.report.terminal import LABELS, print_assessment
-from blendwright.rounding import rounding
-from blendwright.settings import AT_THE_BENCH, Settings, standard_pressure_Pa
-from blendwright.web import jobs
-from blendwright.web.answers import Asked, amounts, assessment_data, everything, verdicts
-from blendwright.web.batch_run import ListAsked
-from blendwright.web.batch_run import _order as list_order
-from blendwright.web.seen import stamp_of
-from blendwright.web.server import Serving
-from blendwright.web.state import Line, Sheet
-from blendwright.weighing import weigh
+from blendwright.verdict.blend import Blend
 from tests.conftest import formula
 
 OF_THE_FORMULA = frozenset({"flash", "boiling"})

@@ -11,7 +11,8 @@ from hypothesis import strategies as st
 
 from blendwright import Formula
 from blendwright.catalogue import Catalogue, default_catalogue
-from blendwright.rounding import (
+from blendwright.mixture.weighing import Weighing, weigh
+from blendwright.questions.volumes.rounding import (
     GOOD_DIVISIONS,
     LARGEST_ERROR,
     LEAST_DIVISIONS,
@@ -21,8 +22,7 @@ from blendwright.rounding import (
     rounding,
     to_divisions,
 )
-from blendwright.weighing import Weighing, weigh
-from blendwright.weighing_order import make_up_row, weighing_steps
+from blendwright.questions.volumes.weighing_order import make_up_row, weighing_steps
 from tests.conftest import formula
 
 DIVISIONS = st.sampled_from([0.0001, 0.001, 0.01, 0.02, 0.05, 0.1, 0.5, 1.0])

@@ -10,8 +10,8 @@ from hypothesis import given
 from hypothesis import strategies as st
 from typer.testing import CliRunner
 
-from blendwright.cli import app
-from blendwright.settings import (
+from blendwright.app.cli.main import app
+from blendwright.app.settings import (
     AT_THE_BENCH,
     KEYS,
     MEANING,

@@ -7,7 +7,7 @@ from pathlib import Path
 import pytest
 from typer.testing import CliRunner
 
-from blendwright.cli import app
+from blendwright.app.cli.main import app
 from tests.shown_commands import Shown, left_out, prepare, shown
 
 SHOWN = shown()

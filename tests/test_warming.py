@@ -11,15 +11,15 @@ import pytest
 from typer.testing import CliRunner
 
 from blendwright import FormulaError, WarmBath, Warming, read_formula, warm
-from blendwright.blend import Blend
+from blendwright.app.cli.main import app
 from blendwright.catalogue import default_catalogue
-from blendwright.cli import app
 from blendwright.estimate import Estimate
-from blendwright.flash_drivers import FlashDrivers, diluted, flash_drivers
+from blendwright.mixture.weighing import weigh
+from blendwright.questions.flash_drivers import FlashDrivers, diluted, flash_drivers
+from blendwright.questions.warming import InBeaker, carrier_row
 from blendwright.report.warming import verdict_sentence
+from blendwright.verdict.blend import Blend
 from blendwright.verdict.warming import Window, window
-from blendwright.warming import InBeaker, carrier_row
-from blendwright.weighing import weigh
 from tests.conftest import ESTER_RICH_CONCENTRATE, formula
 
 EXAMPLE = Path(__file__).parent.parent / "examples" / "orchard-pear-cardamom.csv"

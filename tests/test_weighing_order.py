@@ -10,10 +10,8 @@ from hypothesis import strategies as st
 
 from blendwright import Formula, assess, bench_sheet, read_formula, warm
 from blendwright.catalogue import Catalogue
-from blendwright.dossier import gather
-from blendwright.report.papers.bench import weighing_list
-from blendwright.weighing import weigh
-from blendwright.weighing_order import (
+from blendwright.mixture.weighing import weigh
+from blendwright.questions.volumes.weighing_order import (
     HELD_BACK,
     ORDER_RULE,
     Stage,
@@ -23,6 +21,8 @@ from blendwright.weighing_order import (
     vapour_pressure_of_row_Pa,
     weighing_steps,
 )
+from blendwright.report.papers.bench import weighing_list
+from blendwright.report.papers.dossier import gather
 from tests.conftest import formula
 from tests.report.conftest import DAY
 

@@ -16,42 +16,42 @@ from importlib import import_module
 from typing import TYPE_CHECKING, Any
 
 from blendwright.assess import Assessment, assess
-from blendwright.bibliography import bibliography
 from blendwright.errors import BlendwrightError, FormulaError
 from blendwright.estimate import Estimate
 from blendwright.formula import Formula, read_formula
 from blendwright.observations import read_observations
+from blendwright.questions.warming import WarmBath, Warming, warm
+from blendwright.report.sources import bibliography
 from blendwright.version import __version__
-from blendwright.warming import WarmBath, Warming, warm
 
 if TYPE_CHECKING:
-    from blendwright.advice.advise import advise
-    from blendwright.advice.carriers import compare_carriers
-    from blendwright.batch import assess_many
-    from blendwright.bench import BenchOrder, BenchSheet, bench_sheet
+    from blendwright.app.batch import assess_many
     from blendwright.catalogue import Catalogue, default_catalogue
-    from blendwright.comparing import Comparison, compare
-    from blendwright.dosing import Dose, Dosed, dose
     from blendwright.formula import formula_sha256, write_formula
-    from blendwright.own_materials import read_own_materials
+    from blendwright.questions.advice.advise import advise
+    from blendwright.questions.advice.carriers import compare_carriers
+    from blendwright.questions.comparing import Comparison, compare
+    from blendwright.questions.drink.dosing import Dose, Dosed, dose
+    from blendwright.questions.materials.own import read_own_materials
+    from blendwright.questions.volumes.volumes import BenchOrder, BenchSheet, bench_sheet
 
 # a name here must not be that of a module of the package: the module would hide it
 _LATER = {
-    "BenchOrder": "blendwright.bench",
-    "BenchSheet": "blendwright.bench",
+    "BenchOrder": "blendwright.questions.volumes.volumes",
+    "BenchSheet": "blendwright.questions.volumes.volumes",
     "Catalogue": "blendwright.catalogue",
-    "Comparison": "blendwright.comparing",
-    "Dose": "blendwright.dosing",
-    "Dosed": "blendwright.dosing",
-    "advise": "blendwright.advice.advise",
-    "assess_many": "blendwright.batch",
-    "bench_sheet": "blendwright.bench",
-    "compare": "blendwright.comparing",
-    "compare_carriers": "blendwright.advice.carriers",
+    "Comparison": "blendwright.questions.comparing",
+    "Dose": "blendwright.questions.drink.dosing",
+    "Dosed": "blendwright.questions.drink.dosing",
+    "advise": "blendwright.questions.advice.advise",
+    "assess_many": "blendwright.app.batch",
+    "bench_sheet": "blendwright.questions.volumes.volumes",
+    "compare": "blendwright.questions.comparing",
+    "compare_carriers": "blendwright.questions.advice.carriers",
     "default_catalogue": "blendwright.catalogue",
-    "dose": "blendwright.dosing",
+    "dose": "blendwright.questions.drink.dosing",
     "formula_sha256": "blendwright.formula",
-    "read_own_materials": "blendwright.own_materials",
+    "read_own_materials": "blendwright.questions.materials.own",
     "write_formula": "blendwright.formula",
 }
 

@@ -1,5 +1,5 @@
 """`python -m blendwright` is the command `blendwright`."""
 
-from blendwright.cli import main
+from blendwright.app.cli.main import main
 
 main()

@@ -5,26 +5,26 @@ from __future__ import annotations
 from collections.abc import Iterable
 from dataclasses import dataclass, field
 
-from blendwright.blend import FREEZER_K, FRIDGE_K, Blend, LeftOut
 from blendwright.catalogue import Catalogue, default_catalogue
-from blendwright.conditions import BENCH_K, ATMOSPHERE_Pa, check_conditions
-from blendwright.contributions import Contribution, contributions
 from blendwright.estimate import Estimate
-from blendwright.findings import crystals_back, findings_of
 from blendwright.formula import Formula
+from blendwright.formula.conditions import BENCH_K, ATMOSPHERE_Pa, check_conditions
 from blendwright.mixture.density import volume
+from blendwright.mixture.weighing import DROP_mL, Weighing, weigh
 from blendwright.observations import Observation
 from blendwright.observations.comparing import Compared
 from blendwright.observations.findings import observation_findings
 from blendwright.observations.observed_blend import with_observations
 from blendwright.verdict import Finding, gravest_first
 from blendwright.verdict.as_read import as_read
+from blendwright.verdict.blend import FREEZER_K, FRIDGE_K, Blend, LeftOut
 from blendwright.verdict.cautions import CAUTIONS
+from blendwright.verdict.contributions import Contribution, contributions
+from blendwright.verdict.findings import crystals_back, findings_of
 from blendwright.verdict.flammability import Classing
 from blendwright.verdict.warming import Window
 from blendwright.verdict.words import DissolutionWord, LiquidWord
 from blendwright.version import __version__
-from blendwright.weighing import DROP_mL, Weighing, weigh
 
 SCHEMA = "blendwright/assessment/1"
 LEAST_LISTED_kg = 0.5e-6  # of a crystal: less is 0.000 g on the balance

@@ -9,7 +9,8 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from blendwright.accuracy.conformal import (
+from blendwright.pure.intervals import FEW, interval_factor
+from blendwright.questions.accuracy.conformal import (
     FEW_WIDENING,
     FEWEST_SUBSTANCES,
     Score,
@@ -17,8 +18,7 @@ from blendwright.accuracy.conformal import (
     left_out,
     quantile,
 )
-from blendwright.accuracy.figures import Case, acceptance, coverage
-from blendwright.intervals import FEW, interval_factor
+from blendwright.questions.accuracy.figures import Case, acceptance, coverage
 
 
 def scores(ratios: list[float], kind: str = "ester", points: int = 1) -> list[Score]:

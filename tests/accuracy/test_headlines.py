@@ -14,8 +14,8 @@ from types import ModuleType
 
 import pytest
 
-from blendwright.accuracy.figures import FEWEST_JUDGED
-from blendwright.accuracy.questions import Answer
+from blendwright.questions.accuracy.figures import FEWEST_JUDGED
+from blendwright.questions.accuracy.questions import Answer
 
 ROOT = Path(__file__).parents[2]
 NOISE = 0.02  # of the figure, or NOISE_LEAST: what another machine's arithmetic does to a refit

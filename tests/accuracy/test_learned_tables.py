@@ -8,10 +8,10 @@ from importlib.resources import files
 import numpy as np
 import pytest
 
-from blendwright.accuracy import activity, crystals, split, water_solubility
-from blendwright.accuracy.conformal import calibrated
-from blendwright.accuracy.figures import Case, acceptance, figures
-from blendwright.accuracy.fit import TABLES
+from blendwright.questions.accuracy import activity, crystals, split, water_solubility
+from blendwright.questions.accuracy.conformal import calibrated
+from blendwright.questions.accuracy.figures import Case, acceptance, figures
+from fitting.learned_tables import TABLES
 
 
 @pytest.mark.parametrize("place", list(TABLES))

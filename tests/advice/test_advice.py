@@ -8,14 +8,14 @@ import pytest
 from typer.testing import CliRunner
 
 from blendwright import Formula, assess, warm
-from blendwright.advice.advise import advise
-from blendwright.advice.carriers import compare_carriers, parse_carriers
-from blendwright.advice.goals import Goal, margin
-from blendwright.advice.trials import rank_of
+from blendwright.app.cli.main import app
 from blendwright.catalogue import default_catalogue
-from blendwright.cli import app
 from blendwright.errors import FormulaError
-from blendwright.weighing import weigh
+from blendwright.mixture.weighing import weigh
+from blendwright.questions.advice.advise import advise
+from blendwright.questions.advice.carriers import compare_carriers, parse_carriers
+from blendwright.questions.advice.goals import Goal, margin
+from blendwright.questions.advice.trials import rank_of
 from tests.conftest import ESTER_RICH_CONCENTRATE, formula
 
 VANILLIN_HEAVY = formula(
@@ -38,7 +38,7 @@ def test_every_way_meets_its_goals_when_assessed_anew() -> None:
     changed = [way for way in made.ways if way.kind not in ("warm", "two_bottles")]
     assert changed
     for way in changed:
-        again = weigh(as_formula(way.rows), default_catalogue())
+        again = weigh(way.formulas[0], default_catalogue())
         assert margin(goal, again.composition) > -0.02, way.words
         assert way.price
 
@@ -92,7 +92,7 @@ def test_citrus_oil_in_glycol_is_cured_by_another_carrier() -> None:
     assert any(way.kind == "swap" for way in made.ways)
     for way in made.ways:
         if way.kind == "swap":
-            assert assess(as_formula(way.rows), 295.15).liquid == "clear"
+            assert assess(way.formulas[0], 295.15).liquid == "clear"
 
 
 def test_where_it_stands_is_what_an_assessment_tells_at_the_temperature_asked_for() -> None:
@@ -118,7 +118,7 @@ def test_the_air_pressure_counts_in_the_goal() -> None:
     high = advise(blend, flash_above_K=wanted, pressure_Pa=70e3)
     assert not high.is_met
     for way in high.ways:
-        made = assess(as_formula(way.rows), pressure_Pa=70e3)
+        made = assess(way.formulas[0], pressure_Pa=70e3)
         assert made.estimates["flash_point_closed_cup_C"].interval()[0] > wanted - 0.3, way.words
 
 
@@ -126,7 +126,7 @@ def test_lifting_the_flash_point_never_clouds_a_clear_blend() -> None:
     concentrate = formula(*ESTER_RICH_CONCENTRATE)
     made = advise(concentrate, flash_above_K=303.15)
     for way in made.ways:
-        again = assess(as_formula(way.rows), 293.15)
+        again = assess(way.formulas[0], 293.15)
         assert again.liquid == "clear", way.words
         flash = again.estimates["flash_point_closed_cup_C"].interval()[0]
         assert flash > 303.15 - 0.3

@@ -8,9 +8,9 @@ import numpy as np
 import pytest
 
 from blendwright import assess
-from blendwright.advice.carrier_map import CarrierMap, carrier_map, triangle
 from blendwright.catalogue import Catalogue
 from blendwright.errors import BlendwrightError, UnknownMaterialError
+from blendwright.questions.advice.carrier_map import CarrierMap, carrier_map, triangle
 from tests.conftest import formula
 
 ROOM_K = 298.15

@@ -13,13 +13,13 @@ from functools import cache
 import pytest
 
 from blendwright import Assessment, Formula, assess, default_catalogue
-from blendwright.advice.advise import Advice, Way, advise
-from blendwright.advice.relatives import less_volatile_relatives
-from blendwright.advice.strength import SameStrength, strength_words
-from blendwright.advice.trials import rank_of
+from blendwright.mixture.weighing import Weighing, weigh
 from blendwright.observations import KINDS, Observation, measured_blend
 from blendwright.pure.constants import pure_constants
-from blendwright.weighing import Weighing, weigh
+from blendwright.questions.advice.advise import Advice, Way, advise
+from blendwright.questions.advice.relatives import less_volatile_relatives
+from blendwright.questions.advice.strength import SameStrength, strength_words
+from blendwright.questions.advice.trials import rank_of
 from tests.conftest import formula
 
 BENCH_K = 293.15

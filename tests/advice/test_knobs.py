@@ -8,10 +8,10 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from blendwright.advice import knobs
-from blendwright.advice.goals import Goal
-from blendwright.advice.knobs import Aim, turned
-from blendwright.weighing import Weighing
+from blendwright.mixture.weighing import Weighing
+from blendwright.questions.advice import knobs
+from blendwright.questions.advice.goals import Goal
+from blendwright.questions.advice.knobs import Aim, turned
 
 Margin = Callable[[float], float]
 MISSED, KEPT = Goal("flash", 313.15), Goal("stays", 293.15)

@@ -17,13 +17,13 @@ import blendwright
 SOURCE = Path(blendwright.__file__).parents[1]
 # a lot takes a while, so that a signal finds the run at work whatever the engine's speed
 SLOWLY = """
-import time, blendwright.batch.run as run
+import time, blendwright.app.batch.run as run
 quick = run.evaluated
 def slow(*given):
     time.sleep(0.05)
     return quick(*given)
 run.evaluated = slow
-from blendwright.cli import main
+from blendwright.app.cli.main import main
 main()
 """
 

@@ -14,17 +14,17 @@ import pyarrow.parquet as pq
 import pytest
 from typer.testing import CliRunner
 
-from blendwright.batch.cluster import local_cluster, on_workers, worked
-from blendwright.batch.errors import BatchError
-from blendwright.batch.evaluate import Asked, OwnMaterials, evaluated
-from blendwright.batch.long_rows import LongLot
-from blendwright.batch.lots import Lot, Weighed
-from blendwright.batch.reading import LongTable
-from blendwright.batch.run import Order, in_process, run
-from blendwright.batch.shelf import Shelf
+from blendwright.app.batch.cluster import local_cluster, on_workers, worked
+from blendwright.app.batch.errors import BatchError
+from blendwright.app.batch.evaluate import Asked, OwnMaterials, evaluated
+from blendwright.app.batch.long_rows import LongLot
+from blendwright.app.batch.lots import Lot, Weighed
+from blendwright.app.batch.reading import LongTable
+from blendwright.app.batch.run import Order, in_process, run
+from blendwright.app.batch.shelf import Shelf
+from blendwright.app.cli.main import app
 from blendwright.catalogue import Catalogue, default_catalogue
-from blendwright.cli import app
-from blendwright.own_materials import read_own_materials
+from blendwright.questions.materials.own import read_own_materials
 from tests.batch.conftest import many
 
 ASKED = Asked(298.15, 101325.0, ("density", "vapour"))
@@ -122,7 +122,7 @@ def test_a_worker_with_other_data_is_refused(
 def test_a_scheduler_that_is_not_there_is_told(
     table: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    monkeypatch.setattr("blendwright.batch.cluster.PATIENCE_s", 1)
+    monkeypatch.setattr("blendwright.app.batch.cluster.PATIENCE_s", 1)
     done = CliRunner().invoke(
         app, ["batch", str(table), str(tmp_path / "o.csv"), "--scheduler", "tcp://127.0.0.1:9"]
     )

@@ -10,13 +10,13 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from blendwright.batch.long_rows import LongLot, LongRows, long_lots
-from blendwright.batch.reading import ArrowTable
-from blendwright.batch.shelf import Refused, Shelf
+from blendwright.app.batch.long_rows import LongLot, LongRows, long_lots
+from blendwright.app.batch.reading import ArrowTable
+from blendwright.app.batch.shelf import Refused, Shelf
 from blendwright.catalogue import default_catalogue
 from blendwright.errors import FormulaError
 from blendwright.formula import Formula
-from blendwright.weighing import DROP_mL, Weighing, weigh
+from blendwright.mixture.weighing import DROP_mL, Weighing, weigh
 from tests.batch.conftest import long_table, many
 
 MATERIALS = (

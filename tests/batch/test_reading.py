@@ -13,8 +13,8 @@ import pytest
 from typer.testing import CliRunner
 
 from blendwright import assess_many
-from blendwright.batch import reading
-from blendwright.cli import app
+from blendwright.app.batch import reading
+from blendwright.app.cli.main import app
 from blendwright.errors import FormulaError
 from tests.batch.conftest import long_table, many
 

@@ -17,11 +17,11 @@ import pyarrow.parquet as pq
 import pytest
 from typer.testing import CliRunner
 
-from blendwright.batch import parts as parts_module
-from blendwright.batch import run as run_module
-from blendwright.batch.parts import Parts
-from blendwright.batch.repeated import repeated
-from blendwright.cli import app
+from blendwright.app.batch import parts as parts_module
+from blendwright.app.batch import run as run_module
+from blendwright.app.batch.parts import Parts
+from blendwright.app.batch.repeated import repeated
+from blendwright.app.cli.main import app
 from tests.batch.conftest import long_table, many
 
 runner = CliRunner()

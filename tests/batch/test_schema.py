@@ -8,9 +8,9 @@ from pathlib import Path
 import pyarrow.parquet as pq
 from typer.testing import CliRunner
 
-from blendwright.batch.schema import AS_READ, HEAD, QUESTIONS, answer_fields, schema_of
-from blendwright.batch.shelf import Refused
-from blendwright.cli import app
+from blendwright.app.batch.schema import AS_READ, HEAD, QUESTIONS, answer_fields, schema_of
+from blendwright.app.batch.shelf import Refused
+from blendwright.app.cli.main import app
 from tests.batch.conftest import many
 
 PAGE = (Path(__file__).parents[2] / "docs" / "batch.md").read_text(encoding="utf-8")

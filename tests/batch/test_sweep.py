@@ -9,14 +9,14 @@ import pytest
 from typer.testing import CliRunner
 
 from blendwright import assess_many
-from blendwright.batch.errors import BatchError
-from blendwright.batch.shelf import Refused, Shelf
-from blendwright.batch.sweep import Hypercube, Sweep, planned
+from blendwright.app.batch.errors import BatchError
+from blendwright.app.batch.shelf import Refused, Shelf
+from blendwright.app.batch.sweep import Hypercube, Sweep, planned
+from blendwright.app.cli.main import app
 from blendwright.catalogue import default_catalogue
-from blendwright.cli import app
 from blendwright.errors import BlendwrightError
 from blendwright.formula import Formula
-from blendwright.weighing import DROP_mL, Weighing
+from blendwright.mixture.weighing import DROP_mL, Weighing
 from tests.conftest import formula
 
 EXAMPLE = str(Path(__file__).parents[2] / "examples" / "orchard-pear-cardamom.csv")

@@ -18,12 +18,12 @@ import numpy as np
 from thermo import unifac
 
 from blendwright import Formula, assess, read_formula
-from blendwright.blend import Blend
 from blendwright.catalogue import default_catalogue
-from blendwright.conditions import BENCH_K, ATMOSPHERE_Pa
+from blendwright.formula.conditions import BENCH_K, ATMOSPHERE_Pa
 from blendwright.mixture.activity import activity_model
 from blendwright.mixture.parameter_sets import PARAMETER_SETS
-from blendwright.weighing import weigh
+from blendwright.mixture.weighing import weigh
+from blendwright.verdict.blend import Blend
 
 EXAMPLE = Path(__file__).parents[2] / "examples" / "orchard-pear-cardamom.csv"
 TWELVE = [

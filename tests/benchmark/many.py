@@ -23,9 +23,9 @@ from generate_formulas import COMMON
 from scipy.optimize import brentq
 from thermo import unifac
 
-from blendwright.batch.columns import QUESTIONS, BlockAnswers, columns
+from blendwright.app.batch.columns import QUESTIONS, BlockAnswers, columns
 from blendwright.catalogue import default_catalogue
-from blendwright.conditions import ROOM_K, ATMOSPHERE_Pa
+from blendwright.formula.conditions import ROOM_K, ATMOSPHERE_Pa
 from blendwright.mixture import machine
 from blendwright.mixture.block import Block
 from blendwright.mixture.composition import substances_of
@@ -33,9 +33,9 @@ from blendwright.mixture.density import densities
 from blendwright.mixture.flash_point import flash_points
 from blendwright.mixture.parameter_sets import PARAMETER_SETS
 from blendwright.mixture.vapour import Vapour
+from blendwright.mixture.weighing import WeighedRow
 from blendwright.pure.constants import PureConstants
 from blendwright.pure.density import liquid_density
-from blendwright.weighing import WeighedRow
 
 CARRIERS = ["propylene glycol", "ethanol", "triacetin"]
 LOOPED = 40

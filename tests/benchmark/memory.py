@@ -62,8 +62,8 @@ def measured(count: int, folder: Path, options: list[str]) -> Measured:
 
 def picture(found: list[Measured], path: Path) -> None:
     """Peak memory, and time per formula, against the number of formulas."""
-    from blendwright.pictures import save
-    from blendwright.pictures.canvas import (
+    from blendwright.report.pictures import save
+    from blendwright.report.pictures.canvas import (
         BLUE,
         INK,
         QUIET,

@@ -47,8 +47,8 @@ def watch(pid: int, parts: Path, log: Path) -> None:
 
 
 def draw(picture: Path, logs: list[Path]) -> None:
-    from blendwright.pictures import save
-    from blendwright.pictures.canvas import (
+    from blendwright.report.pictures import save
+    from blendwright.report.pictures.canvas import (
         BLUE,
         INK,
         QUIET,

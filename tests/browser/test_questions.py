@@ -48,7 +48,7 @@ def test_warming_tells_its_window_and_what_is_lost(bench: Bench):
     assert picture.read_bytes().startswith(b"\x89PNG")
     inside.get_by_label("Warm to, °C").fill("400")
     inside.get_by_role("button", name="Reckon").click()
-    inside.get_by_text("give a number from 25 to 150").wait_for(timeout=60_000)
+    inside.get_by_text("give a number from 20 to 150").wait_for(timeout=60_000)
 
 
 def test_a_dose_into_a_drink(bench: Bench):

@@ -11,8 +11,8 @@ from pathlib import Path
 import pytest
 
 from blendwright import assess, read_formula
+from blendwright.app.web.state import Sheet
 from blendwright.formula import read_formula_bytes
-from blendwright.web.state import Sheet
 from tests.browser.conftest import ANSWER_ms, Bench, Server, until, written
 
 EXAMPLE = Path("examples/orchard-pear-cardamom.csv")

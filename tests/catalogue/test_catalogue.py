@@ -7,13 +7,13 @@ from pathlib import Path
 
 import pytest
 
-from blendwright.audit import opened
 from blendwright.catalogue import Catalogue, Material
 from blendwright.catalogue.material import atoms
 from blendwright.catalogue.names import cas_check_digit_is_right, normalise
 from blendwright.errors import AmbiguousMaterialError, CatalogueError, UnknownMaterialError
-from blendwright.reference import reference
-from blendwright.weighing import resolve
+from blendwright.mixture.weighing import resolve
+from blendwright.questions.accuracy.reference import reference
+from blendwright.questions.materials.audit import opened
 
 
 @pytest.fixture(scope="module")

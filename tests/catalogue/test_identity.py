@@ -17,11 +17,11 @@ from rdkit import Chem
 from typer.testing import CliRunner
 
 from blendwright import Formula, FormulaError, assess
+from blendwright.app.cli.main import app
 from blendwright.catalogue import Catalogue, Material, default_catalogue
 from blendwright.catalogue.beyond import known_beyond, known_beyond_loosely, library_material
 from blendwright.catalogue.names import LETTERS_PER_SLIP, cas_check_digit_is_right, normalise
 from blendwright.catalogue.smiles import read_smiles
-from blendwright.cli import app
 from blendwright.errors import (
     AmbiguousMaterialError,
     BlendwrightError,
@@ -29,9 +29,9 @@ from blendwright.errors import (
     StructureError,
     UnknownMaterialError,
 )
-from blendwright.own_materials import read_own_materials
-from blendwright.reference import reference
-from blendwright.weighing import resolve, weigh
+from blendwright.mixture.weighing import resolve, weigh
+from blendwright.questions.accuracy.reference import reference
+from blendwright.questions.materials.own import read_own_materials
 
 OURS = default_catalogue()
 DRAWN = [m.name for m in map(OURS.material, OURS.names()) if m.smiles]

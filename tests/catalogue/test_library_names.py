@@ -23,7 +23,7 @@ from blendwright.catalogue.library_names import (
 )
 from blendwright.catalogue.material import atoms
 from blendwright.errors import UnknownMaterialError
-from blendwright.weighing import resolve
+from blendwright.mixture.weighing import resolve
 
 MOST_MiB = 250  # of a whole `assess` with one typo; it was 628 with the library's own search
 
@@ -139,7 +139,7 @@ def test_one_typo_stays_within_memory(tmp_path: Path) -> None:
     typo.write_text("material,grams\nethanol,10\nzzkrumbolium,0.1\n", encoding="utf-8")
     code = (
         "import pathlib, sys\n"
-        "from blendwright.cli import main\n"
+        "from blendwright.app.cli.main import main\n"
         "sys.argv = ['blendwright', 'assess', sys.argv[1]]\n"
         "try:\n"
         "    main()\n"

@@ -6,8 +6,6 @@ from collections.abc import Iterator
 
 import pytest
 
-from blendwright.audit import substances, weaknesses
-from blendwright.blend import Blend
 from blendwright.catalogue import Catalogue, Material, default_catalogue
 from blendwright.catalogue.origins import (
     MEMORY_KIND,
@@ -16,14 +14,16 @@ from blendwright.catalogue.origins import (
     memory_keys,
     values_words,
 )
-from blendwright.conditions import ROOM_K, ATMOSPHERE_Pa
+from blendwright.formula.conditions import ROOM_K, ATMOSPHERE_Pa
 from blendwright.mixture.measured_solubility import anchor
 from blendwright.mixture.water_solubility import water_solubility
-from blendwright.own_materials import read_own_materials
+from blendwright.mixture.weighing import weigh
 from blendwright.pure.constants import pure_constants
 from blendwright.pure.flammable_limit import upper_flammable_limit
+from blendwright.questions.materials.audit import substances, weaknesses
+from blendwright.questions.materials.own import read_own_materials
 from blendwright.report.material import chosen_values
-from blendwright.weighing import weigh
+from blendwright.verdict.blend import Blend
 from tests.conftest import formula
 
 ESTIMATED = ("method", "own estimate", "own fit")  # kinds of source that are no value's origin

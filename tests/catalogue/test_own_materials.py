@@ -9,10 +9,10 @@ import pytest
 from typer.testing import CliRunner
 
 from blendwright import FormulaError, assess
+from blendwright.app.cli.main import app
 from blendwright.catalogue import Catalogue
-from blendwright.cli import app
-from blendwright.own_materials import read_own_materials
 from blendwright.pure.constants import pure_constants
+from blendwright.questions.materials.own import read_own_materials
 from tests.conftest import formula
 
 Write = Callable[[str, bytes | str], Path]
@@ -116,8 +116,8 @@ def test_materials_option_and_kept_file(
     row = ["assess", "--row", "my ester=1"]
     assert runner.invoke(app, row).exit_code == 2
     assert runner.invoke(app, [*row, "--materials", str(path)]).exit_code == 0
-    monkeypatch.setattr("blendwright.material_commands.own_file", lambda: tmp_path / "kept.csv")
-    monkeypatch.setattr("blendwright.usable.own_file", lambda: tmp_path / "kept.csv")
+    monkeypatch.setattr("blendwright.app.cli.material.own_file", lambda: tmp_path / "kept.csv")
+    monkeypatch.setattr("blendwright.app.cli.exit_on_error.own_file", lambda: tmp_path / "kept.csv")
     answers = "my ester\nsheet\nL1\n\n\n\n\n\n\n\nethyl butyrate 100\n"
     added = runner.invoke(app, ["material", "add"], input=answers)
     assert added.exit_code == 0, added.output

@@ -10,13 +10,13 @@ import numpy as np
 import pytest
 from typer.testing import CliRunner
 
-from blendwright.audit import library_errors, summary, weaknesses
+from blendwright.app.cli.main import app
 from blendwright.catalogue import Catalogue
-from blendwright.cli import app
-from blendwright.finding_materials import Wanted, find_materials
-from blendwright.influence import influences
+from blendwright.mixture.weighing import resolve
 from blendwright.pure.constants import pure_constants
-from blendwright.weighing import resolve
+from blendwright.questions.accuracy.influence import influences
+from blendwright.questions.materials.audit import library_errors, summary, weaknesses
+from blendwright.questions.materials.finding import Wanted, find_materials
 
 runner = CliRunner()
 

@@ -12,7 +12,7 @@ from openpyxl import Workbook
 from blendwright import Formula, FormulaError, read_formula
 from blendwright.catalogue import Catalogue
 from blendwright.formula import Amount, Strength
-from blendwright.weighing import weigh
+from blendwright.mixture.weighing import weigh
 
 Write = Callable[[str, bytes | str], Path]
 

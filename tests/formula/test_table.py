@@ -23,7 +23,7 @@ from blendwright.formula.reading import read_formula_bytes
 from blendwright.formula.totals import WORDS as TOTALS
 from blendwright.formula.totals import is_total_word
 from blendwright.formula.writing import formula_table, table_text, table_workbook
-from blendwright.weighing import weigh
+from blendwright.mixture.weighing import weigh
 
 Write = Callable[[str, bytes | str], Path]
 Table = list[list[str | float]]

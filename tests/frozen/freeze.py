@@ -113,8 +113,8 @@ def answers(every: int = 1) -> dict[str, Any]:
 
 
 def more(found: dict[str, Any], name: str, formula: Formula, drink: str) -> None:
-    from blendwright.dosing import Dose, dose
-    from blendwright.warming import warm
+    from blendwright.questions.drink.dosing import Dose, dose
+    from blendwright.questions.warming import warm
 
     found["warm"][name] = asked(lambda: warm(formula).to_dict())
     found["dose"][name] = asked(lambda: dose(formula, drink, Dose(0.5)).to_dict())
@@ -122,9 +122,9 @@ def more(found: dict[str, Any], name: str, formula: Formula, drink: str) -> None
 
 def batch(formulas: dict[str, Formula], every: int) -> dict[str, Any]:
     """The columns of all of them, at each pair of conditions."""
-    from blendwright.batch.engine import reckoned
-    from blendwright.batch.schema import QUESTIONS
-    from blendwright.weighing import weigh
+    from blendwright.app.batch.engine import reckoned
+    from blendwright.app.batch.schema import QUESTIONS
+    from blendwright.mixture.weighing import weigh
 
     catalogue = default_catalogue()
     by_conditions: dict[tuple[float, float], list[str]] = {}

@@ -12,14 +12,14 @@ from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
 from blendwright import Assessment, Formula, assess
-from blendwright.batch.columns import QUESTIONS, BlockAnswers, columns
+from blendwright.app.batch.columns import QUESTIONS, BlockAnswers, columns
 from blendwright.catalogue import default_catalogue
-from blendwright.conditions import ROOM_K, ATMOSPHERE_Pa
+from blendwright.formula.conditions import ROOM_K, ATMOSPHERE_Pa
 from blendwright.mixture.block import Block
 from blendwright.mixture.liquid_split import START_PURITY, TRIVIAL_DISTANCE, stability
 from blendwright.mixture.parameter_sets import Array
-from blendwright.own_materials import read_own_materials
-from blendwright.weighing import Weighing, weigh
+from blendwright.mixture.weighing import Weighing, weigh
+from blendwright.questions.materials.own import read_own_materials
 
 ALL = frozenset(QUESTIONS)
 RELATIVE = 1e-9

@@ -13,7 +13,7 @@ from blendwright.mixture.clarity import (
     cloud_temperature,
 )
 from blendwright.mixture.composition import Composition
-from blendwright.weighing import weigh
+from blendwright.mixture.weighing import weigh
 from tests.conftest import formula
 
 KELVINS = [353.15, 320.0, 298.15, 277.15, 253.15]

@@ -9,8 +9,8 @@ import numpy as np
 import pytest
 
 from blendwright import assess
-from blendwright.batch.columns import columns
-from blendwright.conditions import ROOM_K, ATMOSPHERE_Pa
+from blendwright.app.batch.columns import columns
+from blendwright.formula.conditions import ROOM_K, ATMOSPHERE_Pa
 from blendwright.mixture import (
     dissolution,
     evaporation,
@@ -20,7 +20,7 @@ from blendwright.mixture import (
     roots,
     vapour,
 )
-from blendwright.weighing import weigh
+from blendwright.mixture.weighing import weigh
 from tests.conftest import formula
 
 MIXED = formula(("ethyl acetate", 5), ("ethanol", 20), ("propylene glycol", 75))
@@ -117,7 +117,6 @@ def test_a_search_for_layers_that_ends_early_tells_no_chance(
 
 
 def test_machine_code_tells_which_searches_settled(catalogue: object) -> None:
-    pytest.importorskip("numba")
     from blendwright.mixture.machine import layers as compiled
     from blendwright.mixture.members import Member
 

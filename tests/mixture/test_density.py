@@ -6,11 +6,11 @@ import numpy as np
 import pytest
 
 from blendwright import assess
-from blendwright.accuracy.densities import WRONG_ROWS
 from blendwright.catalogue import default_catalogue
 from blendwright.mixture.composition import compose
 from blendwright.mixture.density import blend_density
-from blendwright.reference import reference
+from blendwright.questions.accuracy.densities import WRONG_ROWS
+from blendwright.questions.accuracy.reference import reference
 from tests.conftest import formula
 
 DENSITIES = [

@@ -10,8 +10,8 @@ from hypothesis import strategies as st
 
 from blendwright import assess, default_catalogue
 from blendwright.mixture.dissolution import MOST_TO_REST, most_dissolved
+from blendwright.mixture.weighing import weigh
 from blendwright.report.terminal import most_dissolved_cell
-from blendwright.weighing import weigh
 from tests.conftest import formula
 
 

@@ -12,7 +12,7 @@ from hypothesis import strategies as st
 from scipy.integrate import solve_ivp
 
 from blendwright.catalogue import default_catalogue
-from blendwright.conditions import ATMOSPHERE_Pa, GAS_CONSTANT_J_mol_K
+from blendwright.formula.conditions import ATMOSPHERE_Pa, GAS_CONSTANT_J_mol_K
 from blendwright.mixture.composition import Composition, compose
 from blendwright.mixture.evaporation import (
     COEFFICIENT_FACTOR,
@@ -31,7 +31,7 @@ from blendwright.mixture.evaporation import (
 )
 from blendwright.mixture.flash_point import blend_flash_point
 from blendwright.mixture.vapour import partial_pressures_Pa
-from blendwright.reference import reference
+from blendwright.questions.accuracy.reference import reference
 from tests.conftest import ESTER_RICH_CONCENTRATE
 
 ROOM_K = 298.15

@@ -7,7 +7,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from blendwright.catalogue import default_catalogue
-from blendwright.conditions import ROOM_K, ATMOSPHERE_Pa, GAS_CONSTANT_J_mol_K
+from blendwright.formula.conditions import ROOM_K, ATMOSPHERE_Pa, GAS_CONSTANT_J_mol_K
 from blendwright.mixture.composition import Composition, compose
 from blendwright.mixture.flammable_limit import (
     blend_lower_limit,

@@ -8,11 +8,11 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from blendwright import assess
-from blendwright.accuracy.burn import ideal_flash_K, milder_than_measured
 from blendwright.catalogue import default_catalogue
 from blendwright.mixture.composition import Composition, compose
 from blendwright.mixture.flash_point import flash_temperature_K, liaw_terms
-from blendwright.reference import reference
+from blendwright.questions.accuracy.burn import ideal_flash_K, milder_than_measured
+from blendwright.questions.accuracy.reference import reference
 from tests.conftest import ESTER_RICH_CONCENTRATE, formula
 
 SPIRITS = reference("flash_point_ethanol_water.csv")

@@ -12,7 +12,7 @@ from blendwright.catalogue import default_catalogue
 from blendwright.mixture.activity import ActivityModel, activity_model
 from blendwright.mixture.liquid_split import layers, stabilities, stability
 from blendwright.mixture.parameter_sets import PARAMETER_SETS
-from blendwright.reference import reference
+from blendwright.questions.accuracy.reference import reference
 from tests.conftest import ESTER_RICH_CONCENTRATE, formula
 
 

@@ -10,9 +10,9 @@ import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
-from blendwright.batch.columns import QUESTIONS, columns
+from blendwright.app.batch.columns import QUESTIONS, columns
 from blendwright.catalogue import default_catalogue
-from blendwright.conditions import ROOM_K, ATMOSPHERE_Pa
+from blendwright.formula.conditions import ROOM_K, ATMOSPHERE_Pa
 from blendwright.mixture import machine
 from blendwright.mixture.block import Block
 from blendwright.mixture.dissolution import liquid_models

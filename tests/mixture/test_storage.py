@@ -9,8 +9,8 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from blendwright.catalogue import default_catalogue
-from blendwright.conditions import BENCH_K, ATMOSPHERE_Pa
 from blendwright.estimate import Estimate
+from blendwright.formula.conditions import BENCH_K, ATMOSPHERE_Pa
 from blendwright.mixture.composition import Composition, compose
 from blendwright.mixture.density import blend_density
 from blendwright.mixture.storage import (

@@ -8,7 +8,7 @@ import pytest
 from blendwright import assess
 from blendwright.catalogue import default_catalogue
 from blendwright.mixture.vapour import bubble_temperature_K
-from blendwright.reference import reference
+from blendwright.questions.accuracy.reference import reference
 from tests.conftest import formula
 
 AZEOTROPES = reference("azeotropes.csv")
@@ -106,7 +106,7 @@ def test_what_parts_where_it_boils_has_an_interval_round_its_boiling_point(name:
 def test_the_vapour_over_an_unstable_liquid_is_that_of_its_layers() -> None:
     """A split that is certain is found, and lowers the vapour pressure of what parts."""
     from blendwright.mixture.vapour import partial_pressures_Pa
-    from blendwright.weighing import weigh
+    from blendwright.mixture.weighing import weigh
 
     for *rows, _ in PART_WHERE_THEY_BOIL.values():
         blend = weigh(formula(*rows), default_catalogue()).composition

@@ -12,11 +12,11 @@ import pytest
 
 from blendwright import Assessment, Formula, assess, read_formula
 from blendwright.catalogue import default_catalogue
+from blendwright.mixture.weighing import weigh
 from blendwright.observations import KINDS, MeasuredBlend, Observation, measured_blend
 from blendwright.report.schema import schema_text
 from blendwright.verdict.flammability import Classing
 from blendwright.verdict.words import SURELY_CLEAR_BELOW
-from blendwright.weighing import weigh
 from tests.conftest import ESTER_RICH_CONCENTRATE, formula
 
 PEAR = formula(("ethyl butyrate", 1.6), ("vanillin", 0.9), ("propylene glycol", 7.5))
@@ -164,7 +164,7 @@ def test_no_observation_lifts_what_forbids_clear() -> None:
 
 
 def _never(of: Formula) -> tuple[str, ...]:
-    from blendwright.blend import Blend
+    from blendwright.verdict.blend import Blend
 
     return Blend(weigh(of, default_catalogue()), 298.15, 101325.0).never_clear
 

@@ -5,10 +5,10 @@ from __future__ import annotations
 import pytest
 
 from blendwright import Formula, assess, bench_sheet, compare_carriers, dose
-from blendwright.advice.advise import Way, advise
-from blendwright.advice.carrier_map import carrier_map
-from blendwright.batch import assess_many
-from blendwright.dosing import Dose
+from blendwright.app.batch import assess_many
+from blendwright.questions.advice.advise import Way, advise
+from blendwright.questions.advice.carrier_map import carrier_map
+from blendwright.questions.drink.dosing import Dose
 from blendwright.verdict.dosing import OBSERVED_CONCENTRATE
 from tests.observations.test_observed_blend import FLASH, PEAR, STRANGER, number, saw
 

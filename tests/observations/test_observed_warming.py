@@ -11,15 +11,15 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from blendwright import Assessment, Formula, WarmBath, Warming, assess, warm
-from blendwright.blend import Blend
 from blendwright.catalogue import default_catalogue
 from blendwright.estimate import Estimate
-from blendwright.flash_drivers import flash_drivers
+from blendwright.mixture.weighing import weigh
 from blendwright.observations import Observation
 from blendwright.observations.observed_blend import ObservedBlend
+from blendwright.questions.flash_drivers import flash_drivers
 from blendwright.report.warming import verdict_sentence
+from blendwright.verdict.blend import Blend
 from blendwright.verdict.warming import LowEnd, window
-from blendwright.weighing import weigh
 from tests.conftest import formula
 from tests.observations.test_observed_blend import NEARLY, PEAR, STRANGER, saw
 

@@ -15,11 +15,10 @@ from typing import Any
 import numpy as np
 import pytest
 
-from blendwright.advice.carrier_map import CarrierMap, triangle
-from blendwright.contributions import Contribution
 from blendwright.errors import BlendwrightError
 from blendwright.estimate import Estimate
-from blendwright.pictures import (
+from blendwright.questions.advice.carrier_map import CarrierMap, triangle
+from blendwright.report.pictures import (
     DilutionCurve,
     MissingPicturesExtraError,
     Parity,
@@ -35,6 +34,7 @@ from blendwright.pictures import (
     temperature_bar,
     two_carrier_map,
 )
+from blendwright.verdict.contributions import Contribution
 from blendwright.version import __version__
 
 EVIL = "<script>alert('x')</script> & $x_1$ \\frac \x07\n"
@@ -291,7 +291,7 @@ def luminance(colour: str) -> float:
 
 
 def test_every_class_of_a_parity_plot_has_a_shape_of_its_own() -> None:
-    from blendwright.pictures.parity import SIGNS
+    from blendwright.report.pictures.parity import SIGNS
 
     assert len({marker for marker, _ in SIGNS}) == len(SIGNS)
 
@@ -340,7 +340,7 @@ def test_without_the_extra_the_message_says_how_to_install_it(
 
 def test_neither_the_assessment_nor_the_package_imports_matplotlib() -> None:
     code = (
-        "import sys; import blendwright.pictures; from blendwright import Formula, assess; "
+        "import sys; import blendwright.report.pictures; from blendwright import Formula, assess; "
         "assess(Formula.from_rows([{'material': 'ethanol', 'grams': 1}])); "
         "assert not [m for m in sys.modules if m.split('.')[0] == 'matplotlib']"
     )
@@ -349,8 +349,8 @@ def test_neither_the_assessment_nor_the_package_imports_matplotlib() -> None:
 
 def test_drawing_and_saving_need_no_screen_and_no_pyplot(tmp_path: Path) -> None:
     code = (
-        "import sys; from blendwright.pictures import *; "
-        "from blendwright.contributions import Contribution; "
+        "import sys; from blendwright.report.pictures import *; "
+        "from blendwright.verdict.contributions import Contribution; "
         "save(shares([Contribution('linalool', 1.0, 2.0)], 'Who'), sys.argv[1]); "
         "assert 'matplotlib.pyplot' not in sys.modules"
     )

@@ -14,12 +14,12 @@ import pytest
 
 from blendwright.catalogue import default_catalogue
 from blendwright.errors import BlendwrightError
+from blendwright.mixture.weighing import resolve
 from blendwright.pure.boiling_point import boiling_point
 from blendwright.pure.constants import pure_constants
-from blendwright.pure.fit_flash_regression import fit, table_text, training_rows
 from blendwright.pure.flash_point import REGRESSION
-from blendwright.reference import reference
-from blendwright.weighing import resolve
+from blendwright.questions.accuracy.flash_regression_fit import fit, table_text, training_rows
+from blendwright.questions.accuracy.reference import reference
 
 CHECK = reference("flash_point_pure.csv")
 

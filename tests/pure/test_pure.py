@@ -21,7 +21,7 @@ from blendwright.pure.vapour_pressure import (
     hydrogen_bonders,
     vapour_pressure_from_boiling_point,
 )
-from blendwright.reference import reference
+from blendwright.questions.accuracy.reference import reference
 
 with (Path(__file__).parent / "known_disagreements.csv").open(encoding="utf-8") as handle:
     KNOWN = {row["material"].replace("1-3-", "1,3-"): row for row in csv.DictReader(handle)}

@@ -10,8 +10,8 @@ import pytest
 
 from blendwright import Assessment, Formula, assess, read_formula
 from blendwright.catalogue import default_catalogue
-from blendwright.dossier import Dossier, gather
-from blendwright.own_materials import read_own_materials
+from blendwright.questions.materials.own import read_own_materials
+from blendwright.report.papers.dossier import Dossier, gather
 
 DAY = date(2026, 11, 25)
 EXAMPLES = Path(__file__).parents[2] / "examples"

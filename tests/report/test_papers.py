@@ -20,12 +20,11 @@ from openpyxl import load_workbook
 from typer.testing import CliRunner
 
 from blendwright import Assessment, Formula, FormulaError, assess, read_formula
+from blendwright.app.cli.main import app
 from blendwright.catalogue import default_catalogue
-from blendwright.cli import app
-from blendwright.dossier import Dossier, gather
 from blendwright.formula import formula_bytes, formula_sha256, read_formula_bytes, write_formula
-from blendwright.measured import SECTION_9, MeasuredError, parse_measured
-from blendwright.own_materials import read_own_materials
+from blendwright.questions.materials.own import read_own_materials
+from blendwright.questions.volumes.weighing_order import is_crystal
 from blendwright.report.papers import (
     FORMATS,
     PAPERS,
@@ -37,9 +36,10 @@ from blendwright.report.papers import (
     papers_bytes,
 )
 from blendwright.report.papers.contents import ESTIMATED, MEASURED, NOT_DETERMINED
+from blendwright.report.papers.dossier import Dossier, gather
 from blendwright.report.papers.label import STATEMENTS
 from blendwright.report.papers.markdown import escaped
-from blendwright.weighing_order import is_crystal
+from blendwright.report.papers.measured import SECTION_9, MeasuredError, parse_measured
 
 from .conftest import DAY, EVIL_NAME, EXAMPLES
 

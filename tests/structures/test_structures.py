@@ -18,15 +18,15 @@ import pytest
 from blendwright.catalogue.material import Datum, Material
 from blendwright.errors import BlendwrightError
 from blendwright.pure.constants import pure_constants
-from blendwright.reference import reference
-from blendwright.structures import (
+from blendwright.pure.structure import (
     MissingExtraError,
     StructureError,
     identity,
     material_from_smiles,
 )
-from blendwright.structures import molecule as molecule_module
-from blendwright.structures.training import held_out_blocks, training_data
+from blendwright.pure.structure import molecule as molecule_module
+from blendwright.questions.accuracy.reference import reference
+from fitting.structure_training import held_out_blocks, training_data
 
 NORMAL_90 = 1.645
 
@@ -99,7 +99,7 @@ def test_densities_held_out_CRC() -> None:
 
 
 def test_vapour_pressures_held_out_Landolt_Boernstein() -> None:
-    from blendwright.structures.equations import vapour_curve
+    from blendwright.pure.structure.equations import vapour_curve
 
     boiling = {s: v for s, v, _ in observations()["boiling_point"]}
     errors = [

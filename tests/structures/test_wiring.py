@@ -9,13 +9,13 @@ import pytest
 from typer.testing import CliRunner
 
 from blendwright import Formula, FormulaError, assess
+from blendwright.app.cli.main import app
 from blendwright.catalogue import Catalogue
-from blendwright.cli import app
 from blendwright.errors import BlendwrightError
+from blendwright.mixture.weighing import from_structure, resolve
 from blendwright.pure.constants import pure_constants
 from blendwright.pure.density import liquid_density
-from blendwright.reference import reference
-from blendwright.weighing import from_structure, resolve
+from blendwright.questions.accuracy.reference import reference
 
 runner = CliRunner()
 
@@ -121,7 +121,7 @@ DENSITY_DISAGREES = {
 
 
 def test_densities_agree_with_the_group_estimate_within_5_per_cent(catalogue: Catalogue) -> None:
-    from blendwright.structures import material_from_smiles
+    from blendwright.pure.structure import material_from_smiles
 
     off, checked = {}, 0
     for name in catalogue.names():

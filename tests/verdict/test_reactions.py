@@ -175,12 +175,12 @@ def test_groups_follow_from_the_structure(material: str, groups: str, catalogue:
 
 
 def test_the_shipped_table_is_what_the_structures_give(catalogue: Catalogue) -> None:
-    from blendwright.structures.reactive import table
+    from blendwright.pure.structure.reactive import table
 
     text = (files("blendwright.verdict") / "reactive_groups.csv").read_text(encoding="utf-8")
     shipped = [(row["material"], row["groups"]) for row in csv.DictReader(text.splitlines())]
     made = table(catalogue.material(name) for name in catalogue.names())
-    assert shipped == made, "run: python -m blendwright.structures.reactive"
+    assert shipped == made, "run: python -m blendwright.pure.structure.reactive"
 
 
 def test_every_substance_of_known_structure_is_in_the_table(catalogue: Catalogue) -> None:
@@ -191,7 +191,7 @@ def test_every_substance_of_known_structure_is_in_the_table(catalogue: Catalogue
 
 
 def test_a_material_outside_the_catalogue_is_read_by_its_structure(catalogue: Catalogue) -> None:
-    from blendwright.structures import material_from_smiles
+    from blendwright.pure.structure import material_from_smiles
 
     cyclamen = material_from_smiles("CC(C)c1ccc(CC(C)C=O)cc1")
     found = reaction_findings([(cyclamen, 0.05), (catalogue.find("propylene glycol"), 0.95)])

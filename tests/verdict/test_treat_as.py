@@ -8,11 +8,12 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from blendwright import Formula, assess
-from blendwright.blend import OIL_SPREAD_K, WEIGHTY_FLASH_SHARE, Blend
 from blendwright.catalogue import default_catalogue
-from blendwright.conditions import ROOM_K, ATMOSPHERE_Pa
 from blendwright.estimate import Estimate
+from blendwright.formula.conditions import ROOM_K, ATMOSPHERE_Pa
+from blendwright.mixture.weighing import weigh
 from blendwright.report.terminal import fire_answer
+from blendwright.verdict.blend import OIL_SPREAD_K, WEIGHTY_FLASH_SHARE, Blend
 from blendwright.verdict.classes import ghs_classes
 from blendwright.verdict.flammability import (
     NO_CLASS,
@@ -28,7 +29,6 @@ from blendwright.verdict.flammability import (
     with_measured_category,
 )
 from blendwright.verdict.plastics import ATTACKER_SHARE, NAMED_SHARE, contacts
-from blendwright.weighing import weigh
 from tests.conftest import formula
 
 SCHEMES = schemes()

@@ -7,12 +7,12 @@ from dataclasses import replace
 import pytest
 
 from blendwright import assess, read_formula
+from blendwright.app.web.answers import Asked, amounts, assessment_data, everything, verdicts
+from blendwright.app.web.state import Line, Sheet
+from blendwright.app.web.trying import with_way
 from blendwright.errors import FormulaError
 from blendwright.formula import Row, Strength
 from blendwright.formula.numbers import Amount
-from blendwright.web.answers import Asked, amounts, assessment_data, everything, verdicts
-from blendwright.web.state import Line, Sheet
-from blendwright.web.trying import with_way
 
 EXAMPLE = "examples/orchard-pear-cardamom.csv"
 

@@ -10,14 +10,14 @@ from pathlib import Path
 
 import pytest
 
-from blendwright.web.batch_run import (
+from blendwright.app.web.batch_run import (
     MOST_UNPACKED_BYTES,
     BatchRun,
     Came,
     ListAsked,
     Progress,
 )
-from blendwright.web.hands import RefusedError
+from blendwright.app.web.hands import RefusedError
 
 ROWS = (
     "formula,material,grams\n"

@@ -7,14 +7,14 @@ from collections.abc import Callable
 from pathlib import Path
 from typing import cast
 
-from blendwright.settings import Settings
-from blendwright.web.answers import Amounts
-from blendwright.web.bench import Bench, Services
-from blendwright.web.hands import Hands, RefusedError
-from blendwright.web.state import Line, Sheet
-from blendwright.web.texts import Texts
-from blendwright.web.work_store import WorkStore
-from blendwright.weighing import DROP_mL
+from blendwright.app.settings import Settings
+from blendwright.app.web.answers import Amounts
+from blendwright.app.web.bench import Bench, Services
+from blendwright.app.web.hands import Hands, RefusedError
+from blendwright.app.web.state import Line, Sheet
+from blendwright.app.web.texts import Texts
+from blendwright.app.web.work_store import WorkStore
+from blendwright.mixture.weighing import DROP_mL
 
 SHEET = Sheet("pear", "", (Line("vanillin", "1"),)).tidied()
 

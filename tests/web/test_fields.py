@@ -8,9 +8,9 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from blendwright.web.fields import CELLS, Head, Shown, shown_cell, with_head, with_shown
-from blendwright.web.state import Line, Sheet
-from blendwright.web.units import Units
+from blendwright.app.web.fields import CELLS, Head, Shown, shown_cell, with_head, with_shown
+from blendwright.app.web.state import Line, Sheet
+from blendwright.app.web.units import Units
 
 IMPERIAL = Units(mass="oz", temperature="F", volume="drops")
 SHEET = Sheet(

@@ -7,8 +7,8 @@ from typing import Any
 
 import pytest
 
+from blendwright.app.web.guard import Guard, House, NoncedScripts
 from blendwright.formula.table_files import MOST_BYTES
-from blendwright.web.guard import Guard, House, NoncedScripts
 
 HOUSE = House(8765)
 OURS = "127.0.0.1:8765"

@@ -8,8 +8,8 @@ import time
 
 import pytest
 
+from blendwright.app.web.hands import Hands, RefusedError
 from blendwright.errors import BlendwrightError
-from blendwright.web.hands import Hands, RefusedError
 
 
 def refuses() -> None:

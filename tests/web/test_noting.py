@@ -8,14 +8,14 @@ from pathlib import Path
 import pytest
 
 from blendwright import assess, read_formula
+from blendwright.app.web.answers import Asked, amounts, assessment_data, everything, verdicts
+from blendwright.app.web.noting import Note, kept, note_down, take_back
+from blendwright.app.web.seen import seen_file, stamp_of
+from blendwright.app.web.state import Line, Sheet
+from blendwright.app.web.units import Units
 from blendwright.errors import FormulaError
 from blendwright.observations import read_observations
 from blendwright.observations.observation import Typed
-from blendwright.web.answers import Asked, amounts, assessment_data, everything, verdicts
-from blendwright.web.noting import Note, kept, note_down, take_back
-from blendwright.web.seen import seen_file, stamp_of
-from blendwright.web.state import Line, Sheet
-from blendwright.web.units import Units
 
 DAY = date(2026, 11, 20)
 SHEET = Sheet("pear", "", (Line("ethyl butyrate", "1.6"), Line("propylene glycol", "8.4")))
@@ -89,7 +89,7 @@ def test_on_one_computer_one_file_with_others_let_in_one_each(tmp_path: Path):
 
 
 def test_the_thermometer_shows_what_the_answer_says(tmp_path: Path):
-    from blendwright.web.drawing import thermometer
+    from blendwright.app.web.drawing import thermometer
 
     file = tmp_path / "observations.sqlite"
     note_down(seen_by(file), Note(Typed("flash_point", "44", "3"), DAY), str(file))
@@ -104,8 +104,8 @@ def test_the_thermometer_shows_what_the_answer_says(tmp_path: Path):
 
 def test_warming_is_asked_anew_when_something_is_written_down_or_taken_back(tmp_path: Path):
     """The window follows the measurement, and goes back with it; and so does what makes it burn."""
-    from blendwright.warming import WarmBath, warm
-    from blendwright.web.jobs import drivers, warming
+    from blendwright.app.web.jobs import drivers, warming
+    from blendwright.questions.warming import WarmBath, warm
 
     file = tmp_path / "observations.sqlite"
     nothing = seen_by(file)

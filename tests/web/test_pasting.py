@@ -6,14 +6,14 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from blendwright.app.web.answers import Asked, amounts, formula_of
+from blendwright.app.web.pasting import pasted, put_in
+from blendwright.app.web.state import Line, Sheet
+from blendwright.app.web.trying import with_way
+from blendwright.app.web.units import Units
 from blendwright.errors import FormulaError
 from blendwright.formula import Notice, UnusedColumn, read_formula_bytes
 from blendwright.formula.numbers import number_text
-from blendwright.web.answers import Asked, amounts, formula_of
-from blendwright.web.pasting import pasted, put_in
-from blendwright.web.state import Line, Sheet
-from blendwright.web.trying import with_way
-from blendwright.web.units import Units
 
 EMPTY = Sheet().tidied()
 HEADS = ["Ingredient\tWeight (g)\tDilution\tSolvent\tSupplier", "material\tg\tstrength\tin\tlot",

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from blendwright.web.ready import MOST_BYTES, MOST_FILES, ReadyFile, ReadyFiles
+from blendwright.app.web.ready import MOST_BYTES, MOST_FILES, ReadyFile, ReadyFiles
 
 
 def a_file(owner: str, size: int = 3) -> ReadyFile:

@@ -2,9 +2,9 @@
 
 from __future__ import annotations
 
+from blendwright.app.web.pasting import pasted
+from blendwright.app.web.state import History, Line, Sheet, csv_text, workbook_bytes
 from blendwright.formula import read_formula, read_formula_bytes
-from blendwright.web.pasting import pasted
-from blendwright.web.state import History, Line, Sheet, csv_text, workbook_bytes
 
 EXAMPLE = "examples/orchard-pear-cardamom.csv"
 AWKWARD = Sheet(

@@ -7,12 +7,12 @@ from pathlib import Path
 
 import pytest
 
+from blendwright.app.web.answers import Verdicts
+from blendwright.app.web.sentences import burns, one_liquid
+from blendwright.app.web.texts import LANGUAGES, Texts, catalogue_of
+from blendwright.app.web.units import Units
 from blendwright.estimate import Estimate
 from blendwright.verdict.flammability import classing
-from blendwright.web.answers import Verdicts
-from blendwright.web.sentences import burns, one_liquid
-from blendwright.web.texts import LANGUAGES, Texts, catalogue_of
-from blendwright.web.units import Units
 
 WEB = Path("src/blendwright/web")
 

@@ -4,8 +4,8 @@ from __future__ import annotations
 
 import pytest
 
+from blendwright.app.web.units import Units
 from blendwright.estimate import Estimate
-from blendwright.web.units import Units
 
 IMPERIAL = Units(mass="oz", temperature="F", volume="drops")
 

@@ -8,10 +8,10 @@ from typing import cast
 from hypothesis import given
 from hypothesis import strategies as st
 
-from blendwright.web.bench import Bench
-from blendwright.web.state import History, Line, Sheet
-from blendwright.web.windows import Windows
-from blendwright.web.work_store import Desk
+from blendwright.app.web.bench import Bench
+from blendwright.app.web.state import History, Line, Sheet
+from blendwright.app.web.windows import Windows
+from blendwright.app.web.work_store import Desk
 
 SHEET = Sheet("pear", "", (Line("vanillin", "1"),)).tidied()
 

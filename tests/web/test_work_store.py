@@ -12,8 +12,8 @@ from pathlib import Path
 
 import pytest
 
-from blendwright.web.state import Line, Sheet
-from blendwright.web.work_store import Desk, ElsewhereError, WorkStore
+from blendwright.app.web.state import Line, Sheet
+from blendwright.app.web.work_store import Desk, ElsewhereError, WorkStore
 
 SHEET = Sheet("pear", "50", (Line("vanillin", "1"),)).tidied()
 

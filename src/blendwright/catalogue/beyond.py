@@ -22,7 +22,7 @@ from blendwright.catalogue.library_names import (
 )
 from blendwright.catalogue.material import ATOMIC_WEIGHTS_g_mol, Datum, Material, atoms
 from blendwright.catalogue.names import is_cas
-from blendwright.conditions import ROOM_K
+from blendwright.formula.conditions import ROOM_K
 
 SOURCE = "chemicals-library"
 PREFERRED_CURVES = (

@@ -51,12 +51,11 @@ def read_formula(path: str | Path, batch_g: float | None = None) -> Formula:
 def read_formula_bytes(data: bytes, name: str, batch_g: float | None = None) -> Formula:
     """Read a formula from a file's bytes; `name` is used in messages and tells the format."""
     if data.lstrip()[:1] == b"{":
-        formula = _from_json(data, name)
-        return formula if batch_g is None else formula.with_batch_g(batch_g)
+        return _from_json(data, name, batch_g)
     return _from_table(table_file(data, name), name, batch_g)
 
 
-def _from_json(data: bytes, name: str) -> Formula:
+def _from_json(data: bytes, name: str, batch_g: float | None) -> Formula:
     """Our own JSON: a formula, or a report that holds one."""
     try:
         held = json.loads(data)
@@ -80,7 +79,8 @@ def _from_json(data: bytes, name: str) -> Formula:
     if len(rows) > MOST_ROWS:
         raise FormulaError(name, [Problem(f"more than {MOST_ROWS} rows: not one formula")])
     title = str(held.get("name") or Path(name).stem)
-    return replace(Formula.from_rows(rows, title, held.get("batch_g")), source=name)
+    size = held.get("batch_g") if batch_g is None else batch_g
+    return replace(Formula.from_rows(rows, title, size), source=name)
 
 
 @dataclass(frozen=True)

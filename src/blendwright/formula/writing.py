@@ -18,7 +18,7 @@ from typing import TYPE_CHECKING
 from blendwright.errors import FormulaError, Problem
 from blendwright.formula.formula import COLUMNS, Formula, Row
 from blendwright.formula.reading import JSON_SCHEMA
-from blendwright.workbooks import put_text, workbook_bytes
+from blendwright.formula.workbooks import put_text, workbook_bytes
 
 if TYPE_CHECKING:
     from openpyxl.worksheet.worksheet import Worksheet

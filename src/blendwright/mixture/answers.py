@@ -15,7 +15,7 @@ from functools import cached_property
 
 import numpy as np
 
-from blendwright.conditions import BENCH_K
+from blendwright.formula.conditions import BENCH_K
 from blendwright.mixture.block import Block
 from blendwright.mixture.clarity import chances, clouds
 from blendwright.mixture.density import densities

@@ -24,8 +24,8 @@ from itertools import pairwise
 
 import numpy as np
 
-from blendwright.conditions import ROOM_K
 from blendwright.estimate import Estimate
+from blendwright.formula.conditions import ROOM_K
 from blendwright.mixture.composition import (
     AQUEOUS_WATER_SHARE,
     HELPED_SHARE_OF_WATER,

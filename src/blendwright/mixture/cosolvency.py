@@ -29,7 +29,7 @@ from importlib.resources import files
 
 import numpy as np
 
-from blendwright.conditions import ROOM_K
+from blendwright.formula.conditions import ROOM_K
 from blendwright.mixture.composition import Composition
 from blendwright.mixture.members import Member, complete
 from blendwright.mixture.parameter_sets import Array

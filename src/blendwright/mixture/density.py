@@ -25,11 +25,11 @@ from numpy.typing import NDArray
 from blendwright.catalogue.material import Material
 from blendwright.catalogue.origins import told
 from blendwright.estimate import Estimate
-from blendwright.intervals import interval_factor
 from blendwright.mixture.composition import Composition, compose
 from blendwright.mixture.parameter_sets import Array
 from blendwright.mixture.part import Pairs
 from blendwright.mixture.roots import Bools
+from blendwright.pure.intervals import interval_factor
 
 REDLICH_KISTER_TERMS = 6
 MIXING_SPREAD = 0.004  # of the value, before the learned factor

@@ -24,9 +24,9 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 from numpy.typing import NDArray
 
-from blendwright.conditions import ROOM_K, GAS_CONSTANT_J_mol_K
 from blendwright.errors import NotConvergedError
 from blendwright.estimate import NORMAL_90, Estimate
+from blendwright.formula.conditions import ROOM_K, GAS_CONSTANT_J_mol_K
 from blendwright.mixture import machine
 from blendwright.mixture.composition import Composition
 from blendwright.mixture.layered import Layered

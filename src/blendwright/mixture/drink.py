@@ -25,8 +25,8 @@ from importlib.resources import files
 import numpy as np
 
 from blendwright.catalogue.material import Material
-from blendwright.conditions import BENCH_K
 from blendwright.errors import BlendwrightError
+from blendwright.formula.conditions import BENCH_K
 from blendwright.formula.numbers import parse_number, why_no_number
 from blendwright.mixture.density import material_density
 from blendwright.mixture.roots import Array, Ints, roots_between

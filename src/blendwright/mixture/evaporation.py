@@ -35,9 +35,9 @@ from typing import Protocol
 import numpy as np
 
 from blendwright.catalogue.material import Material, atoms
-from blendwright.conditions import ATMOSPHERE_Pa, GAS_CONSTANT_J_mol_K, check_conditions
 from blendwright.errors import NotConvergedError
 from blendwright.estimate import Estimate
+from blendwright.formula.conditions import ATMOSPHERE_Pa, GAS_CONSTANT_J_mol_K, check_conditions
 from blendwright.mixture.composition import Composition
 from blendwright.mixture.parameter_sets import Array
 from blendwright.mixture.roots import Bools, Ints

@@ -17,9 +17,9 @@ import math
 
 import numpy as np
 
-from blendwright.conditions import ROOM_K, ATMOSPHERE_Pa
 from blendwright.errors import NotConvergedError
 from blendwright.estimate import Estimate
+from blendwright.formula.conditions import ROOM_K, ATMOSPHERE_Pa
 from blendwright.mixture.composition import Composition
 from blendwright.mixture.interval import Interval
 from blendwright.mixture.parameter_sets import Array

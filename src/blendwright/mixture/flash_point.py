@@ -18,8 +18,8 @@ from dataclasses import dataclass
 import numpy as np
 
 from blendwright.catalogue.origins import FROM_MEMORY, all_from_memory
-from blendwright.conditions import ROOM_K, ATMOSPHERE_Pa
 from blendwright.estimate import NORMAL_90, Estimate
+from blendwright.formula.conditions import ROOM_K, ATMOSPHERE_Pa
 from blendwright.mixture.composition import Composition
 from blendwright.mixture.interval import Interval
 from blendwright.mixture.parameter_sets import Array

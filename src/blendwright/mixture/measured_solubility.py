@@ -29,14 +29,14 @@ import numpy as np
 from blendwright.catalogue import default_catalogue
 from blendwright.catalogue.material import Material, MeasuredSolubility
 from blendwright.catalogue.origins import FROM_MEMORY, all_from_memory
-from blendwright.conditions import ROOM_K
 from blendwright.errors import BlendwrightError
-from blendwright.intervals import IntervalQuestion, interval_factor
+from blendwright.formula.conditions import ROOM_K
 from blendwright.mixture.ensemble import Ensemble
 from blendwright.mixture.parameter_sets import Array
 from blendwright.mixture.vapour_correction import carrier_class_of
 from blendwright.mixture.water_solubility import WATER_mol_m3
 from blendwright.pure.constants import pure_constants
+from blendwright.pure.intervals import IntervalQuestion, interval_factor
 
 POINTS_FOR_A_FIT = 3
 FAR_APART_K = 15.0  # two points this far apart give a slope too (own rule)

@@ -13,8 +13,8 @@ from __future__ import annotations
 
 import numpy as np
 
-from blendwright.conditions import GAS_CONSTANT_J_mol_K
 from blendwright.errors import NotConvergedError
+from blendwright.formula.conditions import GAS_CONSTANT_J_mol_K
 from blendwright.mixture.composition import Composition
 from blendwright.mixture.vapour import NO_COMPLETE_SET, partial_pressures_Pa
 

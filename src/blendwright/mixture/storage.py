@@ -18,8 +18,8 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from blendwright.conditions import BENCH_K, ROOM_K, ATMOSPHERE_Pa
 from blendwright.estimate import Estimate
+from blendwright.formula.conditions import BENCH_K, ROOM_K, ATMOSPHERE_Pa
 from blendwright.mixture.composition import Composition
 from blendwright.mixture.density import blend_density
 from blendwright.mixture.vapour import NO_COMPLETE_SET, headspace

@@ -21,9 +21,9 @@ from typing import TYPE_CHECKING
 import numpy as np
 from numpy.polynomial.chebyshev import chebvander
 
-from blendwright.conditions import ROOM_K
 from blendwright.errors import NotConvergedError
 from blendwright.estimate import NORMAL_90, Estimate
+from blendwright.formula.conditions import ROOM_K
 from blendwright.mixture.composition import Composition
 from blendwright.mixture.interval import Interval
 from blendwright.mixture.layered import Layered

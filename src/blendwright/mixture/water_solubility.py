@@ -26,14 +26,14 @@ import numpy as np
 from blendwright.catalogue.kinds import kind_of
 from blendwright.catalogue.material import Material, sources_of
 from blendwright.catalogue.origins import chosen_words
-from blendwright.conditions import ROOM_K
 from blendwright.errors import MissingGroupPairError
-from blendwright.intervals import interval_factor
+from blendwright.formula.conditions import ROOM_K
 from blendwright.mixture.activity import ActivityModel, activity_model
 from blendwright.mixture.parameter_sets import PARAMETER_SETS, Array, main_group_counts
 from blendwright.pure.boiling_point import published_first
 from blendwright.pure.density import liquid_density
 from blendwright.pure.fusion import fusion
+from blendwright.pure.intervals import interval_factor
 
 WATER_GROUPS: Mapping[str, Mapping[int, int]] = {
     "original": {16: 1},

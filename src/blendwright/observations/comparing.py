@@ -10,12 +10,12 @@ from __future__ import annotations
 from collections.abc import Iterable
 from dataclasses import dataclass, replace
 
-from blendwright.blend import Blend
 from blendwright.catalogue import Catalogue, Material
 from blendwright.errors import BlendwrightError
 from blendwright.estimate import Estimate
 from blendwright.formula import Formula
 from blendwright.mixture.composition import compose
+from blendwright.mixture.weighing import WeighedRow, Weighing, resolve
 from blendwright.observations.looks import Look
 from blendwright.observations.observation import MeasuredBlend, Observation
 from blendwright.observations.rule import Residual
@@ -28,7 +28,7 @@ from blendwright.observations.similarity import (
     place_of,
     similarity_word,
 )
-from blendwright.weighing import WeighedRow, Weighing, resolve
+from blendwright.verdict.blend import Blend
 
 BATCH_g = 100.0  # any: the answers don't depend on it
 MOST_KEPT = 64  # measured blends whose answers are kept; then all are let go

@@ -12,9 +12,9 @@ from dataclasses import dataclass
 from datetime import date
 from types import MappingProxyType
 
-from blendwright.conditions import BENCH_K, LAST_DIGIT
 from blendwright.errors import FormulaError, Problem
 from blendwright.estimate import NORMAL_90, Estimate
+from blendwright.formula.conditions import BENCH_K, LAST_DIGIT
 from blendwright.formula.numbers import parse_number, why_no_number
 from blendwright.mixture.composition import Composition
 

@@ -28,10 +28,9 @@ from collections.abc import Iterable, Sequence
 from dataclasses import replace
 from functools import cached_property
 
-from blendwright.blend import Blend, Solid
 from blendwright.catalogue import Catalogue
-from blendwright.conditions import BENCH_K
 from blendwright.estimate import Estimate
+from blendwright.formula.conditions import BENCH_K
 from blendwright.mixture.clarity import cloud_temperature
 from blendwright.mixture.composition import Composition
 from blendwright.mixture.dissolution import Crystals
@@ -46,6 +45,7 @@ from blendwright.observations.similarity import (
     last_crystal_name,
     place_of_liquid,
 )
+from blendwright.verdict.blend import Blend, Solid
 from blendwright.verdict.flammability import Classing, category_words, graver
 from blendwright.verdict.warming import LowEnd
 

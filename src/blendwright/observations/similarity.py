@@ -24,9 +24,9 @@ from dataclasses import dataclass, field
 
 import numpy as np
 
-from blendwright.blend import Blend
 from blendwright.mixture.composition import Composition
 from blendwright.mixture.parameter_sets import Array
+from blendwright.verdict.blend import Blend
 
 LENGTH = 0.10  # a tenth of the mass exchanged: rho 0.37 (common practice, no source)
 REACH = 0.30  # beyond, rho is below 0.05 and counts as none (common practice, no source)

@@ -10,7 +10,7 @@ limit.
 from __future__ import annotations
 
 from blendwright.catalogue.material import Material
-from blendwright.conditions import ROOM_K, ATMOSPHERE_Pa
+from blendwright.formula.conditions import ROOM_K, ATMOSPHERE_Pa
 from blendwright.pure.boiling_point import boiling_point
 from blendwright.pure.constants import pure_constants
 from blendwright.pure.density import liquid_density

@@ -28,8 +28,8 @@ from blendwright.catalogue.material import (
 )
 from blendwright.catalogue.origins import chosen_words, correlation_words, values_words
 from blendwright.estimate import Estimate
-from blendwright.intervals import interval_factor
 from blendwright.pure.boiling_point import boiling_point, published_first, stated_half_width
+from blendwright.pure.intervals import interval_factor
 
 MEASURED_SPREAD = 0.003  # of the value, 90 %
 ESTIMATED_SPREAD = 0.04

@@ -13,8 +13,8 @@ from __future__ import annotations
 
 from blendwright.catalogue.material import Material, atoms, sources_of
 from blendwright.catalogue.origins import chosen_words
-from blendwright.conditions import ROOM_K
 from blendwright.estimate import Estimate
+from blendwright.formula.conditions import ROOM_K
 from blendwright.pure.boiling_point import published_first, stated_half_width
 
 STOICHIOMETRIC_SHARE = 0.55

@@ -19,14 +19,14 @@ from statistics import median_low
 from blendwright.catalogue.kinds import kind_of
 from blendwright.catalogue.material import Datum, Material, atoms, sources_of
 from blendwright.catalogue.origins import chosen_words
-from blendwright.conditions import ROOM_K
 from blendwright.estimate import Estimate
-from blendwright.intervals import interval_factor
+from blendwright.formula.conditions import ROOM_K
 from blendwright.pure.boiling_point import (
     boiling_point,
     stated_half_width,
 )
 from blendwright.pure.flash_regression import flash_from_boiling_point
+from blendwright.pure.intervals import interval_factor
 from blendwright.pure.vapour_pressure import VapourPressure
 
 PUBLISHED_SPREAD_K = 4.0

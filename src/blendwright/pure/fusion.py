@@ -13,8 +13,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from blendwright.catalogue.material import Material, sources_of
-from blendwright.conditions import GAS_CONSTANT_J_mol_K
 from blendwright.estimate import Estimate
+from blendwright.formula.conditions import GAS_CONSTANT_J_mol_K
 from blendwright.pure.boiling_point import how_chosen, published_first, stated_half_width
 
 Array = NDArray[np.float64]

@@ -32,9 +32,9 @@ from numpy.typing import NDArray
 from blendwright.catalogue.kinds import kind_of
 from blendwright.catalogue.material import Curve, Datum, Material
 from blendwright.catalogue.origins import correlation_words, values_words
-from blendwright.conditions import ROOM_K, ATMOSPHERE_Pa, GAS_CONSTANT_J_mol_K
-from blendwright.intervals import interval_factor
+from blendwright.formula.conditions import ROOM_K, ATMOSPHERE_Pa, GAS_CONSTANT_J_mol_K
 from blendwright.pure.boiling_point import boiling_point
+from blendwright.pure.intervals import interval_factor
 
 Array = NDArray[np.float64]
 Kind = Literal["curve", "points", "boiling point"]

@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 
-from blendwright.accuracy.figures import Counted, Coverage, Figures, acceptance
-from blendwright.accuracy.questions import Answer
+from blendwright.questions.accuracy.figures import Counted, Coverage, Figures, acceptance
+from blendwright.questions.accuracy.questions import Answer
 
 _MET = {True: "met", False: "MISSED", None: "-"}
 

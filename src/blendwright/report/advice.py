@@ -9,9 +9,9 @@ from rich.padding import Padding
 from rich.table import Table
 from rich.text import Text
 
-from blendwright.advice.advise import Advice, State, Way
-from blendwright.advice.carriers import InCarrier
 from blendwright.estimate import Estimate
+from blendwright.questions.advice.advise import Advice, State, Way
+from blendwright.questions.advice.carriers import InCarrier
 from blendwright.report.dose import DOSE_WORDS
 from blendwright.report.terminal import number
 from blendwright.verdict.cautions import CAUTIONS, USE_IN_FOOD

@@ -8,7 +8,7 @@ from rich.console import Console
 from rich.table import Table
 from rich.text import Text
 
-from blendwright.audit import Weakness
+from blendwright.questions.materials.audit import Weakness
 
 
 def print_summary(counts: Mapping[str, int], out: Console) -> None:

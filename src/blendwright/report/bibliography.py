@@ -7,7 +7,7 @@ import textwrap
 from collections.abc import Iterable, Sequence
 from itertools import groupby
 
-from blendwright.bibliography import TITLES, Entry
+from blendwright.report.sources import TITLES, Entry
 
 WIDTH = 80
 INDENT = "    "

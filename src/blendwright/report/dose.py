@@ -7,8 +7,8 @@ from rich.padding import Padding
 from rich.table import Table
 from rich.text import Text
 
-from blendwright.dosing import Dosed
-from blendwright.glass import InDrink
+from blendwright.questions.drink.dosing import Dosed
+from blendwright.questions.drink.glass import InDrink
 from blendwright.report.terminal import numbers_table, print_findings
 from blendwright.verdict import listed
 from blendwright.verdict.dosing import amount, two_digits

@@ -6,7 +6,7 @@ from rich.console import Console
 from rich.text import Text
 
 from blendwright.estimate import Estimate
-from blendwright.flash_drivers import FlashDrivers
+from blendwright.questions.flash_drivers import FlashDrivers
 from blendwright.report.terminal import estimate_cells, numbers_table, print_observations
 
 PULLS_BY_MODEL = "°C a gram are the model's: your observations don't move them."

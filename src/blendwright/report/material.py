@@ -11,13 +11,13 @@ from rich.text import Text
 
 from blendwright.catalogue import Catalogue, Datum, Material
 from blendwright.catalogue.origins import all_from_memory
-from blendwright.conditions import ROOM_K
 from blendwright.estimate import Estimate
-from blendwright.influence import influences, phrases
+from blendwright.formula.conditions import ROOM_K
 from blendwright.pure.boiling_point import boiling_point
 from blendwright.pure.constants import pure_constants
 from blendwright.pure.density import liquid_density
 from blendwright.pure.fusion import melting_point
+from blendwright.questions.accuracy.influence import influences, phrases
 from blendwright.report.terminal import number
 
 _SHOWN: dict[str, tuple[str, Callable[[float], float]]] = {

@@ -17,9 +17,9 @@ if TYPE_CHECKING:
     from IPython.core.interactiveshell import InteractiveShell
 
     from blendwright.assess import Assessment
-    from blendwright.comparing import Comparison, Difference
     from blendwright.estimate import Estimate
     from blendwright.formula import Formula, Row
+    from blendwright.questions.comparing import Comparison, Difference
     from blendwright.verdict import Finding
 
 MOST_ROWS = 60
@@ -195,7 +195,7 @@ VIEWS = (
     ("blendwright.formula.formula", "Formula", formula_html),
     ("blendwright.estimate", "Estimate", estimate_html),
     ("blendwright.assess", "Assessment", assessment_html),
-    ("blendwright.comparing", "Comparison", comparison_html),
+    ("blendwright.questions.comparing", "Comparison", comparison_html),
 )
 
 

@@ -5,13 +5,13 @@ from __future__ import annotations
 from rich.console import Console
 from rich.text import Text
 
-from blendwright.bench import BenchSheet, PipettedRow
-from blendwright.conditions import BENCH_K
-from blendwright.drops import drops_per_mL
 from blendwright.estimate import Estimate
+from blendwright.formula.conditions import BENCH_K
+from blendwright.questions.volumes.drops import drops_per_mL
+from blendwright.questions.volumes.rounding import Effect, Rounding
+from blendwright.questions.volumes.volumes import BenchSheet, PipettedRow
+from blendwright.questions.volumes.weighing_order import ORDER_RULE
 from blendwright.report.terminal import LABELS, number, numbers_table, print_findings, volume_cell
-from blendwright.rounding import Effect, Rounding
-from blendwright.weighing_order import ORDER_RULE
 
 
 def print_volumes(sheet: BenchSheet, out: Console) -> None:

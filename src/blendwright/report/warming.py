@@ -8,6 +8,7 @@ from rich.table import Table
 from rich.text import Text
 
 from blendwright.estimate import Estimate
+from blendwright.questions.warming import InBeaker, RowLoss, Warming
 from blendwright.report.terminal import (
     estimate_cells,
     numbers_table,
@@ -15,7 +16,6 @@ from blendwright.report.terminal import (
     print_observations,
 )
 from blendwright.verdict.warming import LEAST_RATIO
-from blendwright.warming import InBeaker, RowLoss, Warming
 
 SHOWN_SHARE = 0.01  # of a row, in the beaker that loses most
 HARDLY_ANY = 0.0005

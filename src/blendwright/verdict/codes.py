@@ -12,7 +12,7 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from blendwright.conditions import BENCH_K, ROOM_K
+from blendwright.formula.conditions import BENCH_K, ROOM_K
 from blendwright.mixture.block import Block
 from blendwright.mixture.density import densities
 from blendwright.mixture.parameter_sets import Array

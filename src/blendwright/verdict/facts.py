@@ -8,12 +8,12 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from blendwright.blend import FREEZER_K, FRIDGE_K, OIL_SPREAD_K, WEIGHTY_FLASH_SHARE
 from blendwright.mixture.answers import SEEN_SHARE, Answers
 from blendwright.mixture.evaporation import Exposure, OpenBeaker
 from blendwright.mixture.parameter_sets import Array
 from blendwright.mixture.roots import Bools
 from blendwright.mixture.storage import GAS_LIMIT_K
+from blendwright.verdict.blend import FREEZER_K, FRIDGE_K, OIL_SPREAD_K, WEIGHTY_FLASH_SHARE
 from blendwright.verdict.classes import GHSClasses, ghs_classes
 from blendwright.verdict.codes import (
     cool_codes,

@@ -185,8 +185,8 @@ def _table() -> Mapping[str, Groups]:
 
 @cache
 def _by_structure(smiles: str) -> Groups | None:
-    from blendwright.structures import MissingExtraError, StructureError
-    from blendwright.structures.reactive import reactive_groups_of
+    from blendwright.pure.structure import MissingExtraError, StructureError
+    from blendwright.pure.structure.reactive import reactive_groups_of
 
     try:
         return reactive_groups_of(smiles)

@@ -1,7 +1,7 @@
 """Papers of one formula: bench sheet, technical sheet, data sheet, label.
 
-`blendwright.dossier.gather` computes what they are made from; `make_papers` turns it into sheets of
-tables and sentences (`contents`), and `papers_bytes` writes those as HTML, XLSX, Markdown or JSON.
+`dossier.gather` computes what they are made from; `make_papers` turns it into sheets of tables and
+sentences (`contents`), and `papers_bytes` writes those as HTML, XLSX, Markdown or JSON.
 No number is made here.
 """
 

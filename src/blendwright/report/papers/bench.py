@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import replace
 
-from blendwright.dossier import Dossier
+from blendwright.questions.volumes.weighing_order import ORDER_RULE, is_crystal
 from blendwright.report.papers.contents import (
     Answers,
     Blanks,
@@ -23,11 +23,11 @@ from blendwright.report.papers.contents import (
     quantity,
     volume_mL,
 )
+from blendwright.report.papers.dossier import Dossier
 from blendwright.report.papers.parts import facts_of, foot_of, read_of
 from blendwright.report.terminal import verdict_answers
 from blendwright.report.warming import verdict_sentence
 from blendwright.verdict.as_read import besides
-from blendwright.weighing_order import ORDER_RULE, is_crystal
 
 COLUMNS = (
     Column("", "tick"),

@@ -2,16 +2,14 @@
 
 Section 9: each property stands as "estimated", "measured (yours)" or "not determined", and nothing
 else; what no model here looks at (pH, auto-ignition, decomposition, viscosity) stays "not
-determined". Section 14 is questions only. The list is in `blendwright.measured`.
+determined". Section 14 is questions only. The list is in `blendwright.report.papers.measured`.
 """
 
 from __future__ import annotations
 
 from collections.abc import Callable
 
-from blendwright.dossier import Dossier
 from blendwright.estimate import Estimate
-from blendwright.measured import FLASH_POINT, SECTION_9
 from blendwright.report.papers.contents import (
     ESTIMATED,
     MEASURED,
@@ -27,6 +25,8 @@ from blendwright.report.papers.contents import (
     in_words,
     plain_sentences,
 )
+from blendwright.report.papers.dossier import Dossier
+from blendwright.report.papers.measured import FLASH_POINT, SECTION_9
 from blendwright.report.papers.parts import facts_of, foot_of, read_of
 from blendwright.report.terminal import estimate_cells, number
 from blendwright.verdict.flammability import NO_CLASS, flash_range

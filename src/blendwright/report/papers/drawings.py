@@ -1,16 +1,16 @@
-"""The pictures of a technical sheet, drawn by `blendwright.pictures` where the extra is there."""
+"""The pictures of a technical sheet, drawn by `report.pictures` where the extra is there."""
 
 from __future__ import annotations
 
-from blendwright.dossier import Dossier
-from blendwright.pictures import (
+from blendwright.report.papers.contents import Picture, Sentence, Sentences, in_words
+from blendwright.report.papers.dossier import Dossier
+from blendwright.report.pictures import (
     MissingPicturesExtraError,
     TemperatureBar,
     picture_bytes,
     shares,
     temperature_bar,
 )
-from blendwright.report.papers.contents import Picture, Sentence, Sentences, in_words
 
 TEMPERATURES_TITLE = "On the thermometer"
 SHARES_TITLE = "Who makes the vapour, who makes it flash"

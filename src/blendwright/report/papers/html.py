@@ -12,8 +12,8 @@ from functools import cache
 
 from jinja2 import Environment, PackageLoader, StrictUndefined
 
-from blendwright.dossier import Dossier
 from blendwright.report.papers.contents import Answers, Blanks, Picture, Sentences, Sheet, Table
+from blendwright.report.papers.dossier import Dossier
 from blendwright.report.papers.label import Label
 
 SECURITY = "default-src 'none'; style-src 'unsafe-inline'; img-src data:"

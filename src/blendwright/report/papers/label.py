@@ -9,10 +9,10 @@ from __future__ import annotations
 import re
 from dataclasses import dataclass
 
-from blendwright.dossier import Dossier
 from blendwright.errors import BlendwrightError
 from blendwright.formula.numbers import parse_number
 from blendwright.report.papers.contents import HASH_SHOWN, Cell, in_words, one_line, quantity
+from blendwright.report.papers.dossier import Dossier
 from blendwright.report.terminal import number
 from blendwright.verdict.flammability import (
     NO_CLASS,

@@ -5,11 +5,11 @@ from __future__ import annotations
 import json
 from collections.abc import Sequence
 
-from blendwright.dossier import Dossier
 from blendwright.formula import formula_dict
 from blendwright.report.papers.bench import bench_sheet
 from blendwright.report.papers.contents import Paper, Sheet
 from blendwright.report.papers.data_sheet import data_sheet
+from blendwright.report.papers.dossier import Dossier
 from blendwright.report.papers.drawings import drawings
 from blendwright.report.papers.label import Label, LabelWish, label
 from blendwright.report.papers.technical import technical_sheet

@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
-from blendwright.dossier import Dossier
 from blendwright.report.papers.contents import HASH_SHOWN, Cell, Sentences, finding_sentences
+from blendwright.report.papers.dossier import Dossier
 from blendwright.report.terminal import number
 from blendwright.verdict.as_read import as_read
 

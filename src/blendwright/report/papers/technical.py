@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from blendwright.dossier import Dossier
 from blendwright.estimate import Estimate
 from blendwright.mixture.dissolution import MOST_TO_REST
 from blendwright.report.papers.contents import (
@@ -26,6 +25,7 @@ from blendwright.report.papers.contents import (
     quantity,
     volume_mL,
 )
+from blendwright.report.papers.dossier import Dossier
 from blendwright.report.papers.parts import facts_of, foot_of, read_of
 from blendwright.report.terminal import LABELS, most_dissolved_cell, verdict_answers
 from blendwright.report.warming import verdict_sentence

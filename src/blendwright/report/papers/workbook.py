@@ -14,7 +14,7 @@ from openpyxl import Workbook
 from openpyxl.styles import Alignment, Border, Font, Side
 from openpyxl.utils import get_column_letter
 
-from blendwright.dossier import Dossier
+from blendwright.formula.workbooks import put_text, workbook_bytes
 from blendwright.formula.writing import fill_sheet, formula_table
 from blendwright.report.papers.contents import (
     GRAMS_DIGITS,
@@ -28,8 +28,8 @@ from blendwright.report.papers.contents import (
     Table,
     one_line,
 )
+from blendwright.report.papers.dossier import Dossier
 from blendwright.report.papers.label import Label
-from blendwright.workbooks import put_text, workbook_bytes
 
 if TYPE_CHECKING:
     from openpyxl.cell import Cell as SheetCell

@@ -1,0 +1,154 @@
+"""Lots on workers: a cluster of processes on this machine, or any Dask scheduler.
+
+A lot travels whole, the answer comes back as a table, and only this process writes; so workers
+need no shared disk and the parts are the same as without them. Dask gives a lot of a dead worker
+to another one. At most LOTS_AHEAD lots per worker thread are read ahead, whatever their number.
+"""
+
+from __future__ import annotations
+
+import logging
+import signal
+import threading
+from collections.abc import Iterable, Iterator
+from contextlib import contextmanager
+from functools import lru_cache
+from importlib import import_module
+from typing import Any
+
+import pyarrow as pa
+
+from blendwright.app.batch.errors import BatchError, needs_distributed
+from blendwright.app.batch.evaluate import Asked, OwnMaterials, catalogue_of, evaluated
+from blendwright.app.batch.lots import Lot
+from blendwright.app.batch.run import Order, Reckon
+from blendwright.app.batch.shelf import Shelf
+from blendwright.version import __version__
+
+LOTS_AHEAD = 2
+WORKER_MEMORY = "1 GiB"  # of a local worker; Dask pauses it at 80 % and restarts it at 95 %
+PATIENCE_s = 20  # to reach a scheduler
+# Dask has workers give memory back at every step and looks at their stack every 10 ms:
+# lots took half as long again (measured)
+AS_WORKERS_WORK_BEST = {
+    "distributed.nanny.pre-spawn-environ": {"OMP_NUM_THREADS": 1, "OPENBLAS_NUM_THREADS": 1},
+    "distributed.worker.profile.enabled": False,
+}
+
+
+def _distributed() -> Any:
+    needs_distributed()
+    return import_module("distributed")
+
+
+@contextmanager
+def local_cluster(workers: int, memory: str = WORKER_MEMORY) -> Iterator[Any]:
+    """A Dask client of so many single-threaded processes here."""
+    dask = _distributed()
+    with _interrupts_ignored(), import_module("dask").config.set(AS_WORKERS_WORK_BEST):
+        cluster = dask.LocalCluster(
+            n_workers=workers,
+            threads_per_worker=1,
+            processes=True,
+            memory_limit=memory,
+            dashboard_address=None,
+            silence_logs=logging.CRITICAL,
+        )
+    with cluster, dask.Client(cluster) as client:
+        yield client
+
+
+@contextmanager
+def _interrupts_ignored() -> Iterator[None]:
+    """Processes started meanwhile leave Ctrl-C to this one, which ends them in good order."""
+    if threading.current_thread() is not threading.main_thread():
+        yield
+        return
+    before = signal.signal(signal.SIGINT, signal.SIG_IGN)
+    try:
+        yield
+    finally:
+        signal.signal(signal.SIGINT, before)
+
+
+@contextmanager
+def scheduler_at(address: str) -> Iterator[Any]:
+    """A client of a scheduler that runs already. Raises BatchError where there is none."""
+    dask = _distributed()
+    try:
+        client = dask.Client(address, timeout=PATIENCE_s)
+    except (OSError, TimeoutError, ValueError) as error:
+        raise BatchError(f"no Dask scheduler answers at {address} ({error})") from None
+    with client:
+        if not client.ncores():
+            raise BatchError(f"the scheduler at {address} has no workers; start some first")
+        yield client
+
+
+def on_workers(order: Order, client: Any) -> Reckon:
+    """Lots spread over the client's workers; they come back in the order that they finish."""
+    own = OwnMaterials.of(order.catalogue)
+    here = (__version__, order.catalogue.version())
+
+    def reckon(lots: Iterable[Lot]) -> Iterator[tuple[Lot, pa.Table]]:
+        dask = _distributed()
+        waiting: dict[Any, Lot] = {}
+        stream = iter(lots)
+        ahead = LOTS_AHEAD * max(1, sum(client.ncores().values()))
+
+        def send() -> Any:
+            lot = next(stream, None)
+            if lot is None:
+                return None
+            future = client.submit(worked, lot, order.asked, own, pure=False)
+            waiting[future.key] = lot
+            return future
+
+        first = [future for _ in range(ahead) if (future := send()) is not None]
+        done = dask.as_completed(first)
+        try:
+            for future in done:
+                lot = waiting.pop(future.key)
+                theirs, table = future.result()
+                if theirs != here:
+                    raise BatchError(
+                        f"a worker runs blendwright {theirs[0]} with data {theirs[1]}, here it is "
+                        f"{here[0]} with data {here[1]}; install the same everywhere"
+                    )
+                following = send()
+                if following is not None:
+                    done.add(following)
+                yield lot, table
+        except dask.scheduler.KilledWorker:
+            raise BatchError(
+                f"lot {lot.number} ended several workers one after the other, perhaps for want of "
+                "memory; give them more or make --lot-size smaller, and run it again to go on"
+            ) from None
+        except (OSError, TimeoutError) as error:
+            raise BatchError(f"the scheduler is gone ({error}); run it again to go on") from None
+
+    return reckon
+
+
+def worked(lot: Lot, asked: Asked, own: OwnMaterials | None) -> tuple[tuple[str, str], pa.Table]:
+    """On the worker: the lot's table, and of which program and data it is."""
+    shelf = _shelf(asked.drop_mL, own.digest if own else "", _Carried(own))
+    return (__version__, shelf.catalogue.version()), evaluated(lot, shelf, asked)
+
+
+class _Carried:
+    """Own materials that don't count as a key: their digest does."""
+
+    def __init__(self, own: OwnMaterials | None) -> None:
+        self.own = own
+
+    def __eq__(self, other: object) -> bool:
+        return isinstance(other, _Carried)
+
+    def __hash__(self) -> int:
+        return 0
+
+
+@lru_cache(maxsize=4)
+def _shelf(drop_mL: float, digest: str, carried: _Carried) -> Shelf:
+    return Shelf(catalogue_of(carried.own), drop_mL)

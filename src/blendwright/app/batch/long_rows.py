@@ -1,0 +1,474 @@
+"""Formulas from a table with a row for each material: formula id, material, grams.
+
+Array work as far as it goes: the columns are coded, each distinct row is resolved once
+(`shelf.py`), amounts are one array, and what is plain needs no parsing by row. A formula with
+anything else in it (a bad cell, a material twice, a name that nobody knows) goes the careful way,
+row by row, and comes out as `weigh` would have it, with every problem.
+"""
+
+from __future__ import annotations
+
+import gc
+from collections import Counter
+from collections.abc import Callable, Iterable, Iterator, Sequence
+from contextlib import contextmanager
+from dataclasses import dataclass
+from functools import cached_property
+from typing import Any
+
+import numpy as np
+import pyarrow as pa
+import pyarrow.compute as pc
+
+from blendwright.app.batch.lots import LOT_SIZE, Weighed
+from blendwright.app.batch.shelf import Opened, Refused, Shelf, refused, weighed
+from blendwright.app.batch.text_rows import UNUSED, headings_in
+from blendwright.errors import FormulaError, Problem
+from blendwright.formula import Formula
+from blendwright.formula.columns import Columns, Record
+from blendwright.formula.formula import parse_row
+from blendwright.formula.headings import AMOUNTS, SHARES, is_weighty
+from blendwright.formula.notices import Notice, UnusedColumn, unused_notice
+from blendwright.formula.numbers import (
+    AmountUnit,
+    LARGEST_g,
+    cell_text,
+    parse_amount,
+    parse_batch_g,
+)
+from blendwright.formula.table import formula_rows
+from blendwright.formula.table_files import MOST_ROWS
+from blendwright.mixture.weighing import Weighing
+
+UNITS: tuple[AmountUnit, ...] = ("g", "mL", "drops")
+TEXTS = ("material", "strength_pct", "carrier", "role", "cas", "smiles")  # tell a row apart
+COLUMNS = ("formula", "line", *AMOUNTS, *SHARES, *TEXTS, "note", "batch_g", "broken", UNUSED)
+LONE_POINT = r"^\s*[+-]?[1-9]\d{0,2}\.\d{3}(?:\D|$)"  # 1.250, which commas elsewhere may group
+MOST_LOT_ROWS = 100_000  # a lot ends here, however few its formulas
+
+Numbers = np.ndarray[Any, Any]
+
+
+@dataclass(frozen=True)
+class Layout:
+    """How a table's header is read, and what is to be told of every formula in it."""
+
+    columns: Columns
+    points_are_doubtful: bool = False
+    notices: tuple[Notice, ...] = ()
+
+
+PLAIN = Layout(Columns.of(("material", *AMOUNTS, *SHARES, *TEXTS[1:], "note")))
+
+
+@dataclass(frozen=True)
+class LongLot:
+    """Whole formulas of a long table, in columns of COLUMNS; empty cells are empty text or null."""
+
+    number: int
+    first: int
+    rows: pa.Table
+    starts: tuple[int, ...]
+    share: float | None = None
+    layout: Layout = PLAIN
+
+    @property
+    def count(self) -> int:
+        return len(self.starts)
+
+    def varied(self) -> None:
+        return None
+
+    def __getstate__(self) -> dict[str, object]:
+        """Only the lot's own rows travel, not the table that they were cut from."""
+        sink = pa.BufferOutputStream()
+        with pa.ipc.new_stream(sink, self.rows.schema) as out:
+            out.write_table(self.rows)
+        return {**self.__dict__, "rows": sink.getvalue().to_pybytes()}
+
+    def __setstate__(self, state: dict[str, Any]) -> None:
+        rows = pa.ipc.open_stream(state["rows"]).read_all()
+        self.__dict__.update({**state, "rows": rows})
+
+    def weighed(self, shelf: Shelf, batch_g: float | None) -> list[Weighed]:
+        with _collector_paused():
+            return LongRows(self.rows, self.starts, shelf, batch_g, self.layout).weighed()
+
+
+@contextmanager
+def _collector_paused() -> Iterator[None]:
+    """Weighings hold no cycles, and there are tens of thousands of objects to a lot: looking
+    through them again and again took half of the time (150 to 76 µs a formula)."""
+    was_on = gc.isenabled()
+    gc.disable()
+    try:
+        yield
+    finally:
+        if was_on:
+            gc.enable()
+
+
+class LongRows:
+    """The rows of one lot as arrays, and the formulas that they make."""
+
+    def __init__(
+        self,
+        rows: pa.Table,
+        starts: Sequence[int],
+        shelf: Shelf,
+        batch_g: float | None,
+        layout: Layout = PLAIN,
+    ) -> None:
+        self.rows = rows
+        self.starts = np.asarray(starts)
+        self.ends = np.append(self.starts[1:], len(rows))
+        self.shelf = shelf
+        self.batch_g = batch_g
+        self.layout = layout
+
+    def weighed(self) -> list[Weighed]:
+        plain = self._plain
+        grams, lines, fills = self._grams.tolist(), self._lines, self._fills.tolist()
+        opened = [self._opened[code] for code in self._codes.tolist()]
+        ids = self._texts("formula")
+        made: list[Weighed] = []
+        for number, (start, end) in enumerate(zip(self.starts, self.ends, strict=True)):
+            name = ids[start]
+            places = list(range(start, end))
+            if plain[number]:
+                quick = self._quick(name, places, opened, grams, lines, fills)
+                if quick is not None:
+                    made.append((name, quick))
+                    continue
+            made.append((name, self._careful(name, start, end)))
+        return made
+
+    def _quick(
+        self,
+        name: str,
+        places: list[int],
+        opened: list[Opened],
+        grams: list[float],
+        lines: list[int],
+        fills: list[bool],
+    ) -> Weighing | None:
+        """None where it turns out to need care after all."""
+        batch_g = None
+        filler = next((place for place in places if fills[place]), None)
+        if filler is not None:
+            batch_g = self._batch(places[0], places[-1] + 1, [])
+            places = [place for place in places if place != filler]
+            total = sum(grams[place] for place in places)
+            if batch_g is None or total > batch_g:
+                return None
+            grams[filler] = batch_g - total
+            places.append(filler)
+        kept = [place for place in places if grams[place] > 0.0]
+        if not kept:
+            return None
+        return weighed(
+            Formula(name, (), batch_g, notices=self._notices(places)),
+            [opened[place] for place in kept],
+            [grams[place] for place in kept],
+            [lines[place] for place in kept],
+        )
+
+    def _careful(self, name: str, start: int, end: int) -> Weighing | Refused:
+        """Row by row, as a formula file is read."""
+        if not name:
+            return Refused("id", f"row {self._lines[start]}: no formula id")
+        if end - start > MOST_ROWS:
+            return Refused("formula", f"more than {MOST_ROWS} rows: not one formula")
+        problems: list[Problem] = []
+        records: list[Record] = []
+        cells = self.rows.slice(start, end - start)
+        columns = {c: _as_texts(cells.column(c)) for c in cells.column_names if c != "line"}
+        for number in range(end - start):
+            texts = {column: values[number] for column, values in columns.items()}
+            line = self._lines[start + number]
+            broken, unused = texts.get("broken"), texts.get(UNUSED, "")
+            if broken:
+                problems.append(Problem(broken, line, "row"))
+            else:
+                records.append(Record(line, texts, headings_in(unused)))
+        read = formula_rows(
+            records,
+            self.layout.columns,
+            self._batch(start, end, problems),
+            problems,
+            points_are_doubtful=self.layout.points_are_doubtful,
+        )
+        for row in read.rows if problems else ():
+            found = self.shelf.opened(row).problems
+            problems += [Problem(p.message, row.line, p.column) for p in found]
+        try:
+            if problems:
+                raise FormulaError(name, problems)
+            notices = (*self.layout.notices, *read.notices)
+            return self.shelf.weigh(Formula(name, read.rows, read.batch_g, notices=notices))
+        except FormulaError as error:
+            return refused(error)
+
+    def _batch(self, start: int, end: int, problems: list[Problem]) -> float | None:
+        """The batch size that the formula's rows give, else the one of the run."""
+        if "batch_g" not in self.rows.column_names:
+            return self.batch_g
+        given = dict.fromkeys(text for text in self._texts("batch_g")[start:end] if text)
+        sizes = {parse_batch_g(text, problems, self._lines[start]) for text in given}
+        if len(sizes) > 1:
+            problems.append(
+                Problem(f"two batch sizes: {', '.join(given)}", self._lines[start], "batch_g")
+            )
+            return None
+        return sizes.pop() if sizes else self.batch_g
+
+    def _notices(self, places: Sequence[int]) -> tuple[Notice, ...]:
+        """What is to be told of a formula whose rows are plain."""
+        if UNUSED not in self.rows.column_names:
+            return self.layout.notices
+        held = self._texts(UNUSED)
+        names = Counter(n for place in places if held[place] for n in headings_in(held[place]))
+        notice = unused_notice(UnusedColumn(name, count) for name, count in names.items())
+        return self.layout.notices if notice is None else (*self.layout.notices, notice)
+
+    # Columns
+
+    @cached_property
+    def _text_columns(self) -> dict[str, list[str]]:
+        return {}
+
+    def _texts(self, column: str) -> list[str]:
+        if column not in self._text_columns:
+            self._text_columns[column] = _as_texts(self.rows.column(column))
+        return self._text_columns[column]
+
+    @cached_property
+    def _lines(self) -> list[int]:
+        return list(self.rows.column("line").to_pylist())
+
+    @cached_property
+    def _amounts(self) -> tuple[Numbers, Numbers, Numbers]:
+        """Of each row: the number (nan if it needs care), its unit's place, and whether it fills
+        up to weight."""
+        number = np.full(len(self.rows), np.nan)
+        unit = np.zeros(len(self.rows), dtype=int)
+        fills = np.zeros(len(self.rows), dtype=bool)
+        filled = np.zeros(len(self.rows), dtype=int)
+        for place, column in enumerate(AMOUNTS):
+            if column in self.rows.column_names:
+                values, here, to_weight = _amounts(self.rows.column(column), column)
+                number[here], unit[here] = values[here], place
+                fills |= to_weight
+                filled += here
+        number[filled != 1] = np.nan
+        return number, unit, fills & (filled == 1)
+
+    @property
+    def _fills(self) -> Numbers:
+        return self._amounts[2]
+
+    @cached_property
+    def _coded(self) -> tuple[Numbers, Numbers]:
+        """Of each row, which of the distinct rows it is; and where each of these stands first."""
+        _, unit, fills = self._amounts
+        code = unit + len(AMOUNTS) * fills
+        for column in TEXTS:
+            if column in self.rows.column_names:
+                coded = pc.dictionary_encode(self.rows.column(column)).combine_chunks()
+                code = np.unique(code, return_inverse=True)[1]
+                code = code * max(1, len(coded.dictionary)) + coded.indices.to_numpy()
+        _, firsts, codes = np.unique(code, return_index=True, return_inverse=True)
+        return np.asarray(codes), np.asarray(firsts)
+
+    @property
+    def _codes(self) -> Numbers:
+        return self._coded[0]
+
+    @cached_property
+    def _opened(self) -> list[Opened]:
+        """The distinct rows, resolved."""
+        _, unit, fills = self._amounts
+        columns = {c: self._texts(c) for c in TEXTS if c in self.rows.column_names}
+        found = []
+        for place in self._coded[1].tolist():
+            texts = {column: values[place] for column, values in columns.items()}
+            texts[AMOUNTS[unit[place]]] = "q.s." if fills[place] else "1"
+            problems: list[Problem] = []
+            row = parse_row(texts, 0, problems)
+            found.append(self.shelf.opened(row) if row else Opened(None, tuple(problems)))
+        return found
+
+    @cached_property
+    def _grams(self) -> Numbers:
+        """nan where a row needs care."""
+        number, _, fills = self._amounts
+        one = np.array([o.row.grams if o.row else np.nan for o in self._opened])
+        grams = number * one[self._codes]
+        grams[fills] = 0.0 * one[self._codes[fills]]
+        return np.asarray(grams)
+
+    @cached_property
+    def _needs_no_table(self) -> Numbers:
+        """Whether each row's amount can be read without the formula's other rows. Shares, headings
+        without a unit, and unused columns that speak of strengths can't."""
+        good = np.ones(len(self.rows), dtype=bool)
+        heading = self.layout.columns.heading("grams")
+        if heading is not None and heading.is_bare:
+            good[:] = False
+        for column in SHARES:
+            if column in self.rows.column_names:
+                good &= np.array([not text for text in self._texts(column)], dtype=bool)
+        if any(is_weighty(name) for _, name in self.layout.columns.unused):
+            held = self._texts(UNUSED)
+            good &= ~np.array([any(map(is_weighty, headings_in(t))) for t in held], dtype=bool)
+        return good
+
+    @cached_property
+    def _lone_signs(self) -> tuple[Numbers, Numbers]:
+        """Whether a number in each row has a comma, and whether one has a lone point before three
+        digits, which may group thousands where others have commas."""
+        commas = np.full(len(self.rows), self.layout.points_are_doubtful)
+        points = np.zeros(len(self.rows), dtype=bool)
+        for column in (*AMOUNTS, "strength_pct"):
+            if column not in self.rows.column_names:
+                continue
+            cells = self.rows.column(column)
+            if pa.types.is_floating(cells.type):
+                continue
+            commas |= pc.fill_null(pc.match_substring(cells, ","), False).to_numpy()
+            if column in AMOUNTS:
+                points |= pc.fill_null(
+                    pc.match_substring_regex(cells, LONE_POINT), False
+                ).to_numpy()
+        return commas, points
+
+    @cached_property
+    def _plain(self) -> Numbers:
+        """Of each formula: every row resolved, no material twice, an id, at most one filler."""
+        number, _, fills = self._amounts
+        with np.errstate(invalid="ignore"):
+            good = np.isfinite(self._grams) & (fills | ((number >= 0.0) & (number <= LARGEST_g)))
+        if "broken" in self.rows.column_names:
+            good &= np.array([not text for text in self._texts("broken")], dtype=bool)
+        good &= np.array([bool(text) for text in self._texts("formula")], dtype=bool)
+        good &= self._needs_no_table
+        of_formula = np.repeat(np.arange(len(self.starts)), self.ends - self.starts)
+        plain = np.logical_and.reduceat(good, self.starts)
+        plain &= np.add.reduceat(fills.astype(int), self.starts) <= 1
+        plain &= self.ends - self.starts <= MOST_ROWS
+        commas, points = (np.logical_or.reduceat(m, self.starts) for m in self._lone_signs)
+        plain &= ~(commas & points)
+        labels = {label: n for n, label in enumerate({o.label for o in self._opened})}
+        label = np.array([labels[o.label] for o in self._opened])[self._codes]
+        pair, count = np.unique(of_formula * len(labels) + label, return_counts=True)
+        plain[pair[count > 1] // len(labels)] = False
+        return np.asarray(plain)
+
+
+def _as_texts(column: pa.ChunkedArray) -> list[str]:
+    """Cells as people would write them; a null is an empty cell."""
+    if pa.types.is_floating(column.type):
+        return [cell_text(value) for value in column.to_pylist()]
+    return ["" if value is None else value for value in column.to_pylist()]
+
+
+def _amounts(column: pa.ChunkedArray, name: str) -> tuple[Numbers, Numbers, Numbers]:
+    """Numbers, which cells are filled, and which of these say "to weight"."""
+    if pa.types.is_floating(column.type):
+        filled = ~column.is_null().to_numpy()
+        return column.to_numpy(), filled, np.zeros(len(column), dtype=bool)
+    numbers = np.full(len(column), np.nan)
+    filled = np.zeros(len(column), dtype=bool)
+    fills = np.zeros(len(column), dtype=bool)
+    for place, text in enumerate(_as_texts(column)):
+        if not text:
+            continue
+        filled[place] = True
+        digits = text.replace(".", "", 1)
+        if digits.isascii() and digits.isdigit():
+            numbers[place] = float(text)
+            continue
+        amount = parse_amount(text, name, 0, [])
+        if amount is not None:
+            numbers[place] = amount.number
+            fills[place] = amount.unit == "to weight"
+    return numbers, filled, fills
+
+
+def long_lots(
+    tables: Iterable[tuple[pa.Table, float | None]],
+    size: int = LOT_SIZE,
+    layout: Callable[[], Layout] = lambda: PLAIN,
+) -> Iterator[LongLot]:
+    """Lots of `size` whole formulas from a stream of tables, wherever these are cut.
+
+    A formula ends where the id changes. Rows of one formula beyond what is read of a formula file
+    are dropped here, and the formula is refused for them. `layout` is asked once there are rows.
+    """
+    rest: pa.Table | None = None
+    number, first = 1, 1
+    before: float | None = 0.0
+    for table, share in tables:
+        held = 0 if rest is None else len(rest)
+        pending = table if rest is None else pa.concat_tables([rest, table])
+        starts = formula_starts(pending)
+        done = 0
+        while (cut := _cut(starts, done, len(pending), size)) is not None:
+            end = int(starts[cut])
+            here = _between(before, share, (end - held) / max(1, len(table)))
+            yield _lot(pending, starts[done:cut], end, number, first, here, layout())
+            number, first, done = number + 1, first + cut - done, cut
+        begin = int(starts[done]) if len(starts) else 0
+        rest = pending.slice(begin)
+        if len(starts) - done == 1:
+            rest = rest.slice(0, MOST_ROWS + 1)
+        before = share
+    if rest is None or not len(rest):
+        return
+    starts, done = formula_starts(rest), 0
+    while done < len(starts):
+        cut = _cut(starts, done, len(rest), size) or min(done + size, len(starts))
+        end = int(starts[cut]) if cut < len(starts) else len(rest)
+        yield _lot(rest, starts[done:cut], end, number, first, before, layout())
+        number, first, done = number + 1, first + cut - done, cut
+
+
+def _between(before: float | None, after: float | None, part: float) -> float | None:
+    """The share of the input that ends part of the way through a table."""
+    if before is None or after is None:
+        return None
+    return before + (after - before) * max(0.0, part)
+
+
+def formula_starts(rows: pa.Table) -> Numbers:
+    """Where each run of one id begins."""
+    if not len(rows):
+        return np.zeros(0, dtype=int)
+    ids = pc.dictionary_encode(rows.column("formula")).combine_chunks().indices.to_numpy()
+    return np.concatenate([[0], np.flatnonzero(np.diff(ids)) + 1])
+
+
+def _cut(starts: Numbers, done: int, length: int, size: int) -> int | None:
+    """Which formula the next lot begins with; None while it can't be told yet."""
+    whole = len(starts) - 1 - done  # the last one may go on
+    if whole < 1:
+        return None
+    begin = int(starts[done])
+    if whole < size and length - begin <= MOST_LOT_ROWS:
+        return None
+    fit = int(np.searchsorted(starts[done:], begin + MOST_LOT_ROWS, side="right")) - 1
+    return done + max(1, min(size, fit))
+
+
+def _lot(
+    table: pa.Table,
+    starts: Numbers,
+    end: int,
+    number: int,
+    first: int,
+    share: float | None,
+    layout: Layout,
+) -> LongLot:
+    begin = int(starts[0])
+    rows = table.slice(begin, end - begin)
+    return LongLot(number, first, rows, tuple((starts - begin).tolist()), share, layout)

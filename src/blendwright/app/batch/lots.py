@@ -1,0 +1,104 @@
+"""A lot: a few thousand formulas that are read, reckoned and written together.
+
+A lot is all that a worker is sent and all that a kill can cost. `weighed` gives each formula's id
+with its weighing, or with why it was refused.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+from typing import Protocol
+
+import pyarrow as pa
+
+from blendwright.app.batch.shelf import Refused, Shelf, refused
+from blendwright.errors import FormulaError
+from blendwright.formula import Formula, read_formula_bytes
+from blendwright.mixture.weighing import Weighing
+
+LOT_SIZE = 2000  # formulas: the array kernels are quickest at 500 to 2,000 (DESIGN)
+
+Weighed = tuple[str, Weighing | Refused]
+
+
+class Lot(Protocol):
+    """`number` counts lots from 1, `first` formulas from 1; `share` of the input ends with it."""
+
+    @property
+    def number(self) -> int: ...
+    @property
+    def first(self) -> int: ...
+    @property
+    def count(self) -> int: ...
+    @property
+    def share(self) -> float | None: ...
+    def weighed(self, shelf: Shelf, batch_g: float | None) -> list[Weighed]: ...
+    def varied(self) -> pa.Table | None: ...
+
+
+@dataclass(frozen=True)
+class FormulasLot:
+    """Formulas that were read already."""
+
+    number: int
+    first: int
+    formulas: tuple[Formula, ...]
+    share: float | None = None
+
+    @property
+    def count(self) -> int:
+        return len(self.formulas)
+
+    def varied(self) -> None:
+        return None
+
+    def weighed(self, shelf: Shelf, batch_g: float | None) -> list[Weighed]:
+        return [(formula.name, _weighed(formula, shelf, batch_g)) for formula in self.formulas]
+
+
+@dataclass(frozen=True)
+class FilesLot:
+    """Formula files as (name, bytes): a worker needs no shared folder."""
+
+    number: int
+    first: int
+    files: tuple[tuple[str, bytes], ...]
+    share: float | None = None
+
+    @property
+    def count(self) -> int:
+        return len(self.files)
+
+    def varied(self) -> None:
+        return None
+
+    def weighed(self, shelf: Shelf, batch_g: float | None) -> list[Weighed]:
+        made: list[Weighed] = []
+        for name, data in self.files:
+            try:
+                formula = read_formula_bytes(data, name)
+                if formula.batch_g is None and batch_g is not None:
+                    formula = read_formula_bytes(data, name, batch_g)
+            except FormulaError as error:
+                made.append((name, refused(error)))
+            else:
+                made.append((name, _weighed(formula, shelf, batch_g)))
+        return made
+
+
+def _weighed(formula: Formula, shelf: Shelf, batch_g: float | None) -> Weighing | Refused:
+    if formula.batch_g is None and batch_g is not None:
+        formula = replace(formula, batch_g=batch_g)
+    try:
+        return shelf.weigh(formula)
+    except FormulaError as error:
+        return refused(error)
+
+
+def formula_lots(formulas: Sequence[Formula], size: int = LOT_SIZE) -> list[FormulasLot]:
+    """Formulas cut into lots."""
+    return [
+        FormulasLot(start // size + 1, start + 1, tuple(formulas[start : start + size]))
+        for start in range(0, len(formulas), size)
+    ]

@@ -1,0 +1,56 @@
+"""What every command leans on: run or stop with a plain message, print JSON, find own materials."""
+
+from __future__ import annotations
+
+import json
+import sys
+from collections.abc import Callable
+from functools import partial
+from pathlib import Path
+from typing import NoReturn, TypeVar
+
+import typer
+
+from blendwright.catalogue import Catalogue, default_catalogue
+from blendwright.errors import BlendwrightError
+
+EXIT_UNUSABLE = 2
+OWN_FILE = "materials.csv"
+Result = TypeVar("Result")
+
+
+def usable(compute: Callable[[], Result]) -> Result:
+    """Run, or stop with a plain message and exit code 2."""
+    try:
+        return compute()
+    except BlendwrightError as error:
+        stop(str(error))
+
+
+def stop(message: str) -> NoReturn:
+    """Say what is wrong on standard error and exit with 2."""
+    typer.echo(message, err=True)
+    raise typer.Exit(EXIT_UNUSABLE)
+
+
+def print_json(data: object) -> None:
+    """One JSON object on standard output."""
+    sys.stdout.write(json.dumps(data, ensure_ascii=False, indent=2, allow_nan=False) + "\n")
+
+
+def own_file() -> Path:
+    """Where the person's own materials are kept between runs."""
+    from platformdirs import user_data_path
+
+    return user_data_path("blendwright", appauthor=False) / OWN_FILE
+
+
+def catalogue_with(materials: str | None) -> Catalogue:
+    """Our catalogue with the person's own over it: the kept file first, then the one given."""
+    catalogue = default_catalogue()
+    for path in (own_file(), Path(materials) if materials else None):
+        if path is not None and (path.is_file() or str(path) == materials):
+            from blendwright.questions.materials.own import read_own_materials
+
+            catalogue = usable(partial(read_own_materials, path, catalogue))
+    return catalogue

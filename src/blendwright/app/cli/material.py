@@ -1,0 +1,168 @@
+"""`blendwright material`: what is known of one, find, check, add, audit."""
+
+from __future__ import annotations
+
+from dataclasses import asdict
+from datetime import date
+from pathlib import Path
+from typing import Annotated, Any
+
+import typer
+from typer.core import TyperGroup
+
+from blendwright.app.cli.exit_on_error import catalogue_with, own_file, print_json, stop, usable
+
+Materials = Annotated[
+    str | None,
+    typer.Option("--materials", help="Your own materials (CSV or XLSX); they win over ours."),
+]
+AsJson = Annotated[bool, typer.Option("--json", help="Print one JSON object.")]
+
+
+class ShowByDefault(TyperGroup):
+    """`material NAME` shows NAME, unless NAME is one of the sub-commands."""
+
+    def parse_args(self, ctx: Any, args: list[str]) -> list[str]:
+        first = next((word for word in args if not word.startswith("-")), None)
+        if first is not None and first not in self.commands:
+            args = ["show", *args]
+        return list(super().parse_args(ctx, args))
+
+
+material_app = typer.Typer(
+    cls=ShowByDefault,
+    no_args_is_help=True,
+    rich_markup_mode=None,
+    help="Show what is known of a material (material NAME), find, check, add or audit materials.",
+)
+
+
+@material_app.command()
+def show(
+    name: Annotated[str, typer.Argument(help="A name, synonym, CAS number or SMILES.")],
+    materials: Materials = None,
+    as_json: AsJson = False,
+) -> None:
+    """Show everything known of one material, with sources and the values that lost."""
+    from blendwright.mixture.weighing import resolve
+    from blendwright.report.material import material_dict, print_material
+    from blendwright.report.terminal import console
+
+    catalogue = catalogue_with(materials)
+    found = usable(lambda: resolve(name, catalogue))
+    if as_json:
+        print_json(material_dict(found, catalogue))
+    else:
+        print_material(found, catalogue, console())
+
+
+@material_app.command()
+def find(
+    text: Annotated[str, typer.Argument(help="Part of a name or synonym; may be left out.")] = "",
+    family: Annotated[str, typer.Option("--family", help="Part of a family: ester, lactone.")] = "",
+    state: Annotated[str, typer.Option("--state", help="solid or liquid, at 20 °C.")] = "",
+    flash_below: Annotated[float | None, typer.Option("--flash-below", help="°C")] = None,
+    flash_above: Annotated[float | None, typer.Option("--flash-above", help="°C")] = None,
+    boiling_below: Annotated[float | None, typer.Option("--boiling-below", help="°C")] = None,
+    boiling_above: Annotated[float | None, typer.Option("--boiling-above", help="°C")] = None,
+    out: Annotated[str | None, typer.Option("--out", "-o", help="Write a CSV file.")] = None,
+    materials: Materials = None,
+    as_json: AsJson = False,
+) -> None:
+    """Find materials by part of a name, family, state, flash point or boiling point."""
+    from blendwright.questions.materials.finding import Wanted, as_csv, find_materials
+    from blendwright.report.finding_materials import print_found
+    from blendwright.report.terminal import console
+
+    if state not in ("", "solid", "liquid"):
+        stop(f"--state {state!r} is neither solid nor liquid")
+    wanted = Wanted(text, family, state, flash_below, flash_above, boiling_below, boiling_above)
+    rows = find_materials(wanted, catalogue_with(materials))
+    if out is not None:
+        try:
+            Path(out).write_text(as_csv(rows), encoding="utf-8")
+        except OSError as error:
+            stop(f"{out} can't be written ({error.strerror})")
+        typer.echo(f"{len(rows)} materials written to {out}")
+    elif as_json:
+        print_json({"schema": "blendwright/found/1", "materials": [asdict(row) for row in rows]})
+    else:
+        print_found(rows, console())
+
+
+@material_app.command()
+def check(
+    file: Annotated[str, typer.Argument(help="Your own materials, CSV or XLSX.")],
+) -> None:
+    """Explain what is off in a file of your own materials."""
+    from blendwright.catalogue import default_catalogue
+    from blendwright.questions.materials.own import read_own_materials
+
+    ours = default_catalogue()
+    both = usable(lambda: read_own_materials(file, ours))
+    names = both.own_names()
+    typer.echo(f"{file}: {len(names)} materials, nothing is off: {', '.join(names)}")
+
+
+@material_app.command()
+def add(
+    file: Annotated[
+        str | None, typer.Option("--file", help="The file to add to; your kept one unless given.")
+    ] = None,
+) -> None:
+    """Ask for a material's facts on the terminal and keep them."""
+    from blendwright.catalogue import default_catalogue
+    from blendwright.questions.materials.own import ask_facts, read_own_materials, table_text
+
+    path = Path(file) if file else own_file()
+    rows = ask_facts(lambda question: str(typer.prompt(question, default="", show_default=False)))
+    if not rows:
+        stop("nothing was entered")
+    for row in rows:
+        row.setdefault("date", date.today().isoformat())
+    before = path.read_text(encoding="utf-8") if path.is_file() else None
+    text = table_text(rows)
+    merged = before.rstrip("\n") + "\n" + text.split("\n", 1)[1] if before else text
+    path.parent.mkdir(parents=True, exist_ok=True)
+    trial = path.with_name(path.name + ".new")
+    trial.write_text(merged, encoding="utf-8")
+    try:
+        usable(lambda: read_own_materials(trial, default_catalogue()))
+        trial.replace(path)
+    finally:
+        trial.unlink(missing_ok=True)
+    typer.echo(f"{rows[0]['material']} is kept in {path}")
+
+
+@material_app.command()
+def audit(
+    summary: Annotated[bool, typer.Option("--summary", help="Counts only.")] = False,
+    materials: Materials = None,
+    as_json: AsJson = False,
+) -> None:
+    """List the catalogue's weakest entries: estimated only, disagreeing, failing a check."""
+    from blendwright.questions.materials import audit as auditing
+    from blendwright.report.audit import print_summary, print_weaknesses
+    from blendwright.report.terminal import console
+
+    catalogue = catalogue_with(materials)
+    counts = {**auditing.summary(catalogue), **_by_family(catalogue)} if summary else {}
+    weak = [] if summary else auditing.weaknesses(catalogue)
+    if as_json:
+        print_json(
+            {
+                "schema": "blendwright/audit/1",
+                "summary": counts,
+                "weaknesses": [asdict(w) for w in weak],
+            }
+        )
+    elif summary:
+        print_summary(counts, console())
+    else:
+        print_weaknesses(weak, console())
+
+
+def _by_family(catalogue: Any) -> dict[str, int]:
+    from blendwright.questions.materials.audit import families
+
+    return {f"family: {name}": count for name, count in families(catalogue).items()}

@@ -1,0 +1,105 @@
+"""`blendwright serve`: the bench page, on this computer."""
+
+from __future__ import annotations
+
+import socket
+from importlib.util import find_spec
+from pathlib import Path
+from typing import Annotated
+
+import typer
+
+from blendwright.app.cli.exit_on_error import own_file, stop, usable
+from blendwright.app.cli.options import check_range
+from blendwright.app.settings import read_settings
+from blendwright.errors import FormulaError
+from blendwright.formula import read_formula
+from blendwright.formula.conditions import BENCH_C, ATMOSPHERE_Pa
+
+LOOPBACK_HOSTS = ("127.0.0.1", "localhost", "::1")
+MISSING = "the page needs NiceGUI, which is not installed; pip install 'blendwright[page]'"
+
+
+def serve_command(
+    file: Annotated[
+        str | None, typer.Argument(help="A formula file (CSV, TSV or XLSX) to begin with.")
+    ] = None,
+    port: Annotated[int, typer.Option("--port", min=1, max=65535, help="Port.")] = 8765,
+    folder: Annotated[
+        str | None,
+        typer.Option("--folder", help="Where work is kept; your user data folder unless given."),
+    ] = None,
+    no_browser: Annotated[
+        bool, typer.Option("--no-browser", help="Don't open the browser.")
+    ] = False,
+    host: Annotated[str, typer.Option("--host", help="Address to listen at.")] = "127.0.0.1",
+    temperature_C: Annotated[
+        float, typer.Option("--temperature-C", help="Bench temperature of new formulas, °C.")
+    ] = BENCH_C,
+    pressure_kPa: Annotated[
+        float, typer.Option("--pressure-kPa", help="Air pressure of new formulas.")
+    ] = ATMOSPHERE_Pa / 1e3,
+    let_others_in: Annotated[
+        bool,
+        typer.Option(
+            "--let-others-in", help="Allow a --host that others on the network can reach."
+        ),
+    ] = False,
+) -> None:
+    """Open the bench page: type a formula, watch the answer. This computer only, no network."""
+    if host not in LOOPBACK_HOSTS and not let_others_in:
+        stop(
+            f"--host {host} lets others on the network in, and nothing asks them for a password; "
+            "if that is meant, add --let-others-in"
+        )
+    if find_spec("nicegui") is None:
+        stop(MISSING)
+    from blendwright.app.web.server import Serving, serve
+
+    check_range("--temperature-C", temperature_C, -40.0, 150.0)
+    check_range("--pressure-kPa", pressure_kPa, 10.0, 120.0)
+    begin = _file(file)
+    _check_free(host, port)
+    if let_others_in and host not in LOOPBACK_HOSTS:
+        typer.echo(
+            f"WARNING: everyone who can reach {host}:{port} can use this page, unencrypted and "
+            "without a password. Each browser sees its own formulas only; your own materials are "
+            "shared.",
+            err=True,
+        )
+    serve(
+        Serving(
+            folder=Path(folder).resolve() if folder else own_file().parent,
+            host=host,
+            port=port,
+            lets_others_in=let_others_in,
+            file=begin,
+            opens_browser=not no_browser,
+            bench_C=temperature_C,
+            pressure_kPa=pressure_kPa,
+            settings=usable(read_settings),
+        ),
+        typer.echo,
+    )
+
+
+def _file(file: str | None) -> tuple[str, bytes] | None:
+    """The formula to begin with: it must be one."""
+    if file is None:
+        return None
+    try:
+        read_formula(file)
+    except FormulaError as error:
+        stop(str(error))
+    return Path(file).name, Path(file).read_bytes()
+
+
+def _check_free(host: str, port: int) -> None:
+    """A port that another program has is said at once, with what to do."""
+    family = socket.AF_INET6 if ":" in host else socket.AF_INET
+    with socket.socket(family, socket.SOCK_STREAM) as trial:
+        trial.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)
+        try:
+            trial.bind((host, port))
+        except OSError as error:
+            stop(f"port {port} at {host} can't be used ({error.strerror}); choose another: --port")

@@ -1,0 +1,68 @@
+"""`blendwright settings`: the person's own defaults."""
+
+from __future__ import annotations
+
+from typing import Annotated
+
+import typer
+
+from blendwright.app.cli.exit_on_error import print_json, usable
+from blendwright.app.cli.options import AsJson
+from blendwright.app.settings import (
+    KEYS,
+    MEANING,
+    Settings,
+    read_settings,
+    settings_file,
+    write_setting,
+)
+
+settings_app = typer.Typer(
+    no_args_is_help=True,
+    rich_markup_mode=None,
+    help="Show or set your own defaults: bench temperature, altitude, drop, balance.",
+)
+
+
+@settings_app.command()
+def show(as_json: AsJson = False) -> None:
+    """Show what is set, and where."""
+    found = usable(read_settings)
+    if as_json:
+        values = {key: getattr(found, key) for key in KEYS}
+        made = {**values, "pressure_kPa": found.pressure_kPa}
+        print_json({"schema": "blendwright/settings/1", "file": str(settings_file()), **made})
+    else:
+        _print(found)
+
+
+@settings_app.command("set", context_settings={"ignore_unknown_options": True})  # -5 is a value
+def set_(
+    key: Annotated[str, typer.Argument(help=f"One of {', '.join(KEYS)}.")],
+    value: Annotated[str, typer.Argument(help="A number, or default to take it out.")],
+) -> None:
+    """Set one default; the word default takes it out again."""
+    _print(usable(lambda: write_setting(key, value)))
+
+
+@settings_app.command()
+def path() -> None:
+    """Print where the settings file is; the variable BLENDWRIGHT_SETTINGS names another."""
+    typer.echo(str(settings_file()))
+
+
+def _print(settings: Settings) -> None:
+    from rich.text import Text
+
+    from blendwright.report.terminal import console, numbers_table
+
+    table = numbers_table(("Setting", "value", ""))
+    for key in KEYS:
+        value = getattr(settings, key)
+        table.add_row(key, "not set" if value is None else f"{value:g}", Text(MEANING[key]))
+    out = console()
+    out.print(table)
+    if settings.pressure_kPa is not None:
+        out.print(f"Air pressure at that altitude, ISO 2533: {settings.pressure_kPa:.1f} kPa.")
+    out.print("Options typed on the command line win over these.")
+    out.print(Text(f"File: {settings_file()}", overflow="fold"))

@@ -1,0 +1,206 @@
+"""The page's pictures, drawn in a slow hand: each with its words and its data.
+
+A maker gives a figure, a sentence for those who don't see it, and the numbers as a table. What it
+leans on is imported in the hand that draws.
+"""
+
+from __future__ import annotations
+
+import csv
+import io
+from collections.abc import Callable, Iterable, Sequence
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Any
+
+from blendwright.app.web.answers import Asked, blend_of
+from blendwright.app.web.jobs import drivers, two_carriers, warming
+from blendwright.app.web.units import Units
+from blendwright.estimate import Estimate
+
+if TYPE_CHECKING:
+    from matplotlib.figure import Figure
+
+    from blendwright.questions.advice.carriers import InCarrier
+    from blendwright.questions.warming import WarmBath
+    from blendwright.verdict.contributions import Contribution
+
+Made = tuple["Figure", str, str]  # the figure, what it says, its data as CSV
+
+
+@dataclass(frozen=True)
+class Drawn:
+    """A picture's file, what it shows in words, and its data."""
+
+    content: bytes
+    words: str
+    data: str
+
+
+def draw(kind: str, maker: Callable[..., Made], *arguments: Any) -> Drawn:
+    """Make a picture as "svg" or "png"."""
+    from blendwright.report.pictures import picture_bytes
+
+    figure, words, data = maker(*arguments)
+    return Drawn(picture_bytes(figure, kind), words, data)
+
+
+def thermometer(asked: Asked) -> Made:
+    """Freezer, fridge, bench, last crystals, clouding, flash point, the window between."""
+    from blendwright.questions.warming import WarmBath
+    from blendwright.report.pictures.command_pictures import warming_picture
+
+    found, cloud = warming(asked, WarmBath()), blend_of(asked).cloud
+    named = (
+        ("last crystals go", found.window.dissolution),
+        ("clouds below", cloud),
+        ("flash point, closed cup", found.window.flash),
+    )
+    words = "; ".join(f"{name}: {_words(estimate)}" for name, estimate in named)
+    return (
+        warming_picture(found, cloud),
+        f"Temperatures of {found.weighing.formula.name}: {words}.",
+        _table(
+            ("what", "value", "low", "high", "unit", "status"),
+            ((name, *_cells(estimate)) for name, estimate in named),
+        ),
+    )
+
+
+def shares_by_row(rows: tuple[Contribution, ...], title: str) -> Made:
+    """Who makes up the vapour, and who makes it flash."""
+    from blendwright.report.pictures import shares
+
+    first = sorted(rows, key=lambda row: -row.flammability_pct)[:3]
+    told = ", ".join(
+        f"{row.material} {row.flammability_pct:.0f} %" for row in first if row.flammability_pct
+    )
+    return (
+        shares(rows, title),
+        f"Shares of the vapour and of what makes it flash. Most of the flash: {told or 'none'}.",
+        _table(
+            ("material", "vapour_pct", "flash_pct"),
+            ((r.material, f"{r.vapour_pct:.2f}", f"{r.flammability_pct:.2f}") for r in rows),
+        ),
+    )
+
+
+def dilution(asked: Asked) -> Made:
+    """The flash point as the formula is let down in its carrier."""
+    from blendwright.report.pictures.command_pictures import dilution_picture
+
+    found = drivers(asked)
+    points = [(f"{100.0 / p.factor:.1f}", *_cells(p.flash), p.liquid) for p in found.curve]
+    ends = f"{_words(found.curve[0].flash)} as it is, {_words(found.curve[-1].flash)} at a tenth"
+    return (
+        dilution_picture(found),
+        f"Flash point against the share of the formula in {found.carrier}: {ends}.",
+        _table(("share_pct", "value", "low", "high", "unit", "status", "liquid"), points),
+    )
+
+
+def warming_losses(asked: Asked, bath: WarmBath) -> Made:
+    """What each row loses while warm, covered and open."""
+    from blendwright.report.pictures import RowLoss, losses
+
+    found = warming(asked, bath)
+    covered, opened = found.beakers
+    rows = [
+        RowLoss(o.material, o.share, c.share)
+        for c, o in zip(covered.rows, opened.rows, strict=True)
+    ]
+    at = f"{bath.minutes:g} minutes at {found.at_K - 273.15:.0f} °C"
+    worst = max(rows, key=lambda row: row.open.value or 0.0)
+    return (
+        losses(rows, f"{found.weighing.formula.name}: {at}"),
+        f"Losses in {at}; the most, left open: {worst.row}, {_words(worst.open)}.",
+        _table(
+            (
+                "material",
+                *(f"{w}{e}_pct" for w in ("open", "covered") for e in ("", "_low", "_high")),
+            ),
+            ((row.row, *_cells(row.open)[:3], *_cells(row.covered)[:3]) for row in rows),
+        ),
+    )
+
+
+def carriers_compared(found: tuple[InCarrier, ...], title: str) -> Made:
+    """The same aromatics in each carrier: last crystals, flash point, looks."""
+    from blendwright.report.pictures import CarrierRow, carrier_rows
+
+    rows = [
+        CarrierRow(
+            one.carrier, one.dissolves, one.flash,
+            f"fridge {_looks(one.cold)}, bench {_looks(one.bench)}",
+        )
+        for one in found
+    ]  # fmt: skip
+    told = "; ".join(
+        f"{one.carrier}: last crystals {_words(one.dissolves)}, flash {_words(one.flash)}"
+        for one in found
+    )
+    data = (
+        (
+            one.carrier, *_cells(one.dissolves), *_cells(one.flash), one.cold, one.bench,
+            one.in_water, one.category, one.treat_as,
+        )
+        for one in found
+    )  # fmt: skip
+    ends = ("", "_low", "_high", "_unit", "_status")
+    heads = [f"{what}{end}" for what in ("dissolves", "flash_point") for end in ends]
+    last = (
+        "at_4C",
+        f"at_{found[0].bench_K - 273.15:g}C",
+        "two_drops_in_100_mL_of_water",
+        "ghs_category",
+        "ghs_treat_as",
+    )
+    return (
+        carrier_rows(rows, title, found[0].bench_K),
+        f"The same aromatics in {len(found)} carriers. {told}.",
+        _table(("carrier", *heads, *last), data),
+    )
+
+
+def _looks(word: str) -> str:
+    return {"splits": "layers", "may_cloud": "may cloud"}.get(word, word)
+
+
+def carrier_triangle(asked: Asked, pair: str, kelvin: float) -> Made:
+    """Where the aromatics stay one clear liquid in two carriers."""
+    from blendwright.report.pictures import two_carrier_map
+
+    found = two_carriers(asked, pair, kelvin)
+    data = (
+        (*(f"{share:.3f}" for share in point), f"{chance:.3f}", f"{solid:.4f}")
+        for point, chance, solid in zip(found.shares, found.chance, found.undissolved, strict=True)
+    )
+    clear = float((found.chance < 0.2).mean())
+    return (
+        two_carrier_map(found, asked.sheet.name or "formula"),
+        f"Map of {found.names[0]} in {found.names[1]} and {found.names[2]} at "
+        f"{kelvin - 273.15:.0f} °C: {clear:.0%} of the blends are clear (chance of layers below "
+        "20 %).",
+        _table((*found.names, "chance_of_layers", "undissolved_share"), data),
+    )
+
+
+def _words(estimate: Estimate) -> str:
+    """As the page writes it beside the picture."""
+    value, span = Units().cells(estimate)
+    return f"{value} ({span})" if estimate.is_ok else value.replace("_", " ")
+
+
+def _cells(estimate: Estimate) -> tuple[str, str, str, str, str]:
+    edge = estimate.at_the_edge()
+    if not edge.is_ok:
+        return "", "", "", edge.unit, edge.status
+    value, low, high = edge.interval()
+    return f"{value:.4g}", f"{low:.4g}", f"{high:.4g}", edge.unit, edge.status
+
+
+def _table(heads: Sequence[str], rows: Iterable[Sequence[object]]) -> str:
+    out = io.StringIO()
+    writer = csv.writer(out, lineterminator="\n")
+    writer.writerow(heads)
+    writer.writerows(rows)
+    return out.getvalue()

@@ -1,0 +1,232 @@
+"""What the sections ask of a slow hand: one function a question.
+
+They run in a worker process; what they lean on is imported there, so that the page itself starts
+quickly. Each raises BlendwrightError or ValueError with words for the person.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+from datetime import date
+from functools import lru_cache
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from blendwright.app.web.answers import Asked, blend_of, catalogue_for, formula_of, seen_by
+from blendwright.errors import BlendwrightError
+from blendwright.estimate import Estimate
+
+if TYPE_CHECKING:
+    from blendwright.formula import Formula
+    from blendwright.mixture.weighing import Weighing
+    from blendwright.questions.advice.advise import Advice
+    from blendwright.questions.advice.carrier_map import CarrierMap
+    from blendwright.questions.advice.carriers import InCarrier
+    from blendwright.questions.drink.dosing import Dosed
+    from blendwright.questions.flash_drivers import FlashDrivers
+    from blendwright.questions.volumes.volumes import BenchOrder, BenchSheet
+    from blendwright.questions.warming import WarmBath, Warming
+    from blendwright.report.papers import LabelWish
+    from blendwright.report.papers.contents import Paper
+
+
+@lru_cache(maxsize=4)
+def warming(asked: Asked, bath: WarmBath) -> Warming:
+    from blendwright.questions.warming import warm
+
+    return warm(
+        formula_of(asked),
+        bath,
+        asked.bench_K,
+        asked.pressure_Pa,
+        catalogue=catalogue_for(asked),
+        drop_mL=asked.drop_mL,
+        observations=seen_by(asked),
+    )
+
+
+def in_millilitres(asked: Asked) -> Formula:
+    """The formula with its drops as millilitres, by the person's own drop."""
+    from blendwright.formula.numbers import Amount
+
+    formula = formula_of(asked)
+    rows = tuple(
+        replace(row, amount=Amount(row.amount.number * asked.drop_mL, "mL"))
+        if row.amount.unit == "drops"
+        else row
+        for row in formula.rows
+    )
+    return replace(formula, rows=rows)
+
+
+def weighing_of(asked: Asked) -> Weighing:
+    """The formula as it is weighed."""
+    return blend_of(asked).weighing
+
+
+def work_sheet(asked: Asked, order: BenchOrder) -> BenchSheet:
+    """The pipetting sheet, the order of weighing, the bottles."""
+    from blendwright.questions.volumes.volumes import bench_sheet
+
+    return bench_sheet(
+        formula_of(asked), order, catalogue=catalogue_for(asked), observations=seen_by(asked)
+    )
+
+
+@lru_cache(maxsize=4)
+def drivers(asked: Asked) -> FlashDrivers:
+    from blendwright.questions.flash_drivers import flash_drivers
+
+    return flash_drivers(
+        in_millilitres(asked),
+        asked.bench_K,
+        asked.pressure_Pa,
+        catalogue=catalogue_for(asked),
+        observations=seen_by(asked),
+    )
+
+
+@dataclass(frozen=True)
+class Pour:
+    """A dose as asked for: into what, how much of it, and where it stands."""
+
+    into: str
+    drops: float | None
+    mL: float | None
+    per_mL: float
+    drink_K: float
+
+
+def dosed(asked: Asked, pour: Pour) -> Dosed:
+    from blendwright.questions.drink.dosing import Dose, dose
+
+    amount = Dose.of(pour.drops, pour.mL, pour.per_mL, asked.drop_mL)
+    formula, catalogue = formula_of(asked), catalogue_for(asked)
+    return dose(
+        formula,
+        pour.into,
+        amount,
+        pour.drink_K,
+        catalogue=catalogue,
+        observations=seen_by(asked),
+    )
+
+
+def carriers(asked: Asked, names: tuple[str, ...]) -> tuple[InCarrier, ...]:
+    from blendwright.questions.advice.carriers import compare_carriers
+
+    return compare_carriers(
+        in_millilitres(asked),
+        names,
+        asked.bench_K,
+        asked.pressure_Pa,
+        catalogue=catalogue_for(asked),
+        observations=seen_by(asked),
+    )
+
+
+@lru_cache(maxsize=4)
+def two_carriers(asked: Asked, pair: str, kelvin: float) -> CarrierMap:
+    from blendwright.questions.advice.carrier_map import carrier_map
+    from blendwright.questions.advice.carriers import parse_carriers
+
+    names = [name for name, _ in parse_carriers(pair)]
+    if len(names) != 2:
+        raise ValueError("a map needs two carriers, like: triacetin + ethanol")
+    formula, catalogue = in_millilitres(asked), catalogue_for(asked)
+    return carrier_map(
+        formula, names[0], names[1], kelvin, catalogue=catalogue, observations=seen_by(asked)
+    )
+
+
+def advice(asked: Asked, clear_at_K: float | None, flash_above_K: float | None) -> Advice:
+    from blendwright.questions.advice.advise import advise
+
+    return advise(
+        in_millilitres(asked),
+        clear_at_K=clear_at_K,
+        flash_above_K=flash_above_K,
+        catalogue=catalogue_for(asked),
+        bench_K=asked.bench_K,
+        pressure_Pa=asked.pressure_Pa,
+        observations=seen_by(asked),
+    )
+
+
+@dataclass(frozen=True)
+class PapersWish:
+    """Which papers, in which format (a suffix), and what stands on them."""
+
+    papers: tuple[Paper, ...]
+    suffix: str
+    made_on: date
+    lot: str
+    measured: tuple[str, ...]
+    label: LabelWish
+
+
+def papers(asked: Asked, wish: PapersWish) -> bytes:
+    """The file that `blendwright report` writes."""
+    from blendwright.assess import assess
+    from blendwright.report.papers import make_papers, papers_bytes
+    from blendwright.report.papers.dossier import gather
+    from blendwright.report.papers.measured import parse_measured
+
+    catalogue = catalogue_for(asked)
+    dossier = gather(
+        assess(
+            formula_of(asked),
+            asked.bench_K,
+            asked.pressure_Pa,
+            catalogue=catalogue,
+            drop_mL=asked.drop_mL,
+            observations=seen_by(asked),
+        ),
+        wish.made_on,
+        measured=[parse_measured(text) for text in wish.measured],
+        lot=wish.lot,
+        catalogue=catalogue,
+        drop_mL=asked.drop_mL,
+        observations=seen_by(asked),
+    )
+    drawn = wish.suffix == ".html"
+    made = make_papers(dossier, wish.papers, wish.label, with_pictures=drawn)
+    return papers_bytes(made, dossier, wish.suffix)
+
+
+@dataclass(frozen=True)
+class MaterialCard:
+    """Everything known of one material: the JSON data, and the chosen values as estimates."""
+
+    data: dict[str, object]
+    chosen: dict[str, Estimate]
+
+
+def material_card(asked: Asked, name: str) -> MaterialCard:
+    from blendwright.mixture.weighing import resolve
+    from blendwright.report.material import chosen_values, material_dict
+
+    catalogue = catalogue_for(asked)
+    found = resolve(name, catalogue)
+    known = found.kind == "substance" and not found.is_undisclosed
+    return MaterialCard(material_dict(found, catalogue), chosen_values(found) if known else {})
+
+
+def check_own_materials(path: str) -> tuple[str, ...]:
+    """The names in a file of the person's own materials. Raises for one that can't be used.
+
+    A composition may name a formula file: only one that lies in the same folder is opened.
+    """
+    from blendwright.catalogue import default_catalogue
+    from blendwright.formula.table_files import table_cells
+    from blendwright.questions.materials.own import read_own_materials
+
+    file = Path(path)
+    folder = file.parent.resolve()
+    for line, cells in table_cells(file):
+        for cell in cells[2:3] if "formula_file" in cells else ():
+            if not (folder / cell).resolve().is_relative_to(folder):
+                raise BlendwrightError(
+                    f"row {line}: {cell!r} lies outside the folder of your materials"
+                )
+    return read_own_materials(file, default_catalogue()).own_names()

@@ -1,0 +1,121 @@
+"""Which carrier? The same aromatics in several, side by side, and the map of two."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from typing import Any
+
+from nicegui import background_tasks, ui
+
+from blendwright.app.web.bench import Bench
+from blendwright.app.web.drawing import carrier_triangle, carriers_compared
+from blendwright.app.web.hands import RefusedError
+from blendwright.app.web.jobs import carriers
+from blendwright.app.web.pieces import PictureFrame, number_field, table
+from blendwright.app.web.sections.section import Asking, Section, Standing
+from blendwright.formula.numbers import number_between
+from blendwright.questions.advice.carriers import USUAL, InCarrier
+
+SEEN_g = 0.005
+LOWEST_C, HIGHEST_C = -20.0, 80.0  # of the map
+Found = tuple[InCarrier, ...]
+
+
+class Carriers(Asking[Found]):
+    key = "carriers"
+    takes_long = True
+
+    def fields(self) -> None:
+        self.names = ui.textarea(label=self.text("carriers.names"), value="\n".join(USUAL))
+        self.names.props("outlined dense stack-label autogrow hide-bottom-space")
+        self.names.classes("ask-field wide")
+
+    def question(self) -> tuple[Callable[..., Found], tuple[Any, ...]]:
+        lines = str(self.names.value or "").splitlines()
+        names = tuple(line.strip() for line in lines if line.strip())
+        if not names:
+            raise RefusedError(self.text("carriers.none"))
+        return carriers, (self.bench.asked(), names[:30])
+
+    def show(self, answer: Found) -> None:
+        text, units = self.text, self.bench.units
+        heads = [
+            text("carriers.carrier"),
+            units.kelvin(277.15),
+            units.kelvin(answer[0].bench_K),
+            text("carriers.gone"),
+            text("burn.flash_point"),
+            text("interval"),
+            "GHS",
+            text("carriers.in_water"),
+        ]
+        rows = []
+        for row in answer:
+            flash = units.cells(row.flash)
+            gone = units.cells(row.dissolves)[0]
+            rows.append(
+                (
+                    text("carriers.as_written") if row.now else row.carrier,
+                    self._looks(row.cold, row.cold_crystals_g),
+                    self._looks(row.bench, row.bench_crystals_g),
+                    gone if row.dissolves.is_ok else text(f"status.{gone}"),
+                    flash[0] if row.flash.is_ok else text(f"status.{flash[0]}"),
+                    flash[1] if row.flash.is_ok else "",
+                    row.treat_as,
+                    text(f"drink.{row.in_water}"),
+                )
+            )
+        table(heads, rows, words=3)
+        ui.label(text("carriers.note")).classes("quiet")
+        frame = PictureFrame(self.bench, "carriers")
+        title = self.bench.sheet.name or text("formula")
+        background_tasks.create(frame.show(carriers_compared, answer, title), name="carriers")
+
+    def _looks(self, word: str, crystals_g: float | None) -> str:
+        crystals = crystals_g is not None and crystals_g > SEEN_g
+        told = self.text(f"liquid.{word}")
+        return f"{told}, {self.text('carriers.crystals')}" if crystals else told
+
+
+class TwoCarriers:
+    """The map: drawn when asked for."""
+
+    def __init__(self, bench: Bench) -> None:
+        self.bench = bench
+        text, units = bench.texts, bench.units
+        with ui.element("form").classes("ask") as form:
+            form.on("submit.prevent", self.ask)
+            self.pair = ui.input(label=text("carriers.pair"), value="triacetin + ethanol")
+            self.pair.props("outlined dense stack-label hide-bottom-space")
+            self.pair.classes("ask-field wide")
+            label = text("carriers.map_at", degree=units.degree)
+            self.at = number_field(label, f"{units.shown_temperature(bench.sheet.bench_C):g}")
+            ui.button(text("carriers.draw")).props("no-caps unelevated type=submit").classes("do")
+        self.state = ui.label().classes("quiet").props("role=status")
+        self.frame = PictureFrame(bench, "map")
+        self.standing = Standing(bench, form, self.frame.box, self.state)
+
+    async def ask(self) -> None:
+        text, units = self.bench.texts, self.bench.units
+        least, most = (units.shown_temperature(celsius) for celsius in (LOWEST_C, HIGHEST_C))
+        written = number_between(str(self.at.value or ""), least, most)
+        if written is None:
+            name = text("carriers.map_at", degree=units.degree)
+            ends = {"least": f"{least:g}", "most": f"{most:g}"}
+            self.state.set_text(text("field.range", name=name, **ends))
+            return
+        celsius = units.celsius(written)
+        asked = self.standing.ask()
+        self.state.set_text(text("asking"))
+        pair = str(self.pair.value or "")
+        await self.frame.show(carrier_triangle, asked, pair, celsius + 273.15)
+        if not self.bench.closed:
+            self.standing.answered()
+
+
+def build(bench: Bench) -> None:
+    Carriers(bench)
+    TwoCarriers(bench)
+
+
+SECTION = Section("carriers", build)

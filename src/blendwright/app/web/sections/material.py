@@ -1,0 +1,129 @@
+"""What is this material? Its card: chosen values, what lost and why, and the sources."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping
+from typing import Any, cast
+
+from nicegui import ui
+
+from blendwright.app.web.bench import Bench
+from blendwright.app.web.grid import NAMES
+from blendwright.app.web.hands import RefusedError
+from blendwright.app.web.jobs import MaterialCard, material_card
+from blendwright.app.web.pieces import table
+from blendwright.app.web.sections.section import Asking, Section, StandsOn
+from blendwright.report.terminal import number
+
+IDENTITY = ("cas", "formula", "smiles", "fema", "family", "state_20C", "note")
+
+
+class Card(Asking[MaterialCard]):
+    key = "material"
+    stands_on: StandsOn = "fields"
+
+    def __init__(self, bench: Bench) -> None:
+        super().__init__(bench)
+        bench.on_material = self.look_up
+        if bench.wanted_material:
+            self.look_up(bench.wanted_material)
+
+    def fields(self) -> None:
+        self.name = ui.input(label=self.text("material.name"))
+        self.name.props("outlined dense stack-label hide-bottom-space autocomplete=off")
+        self.name.classes("ask-field wide")
+        self.name.on(
+            "vnodeMounted",
+            js_handler=f"() => document.getElementById('{self.name.html_id}')"
+            f"?.setAttribute('list', '{NAMES}')",
+        )
+
+    def look_up(self, name: str) -> None:
+        self.name.value = name
+        self.ask_soon()
+
+    def question(self) -> tuple[Callable[..., MaterialCard], tuple[Any, ...]]:
+        name = str(self.name.value or "").strip()
+        if not name:
+            raise RefusedError(self.text("material.which"))
+        return material_card, (self.bench.asked(), name)
+
+    def show(self, answer: MaterialCard) -> None:
+        data, text = answer.data, self.text
+        with ui.element("h3"):
+            ui.label(str(data["name"]))
+        names = ", ".join(cast("list[str]", data["names"]))
+        facts = [("material.names", names)]
+        facts += [(f"material.{key}", str(data[key] or "")) for key in IDENTITY]
+        with ui.element("dl").classes("short"):
+            for key, told in facts:
+                if told:
+                    with ui.element("dt"):
+                        ui.label(text(key))
+                    with ui.element("dd").props("lang=en"):
+                        ui.label(told)
+        self._constituents(cast("list[dict[str, Any]]", data["constituents"]))
+        self._chosen(answer)
+        self._facts(cast("list[dict[str, Any]]", data["facts"]))
+        for line in cast("list[str]", data.get("influences") or []):
+            ui.label(line).props("lang=en").classes("quiet")
+        self._sources(cast("dict[str, str]", data["sources"]))
+
+    def _constituents(self, parts: list[dict[str, Any]]) -> None:
+        if parts:
+            heads = ("material.constituent", "grid.share", "interval", "material.source")
+            table(
+                [self.text(head) for head in heads],
+                [
+                    (
+                        str(part["material"]),
+                        f"{part['typical_pct']:.2f}",
+                        f"{part['low_pct']:.2f} – {part['high_pct']:.2f}",
+                        str(part["source"]),
+                    )
+                    for part in parts
+                ],
+                last_words=True,
+            )
+
+    def _chosen(self, answer: MaterialCard) -> None:
+        if not answer.chosen:
+            return
+        rows = []
+        for name, estimate in answer.chosen.items():
+            value, span = self.bench.units.cells(estimate)
+            shown = value if estimate.is_ok else self.text(f"status.{value}")
+            rows.append((name.replace("_", " "), shown, span, estimate.method))
+        heads = ("material.chosen", "value", "interval", "material.how")
+        table([self.text(head) for head in heads], rows, last_words=True)
+
+    def _facts(self, facts: list[dict[str, Any]]) -> None:
+        if not facts:
+            return
+        heads = ("material.fact", "value", "material.source", "material.remark")
+        table([self.text(head) for head in heads], [self._fact(fact) for fact in facts], words=4)
+
+    def _fact(self, fact: Mapping[str, Any]) -> tuple[str, str, str, str]:
+        at = fact["temperature_C"]
+        where = f" ({at:.0f} °C)" if at is not None else ""
+        lost = f"{self.text('material.rejected')}: {fact['rejected']}" if fact["rejected"] else ""
+        value = float(fact["value"])
+        shown = f"{value:.3g}" if fact["unit"] != "°C" else number(value, "°C")
+        return (
+            str(fact["property"]).replace("_", " "),
+            f"{shown} {fact['unit']}{where}",
+            f"{fact['source']} ({fact['method']})",
+            lost or str(fact["note"] or ""),
+        )
+
+    def _sources(self, sources: dict[str, str]) -> None:
+        with ui.element("details"):
+            with ui.element("summary"):
+                ui.label(self.text("material.sources", count=len(sources)))
+            with ui.element("ul").classes("small"):
+                for key, citation in sources.items():
+                    with ui.element("li").props("lang=en"):
+                        ui.label(f"{key}: {citation}")
+
+
+SECTION = Section("material", Card)

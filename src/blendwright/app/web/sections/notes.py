@@ -1,0 +1,231 @@
+"""What did the bench see? Observations, written down, listed, taken back; answers count them."""
+
+from __future__ import annotations
+
+import asyncio
+from collections.abc import Callable
+from datetime import date, timedelta
+from typing import Any
+
+from nicegui import ui
+
+from blendwright.app.web.bench import Bench, Part
+from blendwright.app.web.hands import RefusedError
+from blendwright.app.web.noting import Note, kept, note_down, take_back
+from blendwright.app.web.pieces import number_field
+from blendwright.app.web.sections.section import Asking, Section, StandsOn
+from blendwright.app.web.units import Units
+from blendwright.errors import BlendwrightError
+from blendwright.formula.conditions import BENCH_K
+from blendwright.observations.comparing import Compared
+from blendwright.observations.observation import KINDS, LONGEST_NOTE, Kind, Observation, Typed
+
+DEGREES_F = 1.8  # °F to the K
+MOST_AHEAD = timedelta(days=1)  # the bench may lie in another time zone
+WITH_PRECISION = ("crystals_gone", "flash_point", "boiling_point", "density")
+
+
+class Notes(Asking[Observation]):
+    """A form for one observation, and those that are kept."""
+
+    key = "notes"
+    stands_on: StandsOn = "nothing"  # what was written down stays so
+
+    def __init__(self, bench: Bench) -> None:
+        super().__init__(bench)
+        with ui.element("h4"):
+            ui.label(self.text("notes.kept"))
+        self.said = ui.label().classes("quiet").props("role=status")
+        self.list = ui.element("ul").classes("saved")
+        self._listed: tuple[Observation, ...] = ()
+        self._weights: list[ui.label] = []  # one for each that is listed
+        bench.listeners.append(self._counted)
+        self._list()
+
+    def fields(self) -> None:
+        text = self.text
+        ui.label(text("notes.about")).classes("quiet")
+        kinds = {question: self._label(question) for question in KINDS}
+        self.question_field = ui.select(kinds, value="flash_point", label=text("notes.what"))
+        self.question_field.props("outlined dense stack-label hide-bottom-space options-dense")
+        self.question_field.classes("ask-field wide")
+        self.value = number_field(text("notes.value"))
+        self.precision = number_field(text("notes.precision"))
+        usual = self.shown(BENCH_K - 273.15)
+        self.at = number_field(text("notes.at", degree=self.bench.units.degree), usual, hint=usual)
+        self.day = number_field(text("notes.day"), date.today().isoformat())
+        self.day.props(remove="inputmode")
+        self.words = number_field(text("notes.note"))
+        self.words.props(remove="inputmode").props(f"maxlength={LONGEST_NOTE}")
+        self.words.classes("wide")
+        self.question_field.on_value_change(self._fit)
+        self._fit()
+
+    def _label(self, question: str) -> str:
+        unit = "g/mL" if question == "density" else self.bench.units.degree
+        return f"{self.text(f'notes.{question}')}, {unit}"
+
+    @property
+    def kind(self) -> Kind:
+        return KINDS[str(self.question_field.value)]
+
+    def _fit(self) -> None:
+        """The fields that the question has, with the usual ± as a hint."""
+        kind, scale = self.kind, _scale(self.kind, self.bench.units)
+        self.precision.set_visibility(kind.question in WITH_PRECISION)
+        self.precision.props["placeholder"] = f"{kind.half / scale:.2g}"
+        self.precision.update()
+        self.at.set_visibility(kind.question == "density")
+
+    def question(self) -> tuple[Callable[..., Observation], tuple[Any, ...]]:
+        kind, units = self.kind, self.bench.units
+        scale = _scale(kind, units)
+        if kind.question == "density":
+            value = f"{self.needed(self.value, kind.low / 1e3, kind.high / 1e3):.9g}"
+        else:
+            kelvin = self.kelvin(self.value, kind.low - 273.15, kind.high - 273.15)
+            if kelvin is None:
+                raise RefusedError(self.text("notes.nothing"))
+            value = f"{kelvin - 273.15:.9g}"
+        half = None
+        if kind.question in WITH_PRECISION:
+            half = self.number(self.precision, kind.least_half / scale, kind.most_half / scale)
+        by_command = scale / 1e3 if kind.unit == "kg/m3" else scale  # which takes °C and g/mL
+        told = None if half is None else f"{half * by_command:.9g}"
+        at_K = self.kelvin(self.at, -40.0, 150.0) if kind.question == "density" else None
+        words = str(self.words.value or "").strip()[:LONGEST_NOTE]
+        note = Note(Typed(kind.question, value, told, at_K), self._day(), words)
+        return note_down, (self.bench.asked(), note, str(self._file))
+
+    def _day(self) -> date:
+        try:
+            day = date.fromisoformat(str(self.day.value or "").strip())
+        except ValueError:
+            raise RefusedError(self.text("notes.day_wrong")) from None
+        if day > date.today() + MOST_AHEAD:
+            raise RefusedError(self.text("notes.day_ahead"))
+        return day
+
+    @property
+    def _file(self) -> Any:
+        return self.bench.services.observations(self.bench.owner)
+
+    def show(self, answer: Observation) -> None:
+        told = _words(answer, self.bench.units)
+        ui.label(self.text("notes.done", what=told)).classes("strong").props("role=status")
+        self.value.value = ""
+        self.words.value = ""
+        self._changed()
+
+    # Those that are kept
+
+    def _changed(self) -> None:
+        self._list()
+        self.bench.ask()
+
+    def _counted(self, part: Part) -> None:
+        if part == "everything":
+            self._list()
+
+    def _list(self) -> None:
+        text = self.text
+        try:
+            found = kept(self._file)
+        except BlendwrightError as error:
+            self.said.set_text(str(error))
+            return
+        self.said.set_text("" if found else text("notes.none"))
+        answer = self.bench.answer
+        compared: dict[int | None, Compared] = {}
+        if answer is not None and answer.everything is not None:
+            compared = {c.observation.id: c for c in answer.everything.observations}
+        if found != self._listed:
+            self._lay_out(found)
+        for one, label in zip(found, self._weights, strict=True):
+            label.set_text(self._counts(compared.get(one.id)))
+
+    def _lay_out(self, found: tuple[Observation, ...]) -> None:
+        """The lines anew. Otherwise they stay: a button that goes as it is hit hears nothing."""
+        self.list.clear()
+        with self.list:
+            self._weights = [self._line(one) for one in found]
+        self._listed = found
+
+    def _line(self, one: Observation) -> ui.label:
+        text, units = self.text, self.bench.units
+        told = _words(one, units)
+        with ui.element("li"):
+            with ui.element("div"):
+                ui.label(f"{told}, {one.seen_on.isoformat()}, {one.formula}").classes("strong")
+                if one.note:
+                    ui.label(one.note).classes("quiet pre")
+                weight = ui.label().classes("quiet")
+            button = ui.button(text("notes.take_back"), on_click=lambda: self._ask_back(one))
+            button.props("outline dense no-caps").classes("do")
+            button.props["aria-label"] = text("notes.take_back_it", what=told)
+        return weight
+
+    def _counts(self, compared: Compared | None) -> str:
+        """How much it weighs for the formula on the bench, and what the model expects there."""
+        text = self.text
+        if compared is None:
+            return text("notes.far")
+        if compared.why_not:
+            return f"{text('notes.not_counted')} {compared.why_not}"
+        weight = f"{compared.correlation:.0%}"
+        alike = "notes.same" if compared.is_same_blend else "notes.like"
+        return f"{text(alike, weight=weight)} {self._model(compared)}"
+
+    def _model(self, compared: Compared) -> str:
+        text = self.text
+        if compared.model is None:
+            chances = ", ".join(f"{look.chance_there:.0%}" for look in compared.looks)
+            return text("notes.model_chance", chance=chances)
+        value, span = self.bench.units.cells(compared.model)
+        return text("notes.model", value=f"{value} ({span})")
+
+    async def _ask_back(self, one: Observation) -> None:
+        text = self.text
+        what = _words(one, self.bench.units)
+        with self.place, ui.dialog() as dialog, ui.card().classes("talk"):
+            dialog.props["aria-label"] = text("notes.take_back_it", what=what)
+            with ui.element("h2"):
+                ui.label(text("notes.take_back_it", what=what))
+            ui.label(text("notes.for_good"))
+            with ui.element("div").classes("buttons"):
+                ui.button(text("cancel"), on_click=lambda: dialog.submit(False)).props(
+                    "outline no-caps"
+                )
+                ui.button(text("notes.take_back"), on_click=lambda: dialog.submit(True)).props(
+                    "no-caps unelevated"
+                )
+        sure = await dialog
+        dialog.delete()
+        if not sure or one.id is None:
+            return
+        try:
+            await asyncio.to_thread(take_back, str(self._file), one.id)
+        except BlendwrightError as error:
+            self.said.set_text(str(error))
+            return
+        self.place.clear()
+        self._changed()
+        self.said.set_text(text("notes.gone", what=what))
+
+
+def _scale(kind: Kind, units: Units) -> float:
+    """SI units of a ± in one of the person's."""
+    if kind.unit == "kg/m3":
+        return 1e3
+    return 1.0 / DEGREES_F if units.temperature == "F" else 1.0
+
+
+def _words(one: Observation, units: Units) -> str:
+    """ "flash point 41 ± 6 °C", in the person's degrees."""
+    if units.temperature == "C" or one.question == "density":
+        return one.words()
+    told = f"{one.kind.label} {units.kelvin(one.value)}"
+    return told if one.is_look else f"{told} ± {one.half_width * DEGREES_F:.0f}"
+
+
+SECTION = Section("notes", Notes)

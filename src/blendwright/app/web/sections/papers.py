@@ -1,0 +1,131 @@
+"""What goes on paper? Bench, technical and data sheet, labels: what `report` makes."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from datetime import date
+from typing import Any
+
+from nicegui import ui
+
+from blendwright.app.web.bench import Bench
+from blendwright.app.web.hands import RefusedError
+from blendwright.app.web.jobs import PapersWish, papers
+from blendwright.app.web.pieces import file_name, number_field
+from blendwright.app.web.ready import ReadyFile
+from blendwright.app.web.sections.section import Asking, Section
+from blendwright.errors import BlendwrightError
+from blendwright.report.papers import FORMATS, PAPERS, LabelWish
+from blendwright.report.papers.label import MOST_COPIES, STORE_AT, parse_size_mm
+
+MEDIA = {
+    ".html": "text/html; charset=utf-8",
+    ".xlsx": "application/vnd.openxmlformats-officedocument.spreadsheetml.sheet",
+    ".md": "text/markdown; charset=utf-8",
+    ".json": "application/json",
+}
+FIRST = ("bench", "technical")
+CATEGORIES = ("", "1", "2", "3", "4", "none")
+LONGEST_LINE = 200
+MOST_MEASURED = 40
+
+
+class Papers(Asking[bytes]):
+    key = "papers"
+
+    def fields(self) -> None:
+        text = self.text
+        with ui.element("fieldset").classes("choices"):
+            with ui.element("legend"):
+                ui.label(text("papers.which"))
+            self.chosen = {
+                paper: ui.checkbox(text(f"papers.{paper}"), value=paper in FIRST)
+                for paper in PAPERS
+            }
+        with ui.element("fieldset").classes("choices"):
+            with ui.element("legend"):
+                ui.label(text("papers.as"))
+            options = {suffix: text(f"papers.as{suffix}") for suffix in FORMATS}
+            self.suffix = ui.radio(options, value=".html").props("inline")
+        self.lot = self._words("papers.lot")
+        self.day = self._words("notes.day", date.today().isoformat())
+        with ui.element("details").classes("wide"):
+            with ui.element("summary"):
+                ui.label(text("papers.label_how"))
+            with ui.element("div").classes("ask"):
+                self.copies = number_field(text("papers.copies"), "1")
+                self.size = self._words("papers.size", "64x34")
+                self.bottle = number_field(text("papers.bottle"), hint=text("papers.batch"))
+                self.store = self._words("papers.store", hint=STORE_AT)
+                options = {c: c or text("papers.not_measured") for c in CATEGORIES}
+                self.category = ui.select(options, value="", label=text("papers.category"))
+                self.category.props("outlined dense stack-label hide-bottom-space")
+                self.category.classes("ask-field")
+        with ui.element("details").classes("wide"):
+            with ui.element("summary"):
+                ui.label(text("papers.measured_how"))
+            self.measured = ui.textarea(label=text("papers.measured"))
+            self.measured.props("outlined dense stack-label autogrow hide-bottom-space")
+            self.measured.classes("wide")
+
+    def _words(self, key: str, value: str = "", hint: str = "") -> ui.input:
+        field = number_field(self.text(key), value, hint)
+        field.props(remove="inputmode").props(f"maxlength={LONGEST_LINE}")
+        return field
+
+    def question(self) -> tuple[Callable[..., bytes], tuple[Any, ...]]:
+        chosen = tuple(paper for paper, box in self.chosen.items() if box.value)
+        if not chosen:
+            raise RefusedError(self.text("papers.none"))
+        lines = str(self.measured.value or "").splitlines()
+        measured = [line.strip() for line in lines if line.strip()]
+        wish = PapersWish(
+            chosen,
+            str(self.suffix.value),
+            self._day(),
+            str(self.lot.value or "").strip()[:LONGEST_LINE],
+            tuple(line[:LONGEST_LINE] for line in measured[:MOST_MEASURED]),
+            self._label(),
+        )
+        self._wish = wish
+        return papers, (self.bench.asked(), wish)
+
+    def _label(self) -> LabelWish:
+        copies = self.needed(self.copies, 1, MOST_COPIES)
+        bottle = self.number(self.bottle, 0.1, 1e6)
+        store = str(self.store.value or "").strip()[:LONGEST_LINE]
+        try:
+            size = parse_size_mm(str(self.size.value or ""))
+            return LabelWish(int(copies), size, bottle, store, str(self.category.value or ""))
+        except BlendwrightError as error:
+            raise RefusedError(str(error)) from None
+
+    def _day(self) -> date:
+        try:
+            return date.fromisoformat(str(self.day.value or "").strip())
+        except ValueError:
+            raise RefusedError(self.text("notes.day_wrong")) from None
+
+    def show(self, answer: bytes) -> None:
+        text, wish = self.text, self._wish
+        what = "-".join(wish.papers) if len(wish.papers) == 1 else "papers"
+        name = file_name(self.bench, what, wish.suffix[1:])
+        file = ReadyFile(self.bench.owner, name, MEDIA[wish.suffix], answer)
+        address = self.bench.services.ready.put(file)
+        with ui.element("p").classes("ready"):
+            if wish.suffix == ".html":
+                ui.link(text("papers.open"), address, new_tab=True).classes("file-link")
+            save = ui.link(text("papers.save", name=name), address).classes("file-link")
+            save.props["download"] = name
+        if wish.suffix == ".html":
+            ui.label(text("papers.to_print")).classes("quiet")
+        if self.bench.counts_observations:
+            ui.label(text("papers.measured_counts")).classes("quiet")
+
+
+def build(bench: Bench) -> None:
+    ui.label(bench.texts("papers.about")).classes("quiet")
+    Papers(bench)
+
+
+SECTION = Section("papers", build)

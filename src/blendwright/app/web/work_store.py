@@ -1,0 +1,243 @@
+"""What is kept between runs, in one SQLite file in the person's data folder.
+
+A *desk* is what a browser window has open; it is saved as the person types. A *work* is a formula
+saved under a name; each save adds a version and none is ever overwritten. Every change is one
+transaction, written through to the disk before it counts, so that a crash in mid-write leaves the
+state before it.
+
+Two windows on one desk: each says which revision it last saw, and a save on an older one is
+refused with `Elsewhere`; the person then keeps both, or takes the other's.
+"""
+
+from __future__ import annotations
+
+import json
+import os
+import re
+import secrets
+import sqlite3
+from collections.abc import Iterator
+from contextlib import closing, contextmanager
+from dataclasses import dataclass
+from datetime import UTC, datetime
+from pathlib import Path
+
+from blendwright.app.web.state import Sheet
+
+FILE = "work.sqlite3"
+WAIT_s = 5.0
+MOST_DESKS = 20  # in a list
+SCHEMA = """
+CREATE TABLE IF NOT EXISTS desk (
+    id TEXT PRIMARY KEY, owner TEXT NOT NULL, revision INTEGER NOT NULL,
+    sheet TEXT NOT NULL, changed_at TEXT NOT NULL
+);
+CREATE INDEX IF NOT EXISTS desk_of ON desk (owner, changed_at);
+CREATE TABLE IF NOT EXISTS work (
+    id INTEGER PRIMARY KEY, owner TEXT NOT NULL, name TEXT NOT NULL, UNIQUE (owner, name)
+);
+CREATE TABLE IF NOT EXISTS version (
+    work INTEGER NOT NULL REFERENCES work (id), number INTEGER NOT NULL,
+    sheet TEXT NOT NULL, saved_at TEXT NOT NULL, PRIMARY KEY (work, number)
+);
+"""
+
+
+class ElsewhereError(Exception):
+    """Another window has changed the same formula since; `sheet` is how it stands there."""
+
+    def __init__(self, sheet: Sheet, revision: int) -> None:
+        self.sheet = sheet
+        self.revision = revision
+        super().__init__("another window has changed this formula")
+
+
+_IS_DESK = re.compile(r"[0-9a-f]{16}")  # as `secrets.token_hex(8)` makes them
+
+
+@dataclass(frozen=True)
+class Desk:
+    """What one window has open, and the revision that it last saw; 0 is never saved."""
+
+    id: str
+    revision: int
+    sheet: Sheet
+
+
+@dataclass(frozen=True)
+class KeptDesk:
+    """What is kept of a desk, and since when."""
+
+    id: str
+    changed_at: str
+    sheet: Sheet
+
+
+@dataclass(frozen=True)
+class Saved:
+    """One version of a saved formula."""
+
+    work: int
+    name: str
+    number: int
+    saved_at: str
+    sheet: Sheet
+
+    @property
+    def title(self) -> str:
+        return f"{self.name} · {self.number}"
+
+
+class WorkStore:
+    """The file, opened for each question; safe from several threads and processes."""
+
+    def __init__(self, folder: Path) -> None:
+        folder.mkdir(parents=True, exist_ok=True)
+        self.path = folder / FILE
+        if not self.path.exists():
+            self.path.touch(mode=0o600)
+        os.chmod(self.path, 0o600)
+        with self._open() as db:
+            db.executescript(SCHEMA)
+
+    @contextmanager
+    def _open(self) -> Iterator[sqlite3.Connection]:
+        with closing(sqlite3.connect(self.path, timeout=WAIT_s, isolation_level=None)) as db:
+            db.execute("PRAGMA journal_mode=WAL")
+            db.execute("PRAGMA synchronous=FULL")
+            yield db
+
+    @contextmanager
+    def _change(self) -> Iterator[sqlite3.Connection]:
+        """One transaction: all of it, or nothing."""
+        with self._open() as db:
+            db.execute("BEGIN IMMEDIATE")
+            try:
+                yield db
+            except BaseException:
+                db.execute("ROLLBACK")
+                raise
+            db.execute("COMMIT")
+
+    # Desks
+
+    def open_desk(self, owner: str, desk: str = "") -> Desk:
+        """A desk of this owner: the one asked for, or without a wish the latest; else an empty one.
+
+        An empty desk bears the name asked for, where nobody has it: a window keeps its address
+        while nothing has been typed in it, and must find its work there afterwards.
+        """
+        with self._open() as db:
+            row = db.execute(
+                "SELECT id, revision, sheet FROM desk WHERE owner = ? AND (id = ? OR ? = '') "
+                "ORDER BY changed_at DESC, rowid DESC LIMIT 1",
+                (owner, desk, desk),
+            ).fetchone()
+            taken = db.execute("SELECT 1 FROM desk WHERE id = ?", (desk,)).fetchone()
+        if row is None:
+            free = _IS_DESK.fullmatch(desk) and taken is None
+            return Desk(desk if free else secrets.token_hex(8), 0, Sheet().tidied())
+        return Desk(row[0], row[1], _sheet(row[2]))
+
+    def desks(self, owner: str) -> list[KeptDesk]:
+        """The latest desks of this owner that have anything on them, the latest first."""
+        with self._open() as db:
+            rows = db.execute(
+                "SELECT id, changed_at, sheet FROM desk WHERE owner = ? "
+                "ORDER BY changed_at DESC, rowid DESC LIMIT ?",
+                (owner, MOST_DESKS),
+            ).fetchall()
+        found = (KeptDesk(id, changed_at, _sheet(sheet)) for id, changed_at, sheet in rows)
+        return [desk for desk in found if not desk.sheet.is_blank]
+
+    def keep_desk(self, owner: str, desk: Desk) -> Desk:
+        """Save what a window has. Raises ElsewhereError if another has saved since."""
+        with self._change() as db:
+            row = db.execute(
+                "SELECT revision, sheet, owner FROM desk WHERE id = ?", (desk.id,)
+            ).fetchone()
+            if row is not None and row[2] != owner:
+                raise PermissionError("not this browser's formula")
+            revision = row[0] if row else 0
+            if revision != desk.revision:
+                raise ElsewhereError(_sheet(row[1]), revision)
+            db.execute(
+                "INSERT INTO desk VALUES (?, ?, ?, ?, ?) ON CONFLICT (id) DO UPDATE SET "
+                "revision = excluded.revision, sheet = excluded.sheet, "
+                "changed_at = excluded.changed_at",
+                (desk.id, owner, revision + 1, _text(desk.sheet), _now()),
+            )
+        return Desk(desk.id, revision + 1, desk.sheet)
+
+    # Saved work
+
+    def save(self, owner: str, name: str, sheet: Sheet) -> Saved:
+        """A new version under a name; the earlier ones stay."""
+        with self._change() as db:
+            db.execute("INSERT OR IGNORE INTO work (owner, name) VALUES (?, ?)", (owner, name))
+            work = db.execute(
+                "SELECT id FROM work WHERE owner = ? AND name = ?", (owner, name)
+            ).fetchone()[0]
+            last = db.execute(
+                "SELECT COALESCE(MAX(number), 0) FROM version WHERE work = ?", (work,)
+            ).fetchone()[0]
+            saved = Saved(work, name, last + 1, _now(), sheet)
+            db.execute(
+                "INSERT INTO version VALUES (?, ?, ?, ?)",
+                (work, saved.number, _text(sheet), saved.saved_at),
+            )
+        return saved
+
+    def saved(self, owner: str) -> list[Saved]:
+        """Every version of this owner's work, the latest first."""
+        with self._open() as db:
+            rows = db.execute(
+                "SELECT work.id, name, number, saved_at, sheet FROM version "
+                "JOIN work ON work.id = version.work WHERE owner = ? "
+                "ORDER BY saved_at DESC, version.rowid DESC",
+                (owner,),
+            ).fetchall()
+        return [
+            Saved(work, name, number, at, _sheet(sheet)) for work, name, number, at, sheet in rows
+        ]
+
+    def rename(self, owner: str, work: int, name: str) -> None:
+        """Another name for a work. Raises ValueError if there is one of that name."""
+        with self._change() as db:
+            try:
+                db.execute(
+                    "UPDATE work SET name = ? WHERE id = ? AND owner = ?", (name, work, owner)
+                )
+            except sqlite3.IntegrityError:
+                raise ValueError(f"there is already one named {name}") from None
+
+    def adopt_all(self, owner: str) -> int:
+        """Give this owner the saved work of every other one, after its cookies were cleared.
+
+        A name that is there twice gets a number. Returns how many works moved.
+        """
+        with self._change() as db:
+            rows = db.execute("SELECT id, name FROM work WHERE owner != ?", (owner,)).fetchall()
+            taken = {
+                row[0] for row in db.execute("SELECT name FROM work WHERE owner = ?", (owner,))
+            }
+            for work, name in rows:
+                free, count = name, 1
+                while free in taken:
+                    count += 1
+                    free = f"{name} ({count})"
+                taken.add(free)
+                db.execute("UPDATE work SET owner = ?, name = ? WHERE id = ?", (owner, free, work))
+        return len(rows)
+
+
+def _text(sheet: Sheet) -> str:
+    return json.dumps(sheet.to_dict(), ensure_ascii=False)
+
+
+def _sheet(text: str) -> Sheet:
+    return Sheet.from_dict(json.loads(text))
+
+
+def _now() -> str:
+    return datetime.now(UTC).isoformat(timespec="milliseconds")

@@ -1,0 +1,43 @@
+"""By what is a 90 % interval multiplied, so that it holds 90 % on substances never seen?
+
+`interval_factors.csv`: one factor a question and kind, learned by conformal prediction from the
+published measurements (`accuracy/conformal.py` says how and why; `python -m
+fitting.learned_tables` writes it). A kind that isn't in the table takes the line "few" of its
+question, which is the widened pooled factor.
+"""
+
+from __future__ import annotations
+
+import csv
+from collections.abc import Mapping
+from functools import cache
+from importlib.resources import files
+from typing import Literal
+
+IntervalQuestion = Literal[
+    "flash point, estimated",
+    "density, published",
+    "density, mixing",
+    "vapour pressure, from the boiling point",
+    "water solubility",
+    "crystals, not measured",
+    "crystals, measured in another carrier",
+    "crystals, measured in this carrier",
+]
+FEW = "few"
+
+
+@cache
+def interval_factors() -> Mapping[tuple[str, str], float]:
+    """All of them, by question and kind."""
+    text = (files("blendwright.pure") / "interval_factors.csv").read_text(encoding="utf-8")
+    return {
+        (row["question"], row["kind"]): float(row["factor"])
+        for row in csv.DictReader(text.splitlines())
+    }
+
+
+def interval_factor(question: IntervalQuestion, kind: str) -> float:
+    """Raises KeyError for a question that was not learned."""
+    table = interval_factors()
+    return table[question, kind] if (question, kind) in table else table[question, FEW]

@@ -1,0 +1,97 @@
+"""What do the boiling points of similar known molecules add to the sum over fragments?
+
+Kriging: the residuals r of the fragment sum over the fitted molecules are carried over by
+likeness. With S the likeness of two molecules, the correction is sum_j S(i, j)^2 w_j, where
+(S^2 + N) w = r and N is a diagonal of noise. Likeness is Tanimoto's coefficient (1958, in the form
+for counts a.b / (a.a + b.b - a.b)) on counts of atom environments up to two bonds away.
+relatives.csv holds the molecules, the boiling point that they were fitted to and w.
+"""
+
+from __future__ import annotations
+
+import csv
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from functools import cache
+from importlib.resources import files
+
+import numpy as np
+from numpy.typing import NDArray
+from scipy.sparse import csr_matrix
+
+from blendwright.pure.structure.molecule import FINGERPRINT_RADIUS, toolkit
+
+Array = NDArray[np.float64]
+Environments = Mapping[int, int]
+
+POWER = 2
+NOISE = 0.3
+
+
+@dataclass(frozen=True, eq=False)
+class Relatives:
+    """Known molecules as a sparse table of environments, with their weights w."""
+
+    columns: Mapping[int, int]
+    counts: csr_matrix
+    squares: Array
+    weights: Array
+
+    def likeness(self, environments: Environments) -> Array:
+        """Tanimoto's coefficient of a molecule with each of these."""
+        own = sum(n * n for n in environments.values())
+        vector = np.zeros(len(self.columns))
+        for key, n in environments.items():
+            if key in self.columns:
+                vector[self.columns[key]] = n
+        shared = np.asarray(self.counts @ vector)
+        return np.asarray(shared / (self.squares + own - shared))
+
+    def correction(self, environments: Environments) -> tuple[float, float]:
+        """(what to add to the fragment sum, likeness of the nearest relative)."""
+        likeness = self.likeness(environments)
+        return float(likeness**POWER @ self.weights), float(likeness.max(initial=0.0))
+
+
+def build(environments: Sequence[Environments], weights: Array) -> Relatives:
+    """A table of molecules from their environments."""
+    columns: dict[int, int] = {}
+    rows, cols, values = [], [], []
+    for row, counts in enumerate(environments):
+        for key, n in sorted(counts.items()):
+            rows.append(row)
+            cols.append(columns.setdefault(key, len(columns)))
+            values.append(float(n))
+    table = csr_matrix((values, (rows, cols)), shape=(len(environments), len(columns)))
+    squares = np.asarray(table.multiply(table).sum(axis=1)).ravel()
+    return Relatives(columns, table, squares, weights)
+
+
+def likeness_table(relatives: Relatives) -> Array:
+    """Likeness of every molecule of a table with every other."""
+    shared = np.asarray((relatives.counts @ relatives.counts.T).todense())
+    return np.asarray(shared / (relatives.squares[:, None] + relatives.squares[None, :] - shared))
+
+
+def kriging_weights(likeness: Array, residuals: Array, trust: Array) -> Array:
+    """w of (S^2 + N) w = r; `trust` of 0 to 1 divides the noise."""
+    noise = np.diag(NOISE / np.maximum(trust, 0.02))
+    return np.asarray(np.linalg.solve(likeness**POWER + noise, residuals))
+
+
+@cache
+def known_relatives() -> Relatives:
+    """The molecules of relatives.csv."""
+    chem = toolkit()
+    from rdkit.Chem import rdFingerprintGenerator
+
+    counter = rdFingerprintGenerator.GetMorganGenerator(radius=FINGERPRINT_RADIUS)
+    text = files(__package__).joinpath("relatives.csv").read_text(encoding="utf-8")
+    rows = list(csv.DictReader(text.splitlines()))
+    return build(
+        [
+            counter.GetCountFingerprint(chem.MolFromSmiles(row["smiles"])).GetNonzeroElements()
+            for row in rows
+        ],
+        np.array([float(row["weight"]) for row in rows]),
+    )

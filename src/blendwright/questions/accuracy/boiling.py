@@ -1,0 +1,38 @@
+"""Boiling mixtures: azeotropes at 101.3 kPa (`reference/azeotropes.csv`)."""
+
+from __future__ import annotations
+
+from blendwright.catalogue import default_catalogue
+from blendwright.formula import Formula
+from blendwright.formula.conditions import ATMOSPHERE_Pa
+from blendwright.mixture.parameter_sets import PARAMETER_SETS
+from blendwright.mixture.vapour import bubble_temperature_K, initial_boiling_point
+from blendwright.mixture.weighing import weigh
+from blendwright.questions.accuracy.figures import SINGLE_SETS, Case
+from blendwright.questions.accuracy.reference import reference
+
+
+def cases() -> list[Case]:
+    """Errors in K of the boiling point at the azeotrope's composition."""
+    made = []
+    for row in reference("azeotropes.csv"):
+        share = float(row["mass_pct_a"])
+        formula = Formula.from_rows(
+            [
+                {"material": row["a"], "grams": share},
+                {"material": row["b"], "grams": 100.0 - share},
+            ]
+        )
+        composition = weigh(formula, default_catalogue()).composition
+        value, low, high = initial_boiling_point(composition, ATMOSPHERE_Pa, True).interval()
+        target = float(row["boiling_point_C_101kPa"]) + 273.15
+        others = []
+        for name in SINGLE_SETS:
+            if not composition.is_covered_by(name):
+                continue
+            found = bubble_temperature_K(name, composition, ATMOSPHERE_Pa, True)
+            if found is not None:
+                others.append((PARAMETER_SETS[name].title, found - target))
+        half = high - value if target > value else value - low
+        made.append(Case(f"{row['a']} + {row['b']}", value - target, half, "all", tuple(others)))
+    return made

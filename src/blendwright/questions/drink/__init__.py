@@ -1,0 +1,1 @@
+"""What a dose does in a drink: clear or hazy, and how many mg/kg."""

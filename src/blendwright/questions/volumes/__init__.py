@@ -1,0 +1,1 @@
+"""Grams to millilitres, drops and bottles: scaling, rounding, filling, order of work."""

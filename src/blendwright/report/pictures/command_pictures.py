@@ -1,0 +1,45 @@
+"""From an answer to its picture: what the commands draw with --picture."""
+
+from __future__ import annotations
+
+from math import nan
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from blendwright.estimate import Estimate
+from blendwright.questions.flash_drivers import FlashDrivers
+from blendwright.questions.warming import Warming
+from blendwright.report.pictures.dilution_curve import DilutionCurve, dilution_curve
+from blendwright.report.pictures.temperature_bar import TemperatureBar, temperature_bar
+
+if TYPE_CHECKING:
+    from matplotlib.figure import Figure
+
+
+def warming_picture(warming: Warming, cloud: Estimate) -> Figure:
+    """The temperature bar: crystals, clouding, flash point, and the window between."""
+    window, span = warming.window, None
+    if window.dissolution.high is not None and window.highest_K is not None:
+        span = (window.dissolution.high - 273.15, window.highest_K - 273.15)
+    return temperature_bar(
+        TemperatureBar(
+            warming.bench_K - 273.15,
+            window.dissolution,
+            cloud,
+            window.flash,
+            span,
+            warming.weighing.formula.name,
+        )
+    )
+
+
+def dilution_picture(found: FlashDrivers) -> Figure:
+    """The flash point against the share of the formula in its carrier."""
+    ends = [
+        tuple(v - 273.15 for v in point.flash.interval()) if point.flash.is_ok else (nan,) * 3
+        for point in found.curve
+    ]
+    value, low, high = (np.array(column) for column in zip(*ends, strict=True))
+    shares = np.array([100.0 / point.factor for point in found.curve])
+    return dilution_curve(DilutionCurve(shares, value, low, high, found.carrier, found.name))

@@ -1,0 +1,506 @@
+"""The answers about one weighed blend, each computed once and only when asked for.
+
+`assess` gathers all of them; the advice asks for a few.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterable
+from dataclasses import dataclass, replace
+from functools import cached_property
+
+import numpy as np
+
+from blendwright.estimate import Estimate
+from blendwright.formula.conditions import BENCH_K
+from blendwright.mixture.answers import BASE_MARGIN_K, LEAST_LEFT, SEEN_SHARE, Answers
+from blendwright.mixture.block import Block
+from blendwright.mixture.clarity import clarity, cloud_temperature
+from blendwright.mixture.composition import Composition
+from blendwright.mixture.density import blend_density, volume
+from blendwright.mixture.dissolution import (
+    Crystals,
+    Dissolution,
+    crystallises,
+    crystals_of,
+    dissolution,
+    most_dissolved,
+)
+from blendwright.mixture.flammable_limit import blend_lower_limit
+from blendwright.mixture.flash_point import BlendFlash, blend_flash_point
+from blendwright.mixture.layers import TwoLayers, two_layers
+from blendwright.mixture.parameter_sets import Array
+from blendwright.mixture.vapour import Headspace, headspace, initial_boiling_point
+from blendwright.mixture.weighing import Weighing
+from blendwright.pure.constants import PureConstants
+from blendwright.pure.flash_point import ESTIMATES
+from blendwright.verdict import listed
+from blendwright.verdict.flammability import Classing, Doubts, classings
+from blendwright.verdict.warming import LowEnd, Window, window
+from blendwright.verdict.words import (
+    SURELY_CLEAR_BELOW,
+    DissolutionWord,
+    LiquidWord,
+    dissolution_word,
+    liquid_word,
+)
+
+WEIGHTY_FLASH_SHARE = 0.1  # of Liaw's sum: an oil or an estimated input with more is "of weight"
+NAMED_OIL_SHARE = 0.01  # of Liaw's sum: an oil with less is not named as a doubt
+OIL_SPREAD_K = 10.0  # 90 %, between lots of one oil by itself (common practice, no source)
+FRIDGE_K = 277.15
+FREEZER_K = 255.15
+MOST_AT_K = (293.15, 278.15)  # where the largest amount that stays dissolved is told
+NO_COMPLETE_SET = "no parameter set covers every group pair in this blend"
+
+
+@dataclass(frozen=True)
+class LeftOut:
+    """A material that could not be counted in one of the answers, and why."""
+
+    material: str
+    left_from: str
+    why: str
+
+
+@dataclass(frozen=True)
+class Solid:
+    """One crystal of the blend: where it goes, how much stays dissolved, what comes back (kg)."""
+
+    name: str
+    mass_kg: float
+    dissolves: Estimate
+    most_20C: Estimate
+    most_5C: Estimate
+
+
+def _without(composition: Composition, found: Crystals | None) -> Composition:
+    """What the crystals leave of a blend."""
+    if found is None or not (found.value > SEEN_SHARE).any():
+        return composition
+    return composition.times(np.maximum(1.0 - found.value, LEAST_LEFT))
+
+
+def _chance_at_20C(liquid: Composition) -> float | None:
+    found = clarity(liquid, BENCH_K)
+    return found.chance_of_split if found else None
+
+
+def parts_at_20C(liquid: Composition) -> bool:
+    """Whether layers are reckoned with in a liquid's flash point (`Blend.burns_in_layers`)."""
+    chance = _chance_at_20C(liquid)
+    return chance is not None and chance >= SURELY_CLEAR_BELOW
+
+
+def _told(chance: Array) -> float | None:
+    """One blend's, None where it can't be told."""
+    return None if np.isnan(chance[0]) else float(chance[0])
+
+
+class Blend:
+    """One weighing at one temperature and pressure. Raises nothing: what can't be said is unknown.
+
+    `blend` is the composition without what has no groups; `blind` names what makes the vapour
+    unknown.
+    """
+
+    def __init__(self, weighing: Weighing, temperature_K: float, pressure_Pa: float) -> None:
+        self.weighing = weighing
+        self.temperature_K = temperature_K
+        self.pressure_Pa = pressure_Pa
+        self.whole = weighing.composition
+        self.blend = self.whole.only(lambda s: bool(s.groups))
+        self.without_groups = [s for s in self.whole.substances if not s.groups]
+        self.notes: tuple[str, ...] = ()
+        if self.without_groups:
+            names = listed([s.name for s in self.without_groups])
+            self.notes = (f"left out for want of groups: {names}",)
+        self.blind = [s.name for s in self.without_groups if not s.is_heavy]
+        self.blind += [s.name for s in self.blend.substances if s.vapour is None]
+
+    @cached_property
+    def left_out(self) -> tuple[LeftOut, ...]:
+        """Who can't be counted where. Written rule:
+
+        No groups: left out of every activity model. A heavy one (flash point at 93 °C or more and
+        boiling at 200 °C or more) leaves the answers standing, with a note; any other makes vapour
+        and flash point unknown. No vapour pressure: vapour and flash point unknown.
+        """
+        found = []
+        for s in self.whole.substances:
+            if not s.groups:
+                why = "undisclosed composition" if s.material.is_undisclosed else "no UNIFAC groups"
+                found.append(LeftOut(s.name, "activity", why))
+            if s.vapour is None:
+                found.append(LeftOut(s.name, "vapour", "no vapour pressure is known for it"))
+            if s.flash.status == "unknown":
+                found.append(
+                    LeftOut(s.name, "flash point", "no flash point is known or to be estimated")
+                )
+        return tuple(found)
+
+    def mass_share(self, substances: Iterable[PureConstants]) -> float:
+        names = {s.name for s in substances}
+        return float(
+            sum(
+                w
+                for s, w in zip(self.whole.substances, self.whole.mass_fractions, strict=True)
+                if s.name in names
+            )
+        )
+
+    @cached_property
+    def density(self) -> Estimate:
+        return blend_density(self.whole, self.temperature_K)
+
+    @property
+    def volume(self) -> Estimate:
+        return volume(self.weighing.total_g / 1e3, self.density)
+
+    # Layers
+
+    @cached_property
+    def answers(self) -> Answers:
+        """The engine's, of a block of one."""
+        block = Block.from_weighings([self.weighing])
+        return Answers(block, self.temperature_K, self.pressure_Pa)
+
+    @cached_property
+    def _may_part(self) -> bool:
+        return bool(self.answers.may_part[0])
+
+    def liquid_left(self, temperature_K: float) -> Composition:
+        """What stays liquid at a temperature."""
+        return _without(self.blend, self.crystals_at(temperature_K))
+
+    def chance_of_split(self, temperature_K: float) -> float | None:
+        """Of the liquid that is left there; None where it can't be told."""
+        own = self.answers
+        if not own.layers_can_be_told[0]:
+            return None
+        here = temperature_K == self.temperature_K
+        if self.crystal_shift_K and not (here and not self._may_part):
+            found = clarity(self.liquid_left(temperature_K), temperature_K)
+            return found.chance_of_split if found else None
+        if here:
+            return _told(own.chance)
+        crystals = own.crystals_at(temperature_K)
+        every = np.ones(1, dtype=bool)
+        return _told(own.chance_of_layers(temperature_K, crystals, every))
+
+    @cached_property
+    def chance(self) -> float | None:
+        return self.chance_of_split(self.temperature_K)
+
+    @cached_property
+    def chance_in_fridge(self) -> float | None:
+        if self.temperature_K <= FRIDGE_K:
+            return self.chance
+        return self.chance_of_split(FRIDGE_K)
+
+    @cached_property
+    def liquid_word(self) -> LiquidWord:
+        return liquid_word(self.chance)
+
+    @property
+    def may_split(self) -> bool:
+        """At its own temperature. Told with caution: layers are reckoned with already at a chance
+        of a fifth."""
+        return self.chance is not None and self.chance >= SURELY_CLEAR_BELOW
+
+    # What belongs to the formula, and to no bench
+
+    @cached_property
+    def at_20C(self) -> Blend:
+        """The same weighing at 20 °C, where labels and data sheets stand."""
+        if self.temperature_K == BENCH_K:
+            return self
+        return Blend(self.weighing, BENCH_K, self.pressure_Pa)
+
+    @cached_property
+    def _chance_as_one(self) -> float | None:
+        """Of layers at 20 °C with every crystal dissolved, as flash and boiling points count it."""
+        return _told(self.answers.chance_as_one)
+
+    @property
+    def burns_in_layers(self) -> bool:
+        """Whether flash and boiling point are reckoned with layers, where the vapour's model has
+        them. Written rule: a chance of a fifth or more at 20 °C with every crystal dissolved, so
+        that both belong to the formula and the air pressure alone, whatever the bench."""
+        chance = self._chance_as_one
+        return chance is not None and chance >= SURELY_CLEAR_BELOW
+
+    @cached_property
+    def cloud(self) -> Estimate:
+        if self.chance is None:
+            return Estimate.unknown("K", "too much of it has no groups")
+        return cloud_temperature(self.blend)
+
+    @cached_property
+    def layers(self) -> TwoLayers | None:
+        """What each layer would hold, where it may part."""
+        return two_layers(self.blend, self.temperature_K) if self.may_split else None
+
+    # Crystals
+
+    @cached_property
+    def dissolved(self) -> Dissolution:
+        if not self.blend.substances:
+            return Dissolution(Estimate.unknown("K", "nothing in it has groups"), ())
+        return dissolution(self.blend, self.temperature_K, self._may_part)
+
+    @cached_property
+    def last_crystal(self) -> Estimate:
+        if self._hidden_solids:
+            return Estimate.unknown("K", self._hidden_solids)
+        return self.dissolved.last
+
+    @cached_property
+    def _hidden_solids(self) -> str:
+        """Which solids no model can dissolve; empty where there are none."""
+        hidden = [s.name for s in self.without_groups if crystallises(s.fusion, self.temperature_K)]
+        return f"no groups of {listed(hidden)}, a solid by itself" if hidden else ""
+
+    @cached_property
+    def dissolution_word(self) -> DissolutionWord:
+        return dissolution_word(self.last_crystal, self.temperature_K)
+
+    @cached_property
+    def _crystals(self) -> dict[float, Crystals | None]:
+        return {}
+
+    def crystals_at(self, temperature_K: float) -> Crystals | None:
+        """What lies undissolved at a temperature; None where it can't be told."""
+        if temperature_K not in self._crystals:
+            self._crystals[temperature_K] = self._solved_crystals(temperature_K)
+        return self._crystals[temperature_K]
+
+    def _solved_crystals(self, temperature_K: float) -> Crystals | None:
+        if not self.blend.members("solid"):
+            return None
+        (part,), ((share, _),) = self.answers.block.parts, self.answers.crystals_at(temperature_K)
+        names = [self.answers.substances.names[i] for i in part.index[0]]
+        order = [names.index(name) for name in self.blend.names]
+        return crystals_of(self.blend, temperature_K, share[:, 0, order])
+
+    @property
+    def dissolved_share(self) -> Estimate:
+        """Of the crystals, at its own temperature."""
+        if self._hidden_solids:
+            return Estimate.unknown("1", self._hidden_solids)
+        here = self.crystals_at(self.temperature_K)
+        return Estimate.unknown("1", NO_COMPLETE_SET) if here is None else here.dissolved_share
+
+    @cached_property
+    def solids(self) -> tuple[Solid, ...]:
+        """The crystals of the blend at its own temperature."""
+        found = self.dissolved.solids
+        indices = [s.index for s in found]
+        most = [most_dissolved(self.blend, indices, kelvin) for kelvin in MOST_AT_K]
+        return tuple(
+            Solid(s.name, float(self.blend.mass_kg[s.index]), s.temperature, warm, cold)
+            for s, warm, cold in zip(found, *most, strict=True)
+        )
+
+    # Vapour and fire
+
+    @cached_property
+    def _vapour(self) -> Headspace | None:
+        """As it was calculated: its total may be unknown."""
+        return None if self.blind else headspace(self.blend, self.temperature_K, self.may_split)
+
+    @property
+    def headspace(self) -> Headspace | None:
+        found = self._vapour
+        return found if found is not None and found.total.is_ok else None
+
+    @property
+    def _without_headspace(self) -> str:
+        """Why there is no headspace."""
+        if self.blind:
+            return f"the vapour of {listed(self.blind)} can't be counted"
+        if self._vapour is not None:
+            return "; ".join(self._vapour.total.notes)
+        return NO_COMPLETE_SET
+
+    @property
+    def vapour_pressure(self) -> Estimate:
+        if self.headspace is None:
+            return Estimate.unknown("Pa", self._without_headspace)
+        return self.headspace.total.with_notes(*self.notes)
+
+    @property
+    def lower_limit(self) -> Estimate:
+        """Lower flammable limit of the vapour over it."""
+        if self.headspace is None:
+            return Estimate.unknown("mol/mol", self._without_headspace)
+        return blend_lower_limit(self.blend, self.headspace.pressures_Pa, self.temperature_K)
+
+    @cached_property
+    def boiling(self) -> Estimate:
+        if self.blind:
+            return Estimate.unknown("K", f"the vapour of {listed(self.blind)} can't be counted")
+        found = initial_boiling_point(self.blend, self.pressure_Pa, self.burns_in_layers)
+        return found.with_notes(*self.notes)
+
+    @cached_property
+    def flash(self) -> BlendFlash:
+        return self._reckoned_flash()
+
+    def _reckoned_flash(self) -> BlendFlash:
+        nothing = np.zeros(len(self.blend.substances))
+        if self.blind:
+            return BlendFlash(self._bounded_flash(), nothing)
+        found = blend_flash_point(self.blend, self.burns_in_layers, self.pressure_Pa)
+        if self.notes and found.estimate.status == "not_applicable":
+            reason = "what could burn in it is left out: " + "; ".join(self.notes)
+            return BlendFlash(Estimate.unknown("K", reason), nothing)
+        return BlendFlash(found.estimate.with_notes(*self.notes), found.shares)
+
+    def _bounded_flash(self) -> Estimate:
+        """Written rule for bases of undisclosed composition: no higher than the lowest of the
+        base's own flash point and that of the rest, the low end BASE_MARGIN_K below. Unknown as
+        soon as anything else can't be counted."""
+        bases = [s for s in self.whole.substances if s.material.is_undisclosed and s.flash.is_ok]
+        if {s.name for s in bases} != set(self.blind):
+            reason = f"the vapour of {listed(self.blind)} can't be counted"
+            return Estimate.unknown("K", reason)
+        parts = [s.flash for s in bases]
+        if self.blend.substances:
+            rest = blend_flash_point(self.blend, self.burns_in_layers, self.pressure_Pa).estimate
+            if rest.status == "unknown":
+                return rest
+            parts += [rest] if rest.is_ok else []
+        lowest = min(parts, key=lambda e: e.interval()[0])
+        low = min(e.interval()[1] for e in parts) - BASE_MARGIN_K
+        return Estimate.ok(
+            lowest.interval()[0],
+            low,
+            lowest.interval()[2],
+            "K",
+            "bounded: the lowest flash point among the parts",
+            [source for e in parts for source in e.sources],
+            (f"undisclosed composition: {listed(self.blind)}",),
+        )
+
+    # What it becomes when it is warmed, and what measurements (`ObservedBlend`) do to that
+
+    def flash_of(self, liquid: Composition) -> Estimate:
+        """Flash point of a liquid that it becomes: over its crystals, or after a loss."""
+        return blend_flash_point(liquid, self.burns_in_layers, self.pressure_Pa).estimate
+
+    @cached_property
+    def liquids_over_crystals(self) -> tuple[Composition, ...]:
+        """What may stand over undissolved crystals at its temperature; none without crystals."""
+        left = self.liquid_left(self.temperature_K)
+        return () if left is self.blend else (left,)
+
+    @cached_property
+    def window(self) -> Window:
+        """How far it may be warmed from its temperature."""
+        one = len(self.whole.substances) == 1
+        flash = self._cautious_flash
+        return window(self.last_crystal, flash, one, self.temperature_K, self.held_low_end)
+
+    @property
+    def _cautious_flash(self) -> Estimate:
+        """The blend's flash point, its low end that of the liquid over undissolved crystals if
+        lower: at the start of the warming that is what stands in the beaker."""
+        whole = self.flash.estimate
+        if not whole.is_ok or self.blind:
+            return whole
+        over = [self.flash_of(left) for left in self.liquids_over_crystals]
+        lowest = min((flash.interval()[1] for flash in over if flash.is_ok), default=math.inf)
+        if lowest >= whole.interval()[1]:
+            return whole
+        return replace(whole, low=lowest).with_notes(
+            "low end as the liquid over the undissolved crystals"
+        )
+
+    @property
+    def flash_shift_K(self) -> float:
+        """By how much measurements move its flash point."""
+        return 0.0
+
+    @property
+    def crystal_shift_K(self) -> float:
+        """By how much measurements move where its last crystals go."""
+        return 0.0
+
+    def log_odds_shift(self, temperature_K: float) -> float:
+        """By how much what was seen moves the log-odds of layers at a temperature."""
+        return 0.0
+
+    @property
+    def burns_unlike_the_model(self) -> bool:
+        """Whether its flash point is a measured one, where the model has none."""
+        return False
+
+    @property
+    def held_low_end(self) -> LowEnd | None:
+        """What holds the warming below the low end of its flash point; None where nothing does."""
+        return None
+
+    @cached_property
+    def never_clear(self) -> tuple[str, ...]:
+        """What forbids the standing "clear of the limit"; crystals and layers as at 20 °C.
+
+        GHS 2.6.4.2 lets a calculated flash point stand for a test only of a known composition: a
+        natural oil's is not, where the oils have more than WEIGHTY_FLASH_SHARE of what flashes.
+        """
+        reasons = []
+        shares = self.oil_flash_shares
+        if sum(shares.values()) > WEIGHTY_FLASH_SHARE:
+            named = [oil for oil, share in shares.items() if share >= NAMED_OIL_SHARE]
+            reasons.append(f"natural oils vary in composition ({listed(named)})")
+        weighty = [
+            s.name
+            for s, share in zip(self.blend.substances, self.flash.shares, strict=True)
+            if share > WEIGHTY_FLASH_SHARE
+            and (
+                s.flash.method in ESTIMATES
+                or not s.material.curated
+                or s.material.is_analogue
+                or (s.vapour is not None and s.vapour.estimated)
+            )
+        ]
+        if weighty:
+            reasons.append(f"an input of weight is estimated ({listed(weighty)})")
+        if self.burns_in_layers or self.at_20C.liquid_word == "unknown":
+            reasons.append("it may not be one homogeneous liquid")
+        if self.at_20C.dissolution_word != "dissolves":
+            reasons.append("crystals may stay undissolved")
+        reasons += ["; ".join(self.notes)] if self.notes else []
+        if self.blind:
+            reasons.append(f"unknown composition: {listed(self.blind)}")
+        return tuple(reasons)
+
+    @cached_property
+    def oil_flash_shares(self) -> dict[str, float]:
+        """Each natural oil's share of Liaw's sum at the flash point, without its carrier.
+
+        All of it where the vapour can't be counted.
+        """
+        found: dict[str, float] = {}
+        for row, kg in zip(self.weighing.rows, self.blend.by_row, strict=True):
+            if row.material.kind != "natural_oil":
+                continue
+            own = np.array([name in row.oil_substances for name in self.blend.names])
+            share = (
+                1.0 if self.blind else float((kg * own / self.blend.mass_kg) @ self.flash.shares)
+            )
+            found[row.material.name] = found.get(row.material.name, 0.0) + share
+        return found
+
+    @property
+    def doubts(self) -> Doubts:
+        """About the class, beside the flash point's interval. Written rule for natural oils: one by
+        itself may flash OIL_SPREAD_K off its typical composition, and in a blend as much less as
+        its share of Liaw's sum is."""
+        oils = min(1.0, sum(self.oil_flash_shares.values()))
+        return Doubts(self.never_clear, OIL_SPREAD_K * oils)
+
+    @cached_property
+    def classings(self) -> tuple[Classing, ...]:
+        return classings(self.flash.estimate, self.boiling, self.doubts)

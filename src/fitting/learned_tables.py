@@ -1,0 +1,88 @@
+"""Writes the small learned tables that the models read: `python -m fitting.learned_tables`.
+
+Deterministic. A test compares every shipped table with a refit.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from importlib.resources import files
+from pathlib import Path
+
+from blendwright.mixture.cosolvency import cosolvents
+from blendwright.mixture.ensemble import rules
+from blendwright.mixture.measured_solubility import spreads
+from blendwright.mixture.vapour_correction import learned as vapour_corrections
+from blendwright.mixture.water_solubility import classes as water_solubility_classes
+from blendwright.mixture.water_solubility import water_solubility as water_solubility_of
+from blendwright.pure.intervals import IntervalQuestion, interval_factors
+from blendwright.questions.accuracy import (
+    activity,
+    crystals,
+    densities,
+    flash_points,
+    split,
+    vapour_pressures,
+    water_solubility,
+)
+from blendwright.questions.accuracy.conformal import Score, scores_of, table
+
+
+def interval_factors_table() -> str:
+    """The text of interval_factors.csv."""
+    lines = ["question,kind,points,substances,factor"]
+    for question, scores in SCORES.items():
+        lines += table(question, scores())
+    return "\n".join(lines) + "\n"
+
+
+SCORES: dict[IntervalQuestion, Callable[[], list[Score]]] = {
+    "flash point, estimated": flash_points.scores,
+    "density, published": lambda: scores_of(densities.pure_uncalibrated()),
+    "density, mixing": lambda: [j.score for j in densities.judged_blends()],
+    "vapour pressure, from the boiling point": lambda: scores_of(vapour_pressures.uncalibrated()),
+    "water solubility": lambda: scores_of(water_solubility.uncalibrated()),
+    "crystals, not measured": lambda: [j.score for j in crystals.without_anchor()],
+    "crystals, measured in another carrier": lambda: [
+        j.score for j in crystals.anchored_in_another_carrier()
+    ],
+    "crystals, measured in this carrier": lambda: [
+        j.score for j in crystals.anchored_at_another_temperature()
+    ],
+}
+
+TABLES: dict[str, Callable[[], str]] = {
+    "mixture/water_solubility_classes.csv": water_solubility.fitted_table,
+    "mixture/solubility_spreads.csv": crystals.fitted_table,
+    "mixture/vapour_corrections.csv": activity.fitted_table,
+    "mixture/cosolvents.csv": split.fitted_cosolvents,
+    "mixture/ensemble.csv": split.fitted_ensemble,
+    "pure/interval_factors.csv": interval_factors_table,
+}
+
+"""In the order in which they lean on one another."""
+CACHES = (
+    vapour_corrections,
+    water_solubility_classes,
+    water_solubility_of,
+    spreads,
+    cosolvents,
+    rules,
+    split.facts,
+    split.judge,
+    split.left_out_chances,
+    interval_factors,
+)
+"""What remembers a table, to be forgotten once it is written anew."""
+
+
+def main() -> None:
+    for place, fitted in TABLES.items():
+        Path(str(files("blendwright"))).joinpath(place).write_text(fitted(), encoding="utf-8")
+        print(f"wrote {place}")
+        for remembered in CACHES:
+            remembered.cache_clear()
+
+
+if __name__ == "__main__":
+    main()
