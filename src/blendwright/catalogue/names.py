@@ -10,8 +10,9 @@ from __future__ import annotations
 import re
 import unicodedata
 from collections import Counter
-from collections.abc import Iterable, Iterator, Mapping
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
+from functools import cached_property
 
 from blendwright.catalogue.material import Material
 from blendwright.errors import AmbiguousMaterialError
@@ -278,35 +279,44 @@ class NameIndex:
         most = len(wanted) // LETTERS_PER_SLIP
         letters = Counter(wanted)
         near: list[tuple[float, str]] = []
-        for key in self._written():
-            if abs(len(key) - len(wanted)) > most or (letters - Counter(key)).total() > most:
-                continue
-            slips = slips_between(wanted, key)
-            if slips <= most:
-                near.append((slips, key))
+        for one in self._written:
+            if abs(len(one.key) - len(wanted)) <= most and (letters - one.letters).total() <= most:
+                slips = slips_between(wanted, one.key)
+                if slips <= most:
+                    near.append((slips, one.key))
         return near
 
     def _others(self, name: str) -> list[tuple[float, str]]:
         """The names that begin so or hold all of the words; the shorter, the nearer."""
-        wanted, words = normalise(name), set(_words(name))
+        wanted, words = normalise(name), _words(name)
         return [
-            (OTHERS_AFTER_SLIPS + len(key) / 1000, key)
-            for key in self._written()
-            if (len(wanted) >= LEAST_BEGINNING and key.startswith(wanted))
-            or (words and words <= set(_words(self._display[key])))
+            (OTHERS_AFTER_SLIPS + len(one.key) / 1000, one.key)
+            for one in self._written
+            if (len(wanted) >= LEAST_BEGINNING and one.key.startswith(wanted))
+            or (words and words <= one.words)
         ]
 
-    def _written(self) -> Iterator[str]:
-        """The keys of all names that are no numbers."""
-        return (
-            key
+    @cached_property
+    def _written(self) -> tuple[_Written, ...]:
+        """All names that are no numbers, ready to be compared with one that we don't have."""
+        return tuple(
+            _Written(key, Counter(key), _words(shown))
             for key, shown in self._display.items()
             if not is_cas(shown) and not _FEMA_PREFIX.match(shown)
         )
 
 
-def _words(name: str) -> list[str]:
-    return [normalise(word) for word in re.findall(r"\w{3,}", name)]
+@dataclass(frozen=True)
+class _Written:
+    """A name as it is compared: its letters, how often each, and its words."""
+
+    key: str
+    letters: Counter[str]
+    words: frozenset[str]
+
+
+def _words(name: str) -> frozenset[str]:
+    return frozenset(normalise(word) for word in re.findall(r"\w{3,}", name))
 
 
 def slips_between(one: str, other: str) -> int:

@@ -306,6 +306,7 @@ def _corrected(known: Material, facts: Sequence[Fact], data: Sequence[Datum]) ->
     The names that you use for it are kept beside its own.
     """
     touched = {datum.property for datum in data}
+    state = next((fact.value for fact in facts if fact.what == "state"), known.state_20C)
     names = [fact.value for fact in facts if fact.what == "synonym"]
     names += [fact.material for fact in facts]
     mine = {normalise(name) for name in (known.name, *known.names)}
@@ -313,6 +314,7 @@ def _corrected(known: Material, facts: Sequence[Fact], data: Sequence[Datum]) ->
     return replace(
         known,
         names=(*known.names, *fresh.values()),
+        state_20C="solid" if state == "solid" else "liquid",
         data=(
             *(
                 replace(d, rejected="yours wins") if d.property in touched and not d.rejected else d
