@@ -184,7 +184,7 @@ def cold_liquid_findings(
                 "CLOUDS-IN-FRIDGE",
                 "caution",
                 f"Clear at the bench, but it may cloud in the fridge (chance {in_fridge:.0%}).",
-                "Leave a little overnight in the fridge and look; store it at the bench if it clouds.",
+                "Leave a little overnight in the fridge and look; don't keep it there if it clouds.",
             )
         ]
     return []
