@@ -106,7 +106,7 @@ def test_any_blends_at_the_bench_are_as_assessed(found: list[Rows]) -> None:
 
 
 @settings(max_examples=4, suppress_health_check=[HealthCheck.too_slow])
-@given(blends(), st.sampled_from([253.15, 278.15, 333.15]), st.sampled_from([80e3, 105e3]))
+@given(blends(), st.sampled_from([253.15, 278.15, 293.15, 333.15]), st.sampled_from([80e3, 105e3]))
 def test_any_blend_in_cold_and_heat_is_as_assessed(
     found: Rows, temperature_K: float, pressure_Pa: float
 ) -> None:

@@ -304,7 +304,7 @@ class OneLiquid:
     def clouds_in_fridge(self) -> Words:
         return (
             f"Clear at the bench, but it may cloud in the fridge (chance {self.in_fridge:.0%}).",
-            "Leave a little overnight in the fridge and look; store it warmer if it clouds.",
+            "Leave a little overnight in the fridge and look; don't keep it there if it clouds.",
             (),
         )
 
