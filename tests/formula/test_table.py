@@ -16,10 +16,10 @@ from openpyxl import Workbook
 from blendwright import Formula, FormulaError, read_formula
 from blendwright.catalogue import Catalogue
 from blendwright.formula import Amount, Row, Strength, UnusedColumn
-from blendwright.formula.formula import EMPTY
 from blendwright.formula.headings import AMOUNT_WORDS, UNITS, WORDS, heading_of, is_weighty
 from blendwright.formula.numbers import choices, number_text
 from blendwright.formula.reading import read_formula_bytes
+from blendwright.formula.row import EMPTY
 from blendwright.formula.totals import WORDS as TOTALS
 from blendwright.formula.totals import is_total_word
 from blendwright.formula.writing import formula_table, table_text, table_workbook

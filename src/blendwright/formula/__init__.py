@@ -4,10 +4,11 @@ Reads files and typed rows into a `Formula` of plain names and numbers. Which su
 mean, and what they do, is the business of the packages above.
 """
 
-from blendwright.formula.formula import Formula, Row
+from blendwright.formula.formula import Formula
 from blendwright.formula.notices import Notice, UnusedColumn
 from blendwright.formula.numbers import Amount, Strength
 from blendwright.formula.reading import read_formula, read_formula_bytes
+from blendwright.formula.row import Row
 from blendwright.formula.writing import formula_bytes, formula_dict, formula_sha256, write_formula
 
 __all__ = [

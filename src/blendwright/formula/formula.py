@@ -14,51 +14,9 @@ from difflib import get_close_matches
 from blendwright.errors import FormulaError, Problem
 from blendwright.formula.columns import Columns
 from blendwright.formula.notices import Notice, UnusedColumn, without_twins
-from blendwright.formula.numbers import (
-    NO_SIGNS,
-    Amount,
-    Signs,
-    Strength,
-    cell_text,
-    parse_amount,
-    parse_batch_g,
-    parse_dilution,
-)
-
-COLUMNS = (
-    "material",
-    "grams",
-    "mL",
-    "drops",
-    "strength_pct",
-    "carrier",
-    "role",
-    "cas",
-    "smiles",
-    "note",
-)
-EMPTY = ("-", "–", "—")  # a cell that says that there is nothing
-
-
-@dataclass(frozen=True)
-class Row:
-    """One line of a formula. `line` is where it stood in the file, 1 being the first line."""
-
-    material: str
-    amount: Amount
-    strength: Strength | None = None
-    carrier: str = ""
-    role: str = ""
-    cas: str = ""
-    smiles: str = ""
-    note: str = ""
-    line: int | None = None
-
-    @property
-    def identity(self) -> tuple[object, ...]:
-        """What makes two rows the same purchasable thing: name, strength, carrier, CAS, SMILES."""
-        named = (_written(self.material), self.strength, _written(self.carrier))
-        return (*named, self.cas, self.smiles, self.amount.unit)
+from blendwright.formula.numbers import Amount, cell_text, parse_batch_g
+from blendwright.formula.row import COLUMNS, Row, written_alike
+from blendwright.formula.table import formula_rows
 
 
 @dataclass(frozen=True)
@@ -91,8 +49,6 @@ class Formula:
 
         Raises FormulaError with every problem found.
         """
-        from blendwright.formula.table import formula_rows  # it builds on rows
-
         cells = [{str(key).strip(): cell_text(value) for key, value in row.items()} for row in rows]
         headings = list(dict.fromkeys(key for row in cells for key in row))
         columns = Columns.of(headings)
@@ -267,16 +223,12 @@ class Formula:
         return [_as_mapping(row) for row in self.rows]
 
     def _named_rows(self, material: str) -> list[Row]:
-        found = [row for row in self.rows if _written(row.material) == _written(material)]
+        found = [row for row in self.rows if written_alike(row.material) == written_alike(material)]
         if found:
             return found
         near = get_close_matches(material, [row.material for row in self.rows], n=1)
         hint = f"; did you mean {near[0]!r}?" if near else ""
         raise FormulaError(self.name, [Problem(f"no row is named {material!r}{hint}")])
-
-
-def _written(name: str) -> str:
-    return name.strip().casefold()
 
 
 def _times(row: Row, factor: float) -> Row:
@@ -293,58 +245,3 @@ def _as_mapping(row: Row) -> dict[str, str | float]:
     texts = ("carrier", "role", "cas", "smiles", "note")
     cells.update({name: getattr(row, name) for name in texts if getattr(row, name)})
     return cells
-
-
-def parse_row(
-    texts: Mapping[str, str],
-    line: int,
-    problems: list[Problem],
-    around: Signs = NO_SIGNS,
-    amount: Amount | None = None,
-) -> Row | None:
-    """One row from its cells; problems are added to the list and None returned.
-
-    `around` are the decimal signs of the other rows' numbers; an `amount` that is known already
-    stands instead of the cells.
-    """
-    before = len(problems)
-    material = texts.get("material", "") or texts.get("cas", "") or texts.get("smiles", "")
-    if not material:
-        problems.append(Problem("no material is named", line, "material"))
-    if amount is None:
-        amount = _amount(texts, material, line, problems, around)
-    strength, within = parse_dilution(texts.get("strength_pct", ""), line, problems)
-    carrier = texts.get("carrier", "")
-    carrier = "" if carrier in EMPTY else carrier
-    if within and carrier and _written(within) != _written(carrier):
-        problems.append(Problem(f"two carriers: {within} and {carrier}; keep one", line, "carrier"))
-    if amount is None or len(problems) > before:
-        return None
-    return Row(
-        material=material,
-        amount=amount,
-        strength=strength,
-        carrier=carrier or within,
-        role=texts.get("role", ""),
-        cas=texts.get("cas", ""),
-        smiles=texts.get("smiles", ""),
-        note=texts.get("note", ""),
-        line=line,
-    )
-
-
-def _amount(
-    texts: Mapping[str, str], material: str, line: int, problems: list[Problem], around: Signs
-) -> Amount | None:
-    """What a row's cells say of its amount, in the one column that is filled in."""
-    given = {unit: texts.get(unit, "") for unit in ("grams", "mL", "drops")}
-    filled = [unit for unit, text in given.items() if text]
-    if not filled:
-        problems.append(Problem(f"no amount for {material or 'this row'}", line, "grams"))
-        return None
-    if len(filled) > 1:
-        problems.append(
-            Problem(f"both {' and '.join(filled)} are filled in; keep one", line, filled[-1])
-        )
-        return None
-    return parse_amount(given[filled[0]], filled[0], line, problems, around)

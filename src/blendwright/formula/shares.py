@@ -12,10 +12,10 @@ from collections.abc import Mapping, Sequence
 
 from blendwright.errors import Problem
 from blendwright.formula.columns import Cells
-from blendwright.formula.formula import Row, parse_row
 from blendwright.formula.headings import AMOUNTS, SHARES
 from blendwright.formula.notices import Notice
 from blendwright.formula.numbers import Amount, is_to_weight, parse_share
+from blendwright.formula.row import Row, parse_row
 
 USUAL_BATCH_g = 100.0
 WHOLE_PCT = 0.05  # per cents that add up to 100 within this are a whole formula

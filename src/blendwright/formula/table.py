@@ -13,7 +13,6 @@ from dataclasses import dataclass, replace
 
 from blendwright.errors import Problem
 from blendwright.formula.columns import Cells, Columns, Record, numbers_of
-from blendwright.formula.formula import Row, parse_row
 from blendwright.formula.headings import is_weighty
 from blendwright.formula.notices import Notice, UnusedColumn, unused_notice
 from blendwright.formula.numbers import (
@@ -27,6 +26,7 @@ from blendwright.formula.numbers import (
     signs_shown,
     unit_of,
 )
+from blendwright.formula.row import Row, parse_row
 from blendwright.formula.shares import checked_shares, rows_by_share, share_column
 from blendwright.formula.totals import (
     batch_notice,

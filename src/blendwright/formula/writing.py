@@ -16,8 +16,9 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from blendwright.errors import FormulaError, Problem
-from blendwright.formula.formula import COLUMNS, Formula, Row
+from blendwright.formula.formula import Formula
 from blendwright.formula.reading import JSON_SCHEMA
+from blendwright.formula.row import COLUMNS, Row
 from blendwright.formula.workbooks import put_text, workbook_bytes
 
 if TYPE_CHECKING:

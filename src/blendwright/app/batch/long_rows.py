@@ -26,7 +26,6 @@ from blendwright.app.batch.text_rows import UNUSED, headings_in
 from blendwright.errors import FormulaError, Problem
 from blendwright.formula import Formula
 from blendwright.formula.columns import Columns, Record
-from blendwright.formula.formula import parse_row
 from blendwright.formula.headings import AMOUNTS, SHARES, is_weighty
 from blendwright.formula.notices import Notice, UnusedColumn, unused_notice
 from blendwright.formula.numbers import (
@@ -36,6 +35,7 @@ from blendwright.formula.numbers import (
     parse_amount,
     parse_batch_g,
 )
+from blendwright.formula.row import parse_row
 from blendwright.formula.table import formula_rows
 from blendwright.formula.table_files import MOST_ROWS
 from blendwright.mixture.weighing import Weighing

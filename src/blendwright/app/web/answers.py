@@ -25,8 +25,8 @@ from blendwright.errors import (
 from blendwright.estimate import Estimate
 from blendwright.formula import Formula, Row
 from blendwright.formula.conditions import BENCH_K
-from blendwright.formula.formula import parse_row
 from blendwright.formula.numbers import parse_batch_g
+from blendwright.formula.row import parse_row
 from blendwright.mixture.weighing import DROP_mL, WeighedRow, Weighing, resolve, weigh
 from blendwright.observations.comparing import Compared
 from blendwright.observations.observation import Observation

@@ -12,11 +12,11 @@ from dataclasses import dataclass, replace
 from blendwright.app.web.state import LONGEST_CELL, TO_WEIGHT, Sheet
 from blendwright.errors import FormulaError
 from blendwright.formula.columns import Columns
-from blendwright.formula.formula import COLUMNS
 from blendwright.formula.headings import SHARES
 from blendwright.formula.notices import Notice, without_twins
 from blendwright.formula.numbers import number_text, parse_batch_g, readings
 from blendwright.formula.reading import taken_apart
+from blendwright.formula.row import COLUMNS
 from blendwright.formula.table import Read, formula_rows
 from blendwright.formula.table_files import MOST_ROWS, TableLine, text_table
 

@@ -12,7 +12,6 @@ from dataclasses import dataclass, field, fields, replace
 
 from blendwright.formula import Formula, Row
 from blendwright.formula.conditions import BENCH_C, ATMOSPHERE_Pa
-from blendwright.formula.formula import COLUMNS
 from blendwright.formula.notices import Notice
 from blendwright.formula.numbers import (
     Amount,
@@ -24,6 +23,7 @@ from blendwright.formula.numbers import (
     unit_of,
     unmistakable,
 )
+from blendwright.formula.row import COLUMNS
 from blendwright.formula.writing import table_text, table_workbook
 
 AMOUNTS = ("grams", "mL", "drops")
