@@ -22,6 +22,7 @@ from blendwright.app.settings import SettingsError, parse_settings
 from blendwright.mixture.drink import parse_drink
 from blendwright.questions.advice.carriers import parse_carriers
 from blendwright.questions.volumes.filling import Bottles
+from blendwright.report.notebook import assessment_html
 from blendwright.report.papers import make_papers
 from blendwright.report.papers.dossier import gather
 from blendwright.report.papers.label import parse_size_mm
@@ -100,7 +101,7 @@ def test_papers_and_notebook_name_it_first(file: Path) -> None:
             "Menge (g)": 9}]  # fmt: skip
     found = assess(Formula.from_rows(rows))
     assert CODE in [finding.code for finding in found.findings]
-    html = found._repr_html_()
+    html = assessment_html(found)
     assert html.count("Lieferant") == 1
     assert html.index("Lieferant") < html.index("Dissolves?")
     for paper in make_papers(

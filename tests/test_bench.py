@@ -190,7 +190,7 @@ def test_the_codes_are_documented() -> None:
     package = Path(bench.__file__).parent
     codes = {
         code
-        for name in ("bench", "filling", "rounding")
+        for name in ("volumes", "filling", "rounding")
         for code in re.findall(
             r'"([A-Z]+(?:-[A-Z]+)+)"', (package / f"{name}.py").read_text(encoding="utf-8")
         )

@@ -14,13 +14,12 @@ import jsonschema
 import pytest
 from typer.testing import CliRunner
 
-from blendwright import Assessment, assess, read_formula
+from blendwright import Assessment, assess, bibliography, read_formula
 from blendwright.app.cli.main import app
 from blendwright.catalogue import Material, Source, default_catalogue
 from blendwright.errors import CatalogueError
 from blendwright.observations import KINDS, Observation, measured_blend
 from blendwright.questions.materials.own import read_own_materials
-from blendwright.report import sources as bibliography
 from blendwright.report.bibliography import bibliography_text, bibtex
 from blendwright.report.schema import schema_text
 from blendwright.report.sources import Entry

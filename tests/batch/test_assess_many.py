@@ -124,7 +124,7 @@ def test_a_blend_that_breaks_the_program_costs_its_own_row(
 def test_the_table_says_what_it_is_of() -> None:
     said = assess_many(many(1), only=["density"], **HERE).schema.metadata
     assert said[b"blendwright.schema"] == b"blendwright/batch/1"
-    assert b'"temperature_C": 25.0' in said[b"blendwright.formula.conditions"]
+    assert b'"temperature_C": 25.0' in said[b"blendwright.conditions"]
     assert len(said[b"blendwright.data_version"]) == 12
 
 

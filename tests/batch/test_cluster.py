@@ -76,7 +76,9 @@ class Perilous(LongTable):
             if lot.number == 3:
                 assert isinstance(lot, LongLot)
                 mark = str(self.path.with_suffix(".killed"))
-                yield Deadly(lot.number, lot.first, lot.rows, lot.starts, lot.share, mark)
+                yield Deadly(
+                    lot.number, lot.first, lot.rows, lot.starts, lot.share, lot.layout, mark
+                )
             else:
                 yield lot
 

@@ -57,7 +57,7 @@ def test_parquet_says_what_the_page_says_that_it_says(tmp_path: Path) -> None:
 def test_every_kind_of_refusal_is_explained() -> None:
     source = Path(__file__).parents[2] / "src" / "blendwright"
     kinds = {"material", "grams", "mL", "drops", "strength_pct", "carrier", "cas", "smiles"}
-    for path in (source / "batch").glob("*.py"):
+    for path in (source / "app" / "batch").glob("*.py"):
         text = path.read_text(encoding="utf-8")
         kinds |= set(re.findall(r'Refused\("([a-z ]+)"', text))
         kinds |= set(re.findall(r'DUPLICATE = "([a-z ]+)"', text))

@@ -15,7 +15,7 @@ from blendwright.catalogue.origins import (
     values_words,
 )
 from blendwright.formula.conditions import ROOM_K, ATMOSPHERE_Pa
-from blendwright.mixture.measured_solubility import anchor
+from blendwright.mixture.measured_solubility import anchor_points, where_known
 from blendwright.mixture.water_solubility import water_solubility
 from blendwright.mixture.weighing import weigh
 from blendwright.pure.constants import pure_constants
@@ -97,9 +97,9 @@ def test_an_anchor_of_solubility_tells_which_carrier_is_from_memory(catalogue: C
     for material in substances(catalogue):
         if not (material.solubilities or material.accepted("water_solubility")):
             continue
-        found = anchor(material, {"ethanol": 1.0})
-        for fit, _, _ in found.points:
-            measured, _, remembered = found.words.partition("from memory in ")
+        points = anchor_points(material)
+        measured, _, remembered = where_known(points).partition("from memory in ")
+        for fit, _, _ in points:
             assert fit.solvent in (remembered if all_from_memory(fit.sources) else measured)
             seen += 1
     assert seen > 30

@@ -22,7 +22,7 @@ from blendwright.formula.headings import (
 from blendwright.formula.notices import UNUSED
 
 DOCS = Path("docs/formula-files.md")
-TEXTS = Path("src/blendwright/web/texts")
+TEXTS = Path("src/blendwright/app/web/texts")
 every_word = st.sampled_from(
     [(column, word) for column, words in WORDS.items() for word in words]
     + [(column, word) for (column, _), words in UNITS.items() for word in words]

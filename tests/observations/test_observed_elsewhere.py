@@ -18,7 +18,7 @@ HIGHER = saw(PEAR, "flash_point", MODEL_K + 12.0, 2.0)
 
 
 def as_formula(way: Way) -> Formula:
-    return Formula.from_rows({"material": m, "grams": repr(g)} for m, g in way.rows)
+    return way.formulas[0]
 
 
 def test_a_goal_is_met_where_the_measurement_meets_it() -> None:

@@ -155,3 +155,16 @@ def test_density_falls_when_warmed(catalogue: Catalogue) -> None:
         material = catalogue.find(name)
         found = [liquid_density(material, t).interval()[0] for t in (280.0, 300.0, 330.0)]
         assert found == sorted(found, reverse=True)
+
+
+def test_no_accepted_curve_has_its_pole_near_the_bench(catalogue: Catalogue) -> None:
+    """Antoine's ln P = A - B / (T + C) below its range: the heat of vaporisation that it implies,
+    R B (T / (T + C))^2, may not double on the way to 25 °C."""
+    for name in catalogue.names():
+        for curve in catalogue.material(name).curves:
+            if curve.form != "antoine_ln" or curve.rejected or curve.minimum_K <= 298.15:
+                continue
+            _, _, c = curve.coefficients[:3]
+            assert 298.15 + c > 0.0, name
+            steeper = (298.15 / (298.15 + c)) / (curve.minimum_K / (curve.minimum_K + c))
+            assert steeper**2 <= 2.0, name

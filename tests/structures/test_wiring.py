@@ -114,6 +114,16 @@ def test_the_program_runs_without_loading_a_structure_toolkit() -> None:
 
 # Liquid densities that the group estimate contradicts by more than 5 %, all published values.
 DENSITY_DISAGREES = {
+    "formic acid": "the first of its family; two sources agree on 1.22",
+    "methanol": "the first of its family; three values agree on 0.79",
+    "4-hydroxybenzaldehyde": "1.129 is for the melt",
+    "2,4-dimethylbenzaldehyde": "0.962 in one compilation; the estimate is at the edge of 5 %",
+    "5-hydroxymethylfurfural": "1.206 in one handbook; the estimate is at the edge of 5 %",
+    "alpha-thujone": "a strained bicycle, which the fragments take for denser",
+    "alpha-copaene": "a strained tricycle, which the fragments take for denser",
+    "5,6,7,8-tetrahydroquinoxaline": "1.061 in one compilation; a fused ring that the fragments lack",
+    "allyl mercaptan": "0.925 in one handbook; the fragments take thiols for lighter",
+    "bis(2-methyl-3-furyl) disulfide": "1.211 in one compilation; at the edge of 5 %",
     "alpha-thujene": "a strained bicycle, which the fragments take for lighter",
     "dihydrocoumarin": "1.163 is for the melt; the estimate is at the edge of 5 %",
     "sotolon": "1.049 g/mL is what data sheets print; the estimate says 1.25: unresolved",

@@ -14,7 +14,7 @@ from blendwright.app.web.units import Units
 from blendwright.estimate import Estimate
 from blendwright.verdict.flammability import classing
 
-WEB = Path("src/blendwright/web")
+WEB = Path("src/blendwright/app/web")
 
 
 @pytest.mark.parametrize("language", LANGUAGES)

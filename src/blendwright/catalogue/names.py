@@ -49,7 +49,8 @@ def normalise(name: str) -> str:
         name = name.replace(letter, word)
     plain = unicodedata.normalize("NFKD", name.strip().casefold())
     plain = "".join(sign for sign in plain if not unicodedata.combining(sign))
-    return re.sub(r"[^a-z0-9%+,]|,(?!\d)", "", plain)
+    plain = re.sub(r"[^a-z0-9%+,]", "", plain)
+    return re.sub(r"(?<!\d),|,(?!\d)", "", plain)  # a comma counts between two locants
 
 
 def is_cas(name: str) -> bool:

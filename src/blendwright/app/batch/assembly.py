@@ -29,7 +29,7 @@ def marks(asked: Asked, data_version: str) -> dict[str, str]:
         "blendwright.schema": SCHEMA,
         "blendwright.version": __version__,
         "blendwright.data_version": data_version,
-        "blendwright.formula.conditions": json.dumps(asked.to_dict()),
+        "blendwright.conditions": json.dumps(asked.to_dict()),
     }
 
 
