@@ -121,7 +121,7 @@ DENSITY_DISAGREES = {
     "5-hydroxymethylfurfural": "1.206 in one handbook; the estimate is at the edge of 5 %",
     "alpha-thujone": "a strained bicycle, which the fragments take for denser",
     "alpha-copaene": "a strained tricycle, which the fragments take for denser",
-    "5,6,7,8-tetrahydroquinoxaline": "1.061 in one compilation; a fused ring that the fragments lack",
+    "5,6,7,8-tetrahydroquinoxaline": "1.061 in one compilation; a fused ring",
     "allyl mercaptan": "0.925 in one handbook; the fragments take thiols for lighter",
     "bis(2-methyl-3-furyl) disulfide": "1.211 in one compilation; at the edge of 5 %",
     "alpha-thujene": "a strained bicycle, which the fragments take for lighter",
