@@ -178,7 +178,6 @@ def test_a_finished_out_is_not_overwritten_by_chance(table: Path, tmp_path: Path
 
 
 def test_two_runs_do_not_write_one_out(table: Path, tmp_path: Path) -> None:
-    pytest.importorskip("fcntl")
     out = tmp_path / "out.parquet"
     other = Parts(out)
     other.begin({"input": "elsewhere"}, fresh=False)

@@ -62,16 +62,16 @@ def test_words_of_every_accepted_number_follow_from_its_sources(catalogue: Catal
             elif MEMORY_KIND not in kinds:
                 assert "from memory" not in method, place
                 published += 1
-    assert remembered > 300
+    assert remembered > 100
     assert published > 500
 
 
-def test_two_of_three_flash_points_rest_on_memory_and_are_told_so(catalogue: Catalogue) -> None:
-    """198 of the 265 substances that have a flash point of their own."""
+def test_flash_points_that_rest_on_memory_alone_are_reported_so(catalogue: Catalogue) -> None:
+    """19 of the 535 substances that have a flash point of their own."""
     own = [m for m in substances(catalogue) if m.accepted("flash_point")]
     words = {m.name: pure_constants(m).flash.method for m in own}
     alone = [m.name for m in own if all_from_memory(d.source for d in m.accepted("flash_point"))]
-    assert len(alone) > 150
+    assert len(alone) >= 10
     assert all("from memory" in words[name] for name in alone)
     assert not any("published" in words[name] for name in alone)
 
@@ -128,7 +128,8 @@ def test_the_persons_own_value_is_neither_published_nor_from_memory(write) -> No
     ("name", "fact", "words"),
     [
         ("ethanol", "flash_point", "median of published values"),
-        ("ethyl hexanoate", "flash_point", "a value from memory"),
+        ("ethyl hexanoate", "flash_point", "median of published values and a value from memory"),
+        ("isopulegol", "flash_point", "a value from memory"),
     ],
 )
 def test_words_name_the_origin(catalogue: Catalogue, name: str, fact: str, words: str) -> None:

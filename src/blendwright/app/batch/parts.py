@@ -16,10 +16,10 @@ import os
 import shutil
 from collections.abc import Callable, Iterator
 from pathlib import Path
-from typing import IO
 
 import pyarrow as pa
 import pyarrow.parquet as pq
+from filelock import BaseFileLock, FileLock, Timeout
 
 from blendwright.app.batch.errors import BatchError
 from blendwright.errors import BlendwrightError
@@ -41,7 +41,7 @@ class Parts:
     def __init__(self, out: Path) -> None:
         self.out = out
         self.folder = out.parent / f".{out.name}.parts"
-        self._lock: IO[bytes] | None = None
+        self._lock: BaseFileLock | None = None
 
     def exists(self) -> bool:
         return (self.folder / "run.json").exists()
@@ -111,7 +111,7 @@ class Parts:
 
     def release(self) -> None:
         if self._lock is not None:
-            self._lock.close()
+            self._lock.release()
             self._lock = None
 
     def _empty(self) -> None:
@@ -130,15 +130,10 @@ class Parts:
         return found if isinstance(found, dict) else None
 
     def _take_lock(self) -> None:
-        lock = (self.folder / "lock").open("ab")
+        lock = FileLock(self.folder / "lock")
         try:
-            import fcntl
-
-            fcntl.flock(lock, fcntl.LOCK_EX | fcntl.LOCK_NB)
-        except ImportError:
-            pass  # no such locks on this system: then the person sees to it
-        except OSError:
-            lock.close()
+            lock.acquire(timeout=0)
+        except Timeout:
             raise BatchError(
                 f"another run is writing {self.out.name}; wait for it, or stop it"
             ) from None

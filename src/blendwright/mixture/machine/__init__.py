@@ -28,7 +28,7 @@ def prepare(compile_missing: bool = True) -> bool:
     """Load what is compiled, or have it compiled in the background; whether it is ready now."""
     if _state["loaded"] or find_spec("numba") is None:
         return _state["loaded"]
-    if _mark().exists():
+    if is_compiled():
         import blendwright.mixture.machine.crystals
         import blendwright.mixture.machine.layers  # noqa: F401
 
@@ -46,7 +46,7 @@ def prepare(compile_missing: bool = True) -> bool:
 
 def load() -> None:
     """Wait for the compiler, if need be, and load (for tests and measurements)."""
-    if not _mark().exists():
+    if not is_compiled():
         from blendwright.mixture.machine.compiling import compile_all
 
         compile_all()
@@ -65,6 +65,16 @@ def _mark() -> Path:
         digest.update(str(source.stat().st_mtime_ns).encode())  # numba goes by it too
     home = os.environ.get("XDG_CACHE_HOME") or Path.home() / ".cache"
     return Path(home) / "blendwright" / "compiled" / digest.hexdigest()[:16]
+
+
+def is_compiled() -> bool:
+    """Whether these sources were compiled on this machine."""
+    return _mark().exists()
+
+
+def lock_file() -> Path:
+    """What the one process that compiles holds."""
+    return _mark().with_suffix(".lock")
 
 
 def mark_compiled() -> None:

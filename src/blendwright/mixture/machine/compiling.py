@@ -9,7 +9,7 @@ import os
 
 import numpy as np
 
-from blendwright.mixture.machine import mark_compiled
+from blendwright.mixture.machine import is_compiled, lock_file, mark_compiled
 from blendwright.mixture.machine.activity import Sets, one_set
 
 
@@ -33,7 +33,20 @@ def compile_all() -> None:
     mark_compiled()
 
 
+def compile_once() -> None:
+    """Compile, unless it is done or another process is at it."""
+    from filelock import FileLock, Timeout
+
+    try:
+        lock_file().parent.mkdir(parents=True, exist_ok=True)
+        with FileLock(lock_file(), timeout=0):
+            if not is_compiled():
+                compile_all()
+    except (Timeout, OSError):
+        return
+
+
 if __name__ == "__main__":
     if hasattr(os, "nice"):
         os.nice(10)
-    compile_all()
+    compile_once()
