@@ -129,6 +129,14 @@ def server(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Server]:
     made.stop()
 
 
+@pytest.fixture(autouse=True)
+def no_observations_left(server: Server) -> Iterator[None]:
+    """What one test tells the bench saw must not move another test's figures."""
+    yield
+    for file in server.folder.glob("observations.sqlite*"):
+        file.unlink()
+
+
 @pytest.fixture(scope="session")
 def chromium() -> Iterator[Any]:
     from playwright.sync_api import sync_playwright
