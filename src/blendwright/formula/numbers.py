@@ -318,11 +318,6 @@ def parse_share(
     return value
 
 
-def parse_strength(text: str, line: int, problems: list[Problem]) -> Strength | None:
-    """ "10", "10 %", "96 % vol", "92 % mass", "96 % ABV"; None for an empty cell or "neat"."""
-    return parse_dilution(text, line, problems)[0]
-
-
 def parse_dilution(text: str, line: int, problems: list[Problem]) -> tuple[Strength | None, str]:
     """A strength, and the carrier where the cell names one: "10 % in ethanol"."""
     text = text.strip()

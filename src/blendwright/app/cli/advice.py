@@ -17,6 +17,7 @@ from blendwright.app.cli.options import (
     PressureKPa,
     Rows,
     TemperatureC,
+    check_conditions,
     check_range,
     print_answer,
     print_as_read,
@@ -70,7 +71,7 @@ def advise_command(
     for option, value in (("--clear-at", clear_at), ("--flash-above", flash_above)):
         if value is not None:
             check_range(option, value, -20.0, 150.0)
-    _check_conditions(temperature_C, pressure_kPa)
+    check_conditions(temperature_C, pressure_kPa)
     seen = counted_observations(kept, no_observations)
     made = usable(
         lambda: advise(
@@ -107,7 +108,7 @@ def carriers_command(
 
     catalogue = catalogue_with(materials)
     formula = read_or_stop(file, row, batch_g, catalogue)
-    _check_conditions(temperature_C, pressure_kPa)
+    check_conditions(temperature_C, pressure_kPa)
     bench_K, pressure_Pa = temperature_C + 273.15, pressure_kPa * 1e3
     seen = counted_observations(kept, no_observations)
     if map_of is not None:
@@ -154,8 +155,3 @@ def _pair(map_of: str, output: str) -> tuple[str, str]:
     if len(names) != 2 or not output.endswith((".png", ".svg")):
         stop('--map needs two carriers, "triacetin + ethanol", and -o a .png or .svg file')
     return names[0], names[1]
-
-
-def _check_conditions(temperature_C: float, pressure_kPa: float) -> None:
-    check_range("--temperature-C", temperature_C, -40.0, 150.0)
-    check_range("--pressure-kPa", pressure_kPa, 10.0, 120.0)

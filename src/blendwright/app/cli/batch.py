@@ -22,6 +22,7 @@ from blendwright.app.cli.options import (
     PressureKPa,
     Strict,
     TemperatureC,
+    check_conditions,
     check_range,
 )
 from blendwright.errors import Problem
@@ -158,8 +159,7 @@ def asked_of(
     from blendwright.app.batch.evaluate import Asked
     from blendwright.app.batch.schema import questions
 
-    check_range("--temperature-C", temperature_C, -40.0, 150.0)
-    check_range("--pressure-kPa", pressure_kPa, 10.0, 120.0)
+    check_conditions(temperature_C, pressure_kPa)
     check_range("--drop-mL", drop_mL, 0.001, 1.0)
     try:
         words = None if only is None else [w.strip() for w in only.split(",") if w.strip()]

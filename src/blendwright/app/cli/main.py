@@ -34,6 +34,7 @@ from blendwright.app.cli.options import (
     Rows,
     Strict,
     TemperatureC,
+    check_conditions,
     check_range,
     read_or_stop,
 )
@@ -120,8 +121,7 @@ def assess_command(
     """Assess a formula: dissolving, layers, flash point, boiling point, density, volumes."""
     catalogue = catalogue_with(materials)
     formula = read_or_stop(file, row, batch_g, catalogue)
-    check_range("--temperature-C", temperature_C, -40.0, 150.0)
-    check_range("--pressure-kPa", pressure_kPa, 10.0, 120.0)
+    check_conditions(temperature_C, pressure_kPa)
     check_range("--drop-mL", drop_mL, 0.001, 1.0)
     if sources is not None and sources not in FORMS:
         stop(f"--sources {sources!r} is neither {' nor '.join(FORMS)}")

@@ -115,3 +115,9 @@ def _typed(text: str) -> dict[str, object]:
 def check_range(option: str, value: float, low: float, high: float) -> None:
     if not low <= value <= high:
         stop(f"{option} {value:g} is outside {low:g} to {high:g}")
+
+
+def check_conditions(temperature_C: float, pressure_kPa: float) -> None:
+    """The bench and the air of a command: what the engine answers for."""
+    check_range("--temperature-C", temperature_C, -40.0, 150.0)
+    check_range("--pressure-kPa", pressure_kPa, 10.0, 120.0)

@@ -19,6 +19,7 @@ from blendwright.app.cli.options import (
     PressureKPa,
     Rows,
     TemperatureC,
+    check_conditions,
     check_range,
     print_as_read,
     read_or_stop,
@@ -107,8 +108,7 @@ def report_command(
     for name in asked:
         if name not in PAPERS:
             stop(f"--paper {name}: possible are {', '.join(PAPERS)}")
-    check_range("--temperature-C", temperature_C, -40.0, 150.0)
-    check_range("--pressure-kPa", pressure_kPa, 10.0, 120.0)
+    check_conditions(temperature_C, pressure_kPa)
     check_range("--drop-mL", drop_mL, 0.001, 1.0)
     if bottle_mL is not None:
         check_range("--bottle-mL", bottle_mL, 0.1, 1e6)

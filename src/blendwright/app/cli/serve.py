@@ -10,7 +10,7 @@ from typing import Annotated
 import typer
 
 from blendwright.app.cli.exit_on_error import stop, usable
-from blendwright.app.cli.options import check_range
+from blendwright.app.cli.options import check_conditions
 from blendwright.app.settings import own_file, read_settings
 from blendwright.errors import FormulaError
 from blendwright.formula import read_formula
@@ -57,8 +57,7 @@ def serve_command(
     from blendwright.app.web.server import serve
     from blendwright.app.web.serving import Serving
 
-    check_range("--temperature-C", temperature_C, -40.0, 150.0)
-    check_range("--pressure-kPa", pressure_kPa, 10.0, 120.0)
+    check_conditions(temperature_C, pressure_kPa)
     begin = _file(file)
     _check_free(host, port)
     if let_others_in and host not in LOOPBACK_HOSTS:

@@ -21,6 +21,7 @@ from blendwright.app.cli.options import (
     Rows,
     Strict,
     TemperatureC,
+    check_conditions,
     check_range,
     print_answer,
     read_or_stop,
@@ -81,8 +82,7 @@ def warm_command(
 
     catalogue = catalogue_with(materials)
     formula = read_or_stop(file, row, batch_g, catalogue)
-    check_range("--temperature-C", temperature_C, -40.0, 150.0)
-    check_range("--pressure-kPa", pressure_kPa, 10.0, 120.0)
+    check_conditions(temperature_C, pressure_kPa)
     check_range("--minutes", minutes, 0.1, MOST_MINUTES)
     if to_C is not None:
         check_range("--to-C", to_C, temperature_C, 150.0)
@@ -129,8 +129,7 @@ def flash_command(
 
     catalogue = catalogue_with(materials)
     formula = read_or_stop(file, row, batch_g, catalogue)
-    check_range("--temperature-C", temperature_C, -40.0, 150.0)
-    check_range("--pressure-kPa", pressure_kPa, 10.0, 120.0)
+    check_conditions(temperature_C, pressure_kPa)
     bench_K, pressure_Pa = temperature_C + 273.15, pressure_kPa * 1e3
     seen = counted_observations(kept, no_observations)
     found = usable(
