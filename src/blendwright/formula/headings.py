@@ -9,7 +9,7 @@ from __future__ import annotations
 
 import re
 import unicodedata
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass
 from functools import cache
 from typing import TypeVar
@@ -122,8 +122,6 @@ _APART = (
     re.compile(r"^(?P<word>.*?)\s*[(\[{]\s*(?P<unit>[^()\[\]{}]*?)\s*[)\]}]$"),
     re.compile(r"^(?P<word>.*?)\s*[,;:/]\s*(?P<unit>[^,;:]*)$"),
     re.compile(r"^(?P<word>.*?)\s+(?:in|en)\s+(?P<unit>.*)$", re.IGNORECASE),
-    re.compile(r"^(?P<word>.*?)[\s_]+(?P<unit>\S+)$"),
-    re.compile(r"^(?P<unit>\S+)[\s_]+(?P<word>.*)$"),
 )
 
 
@@ -159,11 +157,7 @@ def _looked_up(text: str) -> tuple[str, str, bool] | None:
     if word in _AMOUNTS:
         kind = _AMOUNTS[word][0]
         return kind, "", kind in AMOUNTS
-    for pattern in _APART:
-        match = pattern.match(text)
-        if match is None:
-            continue
-        word, unit = plain(match.group("word")), plain(match.group("unit"))
+    for word, unit in _word_and_unit(text):
         if word in _AMOUNTS and unit in _UNITS and _UNITS[unit][0] in _AMOUNTS[word]:
             return (*_UNITS[unit], False)
         if word in _UNITS and _UNITS.get(unit) == _UNITS[word]:
@@ -171,6 +165,21 @@ def _looked_up(text: str) -> tuple[str, str, bool] | None:
         if _COLUMNS.get(word) == "strength_pct" and unit in _BASES:
             return "strength_pct", _BASES[unit], False
     return None
+
+
+def _word_and_unit(text: str) -> Iterator[tuple[str, str]]:
+    """The ways to read a heading as a word with its unit: a sign between them first, then each
+    blank, as a word or a unit may have blanks of its own ("weight mass %", "g per kg amount")."""
+    for pattern in _APART:
+        match = pattern.match(text)
+        if match is not None:
+            yield plain(match.group("word")), plain(match.group("unit"))
+    pieces = re.split(r"[\s_]+", text)
+    splits = [
+        (plain(" ".join(pieces[:at])), plain(" ".join(pieces[at:]))) for at in range(1, len(pieces))
+    ]
+    yield from reversed(splits)
+    yield from ((right, left) for left, right in splits)
 
 
 def is_weighty(cell: str) -> bool:
