@@ -12,6 +12,7 @@ from hypothesis import settings
 
 from blendwright import Formula
 from blendwright.catalogue import Catalogue, default_catalogue
+from blendwright.mixture import machine
 from blendwright.questions.accuracy.split import CONCENTRATE
 
 # the code that rebuilds the learned tables is not installed with the package
@@ -41,6 +42,13 @@ ESTER_RICH_CONCENTRATE = CONCENTRATE
 def no_observations_of_our_own(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     """The tests don't see what whoever runs them has recorded."""
     monkeypatch.setenv("BLENDWRIGHT_OBSERVATIONS", str(tmp_path / "none-yet.sqlite"))
+
+
+@pytest.fixture(autouse=True, scope="session")
+def one_arithmetic() -> None:
+    """Machine code from the first test on: were it to come halfway through one, two answers that
+    must be equal would differ in the last digit."""
+    machine.load()
 
 
 @pytest.fixture(scope="session")

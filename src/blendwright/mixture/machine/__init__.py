@@ -47,9 +47,9 @@ def prepare(compile_missing: bool = True) -> bool:
 def load() -> None:
     """Wait for the compiler, if need be, and load (for tests and measurements)."""
     if not is_compiled():
-        from blendwright.mixture.machine.compiling import compile_all
+        from blendwright.mixture.machine.compiling import compile_once
 
-        compile_all()
+        compile_once(wait=True)
     prepare()
 
 

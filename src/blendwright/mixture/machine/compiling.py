@@ -33,13 +33,13 @@ def compile_all() -> None:
     mark_compiled()
 
 
-def compile_once() -> None:
-    """Compile, unless it is done or another process is at it."""
+def compile_once(wait: bool = False) -> None:
+    """Compile, unless it is done or another process is at it; or `wait` for that one."""
     from filelock import FileLock, Timeout
 
     try:
         lock_file().parent.mkdir(parents=True, exist_ok=True)
-        with FileLock(lock_file(), timeout=0):
+        with FileLock(lock_file(), timeout=-1 if wait else 0):
             if not is_compiled():
                 compile_all()
     except (Timeout, OSError):
