@@ -1,50 +1,57 @@
-"""One clear liquid or layers: the verdict of the models together, and the cloud point.
+"""One clear liquid or layers: the chance of a split, and the cloud point.
 
-Each voice gives a sign with a margin, negative where it says that the liquid parts:
+The liquid model (`liquid`) gives the lowest tangent-plane distance D of an incipient phase w from
+the blend x (`liquid_split`). Its posterior draws k move it by
 
-- a parameter set: the lowest tangent-plane distance of a rival composition (`liquid_split`), over
-  how far that rival lies from the blend (half the sum of the mole fractions' differences), as a
-  model's errors grow with that;
-- log-linear cosolvency, for watery blends: minus the logarithm of the oils' load (`cosolvency`).
+    D_k = D + sum_i w_i (d ln gamma_ik(w) - d ln gamma_ik(x))
 
-How margins stand to what is seen at the bench was learned: the chance that the liquid parts is the
-weighted mean of F(-(margin + bias) / scale), with weight, bias and scale of each voice by medium in
-`ensemble.csv` (`accuracy/split.py` fits them). F is Student's t distribution with two degrees of
-freedom, F(z) = (1 + z / sqrt(2 + z^2)) / 2: models that are mostly near and sometimes far off. A
-set that finds no rival at all counts with SETTLED_CHANCE. A single substance can't part: its chance
-is ONE_SUBSTANCE, and no voice is asked.
+and the chance of a split is the mean over the draws, each taken with both signs, of
+F(-D_k / (MODEL_ERROR_RT apart)), F the logistic distribution function scaled to the normal one and
+`apart` half the sum of the mole fractions' differences between w and x. So the chance is one half
+exactly where the posterior mean is at its binodal. Where the mean has no incipient phase, the draw
+with the largest excess energy at x is searched too; without one there either the chance is SETTLED.
+
+In watery blends log-linear cosolvency (`cosolvency`) is a second member: it knows measured water
+solubilities of the oils, and limits of clearness in dilute alcohol. It counts COSOLVENCY_WEIGHT
+where there is enough water and solvent for it, less near the edge of its range. A single
+substance can't split.
 """
 
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Sequence
+from collections.abc import Callable
 from dataclasses import dataclass
 from itertools import pairwise
 
 import numpy as np
 
 from blendwright.estimate import Estimate
-from blendwright.formula.conditions import ROOM_K
-from blendwright.mixture.composition import (
-    AQUEOUS_WATER_SHARE,
-    HELPED_SHARE_OF_WATER,
-    HELPING_SOLVENTS,
-    Composition,
-)
-from blendwright.mixture.cosolvency import loading, oils
-from blendwright.mixture.ensemble import Rule, rules
+from blendwright.mixture.composition import Composition
+from blendwright.mixture.cosolvency import Oils, cosolvency_sources, loading, oils
 from blendwright.mixture.interval import Interval
-from blendwright.mixture.members import Member, complete, search_for_layers
+from blendwright.mixture.liquid import (
+    NO_GROUPS,
+    SOURCES,
+    Liquid,
+    LiquidAt,
+    is_covered,
+    search_for_layers,
+)
 from blendwright.mixture.parameter_sets import Array
 from blendwright.mixture.part import Part
 from blendwright.mixture.roots import Bools, Ints, roots_between
 from blendwright.mixture.substances import Substances
-from blendwright.mixture.vapour import NO_COMPLETE_SET
 
-SETTLED_CHANCE = 0.02
+SETTLED_CHANCE = 0.01
 ONE_SUBSTANCE = 0.0
-NEAREST_RIVAL = 0.05  # nearer ones count as this far: near a critical point all is uncertain
+NEAREST = 0.05  # a nearer incipient phase counts as this far: near a critical point all is uncertain
+MODEL_ERROR_RT = 0.04  # of the distance, for an incipient phase that shares nothing with the blend
+LOGISTIC_TO_NORMAL = 1.702  # the two distribution functions are then within 0.01
+COSOLVENCY_WEIGHT = 0.6
+COSOLVENCY_SCALE = 0.43  # of ln load, learned from acceptance limits in dilute alcohol
+WATER_SHARE = (0.05, 0.15)  # of the mass: where cosolvency begins to count, and counts in full
+SOLVENT_SHARE = (0.4, 0.6)  # of the volume, likewise
 LOWEST_CLOUD_K = 253.15
 HIGHEST_CLOUD_K = 353.15
 CLOUD_NODES = 4
@@ -52,77 +59,19 @@ CLOUD_TOLERANCE_K = 0.5
 FEW_BLENDS = 8  # with more, temperatures that all share cost less
 AS_LIKELY_AS_NOT = 0.5
 LIKELY, UNLIKELY = 0.8, 0.2  # the ends of the cloud temperature's interval
-COSOLVENCY = "cosolvency"
-MEDIA = ("organic", "water", "spirit")
 
 Update = Callable[[float, float], float]  # the models' chance at a temperature -> as it stands
 
 
-def media(substances: Substances, part: Part) -> Array:
-    """`Composition.medium` of each blend, as its number in MEDIA."""
-    share = part.mass_kg / part.mass_kg.sum(axis=1, keepdims=True)
-    water = _of(substances, part, share, ("water",))
-    helpers = _of(substances, part, share, HELPING_SOLVENTS)
-    aqueous = np.where(helpers > HELPED_SHARE_OF_WATER * water, 2, 1)
-    return np.where(water <= AQUEOUS_WATER_SHARE, 0, aqueous)
-
-
-def _of(substances: Substances, part: Part, values: Array, names: tuple[str, ...]) -> Array:
-    marked = np.isin(part.index, [substances.named(name) for name in names]) & part.there
-    return np.asarray((values * marked).sum(axis=1))
-
-
-@dataclass(frozen=True, eq=False)
-class Margins:
-    """What one member sees of a part's blends: whether it is complete for them, its margin (NaN: no
-    rival), the margin's own standard deviation, and whether the search converged."""
-
-    covered: Bools
-    margin: Array
-    own_sd: Array
-    converged: Bools
-
-
-def margins(
-    substances: Substances, part: Part, member: str, temperatures_K: float | Array
-) -> Margins:
-    """By a parameter set, or by COSOLVENCY; at one temperature or at each blend's own."""
-    size = len(part)
-    margin, own_sd = np.full(size, np.nan), np.zeros(size)
-    converged = np.ones(size, dtype=bool)
-    if member == COSOLVENCY:
-        found = oils(substances, part, temperatures_K)
-        ln_load = found.ln_load()
-        loaded = found.applies & np.isfinite(ln_load)
-        margin[loaded], own_sd[loaded] = -ln_load[loaded], found.ln_sd[loaded]
-        return Margins(found.applies, margin, own_sd, converged)
-    covered = complete(substances, member, part)
-    where = np.flatnonzero(covered)
-    if where.size:
-        some = part.only(where)
-        own = Member(substances, member, some)
-        if isinstance(temperatures_K, float):
-            model = own.at(temperatures_K)
-        else:
-            model = own.at_own(np.asarray(temperatures_K)[where])
-        search = search_for_layers().stabilities(model, some.x)
-        apart = 0.5 * np.abs(search.rival - some.x).sum(axis=1)
-        near = search.distance / np.maximum(apart, NEAREST_RIVAL)
-        margin[where] = np.where(search.has_rival, near, np.nan)
-        converged[where] = search.converged
-    return Margins(covered, margin, own_sd, converged)
-
-
-def _is_covered(substances: Substances, part: Part, member: str) -> Bools:
-    if member == COSOLVENCY:
-        return oils(substances, part, ROOM_K).applies
-    return complete(substances, member, part)
+def normal_share(z: Array) -> Array:
+    """The normal distribution function, by the logistic one."""
+    return np.asarray(0.5 * (1.0 + np.tanh(0.5 * LOGISTIC_TO_NORMAL * z)))
 
 
 @dataclass(frozen=True, eq=False)
 class Chances:
-    """The chance of layers of each blend, NaN where no member covers it or a search did not
-    converge; which blends a member covers."""
+    """The chance of layers of each blend, NaN where the model does not cover it or a search did not
+    converge; which blends it covers."""
 
     value: Array
     covered: Bools
@@ -134,84 +83,108 @@ def chances(
     temperatures_K: float | Array,
     level: float | None = None,
 ) -> Chances:
-    """Of each blend of a part, at one temperature or at its own.
+    """The chance of a split of each blend of a part, at one temperature or at its own.
 
-    With `level` only whether the chance is above or below it is told: the weightiest members are
-    asked first, and the others only where they could still tip it.
+    With `level` the chance is exact only near it: draws are left out, which at one half changes
+    nothing.
     """
-    medium = media(substances, part)
+    covered = is_covered(substances, part)
     value = np.full(len(part), np.nan)
-    covered = np.zeros(len(part), dtype=bool)
-    for number, name in enumerate(MEDIA):
-        where = np.flatnonzero(medium == number)
-        if where.size:
-            own = _of_some(temperatures_K, where)
-            members = [r for r in rules() if r.question == "split" and r.medium == name]
-            found = _chances(substances, part.only(where), own, members, level)
-            value[where], covered[where] = found.value, found.covered
+    where = np.flatnonzero(covered)
+    if where.size:
+        some, own = part.only(where), _of_some(temperatures_K, where)
+        chance = _by_stability(substances, some, own, draws=level is None)
+        weight, by_load = _by_cosolvency(substances, some, own)
+        value[where] = (1.0 - weight) * chance + weight * by_load
     single = part.there.sum(axis=1) == 1
-    value[single], covered[single] = ONE_SUBSTANCE, True
-    return Chances(value, covered)
+    value[single] = ONE_SUBSTANCE
+    return Chances(value, covered | single)
 
 
-def _chances(
-    substances: Substances,
-    part: Part,
-    temperatures_K: float | Array,
-    members: Sequence[Rule],
-    level: float | None,
-) -> Chances:
-    """Of blends of one medium."""
-    members = sorted(members, key=lambda rule: -rule.weight)
-    covers = [_is_covered(substances, part, rule.parameter_set) for rule in members]
-    total = np.zeros(len(part))
-    for rule, covered in zip(members, covers, strict=True):
-        total += rule.weight * covered
-    weighted, left = np.zeros(len(part)), total.copy()
-    wanted = total > 0.0
-    unsure = np.zeros(len(part), dtype=bool)
-    for rule, covered in zip(members, covers, strict=True):
-        where = np.flatnonzero(wanted & covered)
-        if not where.size:
-            continue
-        own = _of_some(temperatures_K, where)
-        found = margins(substances, part.only(where), rule.parameter_set, own)
-        unsure[where[~found.converged]] = True
-        shares = shares_of_parting(found.margin, found.own_sd, rule.bias, rule.scale)
-        weighted[where] += rule.weight * shares
-        left[where] -= rule.weight
-        if level is not None:
-            wanted &= (weighted <= level * total) & (weighted + left >= level * total)
-    settled = np.zeros_like(left)
-    if level is not None:
-        settled[~wanted & (weighted <= level * total)] = 1.0  # the others may all say yes
-    told = (total > 0.0) & ~unsure
-    with np.errstate(divide="ignore", invalid="ignore"):
-        value = np.where(told, (weighted + settled * left) / total, np.nan)
-    return Chances(value, total > 0.0)
+def _by_stability(
+    substances: Substances, part: Part, temperatures_K: float | Array, draws: bool
+) -> Array:
+    """By the liquid model and its draws; NaN where a search did not converge."""
+    liquid = Liquid(substances, part)
+    model = _at(liquid, temperatures_K)
+    search = search_for_layers()
+    found = search.stabilities(model, part.x)
+    distance, incipient = found.distance.copy(), found.rival.copy()
+    has_one, converged = found.has_rival.copy(), found.converged.copy()
+    bare = np.flatnonzero(~has_one & (part.there.sum(axis=1) > 1)) if draws else np.zeros(0, int)
+    if bare.size:
+        here, own = liquid.only(bare), _of_some(temperatures_K, bare)
+        x = part.x[bare]
+        worst = np.argmax(here.draw_shifts(x, x, own), axis=1)
+        at = model.only(bare)
+        more = search.stabilities(at.with_draws(here, worst, own), x)
+        some = np.flatnonzero(more.has_rival)
+        if some.size:
+            w = more.rival[some]
+            distance[bare[some]] = _distance(at.only(some), x[some], w)
+            incipient[bare[some]], has_one[bare[some]] = w, True
+    chance = np.full(len(part), SETTLED_CHANCE)
+    where = np.flatnonzero(has_one)
+    if where.size:
+        w, x = incipient[where], part.x[where]
+        apart = np.maximum(0.5 * np.abs(w - x).sum(axis=1), NEAREST)
+        moved = np.zeros((where.size, 1))
+        if draws:
+            own, here = _of_some(temperatures_K, where), liquid.only(where)
+            moved = here.draw_shifts(w, w, own) - here.draw_shifts(x, w, own)
+        both = np.hstack([distance[where, None] + moved, distance[where, None] - moved])
+        by_draw = normal_share(-both / (MODEL_ERROR_RT * apart[:, None]))
+        chance[where] = np.maximum(by_draw.mean(axis=1), SETTLED_CHANCE)
+    chance[~converged] = np.nan
+    return chance
+
+
+def _at(liquid: Liquid, temperatures_K: float | Array) -> LiquidAt:
+    if isinstance(temperatures_K, float):
+        return liquid.at(temperatures_K)
+    return liquid.at_own(np.asarray(temperatures_K))
+
+
+def _distance(model: LiquidAt, x: Array, w: Array) -> Array:
+    """The tangent-plane distance of w from x, in RT."""
+    ln_gamma = model.ln_gamma(np.stack([x, w], axis=1))
+    there = (x > 0.0) & (w > 0.0)
+    ratio = np.where(there, w, 1.0) / np.where(there, x, 1.0)
+    return np.asarray((w * (np.log(ratio) + ln_gamma[:, 1] - ln_gamma[:, 0])).sum(axis=1))
+
+
+def _by_cosolvency(
+    substances: Substances, part: Part, temperatures_K: float | Array
+) -> tuple[Array, Array]:
+    """The weight of log-linear cosolvency, and the chance of a split by it."""
+    watery = ((part.index == substances.named("water")) & part.there).any(axis=1)
+    weight, chance = np.zeros(len(part)), np.zeros(len(part))
+    where = np.flatnonzero(watery)
+    if where.size:
+        some = part.only(where)
+        found = oils(substances, some, _of_some(temperatures_K, where))
+        weight[where] = _cosolvency_weight(substances, some, found)
+        ln_load = found.ln_load()
+        counted = np.isfinite(ln_load)
+        z = np.where(counted, ln_load, 0.0) / np.hypot(COSOLVENCY_SCALE, found.ln_sd)
+        chance[where] = np.where(counted, normal_share(z), SETTLED_CHANCE)
+    return weight, chance
+
+
+def _cosolvency_weight(substances: Substances, part: Part, found: Oils) -> Array:
+    water = np.where((part.index == substances.named("water")) & part.there, part.mass_kg, 0.0)
+    share = water.sum(axis=1) / part.mass_kg.sum(axis=1)
+    counted = _ramp(share, WATER_SHARE) * _ramp(found.solvent_share, SOLVENT_SHARE)
+    return np.asarray(COSOLVENCY_WEIGHT * found.applies * counted)
+
+
+def _ramp(value: Array, ends: tuple[float, float]) -> Array:
+    return np.clip((value - ends[0]) / (ends[1] - ends[0]), 0.0, 1.0)
 
 
 def _of_some(temperatures_K: float | Array, where: Ints) -> float | Array:
     """One temperature is that of all; of each blend's own those of some."""
     return temperatures_K if isinstance(temperatures_K, float) else temperatures_K[where]
-
-
-def share_of_parting(sign: Sign, bias: float, scale: float) -> float:
-    """The chance that the liquid parts, by one member."""
-    margin = math.nan if sign.margin is None else sign.margin
-    return float(shares_of_parting(np.asarray(margin), np.asarray(sign.own_sd), bias, scale))
-
-
-def shares_of_parting(margin: Array, own_sd: Array, bias: float, scale: float) -> Array:
-    """The same for many blends; a margin of NaN is that of no rival."""
-    chance = student_share(-(margin + bias) / np.hypot(scale, own_sd))
-    return np.where(np.isnan(margin), SETTLED_CHANCE, chance)
-
-
-def student_share(z: Array | float) -> Array:
-    """F(z) of the docstring above, of any shape."""
-    return np.asarray(0.5 * (1.0 + z / np.sqrt(2.0 + z * z)))
-
 
 def clouds(
     substances: Substances, part: Part, ends: bool = True, update: Update | None = None
@@ -301,42 +274,24 @@ def clouds(
 
 
 @dataclass(frozen=True)
-class Sign:
-    """What one member sees: its margin (None: no rival), and its own standard deviation.
-
-    Not `converged`: the search for a rival ended before it settled.
-    """
-
-    margin: float | None
-    own_sd: float = 0.0
-    converged: bool = True
-
-
-def sign_of(composition: Composition, member: str, temperature_K: float) -> Sign | None:
-    """What one member sees; None where it isn't complete for this blend."""
-    found = margins(composition.table, composition.part, member, temperature_K)
-    if not found.covered[0]:
-        return None
-    margin = float(found.margin[0])
-    return Sign(
-        None if math.isnan(margin) else margin, float(found.own_sd[0]), bool(found.converged[0])
-    )
-
-
-@dataclass(frozen=True)
 class Clarity:
-    """Chance that the liquid parts into layers, and which members say so."""
+    """Chance that the liquid splits into layers, and the sources behind it."""
 
     chance_of_split: float
     sources: tuple[str, ...]
 
 
 def clarity(composition: Composition, temperature_K: float) -> Clarity | None:
-    """All members at one temperature; None where none is complete, or a search did not converge."""
+    """At one temperature; None where the model does not cover the blend, or a search did not
+    converge."""
     if not composition.substances:
         return None
     chance = float(chances(composition.table, composition.part, temperature_K).value[0])
-    return None if math.isnan(chance) else Clarity(chance, _sources(composition))
+    return None if math.isnan(chance) else Clarity(chance, clarity_sources(composition))
+
+
+def clarity_sources(composition: Composition) -> tuple[str, ...]:
+    return (*cosolvency_sources(composition), *SOURCES)
 
 
 def chance_of_haze(
@@ -347,34 +302,23 @@ def chance_of_haze(
     Only log-linear cosolvency tells how much: it is asked again with the margin up to that amount
     (`Loading.ln_margin`). Without it, in a liquid without water, the chance is the same.
     """
-    members = [
-        rule
-        for rule in rules()
-        if rule.question == "split" and rule.medium == composition.medium
-        if bool(_is_covered(composition.table, composition.part, rule.parameter_set)[0])
-    ]
-    own = next((rule for rule in members if rule.parameter_set == COSOLVENCY), None)
     found = loading(composition, temperature_K)
-    if own is None or found is None or math.isinf(found.ln_load):
+    if found is None or math.isinf(found.ln_load):
         return chance
+    table, part = composition.table, composition.part
+    weight = float(_cosolvency_weight(table, part, oils(table, part, temperature_K))[0])
+    scale = math.hypot(COSOLVENCY_SCALE, found.ln_sd)
     until = found.ln_margin(composition.mass_kg, least_kg)
-    any_oil = share_of_parting(Sign(-found.ln_load, found.ln_sd), own.bias, own.scale)
+    any_oil = float(normal_share(np.asarray(found.ln_load / scale)))
     so_much = 0.0
     if math.isfinite(until):
-        so_much = share_of_parting(Sign(until, found.ln_sd), own.bias, own.scale)
-    share = own.weight / sum(rule.weight for rule in members)
-    return min(chance, max(0.0, chance + share * (so_much - any_oil)))
-
-
-def _sources(composition: Composition) -> tuple[str, ...]:
-    members = composition.members("split", composition.medium)
-    watery = ("cosolvency-ethanol",) if composition.medium != "organic" else ()
-    return (*watery, *(member.source for member in members))
+        so_much = float(normal_share(np.asarray(-until / scale)))
+    return min(chance, max(0.0, chance + weight * (so_much - any_oil)))
 
 
 def cloud_temperature(composition: Composition, update: Update | None = None) -> Estimate:
     """`clouds` of one blend."""
-    method = "chance of a split by all voices together, -20 to 80 °C"
+    method = "chance of a split, -20 to 80 °C"
     if len(composition.substances) < 2:
         return Estimate.absent("K", "not_applicable", "a single substance", method)
     found = clouds(composition.table, composition.part, update=update)
@@ -382,11 +326,11 @@ def cloud_temperature(composition: Composition, update: Update | None = None) ->
         reasons = {
             "out_of_range": "in layers at 80 °C too",
             "not_applicable": "clear from -20 to 80 °C",
-            "unknown": NO_COMPLETE_SET,
+            "unknown": NO_GROUPS,
         }
         reason = reasons[str(found.status[0])]
         return found.not_ok("K", "cloud temperature", reason, method)
     value, low, high = found.ends()
     at_end = low == LOWEST_CLOUD_K
     notes = ("the low end is the end of the range looked at",) if at_end else ()
-    return Estimate.ok(value, low, high, "K", method, _sources(composition), notes)
+    return Estimate.ok(value, low, high, "K", method, clarity_sources(composition), notes)

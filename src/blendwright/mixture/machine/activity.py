@@ -8,14 +8,14 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from typing import Any, Protocol
+from typing import TYPE_CHECKING, Any, Protocol
 
 import numpy as np
 from numpy.typing import NDArray
 
+from blendwright.mixture.excess import KAPPA
 from blendwright.mixture.machine.lanes import (
     LANES,
-    add_product,
     add_weighted,
     cleared,
     difference,
@@ -27,16 +27,23 @@ from blendwright.mixture.machine.lanes import (
 )
 from blendwright.mixture.parameter_sets import Array
 
+if TYPE_CHECKING:
+    from blendwright.mixture.excess import ExcessAt
+    from blendwright.mixture.liquid import SetAt
+
+TERM_ROWS = 8  # of each component, for the learned terms
+F, F2, OF_C, OF_D, OF_D2, OF_A, OF_T, OF_U = range(TERM_ROWS)
+SCALAR_ROWS = 1
 
 @dataclass(frozen=True, eq=False)
 class Sets:
-    """The parameter sets of a block's model as one stack: ln gamma is their weighted mean, and what
-    was learned of it over glycols on top (`vapour_correction.glycol_ln_gamma`).
+    """The parameter sets of a block's model as one stack, whose weighted mean is ln gamma, and the
+    learned terms on top (`mixture.excess`).
 
     weights (sets,); groups (sets,) how many each has; inward (sets, blends, components, most groups
     + 2), outward (sets, blends, most groups + 5, components) as in `activity.Layout`, with the pure
-    components' residual; psi (sets, 1 or blends, most groups, most groups); terms and is_glycol
-    (blends, components), or (0, 0) without any.
+    components' residual; psi (sets, 1 or blends, most groups, most groups); pairs (kinds of terms,
+    blends, components, components) and masks (4, blends, components) as in `ExcessAt`.
     """
 
     weights: Array
@@ -44,39 +51,32 @@ class Sets:
     inward: Array
     outward: Array
     psi: Array
-    terms: Array
-    is_glycol: Array
+    pairs: Array
+    masks: Array
 
     @property
     def arrays(self) -> tuple[Any, ...]:
-        parts = (self.inward, self.outward, self.psi, self.terms, self.is_glycol)
+        parts = (self.inward, self.outward, self.psi, self.pairs, self.masks)
         return (self.weights, self.groups, *(np.ascontiguousarray(part) for part in parts))
 
 
-NO_TERMS = np.zeros((0, 0))
-
-
-def one_set(inward: Array, outward: Array, psi: Array) -> Sets:
-    """Of one set, nothing copied."""
-    groups = np.array([psi.shape[-1]])
-    levels = psi[None, None] if psi.ndim == 2 else psi[None]
-    return Sets(np.ones(1), groups, inward[None], outward[None], levels, NO_TERMS, NO_TERMS)
-
-
-def mean_of(weights: Sequence[float], sets: Sequence[Sets]) -> Sets:
-    """The mean of several single sets."""
-    groups = np.concatenate([s.groups for s in sets])
-    most, levels = int(groups.max()), max(s.psi.shape[1] for s in sets)
-    _, blends, parts, _ = sets[0].inward.shape
-    inward = np.zeros((len(sets), blends, parts, most + 2))
-    outward = np.zeros((len(sets), blends, most + 5, parts))
-    psi = np.zeros((len(sets), levels, most, most))
-    for k, one in enumerate(sets):
+def sets_of(weights: Sequence[float], base: Sequence[SetAt], excess: ExcessAt) -> Sets:
+    """Of the parameter sets whose mean is the base, and the learned terms."""
+    groups = np.array([one.psi.shape[-1] for one in base])
+    most = int(groups.max())
+    levels = max(1 if one.psi.ndim == 2 else len(one.psi) for one in base)
+    blends, parts, _ = base[0].inward.shape
+    inward = np.zeros((len(base), blends, parts, most + 2))
+    outward = np.zeros((len(base), blends, most + 5, parts))
+    psi = np.zeros((len(base), levels, most, most))
+    for k, one in enumerate(base):
         g = int(groups[k])
-        inward[k, :, :, : g + 2] = one.inward[0]
-        outward[k, :, : g + 5] = one.outward[0]
-        psi[k, :, :g, :g] = one.psi[0]
-    return Sets(np.array(weights), groups, inward, outward, psi, NO_TERMS, NO_TERMS)
+        inward[k, :, :, : g + 2] = one.inward
+        outward[k, :, : g + 5] = one.outward
+        psi[k, :, :g, :g] = one.psi
+    pairs = np.stack([excess.c, excess.d, excess.a, excess.t, excess.u])
+    masks = np.stack([excess.size, excess.hydroxylic, excess.oil, excess.water])
+    return Sets(np.array(weights), groups, inward, outward, psi, pairs, masks)
 
 
 class CompiledModel(Protocol):
@@ -99,12 +99,12 @@ def _groups_there(b, here, groups, inward, k, present):
 
 
 @machine_code
-def gathered(b, here, weights, groups, inward, outward, psi, terms, is_glycol):
+def gathered(b, here, weights, groups, inward, outward, psi, pairs_of, masks):
     """One blend's arrays: only the components and groups that it has.
 
     into (sets, components, groups + 3), pairs and their transposed with a minus (sets, groups,
-    groups), back (sets, groups + 5, components), over glycols and back (1, components, 2) and
-    (1, 3, components), or of no components, and scratch for `ln_gamma`.
+    groups), back (sets, groups + 5, components), the learned terms' coefficients (kinds, components,
+    components) and masks (4, components), and scratch for both.
     """
     n = here.size
     count = weights.size
@@ -134,19 +134,77 @@ def gathered(b, here, weights, groups, inward, outward, psi, terms, is_glycol):
             for j in range(m):
                 pairs[k, g, j] = psi[k, level, present[g], present[j]]
                 across[k, j, g] = -pairs[k, g, j]
-    over = np.zeros((1, n if terms.size else 0, 2))
-    over_back = np.zeros((1, 3, over.shape[1]))
-    for i in range(over.shape[1]):
-        over[0, i, 0] = over_back[0, 1, i] = terms[b, here[i]]
-        over[0, i, 1] = over_back[0, 0, i] = is_glycol[b, here[i]]
-        over_back[0, 2, i] = -1.0
-    return into, pairs, across, back, over, over_back, lanes_of(2 * most + 8)
+    terms = np.empty((pairs_of.shape[0], n, n))
+    mask = np.empty((masks.shape[0], n))
+    for i in range(n):
+        for k in range(masks.shape[0]):
+            mask[k, i] = masks[k, b, here[i]]
+        for j in range(n):
+            for k in range(pairs_of.shape[0]):
+                terms[k, i, j] = pairs_of[k, b, here[i], here[j]]
+    room = lanes_of(TERM_ROWS * n + SCALAR_ROWS)
+    return into, pairs, across, back, terms, mask, room, lanes_of(2 * most + 8)
+
+
+@machine_code
+def add_learned_terms(room, w, terms, mask, own, out):
+    """`excess.ExcessAt.ln_gamma` of LANES compositions, added to `out`."""
+    n = mask.shape[1]
+    f, f2, of_c, of_d, of_d2, of_a, of_t, of_u = (
+        F * n, F2 * n, OF_C * n, OF_D * n, OF_D2 * n, OF_A * n, OF_T * n, OF_U * n,
+    )  # fmt: skip
+    watery = False
+    for i in range(n):
+        watery = watery or mask[3, i] > 0.0
+    total = TERM_ROWS * n
+    cleared(own, total, total + 1)
+    for i in range(n):
+        for lane in range(LANES):
+            own[f + i, lane] = mask[0, i] * room[w + i, lane]
+            own[total, lane] += own[f + i, lane]
+    for i in range(n):
+        quotient(own, f + i, own, f + i, own, total)
+        product(own, f2 + i, own, f + i, own, f + i)
+    cleared(own, of_c, total)
+    add_weighted(own, of_c, terms, 0, own, f)
+    add_weighted(own, of_d, terms, 1, own, f)
+    add_weighted(own, of_d2, terms, 1, own, f2)
+    add_weighted(own, of_a, terms, 2, own, f)
+    if watery:
+        add_weighted(own, of_t, terms, 3, own, f)
+        add_weighted(own, of_u, terms, 4, own, f)
+    for lane in range(LANES):
+        c = d = a = t = u = hydroxylic = oils = water = 0.0
+        for i in range(n):
+            share = own[f + i, lane]
+            c += share * own[of_c + i, lane]
+            d -= own[f2 + i, lane] * own[of_d + i, lane]
+            a += share * own[of_a + i, lane]
+            t += share * own[of_t + i, lane]
+            u += share * own[of_u + i, lane]
+            hydroxylic += share * mask[1, i]
+            oils += share * mask[2, i]
+            water += share * mask[3, i]
+        c, a, t, u = 0.5 * c, 0.5 * a, 0.5 * t, 0.5 * u
+        screen = 1.0 / (1.0 + KAPPA * hydroxylic)
+        energy = c + d + a * screen + water * (t + oils * u)
+        back = KAPPA * a * screen * screen
+        summed = 0.0
+        for i in range(n):
+            slope = own[of_c + i, lane] - 2.0 * own[f + i, lane] * own[of_d + i, lane]
+            slope += own[of_d2 + i, lane] + screen * own[of_a + i, lane] - back * mask[1, i]
+            slope += mask[3, i] * (t + oils * u)
+            slope += water * (own[of_t + i, lane] + oils * own[of_u + i, lane] + u * mask[2, i])
+            own[f2 + i, lane] = slope
+            summed += own[f + i, lane] * slope
+        for i in range(n):
+            room[out + i, lane] += mask[0, i] * (energy + own[f2 + i, lane] - summed)
 
 
 @machine_code
 def ln_gamma(room, w, model, out):
     """ln gamma of LANES compositions into `out`; both are first rows in `room`."""
-    into, pairs, across, back, over, over_back, sums = model
+    into, pairs, across, back, learned, mask, own, sums = model
     count, n, wide = into.shape
     m = wide - 3
     # rows of sums: each group's share of the surface, sum of x r^p, of x r, the surface; and what
@@ -156,11 +214,7 @@ def ln_gamma(room, w, model, out):
     one = terms + m
     ln_power, inverse, ln_ratio, ratio = one + 1, one + 2, one + 3, one + 4
     cleared(room, out, out + n)
-    if over.shape[1]:  # `vapour_correction.glycol_ln_gamma`
-        cleared(sums, 0, 3)
-        add_weighted(sums, 0, over, 0, room, w)
-        add_product(sums, 2, sums, 0, sums, 1)
-        add_weighted(room, out, over_back, 0, sums, 0)
+    add_learned_terms(room, w, learned, mask, own, out)
     flat = sums.reshape(-1)
     for k in range(count):
         cleared(sums, 0, one)

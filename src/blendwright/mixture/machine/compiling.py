@@ -10,7 +10,7 @@ import os
 import numpy as np
 
 from blendwright.mixture.machine import is_compiled, lock_file, mark_compiled
-from blendwright.mixture.machine.activity import Sets, one_set
+from blendwright.mixture.machine.activity import Sets
 
 
 class _Smallest:
@@ -19,7 +19,15 @@ class _Smallest:
     def sets(self) -> Sets:
         inward = np.array([[[1.0, 0.0, 1.0, 1.0], [0.0, 1.0, 2.0, 2.0]]])
         outward = np.zeros((1, 7, 2))
-        return one_set(inward, outward, np.ones((2, 2)))
+        return Sets(
+            np.ones(1),
+            np.array([2]),
+            inward[None],
+            outward[None],
+            np.ones((1, 1, 2, 2)),
+            np.zeros((5, 1, 2, 2)),
+            np.ones((4, 1, 2)),
+        )
 
 
 def compile_all() -> None:

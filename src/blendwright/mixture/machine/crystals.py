@@ -37,13 +37,13 @@ def settled(
 
 @machine_code
 def _settle(
-    total, dissolved, sought, weights, groups, inward, outward, psi, terms, is_glycol, converged
+    total, dissolved, sought, weights, groups, inward, outward, psi, pairs, masks, converged
 ):
     levels = dissolved.shape[1]
     for b in range(len(total)):
         here = np.flatnonzero(total[b] > 0.0)
         n = here.size
-        model = gathered(b, here, weights, groups, inward, outward, psi, terms, is_glycol)
+        model = gathered(b, here, weights, groups, inward, outward, psi, pairs, masks)
         room = lanes_of(2 * n)  # mole fractions, ln gamma
         for k in range(n):
             for lane in range(LANES):

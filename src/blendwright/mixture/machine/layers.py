@@ -105,14 +105,14 @@ COMPILED = Search(stabilities, layers)  # type: ignore[arg-type]  # the engine's
 
 @machine_code
 def _search(
-    x, weights, groups, inward, outward, psi, terms, is_glycol, distance, rival, has_rival, settled
+    x, weights, groups, inward, outward, psi, pairs, masks, distance, rival, has_rival, settled
 ):
     for b in range(len(x)):
         here = np.flatnonzero(x[b] > 0.0)
         n = here.size
         if n < 2:
             continue
-        model = gathered(b, here, weights, groups, inward, outward, psi, terms, is_glycol)
+        model = gathered(b, here, weights, groups, inward, outward, psi, pairs, masks)
         own = x[b][here]
         lowest, best, settled[b] = _rival(own, model)
         if lowest < np.inf:
@@ -375,7 +375,7 @@ def _mix(room, n, places, wanted):
 
 @machine_code
 def _part(
-    z, weights, groups, inward, outward, psi, terms, is_glycol,
+    z, weights, groups, inward, outward, psi, pairs, masks,
     first, second, share, parted, ln_k, converged,
 ):  # fmt: skip
     """`liquid_split.block_layers`, blend by blend; its two layers are two lanes."""
@@ -384,7 +384,7 @@ def _part(
     for b in range(len(z)):
         here = np.flatnonzero(z[b] > 0.0)
         n = here.size
-        model = gathered(b, here, weights, groups, inward, outward, psi, terms, is_glycol)
+        model = gathered(b, here, weights, groups, inward, outward, psi, pairs, masks)
         own = z[b][here]
         value = ln_k[b][here]
         k = np.empty(n)
