@@ -9,10 +9,11 @@ from collections.abc import Callable
 from importlib.resources import files
 from pathlib import Path
 
-from blendwright.mixture.cosolvency import cosolvents
 from blendwright.mixture.ensemble import rules
-from blendwright.mixture.measured_solubility import spreads
 from blendwright.mixture.vapour_correction import learned as vapour_corrections
+
+from blendwright.mixture.cosolvency import cosolvents
+from blendwright.mixture.measured_solubility import spreads
 from blendwright.mixture.water_solubility import classes as water_solubility_classes
 from blendwright.mixture.water_solubility import water_solubility as water_solubility_of
 from blendwright.pure.intervals import IntervalQuestion, interval_factors

@@ -36,7 +36,8 @@ from blendwright.mixture.roots import Bools
 from blendwright.mixture.substances import Made
 from blendwright.mixture.vapour import Vapour
 
-LAYERS_COUNT_FROM = 0.2  # chance of layers from which they are reckoned with, for caution
+LAYERS_COUNT_FROM = 0.2  # chance of layers from which they are reported
+MAY_HOLD_LAYERS = 0.15  # chance from which crystals are solved together with layers
 MOST_WITHOUT_GROUPS = 0.05  # of the mass: with more the layers can't be told
 SEEN_SHARE = 1e-3  # a smaller share of a solid lying undissolved is not seen
 LEAST_LEFT = 1e-9
@@ -159,7 +160,7 @@ class Answers:
         """Whether crystals are solved with layers. (A crystal that is itself too much for the
         liquid makes no layer.)"""
         with np.errstate(invalid="ignore"):
-            return np.asarray(self._chance_alone >= LAYERS_COUNT_FROM)
+            return np.asarray(self._chance_alone >= MAY_HOLD_LAYERS)
 
     @cached_property
     def chance(self) -> Array:
@@ -173,13 +174,13 @@ class Answers:
 
     @cached_property
     def may_split(self) -> Bools:
-        """Where the vapour at its temperature is that of layers, if it lies in layers."""
+        """Where layers are reported."""
         with np.errstate(invalid="ignore"):
             return np.asarray(self.chance >= LAYERS_COUNT_FROM)
 
     @cached_property
     def chance_as_one(self) -> Array:
-        """Of layers at 20 °C with every crystal dissolved, as flash and boiling points count it."""
+        """Of layers at 20 °C with every crystal dissolved: it belongs to the formula alone."""
         there = self.at_20C
         chance = there._chance_alone.copy()
         lying, dissolved = np.zeros(self.block.size, dtype=bool), []
@@ -194,9 +195,9 @@ class Answers:
 
     @cached_property
     def burns_in_layers(self) -> Bools:
-        """Whether flash and boiling point are reckoned with layers, where the vapour's model has
-        them. Written rule: a chance of LAYERS_COUNT_FROM or more at 20 °C with every crystal
-        dissolved, so that both belong to the formula and the air pressure alone."""
+        """Whether layers may lie under the flame of the flash-point test, so that no flash point is
+        clear of a limit. Written rule: a chance of LAYERS_COUNT_FROM or more at 20 °C with every
+        crystal dissolved; it belongs to the formula alone."""
         with np.errstate(invalid="ignore"):
             return np.asarray(self.chance_as_one >= LAYERS_COUNT_FROM)
 
@@ -209,18 +210,11 @@ class Answers:
 
     @cached_property
     def saturations(self) -> list[Saturations]:
-        """Of each part's solids."""
-        made = []
-        for part in self.block.parts:
-            found = saturations(self.substances, part, self.temperature_K)
-            where = np.flatnonzero(self.may_part[part.blends] & found.covered)
-            if where.size:
-                found = found.with_some(
-                    where,
-                    saturations(self.substances, part.only(where), self.temperature_K, layers=True),
-                )
-            made.append(found)
-        return made
+        """Of each part's solids; it knows no bench."""
+        return self._once(
+            ("saturations",),
+            lambda: [saturations(self.substances, part, BENCH_K) for part in self.block.parts],
+        )
 
     @cached_property
     def hidden_solids(self) -> Bools:
@@ -236,7 +230,7 @@ class Answers:
         converged = np.ones(self.block.size, dtype=bool)
         for part, found in zip(self.block.parts, self.saturations, strict=True):
             at = part.blends
-            bare = ~solids_at(self.substances, part, self.temperature_K).any(axis=1)
+            bare = ~solids_at(self.substances, part, BENCH_K).any(axis=1)
             status[at[bare]] = "not_applicable"
             status[at[found.covered]] = "ok"
             converged[at] = found.converged
@@ -280,25 +274,27 @@ class Answers:
 
     # Vapour and fire
 
-    def _vapour_over(self, layers: Bools, counted: Bools) -> list[Vapour]:
-        """Over each part's blends that count; `layers` marks those in layers."""
+    def _vapour_over(self, counted: Bools) -> list[Vapour]:
+        """Over each part's blends that count."""
         made = []
         for part in self.block.parts:
             here = part.only(np.flatnonzero(counted[part.blends]))
             if len(here):
-                made.append(Vapour(self.substances, here, layers[here.blends]))
+                made.append(Vapour(self.substances, here))
         return made
 
     @cached_property
     def vapour(self) -> list[Vapour]:
         """The vapour at the blends' own temperature."""
-        return self._vapour_over(self.may_split, ~self.blind)
+        return self._vapour_over(~self.blind)
 
     @cached_property
     def fire(self) -> list[Vapour]:
-        """The vapour where they boil and burn, whatever the bench; also of what is left beside a
-        base of undisclosed composition."""
-        return self._vapour_over(self.burns_in_layers, ~self.blind | self.is_bounded)
+        """The vapour where they boil and burn; also of what is left beside a base of undisclosed
+        composition."""
+        if not self.is_bounded.any():
+            return self.vapour
+        return self._vapour_over(~self.blind | self.is_bounded)
 
     def gathered(self, over: Sequence[Vapour], found: Sequence[Interval]) -> Interval:
         """What was found of some vapours, over the whole block."""
@@ -419,25 +415,23 @@ class Answers:
         return np.where(np.isfinite(lowest) & ~self.blind, lowest, np.nan)
 
     def warmed_vapour_pressure(self, temperature_K: float) -> Interval:
-        """Vapour pressure at another temperature, Pa, in layers as where they burn; unknown where
-        it is unknown at their own."""
+        """Vapour pressure at another temperature, Pa; unknown where it is unknown at their own."""
         over = [v for v in self.fire if not self.blind[v.part.blends].all()]
         found = self.gathered(over, [vapour.headspace(temperature_K)[0] for vapour in over])
         untold = np.flatnonzero(~self.vapour_pressure.is_ok)
         return found.with_some(untold, Interval.unknown(untold.size))
 
     def row_shares_lost(self, exposure: Exposure, time_s: float) -> Array:
-        """Share of each row that leaves a vessel in a time, by the leading set; 0 where the vapour
-        can't be counted, NaN where the search did not converge."""
+        """Share of each row that leaves a vessel in a time; 0 where the vapour can't be counted,
+        NaN where the search did not converge."""
         block = self.block
         lost = np.zeros(len(block.pair_sub))
         for vapour, (total, _) in zip(self.vapour, self.headspaces, strict=True):
-            for leading in vapour.leading:
-                told = total.is_ok[leading.where]
-                if told.any():
-                    share = shares_lost(leading.one, exposure, time_s)
-                    own = leading.one.part.there & told[:, None]
-                    lost[leading.one.part.pair[own]] = share[own]
+            told = total.is_ok
+            if told.any():
+                share = shares_lost(vapour, exposure, time_s)
+                own = vapour.part.there & told[:, None]
+                lost[vapour.part.pair[own]] = share[own]
         grams = np.bincount(
             block.entry_row,
             weights=block.entry_kg * 1e3 * lost[block.entry_pair],

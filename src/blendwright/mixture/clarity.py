@@ -45,7 +45,9 @@ from blendwright.mixture.substances import Substances
 
 SETTLED_CHANCE = 0.01
 ONE_SUBSTANCE = 0.0
-NEAREST = 0.05  # a nearer incipient phase counts as this far: near a critical point all is uncertain
+NEAREST = (
+    0.05  # a nearer incipient phase counts as this far: near a critical point all is uncertain
+)
 MODEL_ERROR_RT = 0.04  # of the distance, for an incipient phase that shares nothing with the blend
 LOGISTIC_TO_NORMAL = 1.702  # the two distribution functions are then within 0.01
 COSOLVENCY_WEIGHT = 0.6
@@ -117,7 +119,7 @@ def _by_stability(
         x = part.x[bare]
         worst = np.argmax(here.draw_shifts(x, x, own), axis=1)
         at = model.only(bare)
-        more = search.stabilities(at.with_draws(here, worst, own), x)
+        more = search.stabilities(here.with_draws(at, worst, own), x)
         some = np.flatnonzero(more.has_rival)
         if some.size:
             w = more.rival[some]
@@ -185,6 +187,7 @@ def _ramp(value: Array, ends: tuple[float, float]) -> Array:
 def _of_some(temperatures_K: float | Array, where: Ints) -> float | Array:
     """One temperature is that of all; of each blend's own those of some."""
     return temperatures_K if isinstance(temperatures_K, float) else temperatures_K[where]
+
 
 def clouds(
     substances: Substances, part: Part, ends: bool = True, update: Update | None = None

@@ -14,25 +14,12 @@ from typing import TypeVar
 import numpy as np
 
 from blendwright.catalogue.material import Material
-from blendwright.mixture.ensemble import Ensemble, Medium, Question
-from blendwright.mixture.members import CompleteSet, complete, complete_sets
 from blendwright.mixture.parameter_sets import Array
 from blendwright.mixture.part import Pairs, Part
 from blendwright.mixture.substances import Substances
-from blendwright.mixture.vapour_correction import carrier_class
 from blendwright.pure.constants import PureConstants, pure_constants
 
 Made = TypeVar("Made")
-AQUEOUS_WATER_SHARE = 0.05  # of the mass
-HELPED_SHARE_OF_WATER = 0.1
-HELPING_SOLVENTS = (
-    "ethanol",
-    "isopropanol",
-    "1-propanol",
-    "propylene glycol",
-    "1,3-propanediol",
-    "dipropylene glycol",
-)
 
 
 @dataclass(frozen=True, eq=False)
@@ -80,11 +67,6 @@ class Composition:
         return np.asarray(self.moles / self.moles.sum())
 
     @cached_property
-    def carrier_classes(self) -> tuple[str, ...]:
-        """Of each substance: "glycol", "water" or "other"."""
-        return tuple(carrier_class(s.material) for s in self.substances)
-
-    @cached_property
     def table(self) -> Substances:
         """The constants of its substances, as the engine takes them."""
         return Substances.of(self.substances)
@@ -110,13 +92,10 @@ class Composition:
         every = np.arange(len(self.substances))
         return Pairs(self.table, 1, np.zeros(len(every), dtype=np.int64), every, self.mass_kg)
 
-    def members(self, question: Question, medium: Medium = "any") -> tuple[CompleteSet, ...]:
-        """The parameter sets that are complete for it, the leading one first."""
-        return complete_sets(self.table, self.part, question, medium)
-
-    def is_covered_by(self, parameter_set: str) -> bool:
-        """Whether a parameter set is complete for it."""
-        return bool(complete(self.table, parameter_set, self.part)[0])
+    @cached_property
+    def is_covered(self) -> bool:
+        """Whether the liquid model covers it: there is something, and all of it has groups."""
+        return bool(self.substances) and bool(self.table.has_groups.all())
 
     @cached_property
     def _known(self) -> dict[object, object]:
@@ -128,27 +107,9 @@ class Composition:
             self._known[key] = make()
         return self._known[key]  # type: ignore[return-value]
 
-    @cached_property
-    def ensemble(self) -> Ensemble:
-        return Ensemble([s.groups for s in self.substances])
-
     @property
     def names(self) -> tuple[str, ...]:
         return tuple(s.name for s in self.substances)
-
-    @cached_property
-    def medium(self) -> Medium:
-        """Which weights of `ensemble.csv` apply to the question of layers.
-
-        "organic" with at most a twentieth of water by mass; else "spirit" where ethanol or another
-        small alcohol or glycol is more than a tenth of the water, else "water".
-        """
-        shares = dict(zip(self.names, self.mass_fractions, strict=True))
-        water = shares.get("water", 0.0)
-        if water <= AQUEOUS_WATER_SHARE:
-            return "organic"
-        helpers = sum(shares.get(name, 0.0) for name in HELPING_SOLVENTS)
-        return "spirit" if helpers > HELPED_SHARE_OF_WATER * water else "water"
 
     def row_shares(self, per_substance: Array) -> Array:
         """Split an amount of each substance over the rows that brought it, by mass."""

@@ -9,7 +9,7 @@ in the solvent (what is left after the oils),
 dilute alcohol (`accuracy/split.py`); for the others they follow from the published
 log10(S_k / S_water) = N + M log10 Kow (Li and Yalkowsky 1998) with log10 Kow = 0.5 - log10 S_water
 for liquids (Jain and Yalkowsky 2001). Between temperatures S goes as the inverse of the activity
-coefficient at infinite dilution by UNIFAC 2.0.
+coefficient at infinite dilution by the liquid model.
 
 Oils part as one ideal layer where sum_i c_i / S_i > 1; that layer's moles N per volume solve
 sum_i c_i / (S_i + N) = 1. Valid where the solvent with water is at least half of the volume.
@@ -31,7 +31,7 @@ import numpy as np
 
 from blendwright.formula.conditions import ROOM_K
 from blendwright.mixture.composition import Composition
-from blendwright.mixture.members import Member, complete
+from blendwright.mixture.liquid import Liquid, is_covered
 from blendwright.mixture.parameter_sets import Array
 from blendwright.mixture.part import Part
 from blendwright.mixture.roots import Bools, Ints, roots_between
@@ -71,7 +71,7 @@ class Oils:
 
     `applies` tells where the law holds; `log10_water` is that of S in mol/L (infinite for what
     mixes with water), `fractions` the cosolvents' volume fractions of the solvent, `warming_ln`
-    ln S(T) - ln S(25 °C).
+    ln S(T) - ln S(25 °C), `solvent_share` that of solvents in each blend's volume.
     """
 
     substances: Substances
@@ -82,6 +82,7 @@ class Oils:
     log10_sd: Array
     fractions: Array
     warming_ln: Array
+    solvent_share: Array
 
     def _help(self, table: Mapping[str, Cosolvent]) -> tuple[Array, Array]:
         """sum f a and 1 - sum f b of each blend (blends, 1)."""
@@ -146,6 +147,7 @@ def oils(substances: Substances, part: Part, temperatures_K: float | Array) -> O
         np.where(oil, log10_sd[index], 0.0),
         np.where(solvent_volume[:, None] > 0.0, fractions, 0.0),
         _warming_ln(substances, part, solvent, temperatures_K),
+        solvent_volume / volume,
     )
 
 
@@ -173,13 +175,13 @@ def _warming_ln(
     change = np.zeros(part.index.shape)
     if np.ndim(temperatures_K) == 0 and temperatures_K == ROOM_K:
         return change
-    where = np.flatnonzero(complete(substances, "unifac2", part) & solvent.any(axis=1))
+    where = np.flatnonzero(is_covered(substances, part) & solvent.any(axis=1))
     if not where.size:
         return change
     x = np.where(solvent, part.moles, 0.0)[where]
     x = np.maximum(x / x.sum(axis=1, keepdims=True), TRACE * part.there[where])
     x = (x / x.sum(axis=1, keepdims=True))[:, None, :]
-    member = Member(substances, "unifac2", part.only(where))
+    member = Liquid(substances, part.only(where))
     if isinstance(temperatures_K, float):
         here = member.at(temperatures_K)
     else:
@@ -256,7 +258,7 @@ def loading(composition: Composition, temperature_K: float) -> Loading | None:
         found.there_mol_m3[0],
         float(found.ln_load()[0]),
         float(found.ln_sd[0]),
-        _sources(composition),
+        cosolvency_sources(composition),
     )
 
 
@@ -268,7 +270,9 @@ def oils_in(composition: Composition, temperature_K: float) -> Oils | None:
     return found if found.applies[0] else None
 
 
-def _sources(composition: Composition) -> tuple[str, ...]:
+def cosolvency_sources(composition: Composition) -> tuple[str, ...]:
+    if "water" not in composition.names:
+        return ()
     table = cosolvents()
     used = [table[name].source for name in composition.names if name in table]
     for substance in composition.substances:

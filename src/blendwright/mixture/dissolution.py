@@ -4,8 +4,10 @@ A solid is in equilibrium with the liquid where
 
     ln(x_i gamma_i) + s_i = -(H_i / R) (1 / T - 1 / Tm_i)
 
-with gamma from the mean of the parameter sets for solids and s_i what measured solubilities say
-(`measured_solubility`). The last crystal goes at the highest T_i at which a solid, all else being
+with gamma by the liquid model (`liquid`) and s_i what measured solubilities told of the crystal's
+fusion: it was learned with the model's terms, counts in full at 25 °C or 30 K below melting,
+whichever is colder, and vanishes towards the melting point as the fusion term does. The last
+crystal dissolves at the highest T_i at which a solid, all else being
 dissolved, just fits. Below it, all solids at once: each is either wholly dissolved or at
 equilibrium with the liquid that is left, which may itself lie in layers.
 
@@ -19,7 +21,8 @@ from __future__ import annotations
 import math
 from collections.abc import Callable
 from dataclasses import dataclass, replace
-from typing import TYPE_CHECKING, Any
+from functools import cached_property
+from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
@@ -30,34 +33,25 @@ from blendwright.formula.conditions import ROOM_K, GAS_CONSTANT_J_mol_K
 from blendwright.mixture import machine
 from blendwright.mixture.composition import Composition
 from blendwright.mixture.layered import Layered
-from blendwright.mixture.liquid_split import WORTH_SORTING, anderson
-from blendwright.mixture.measured_solubility import (
-    Fit,
-    anchor_points,
-    anchor_weights,
-    shift_at,
-    spreads_of,
-    where_known,
-    widenings,
-)
-from blendwright.mixture.members import (
-    AtTemperature,
-    CompleteSet,
-    Member,
-    complete,
+from blendwright.mixture.liquid import (
+    NO_GROUPS,
+    SOURCES,
+    TITLE,
+    Liquid,
+    LiquidAt,
+    is_covered,
     search_for_layers,
-    set_rules,
 )
+from blendwright.mixture.liquid_split import WORTH_SORTING, anderson
+from blendwright.mixture.measured_solubility import measured_sources, where_known
 from blendwright.mixture.parameter_sets import Array
 from blendwright.mixture.part import Part
 from blendwright.mixture.roots import Bools, Ints, roots_between
-from blendwright.mixture.substances import Picked, Substances
-from blendwright.mixture.vapour import NO_COMPLETE_SET
+from blendwright.mixture.substances import Substances
 from blendwright.pure.fusion import Fusion, ideal_ln_activity
 
-if TYPE_CHECKING:
-    from blendwright.mixture.machine.activity import Sets
-
+FULL_BELOW_MELTING_K = 30.0
+SHIFT_SHARE = 0.8  # of the ideal term: a learned shift never turns it round
 LOWEST_K = 233.15  # -40 °C; below it the answer is "at or below"
 SLOW = frozenset(
     {
@@ -89,9 +83,6 @@ LAYER_ROUNDS = 30
 SETTLED_OFFSET_LN = 1e-4
 MOST_TO_REST = 10.0  # kg of a crystal to one of the rest (common practice, no source)
 NO_SOLIDS = "nothing in it is a solid by itself"
-
-
-Points = tuple[tuple[Fit, float, float], ...]
 
 
 def crystallises(fusion: Fusion | None, temperature_K: float) -> bool:
@@ -167,40 +158,55 @@ def saturation_between(
 class Solids:
     """Everything that could crystallise in a part: one entry per blend and solid.
 
-    `row` and `column` place it in the part; `points` number the shifts of its measurements.
+    `row` and `column` place it in the part; `shift` is what was learned of its fusion, `activity`
+    and `fusion` (entries, draws) how each draw of the model differs in ln gamma and in that.
     """
 
     row: Ints
     column: Ints
     melting_K: Array
     heat_J_mol: Array
-    ln_sd: Array
-    weights: list[tuple[Ints, Points, Array]]  # entries of one substance, its points, (entries, k)
+    shift: Array
+    activity: Array
+    fusion: Array
+
+    @cached_property
+    def _variances(self) -> tuple[Array, Array, Array]:
+        return (
+            (self.activity**2).mean(axis=1),
+            (self.activity * self.fusion).mean(axis=1),
+            (self.fusion**2).mean(axis=1),
+        )
+
+    @cached_property
+    def _ideal_in_full(self) -> Array:
+        """ln of the ideal activity where the learned shift counts in full."""
+        cold = np.minimum(ROOM_K, self.melting_K - FULL_BELOW_MELTING_K)
+        return ideal_ln_activity(self.heat_J_mol, self.melting_K, cold)
 
     def ln_targets(self, temperature_K: Array, z: Array) -> Array:
         """ln(x gamma) at saturation (z, entries) at temperatures (z, entries)."""
         ideal = ideal_ln_activity(self.heat_J_mol, self.melting_K, temperature_K)
-        shift = np.zeros_like(ideal)
-        for entries, points, weights in self.weights:
-            shifts = shift_at(points, temperature_K[:, entries])  # (z, entries, points)
-            shift[:, entries] = (shifts * weights).sum(axis=-1)
-        return np.asarray(ideal - shift - z[:, None] * self.ln_sd)
+        counted = np.clip(ideal / self._ideal_in_full, 0.0, 1.0)
+        activity, both, fusion = self._variances
+        sd = np.sqrt(np.maximum(activity + counted * (2.0 * both + counted * fusion), 0.0))
+        return np.asarray(ideal - counted * self.shift - z[:, None] * sd)
 
 
-def can_crystallise(substances: Substances, temperature_K: float) -> Bools:
-    """Per substance, whether it is a solid by itself at a temperature and not slow to set."""
+def melting_points_K(substances: Substances) -> Array:
+    """Of what may crystallise; minus infinity for what has none or is slow to set."""
 
-    def made() -> Bools:
+    def made() -> Array:
         return np.array(
             [
-                s.fusion is not None
-                and (s.fusion.melting.value or 0.0) > temperature_K
-                and s.name not in SLOW
+                -np.inf
+                if s.fusion is None or s.name in SLOW
+                else float(s.fusion.melting.value or -np.inf)
                 for s in substances.pures
             ]
         )
 
-    return substances.once(("crystallises", temperature_K), made)
+    return substances.once(("melting",), made)
 
 
 def hidden_solids(substances: Substances, temperature_K: float) -> Bools:
@@ -215,145 +221,92 @@ def hidden_solids(substances: Substances, temperature_K: float) -> Bools:
     )
 
 
-def solids_at(substances: Substances, part: Part, temperature_K: float) -> Bools:
-    """Which components of each blend can crystallise at a temperature (blends, components)."""
-    return can_crystallise(substances, temperature_K)[part.index] & part.there & ~part.as_sold
+def solids_at(substances: Substances, part: Part, temperature_K: float | Array) -> Bools:
+    """Which components of each blend can crystallise, at one temperature or at each blend's own
+    (blends, components)."""
+    kelvin = np.broadcast_to(np.asarray(temperature_K, dtype=float), (len(part),))[:, None]
+    melts_above = melting_points_K(substances)[part.index] > kelvin
+    return np.asarray(melts_above & part.there & ~part.as_sold)
 
 
 def solids_of(substances: Substances, part: Part, which: Bools) -> Solids:
-    """The components marked (blends, components) with what measurements say of each."""
+    """The components marked (blends, components) with what was learned of each."""
     row, column = np.nonzero(which)
     index = part.index[row, column]
-    melts = np.array(
-        [
-            s.fusion is not None and (s.fusion.melting.value or 0.0) > ROOM_K
-            for s in substances.pures
-        ]
+    pures = [substances.pures[number].fusion for number in index.tolist()]
+    melting = np.array([f.melting.value if f else np.nan for f in pures], dtype=float)
+    heat = np.array([f.heat.value if f else np.nan for f in pures], dtype=float)
+    own = np.zeros((len(row), part.index.shape[1]))
+    own[np.arange(len(row)), column] = 1.0
+    excess = substances.excess
+    limit = SHIFT_SHARE * np.abs(
+        ideal_ln_activity(heat, melting, np.minimum(ROOM_K, melting - FULL_BELOW_MELTING_K))
     )
-    liquid = np.where(melts[part.index], 0.0, part.mass_kg)
-    total = liquid.sum(axis=1, keepdims=True)
-    share = liquid / np.where(total > 0.0, total, 1.0)
-    squares = (share**2).sum(axis=1)
-    melting, heat, sd = np.zeros(len(row)), np.zeros(len(row)), np.zeros(len(row))
-    weights: list[tuple[Ints, Points, Array]] = []
-    for number in np.unique(index).tolist():
-        pure = substances.pures[number]
-        assert pure.fusion is not None
-        entries = np.flatnonzero(index == number)
-        blends = row[entries]
-        melting[entries] = pure.fusion.melting.interval()[0]
-        heat[entries] = pure.fusion.heat.interval()[0]
-        spread = spreads_of(pure.material)
-        of_solid = spread.solid**2 + fusion_ln_sd(pure.fusion) ** 2
-        prior = of_solid + spread.carrier**2 * squares[blends]
-        points = anchor_points(pure.material)
-        factor = _widenings(substances, number)
-        counted = np.where(total[blends] > 0.0, share[blends] * factor[part.index[blends]], 0.0)
-        widening = np.where(total[blends, 0] > 0.0, counted.sum(axis=1), 1.0)
-        if not points:
-            sd[entries] = widening * np.sqrt(prior)
-            continue
-        carriers = [substances.named(fit.solvent) for fit, _, _ in points]
-        shares = np.stack(
-            [
-                (share[blends] * (part.index[blends] == c) * part.there[blends]).sum(axis=1)
-                for c in carriers
-            ],
-            axis=1,
-        )
-        own, left = anchor_weights(spread, of_solid, prior, shares)
-        sd[entries] = widening * np.sqrt(left)
-        weights.append((entries, points, own))
-    return Solids(row, column, melting, heat, sd, weights)
+    return Solids(
+        row,
+        column,
+        melting,
+        heat,
+        np.clip(excess.offset[index], -limit, limit),
+        excess.draw_shifts(part.index[row], part.x[row], own, ROOM_K),
+        excess.offset_draws[:, index].T,
+    )
 
 
-def _widenings(substances: Substances, number: int) -> Array:
-    """`measured_solubility.widenings` of one solid in each of the substances."""
-    points = anchor_points(substances.pures[number].material)
-    return substances.once(("widenings", number), lambda: widenings(substances.names, points))
+def liquid_models(substances: Substances, part: Part) -> list[tuple[Ints, Liquid]]:
+    """The blends that the liquid model covers, and it."""
+    where = np.flatnonzero(is_covered(substances, part))
+    return [(where, Liquid(substances, part.only(where)))] if where.size else []
 
 
-class LiquidModel:
-    """The weighted mean of the sets for solids, for blends that have the same of them: again a
-    consistent model, as the mean of their excess energies."""
-
-    def __init__(self, members: list[tuple[float, Member]]) -> None:
-        self.members = members
-
-    def at(self, temperature_K: float) -> MeanAt:
-        return MeanAt([(weight, member.at(temperature_K)) for weight, member in self.members])
-
-    def at_own(self, temperatures_K: Array) -> MeanAt:
-        return MeanAt([(weight, member.at_own(temperatures_K)) for weight, member in self.members])
-
-    def at_nodes(self, x: Array, temperatures_K: Array) -> Array:
-        return np.asarray(
-            sum(weight * member.at_nodes(x, temperatures_K) for weight, member in self.members)
-        )
-
-
-class MeanAt:
-    """The mean of some sets at a temperature, or at each blend's own."""
-
-    def __init__(self, members: list[tuple[float, AtTemperature]]) -> None:
-        self.members = members
-
-    def only(self, keep: Picked) -> MeanAt:
-        return MeanAt([(weight, at.only(keep)) for weight, at in self.members])
-
-    def ln_gamma(self, x: Array) -> Array:
-        return np.asarray(sum(weight * at.ln_gamma(x) for weight, at in self.members))
-
-    def sets(self) -> Sets:
-        """For machine code."""
-        from blendwright.mixture.machine.activity import mean_of
-
-        weights = [weight for weight, _ in self.members]
-        return mean_of(weights, [at.sets() for _, at in self.members])
-
-
-def liquid_models(substances: Substances, part: Part) -> list[tuple[Ints, LiquidModel]]:
-    """Blends by which sets are complete for them; those without any are in no group."""
-    known = set_rules("solid")
-    covered = np.array([complete(substances, rule.parameter_set, part) for rule in known])
-    code = (covered * (2 ** np.arange(len(known)))[:, None]).sum(axis=0)
-    made = []
-    for one in np.unique(code[code > 0]).tolist():
-        where = np.flatnonzero(code == one)
-        here = part.only(where)
-        chosen = [rule for i, rule in enumerate(known) if one >> i & 1]
-        total = sum(rule.weight for rule in chosen)
-        members = [
-            (rule.weight / total, Member(substances, rule.parameter_set, here)) for rule in chosen
-        ]
-        made.append((where, LiquidModel(members)))
-    return made
+def is_supersaturated(
+    substances: Substances, part: Part, model: LiquidAt, temperatures_K: Array
+) -> Bools:
+    """Whether any crystal would fall out of each blend at its own temperature, all dissolved and
+    the liquid being one."""
+    found = np.zeros(len(part), dtype=bool)
+    which = solids_at(substances, part, temperatures_K)
+    where = np.flatnonzero(which.any(axis=1))
+    if where.size:
+        some = part.only(where)
+        solids = solids_of(substances, some, which[where])
+        ln_gamma = model.only(where).ln_gamma(some.x[:, None, :])[:, 0, :]
+        at = solids.row, solids.column
+        kelvin = temperatures_K[where][solids.row][None, :]
+        target = solids.ln_targets(kelvin, np.zeros(1))[0]
+        over = np.log(some.x[at]) + ln_gamma[at] > target
+        np.logical_or.at(found, where[solids.row], over)
+    return found
 
 
 def undissolved(
-    substances: Substances, part: Part, temperature_K: float, layers: bool = False
+    substances: Substances,
+    part: Part,
+    temperature_K: float | Array,
+    layers: bool = False,
+    best_only: bool = False,
 ) -> tuple[Array, Bools]:
     """Share of each component that lies as crystals: value, low, high (3, blends, components), and
-    which blends have a model and converged (the others are NaN)."""
+    which blends have a model and converged (the others are NaN). At one temperature or at each
+    blend's own; with `best_only` the ends are the value."""
     share = np.zeros((3, *part.index.shape))
     covered = np.zeros(len(part), dtype=bool)
     which = solids_at(substances, part, temperature_K)
     bare = np.flatnonzero(~which.any(axis=1))
-    if bare.size:
-        any_set = [
-            complete(substances, r.parameter_set, part.only(bare)) for r in set_rules("solid")
-        ]
-        covered[bare] = np.any(any_set, axis=0)
+    covered[bare] = is_covered(substances, part.only(bare))
+    z = np.zeros(1) if best_only else Z_ENDS
+    kelvin = np.broadcast_to(np.asarray(temperature_K, dtype=float), (len(part),))
     rest = np.flatnonzero(which.any(axis=1))
     if rest.size:
         here = part.only(rest)
         for where, model in liquid_models(substances, here):
             some = here.only(where)
             solids = solids_of(substances, some, which[rest[where]])
-            (low, value, high), converged = _undissolved(
-                some, solids, model.at(temperature_K), temperature_K, layers
-            )
             at = rest[where]
+            shares, converged = _undissolved(
+                some, solids, model.at_each(kelvin[at]), kelvin[at], layers, z
+            )
+            low, value, high = shares[0], shares[len(z) // 2], shares[-1]
             share[0, at] = value
             share[1, at] = np.minimum(low, value)
             share[2, at] = np.maximum(high, value)
@@ -363,14 +316,19 @@ def undissolved(
 
 
 def _undissolved(
-    part: Part, solids: Solids, model: MeanAt, temperature_K: float, layers: bool
+    part: Part,
+    solids: Solids,
+    model: LiquidAt,
+    temperature_K: Array,
+    layers: bool,
+    z: Array,
 ) -> tuple[Array, Bools]:
     """(z, blends, components): every solid's dissolved amount is moved until nothing moves. And
     which blends came so far."""
-    levels, width = len(Z_ENDS), part.index.shape[1]
-    kelvin = np.full((levels, len(solids.row)), temperature_K)
+    levels, width = len(z), part.index.shape[1]
+    kelvin = np.broadcast_to(temperature_K[solids.row], (levels, len(solids.row)))
     sought = np.full((len(part), levels, width), np.inf)
-    sought[solids.row, :, solids.column] = solids.ln_targets(kelvin, Z_ENDS).T
+    sought[solids.row, :, solids.column] = solids.ln_targets(kelvin, z).T
     dissolved = np.repeat(part.moles[:, None, :], levels, axis=1)
     offset = np.zeros_like(dissolved)
     blend_of = np.repeat(np.arange(len(part)), levels)
@@ -393,7 +351,7 @@ def _undissolved(
         rows = (open_[:, None] * levels + np.arange(levels)).ravel()
         here = dissolved[open_]
         liquid.x[rows] = (here / here.sum(axis=2, keepdims=True)).reshape(-1, width)
-        latest = liquid.ln_offsets(np.full(len(rows), temperature_K), rows).reshape(here.shape)
+        latest = liquid.ln_offsets(temperature_K[blend_of[rows]], rows).reshape(here.shape)
         converged[open_] &= liquid.converged.reshape(-1, levels)[open_].all(axis=1)
         move, value = np.zeros_like(offset), np.zeros_like(offset)
         move[open_], value[open_] = latest - offset[open_], latest
@@ -412,7 +370,7 @@ def _undissolved(
     return np.asarray(lying.transpose(1, 0, 2)), converged
 
 
-def _settling() -> Callable[[Array, Array, Array, MeanAt], tuple[Array, Bools]]:
+def _settling() -> Callable[[Array, Array, Array, LiquidAt], tuple[Array, Bools]]:
     """In machine code where that is ready."""
     if not machine.is_ready():
         return settled
@@ -421,7 +379,7 @@ def _settling() -> Callable[[Array, Array, Array, MeanAt], tuple[Array, Bools]]:
     return crystals.settled
 
 
-def settled(total: Array, dissolved: Array, sought: Array, model: MeanAt) -> tuple[Array, Bools]:
+def settled(total: Array, dissolved: Array, sought: Array, model: LiquidAt) -> tuple[Array, Bools]:
     """The dissolved moles (blends, z, components) at which nothing moves any more, and which
     blends came so far."""
     result = dissolved.copy()
@@ -455,7 +413,7 @@ def settled(total: Array, dissolved: Array, sought: Array, model: MeanAt) -> tup
     return result, converged
 
 
-def _as_one(part: Part, solids: Solids, model: LiquidModel) -> Array:
+def _as_one(part: Part, solids: Solids, model: Liquid) -> Array:
     """Where each solid just dissolves (z, solids), the liquid being one."""
     cold, warm = 1.0 / NODES_LOW_K, 1.0 / NODES_HIGH_K
     place = np.cos(np.pi * (np.arange(NODES) + 0.5) / NODES)
@@ -465,7 +423,15 @@ def _as_one(part: Part, solids: Solids, model: LiquidModel) -> Array:
     return saturation_between(cold, warm, ln_a.T, solids.melting_K, solids.ln_targets)
 
 
-def _in_layers(part: Part, solids: Solids, model: LiquidModel) -> Array:
+def _unstable_there(part: Part, solids: Solids, model: Liquid, temperature_K: Array) -> Ints:
+    """The blends whose liquid is unstable where its last solid dissolves as one liquid."""
+    last = np.full(len(part), LOWEST_K)
+    np.maximum.at(last, solids.row, np.nan_to_num(temperature_K, nan=LOWEST_K))
+    found = search_for_layers().stabilities(model.at_own(last), part.x)
+    return np.flatnonzero(found.unstable)
+
+
+def _in_layers(part: Part, solids: Solids, model: Liquid) -> Array:
     """The same over the layers, each blend with temperatures of its own to look at."""
     highest = np.zeros(len(part))
     np.maximum.at(highest, solids.row, solids.melting_K)
@@ -496,8 +462,8 @@ def next_offset(moves: list[Array], values: list[Array]) -> Array:
     return np.asarray(values[0] - mixed[:, 0, :])
 
 
-def _at(model: LiquidModel, temperatures_K: Array, blends: Ints) -> MeanAt:
-    return LiquidModel([(w, v.only(blends)) for w, v in model.members]).at_own(temperatures_K)
+def _at(model: Liquid, temperatures_K: Array, blends: Ints) -> LiquidAt:
+    return model.only(blends).at_own(temperatures_K)
 
 
 @dataclass(frozen=True, eq=False)
@@ -533,10 +499,9 @@ class Saturations:
         )
 
 
-def saturations(
-    substances: Substances, part: Part, solid_below_K: float, layers: bool = False
-) -> Saturations:
-    """Where the solids of each blend that has some dissolve.
+def saturations(substances: Substances, part: Part, solid_below_K: float) -> Saturations:
+    """Where the solids of each blend that has some dissolve, over its layers where the liquid is
+    unstable there.
 
     A substance counts as a solid when it melts above `solid_below_K` (K).
     """
@@ -550,7 +515,13 @@ def saturations(
     for where, model in liquid_models(substances, here) if rest.size else ():
         some = here.only(where)
         solids = solids_of(substances, some, which[rest[where]])
-        found = _in_layers(some, solids, model) if layers else _as_one(some, solids, model)
+        found = _as_one(some, solids, model)
+        layered = _unstable_there(some, solids, model, found[1])
+        if layered.size:
+            marks = np.isin(solids.row, layered)
+            few = some.only(layered)
+            own = solids_of(substances, few, which[rest[where[layered]]])
+            found[:, marks] = _in_layers(few, own, model.only(layered))
         lows, values, highs = (
             np.minimum(found[0], found[1]),
             found[1],
@@ -588,7 +559,7 @@ def undersaturations(composition: Composition, temperature_K: float) -> Array:
 
 
 def most_dissolved_kg(
-    part: Part, solids: Solids, model: LiquidModel, masses_kg_mol: Array, temperature_K: float
+    part: Part, solids: Solids, model: Liquid, masses_kg_mol: Array, temperature_K: float
 ) -> Array:
     """The largest mass of each solid that stays dissolved, the rest being as it is: least, best and
     most (3, entries); NaN where the search did not converge.
@@ -696,20 +667,18 @@ class Crystals:
         )
 
 
-def _model_of_one(composition: Composition) -> LiquidModel | None:
+def _model_of_one(composition: Composition) -> Liquid | None:
     if not composition.substances:
         return None
 
-    def made() -> LiquidModel | None:
+    def made() -> Liquid | None:
         found = liquid_models(composition.table, composition.part)
         return found[0][1] if found else None
 
     return composition.once("solids", made)
 
 
-def _solids_of_one(
-    composition: Composition, temperature_K: float
-) -> tuple[Solids, LiquidModel] | None:
+def _solids_of_one(composition: Composition, temperature_K: float) -> tuple[Solids, Liquid] | None:
     """What can crystallise, and the liquid's model; None without either."""
     model = _model_of_one(composition)
     if model is None:
@@ -720,55 +689,48 @@ def _solids_of_one(
     return solids_of(composition.table, composition.part, which), model
 
 
-def dissolution(
-    composition: Composition, solid_below_K: float, may_split: bool = False
-) -> Dissolution:
+def dissolution(composition: Composition, solid_below_K: float) -> Dissolution:
     """The temperatures at which the solids of this blend dissolve.
 
     A substance counts as a solid when it melts above `solid_below_K` (K). "not_applicable" where
-    there is none, "unknown" where no parameter set is complete or the search did not converge.
+    there is none, "unknown" where the model does not cover it or the search did not converge.
     """
     table, part = composition.table, composition.part
     columns = np.flatnonzero(solids_at(table, part, solid_below_K)[0])
     if not columns.size:
         return Dissolution(Estimate.absent("K", "not_applicable", NO_SOLIDS), ())
-    members = composition.members("solid")
-    if not members:
-        return Dissolution(Estimate.unknown("K", NO_COMPLETE_SET), ())
-    found = saturations(table, part, solid_below_K, may_split)
+    if not composition.is_covered:
+        return Dissolution(Estimate.unknown("K", NO_GROUPS), ())
+    found = saturations(table, part, solid_below_K)
     if not found.converged[0]:
         return Dissolution(Estimate.unknown("K", str(NotConvergedError("crystals"))), ())
-    each = [
-        _saturation(composition, members, int(i), found.each[:, 0, i].tolist()) for i in columns
-    ]
+    each = [_saturation(composition, int(i), found.each[:, 0, i].tolist()) for i in columns]
     last = max(each, key=lambda s: s.temperature.interval()[0])
     estimate = replace(last.temperature, high=float(found.high[0]))
     return Dissolution(estimate.with_notes(f"the last to go: {last.name}"), tuple(each))
 
 
-def _saturation(
-    composition: Composition, members: tuple[CompleteSet, ...], index: int, ends: list[float]
-) -> Saturation:
+def _saturation(composition: Composition, index: int, ends: list[float]) -> Saturation:
     substance = composition.substances[index]
-    melt, points = substance.fusion, anchor_points(substance.material)
+    melt, known = substance.fusion, where_known(substance.material)
     assert melt is not None
     value, low, high = ends
     notes = list(melt.heat.notes)
-    if points:
-        notes.append(f"solubility of {substance.name}: {where_known(points)}")
+    if known:
+        notes.append(f"solubility of {substance.name}: {known}")
     if substance.material.is_analogue:
         notes.append(f"{substance.name}: {substance.material.groups_assigned_by}")
     if value <= LOWEST_K + 0.1:
         notes.append("at or below -40 °C")
-    measured = [source for fit, _, _ in points for source in fit.sources]
+    measured = measured_sources(substance.material)
     estimate = Estimate.ok(
         value,
         low,
         high,
         "K",
-        f"solid-liquid equilibrium with {_titles(members)}",
+        f"solid-liquid equilibrium with {TITLE}",
         (
-            *(m.source for m in members),
+            *SOURCES,
             *melt.melting.sources,
             *melt.heat.sources,
             *dict.fromkeys(measured),
@@ -778,16 +740,12 @@ def _saturation(
     return Saturation(index, substance.name, estimate)
 
 
-def _titles(members: tuple[CompleteSet, ...]) -> str:
-    return " and ".join(m.title for m in members)
-
-
 def crystals(
     composition: Composition, temperature_K: float, may_split: bool = False
 ) -> Crystals | None:
     """What lies undissolved at one temperature; None where no parameter set is complete. The shares
     are NaN where the search did not converge."""
-    if not composition.members("solid"):
+    if not composition.is_covered:
         return None
     share, _ = undissolved(composition.table, composition.part, temperature_K, may_split)
     return crystals_of(composition, temperature_K, share[:, 0])
@@ -805,7 +763,7 @@ def crystals_of(composition: Composition, temperature_K: float, share: Array) ->
         high,
         composition.mass_kg,
         tuple(np.flatnonzero(solids).tolist()),
-        tuple(m.source for m in composition.members("solid")),
+        SOURCES,
     )
 
 
@@ -819,9 +777,8 @@ def most_dissolved(
     but the molten crystal with a little of it. No interval reaches beyond. "unknown" without a
     complete set, or without anything else to dissolve in.
     """
-    members = composition.members("solid")
-    if not members:
-        return tuple(Estimate.unknown("kg", NO_COMPLETE_SET) for _ in solids)
+    if not composition.is_covered:
+        return tuple(Estimate.unknown("kg", NO_GROUPS) for _ in solids)
     found = _solids_of_one(composition, temperature_K)
     masses: dict[int, list[float]] = {}
     if found is not None:
@@ -840,19 +797,18 @@ def most_dissolved(
             made.append(Estimate.unknown("kg", str(NotConvergedError("crystals"))))
             continue
         rest_kg = float(np.delete(composition.mass_kg, i).sum())
-        made.append(_most_of(masses[i], MOST_TO_REST * rest_kg, members))
+        made.append(_most_of(masses[i], MOST_TO_REST * rest_kg))
     return tuple(made)
 
 
-def _most_of(masses: list[float], most_kg: float, members: tuple[CompleteSet, ...]) -> Estimate:
+def _most_of(masses: list[float], most_kg: float) -> Estimate:
     """The largest amount from its low end, best estimate and high end, by the rule above."""
     low, value, high = masses
     if not most_kg > 0.0:
         return Estimate.unknown("kg", "nothing else is in it to dissolve in")
-    method = f"solid-liquid equilibrium with {_titles(members)}"
+    method = f"solid-liquid equilibrium with {TITLE}"
     if value > most_kg:
         reason = f"any amount: more than {MOST_TO_REST:g} times what all the rest weighs"
         return Estimate.absent("kg", "not_applicable", reason, method)
     notes = [f"the high end is more than {MOST_TO_REST:g} times the rest"] if high > most_kg else []
-    sources = tuple(m.source for m in members)
-    return Estimate.ok(value, low, min(high, most_kg), "kg", method, sources, notes)
+    return Estimate.ok(value, low, min(high, most_kg), "kg", method, SOURCES, notes)

@@ -39,10 +39,12 @@ from blendwright.errors import NotConvergedError
 from blendwright.estimate import Estimate
 from blendwright.formula.conditions import ATMOSPHERE_Pa, GAS_CONSTANT_J_mol_K, check_conditions
 from blendwright.mixture.composition import Composition
+from blendwright.mixture.layered import Layered
+from blendwright.mixture.liquid import NO_GROUPS, search_for_layers
 from blendwright.mixture.parameter_sets import Array
 from blendwright.mixture.roots import Bools, Ints
 from blendwright.mixture.substances import Substances
-from blendwright.mixture.vapour import NO_COMPLETE_SET, VapourMember
+from blendwright.mixture.vapour import Vapour
 
 # Atomic diffusion volumes, Fuller, Ensley, Giddings 1969 as tabulated by Poling et al. 2001
 # (from memory). Phosphorus has none: sulphur's stands in (common practice, no source). The ring
@@ -184,7 +186,6 @@ class Exposure:
     vessel: Vessel
     temperature_K: float
     pressure_Pa: float = ATMOSPHERE_Pa
-    may_split: bool = False
     rate_factor: float = 1.0
 
     def __post_init__(self) -> None:
@@ -219,7 +220,7 @@ class Evaporated:
 
 
 class Evaporating:
-    """The blends of a part on their way into the air, by one parameter set, each with a step length
+    """The blends of a part on their way into the air, each with a step length
     and a factor on its rate of its own.
 
     n exp(-r dt) with r at the middle of the step: second order, never negative. A step is taken
@@ -227,17 +228,17 @@ class Evaporating:
     of each substance at first.
     """
 
-    def __init__(self, one: VapourMember, exposure: Exposure, rate_factors: Array) -> None:
+    def __init__(self, one: Vapour, exposure: Exposure, rate_factors: Array) -> None:
         self.one, self.exposure = one, exposure
         self.rate_factors = rate_factors
         temperature_K, pressure_Pa = exposure.temperature_K, exposure.pressure_Pa
         substances, index = one.substances, one.part.index
         self.saturation_Pa = np.exp(substances.curves.ln_pressures(temperature_K))[index]
         self.vapours = vapours(substances, temperature_K, pressure_Pa)
-        self.at = one.member.at(temperature_K)
-        self.liquid = one.layered()
-        self.splits = np.zeros(len(one.part), dtype=bool)
-        self.splits[one.split] = True
+        self.at = at = one.liquid.at(temperature_K)
+        self.liquid = Layered(lambda _, blends: at.only(blends), one.x, search_for_layers())
+        kelvin, every = np.full(len(one.part), temperature_K), np.arange(len(one.part))
+        self.splits = one.state_at(kelvin, every).has_split
         self.boils = np.zeros(len(one.part), dtype=bool)
         self.converged = np.ones(len(one.part), dtype=bool)
 
@@ -298,7 +299,7 @@ class Evaporating:
         found = np.empty_like(x)
         plain = np.flatnonzero(~self.splits[blends])
         if plain.size:
-            model = self.one.over_glycols(self.at, blends[plain])
+            model = self.at.only(blends[plain])
             ln_gamma = model.ln_gamma(x[plain][:, None, :])[:, 0, :]
             found[plain] = x[plain] * np.exp(ln_gamma)
         layered = np.flatnonzero(self.splits[blends])
@@ -343,7 +344,7 @@ def vapours(substances: Substances, temperature_K: float, pressure_Pa: float) ->
     return substances.once(("vapours", temperature_K, pressure_Pa), made)
 
 
-def shares_lost(one: VapourMember, exposure: Exposure, time_s: float) -> Array:
+def shares_lost(one: Vapour, exposure: Exposure, time_s: float) -> Array:
     """Share of each component that leaves in a time (blends, components); NaN where the search for
     layers, or for a short enough step, did not converge."""
     blends = Evaporating(one, exposure, np.full(len(one.part), exposure.rate_factor))
@@ -359,10 +360,10 @@ def shares_lost(one: VapourMember, exposure: Exposure, time_s: float) -> Array:
 def evaporate(
     composition: Composition, exposure: Exposure, time_s: float, points: int = 8
 ) -> Evaporated:
-    """Let a blend stand for a time, s. By the leading activity model for vapour.
+    """Let a blend stand for a time, s. The activities are those of the liquid model.
 
     The history has at least `points` steps, unless all is gone before. A substance without a
-    vapour pressure stays; the caller must name it. Raises ValueError where no parameter set covers
+    vapour pressure stays; the caller must name it. Raises ValueError where the model does not cover
     the blend, or for a negative time; NotConvergedError.
     """
     if time_s < 0.0:
@@ -450,14 +451,11 @@ def _crossings_s(
 
 
 def _evaporating(composition: Composition, exposure: Exposure, rate_factors: Array) -> Evaporating:
-    """The blend once for each factor. Raises ValueError where no parameter set covers it."""
-    members = composition.members("vapour")
-    if not members:
-        raise ValueError(NO_COMPLETE_SET)
+    """The blend once for each factor. Raises ValueError where the model does not cover it."""
+    if not composition.is_covered:
+        raise ValueError(NO_GROUPS)
     part = composition.part.only(np.zeros(len(rate_factors), dtype=np.int64))
-    may_split = np.full(len(rate_factors), exposure.may_split)
-    one = VapourMember(composition.table, members[0].name, part, may_split)
-    return Evaporating(one, exposure, rate_factors)
+    return Evaporating(Vapour(composition.table, part), exposure, rate_factors)
 
 
 def _must_converge(blends: Evaporating) -> None:

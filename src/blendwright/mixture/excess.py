@@ -1,17 +1,17 @@
 """The learned terms of the excess Gibbs energy, and ln(gamma) as their derivative.
 
-    G^E/RT (learned) = S F(phi),   S = sum_i s_i x_i,  phi_i = s_i x_i / S,  s_i = (v_i/100 cm3)^1/2
-    F = sum_i<j phi_i phi_j (c_ij + d_ij (phi_i - phi_j))
-        + sum_h,o a_ho phi_h phi_o / (1 + KAPPA phi_hydroxylic)
-        + phi_water sum_k,o phi_k phi_o (t_ko + u_ko phi_oils)
+G^E/RT (learned) = S F(phi),   S = sum_i s_i x_i,  phi_i = s_i x_i / S,  s_i = (v_i/100 cm3)^1/2
+F = sum_i<j phi_i phi_j (c_ij + d_ij (phi_i - phi_j))
+    + sum_h,o a_ho phi_h phi_o / (1 + KAPPA phi_hydroxylic)
+    + phi_water sum_k,o phi_k phi_o (t_ko + u_ko phi_oils)
 
-    ln gamma_i = s_i (F + dF/dphi_i - sum_j phi_j dF/dphi_j)
+ln gamma_i = s_i (F + dF/dphi_i - sum_j phi_j dF/dphi_j)
 """
 
 from __future__ import annotations
 
-from collections.abc import Mapping
-from dataclasses import dataclass, fields
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, fields, replace
 from functools import cached_property
 from typing import Any
 
@@ -19,6 +19,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from blendwright.mixture.parameter_sets import Array
+from blendwright.mixture.roots import Ints
+from blendwright.pure.constants import PureConstants
 
 KAPPA = 80.0
 REFERENCE_K = 298.15
@@ -73,9 +75,7 @@ class ExcessAt:
             t, u = 0.5 * dot(phi, of_t), 0.5 * dot(phi, of_u)
             slope += water * (t + oils * u) + w * (of_t + oils * of_u + oil * u)
             energy += w * (t + oils * u)
-        return np.asarray(
-            self.size[:, None, :] * (energy + slope - dot(phi, slope))
-        )
+        return np.asarray(self.size[:, None, :] * (energy + slope - dot(phi, slope)))
 
 
 @dataclass(frozen=True, eq=False)
@@ -102,25 +102,27 @@ class ExcessTerms:
     offset: Array
     offset_draws: Array
 
-    def at(self, index: Array, temperature_K: float | Array) -> ExcessAt:
+    def at(self, index: Ints, temperature_K: float | Array) -> ExcessAt:
         """For blends of the components `index` (blends, components)."""
         return self._of(self.mean, index, over_temperature(temperature_K))
 
-    def at_nodes(self, index: Array, x: Array, temperatures_K: Array) -> Array:
+    def at_nodes(self, index: Ints, x: Array, temperatures_K: Array) -> Array:
         """ln gamma (blends, temperatures, components) at temperatures that all share."""
-        ends = [self._of(self.mean, index, np.asarray(t)).ln_gamma(x[:, None, :]) for t in (0.0, 1.0)]
+        ends = [
+            self._of(self.mean, index, np.asarray(t)).ln_gamma(x[:, None, :]) for t in (0.0, 1.0)
+        ]
         slope = ends[1] - ends[0]
         return np.asarray(ends[0] + over_temperature(temperatures_K)[None, :, None] * slope)
 
     def draw_shifts(
-        self, index: Array, x: Array, weights: Array, temperature_K: float | Array
+        self, index: Ints, x: Array, weights: Array, temperature_K: float | Array
     ) -> Array:
         """By how much sum_i weights_i ln gamma_i of each draw differs (blends, draws).
 
         ln gamma is linear in every coefficient, so the sum is one product of what each pair counts
         (blends, pairs) with the draws of the pairs.
         """
-        blends, parts = index.shape
+        blends = len(index)
         size, hydroxylic, oil, water = (
             m[index] for m in (self.size, self.hydroxylic, self.oil, self.water)
         )
@@ -143,15 +145,18 @@ class ExcessTerms:
             + square[:, :, None] * (own[:, None, :] - 2.0 * total * phi[:, None, :]),
             screen * outer
             + even
-            * (total * (screened * dot(phi, hydroxylic) - screen) - screened * dot(own, hydroxylic)),
+            * (
+                total * (screened * dot(phi, hydroxylic) - screen) - screened * dot(own, hydroxylic)
+            ),
         ]
-        kinds = PAIRS[:3]
+        kinds: tuple[str, ...] = PAIRS[:3]
         w = dot(phi, water)
         if w.any():
             kinds, g = PAIRS, dot(phi, oil)
             counts.append(w * outer + even * (dot(own, water) - 2.0 * total * w))
             counts.append(
-                w * g * outer + even * (dot(own, water) * g + w * dot(own, oil) - 3.0 * total * w * g)
+                w * g * outer
+                + even * (dot(own, water) * g + w * dot(own, oil) - 3.0 * total * w * g)
             )
         counted = np.stack(counts, axis=-1).reshape(blends, 1, -1)
         tau = np.broadcast_to(over_temperature(temperature_K), (blends,))
@@ -168,15 +173,32 @@ class ExcessTerms:
             found[part] = (counted[part] @ flat)[:, 0, :]
         return found
 
+    def with_draws(self, index: Ints, draws: Ints, temperature_K: float | Array) -> ExcessAt:
+        """The terms of one draw for each blend."""
+        tau = np.broadcast_to(over_temperature(temperature_K), (len(index),))
+        mean = self._of(self.mean, index, tau)
+        rows, columns, number = index[:, :, None], index[:, None, :], draws[:, None, None]
+        moved = {
+            kind: getattr(mean, kind)
+            + self.draws[kind].level[number, rows, columns]
+            + tau[:, None, None] * self.draws[kind].slope[number, rows, columns]
+            for kind in PAIRS
+        }
+        return replace(mean, **moved)
+
     def _draw_table(self, kinds: tuple[str, ...]) -> tuple[Array, Array]:
         """Level and slope of the pairs' draws (pairs, kinds, draws), side by side in memory."""
         if kinds not in self._tables:
-            self._tables[kinds] = tuple(
-                np.stack([getattr(self.draws[k], what) for k in kinds], axis=-1)
-                .transpose(1, 2, 3, 0)
-                .reshape(-1, len(kinds), len(self.offset_draws))
-                .astype(np.float32)
-                for what in ("level", "slope")
+
+            def beside(arrays: list[Array]) -> Array:
+                table = np.stack(arrays, axis=-1).transpose(1, 2, 3, 0)
+                return np.ascontiguousarray(
+                    table.reshape(-1, len(kinds), len(self.offset_draws)), dtype=np.float32
+                )
+
+            self._tables[kinds] = (
+                beside([self.draws[k].level for k in kinds]),
+                beside([self.draws[k].slope for k in kinds]),
             )
         return self._tables[kinds]
 
@@ -184,7 +206,7 @@ class ExcessTerms:
     def _tables(self) -> dict[tuple[str, ...], tuple[Array, Array]]:
         return {}
 
-    def _of(self, table: Mapping[str, Coefficients], index: Array, tau: Array) -> ExcessAt:
+    def _of(self, table: Mapping[str, Coefficients], index: Ints, tau: Array) -> ExcessAt:
         rows, columns = index[:, :, None], index[:, None, :]
         tau = tau[..., None, None] if tau.ndim else tau
         pairs = (
@@ -193,3 +215,20 @@ class ExcessTerms:
         )
         masks = (m[index] for m in (self.size, self.hydroxylic, self.oil, self.water))
         return ExcessAt(*masks, *pairs)
+
+
+def excess_terms(pures: Sequence[PureConstants]) -> ExcessTerms:
+    n = len(pures)
+    none = np.zeros((n, n))
+    hyd = np.array([("OH" in p.material.name) for p in pures], dtype=float)
+    vol = np.array([p.material.molar_mass_kg_mol * 1e3 for p in pures])
+    return ExcessTerms(
+        np.sqrt(vol / 100.0),
+        hyd,
+        np.ones(n),
+        np.array([float(p.name == "water") for p in pures]),
+        {k: Coefficients(none, none) for k in PAIRS},
+        {k: Coefficients(np.zeros((DRAWS, n, n)), np.zeros((DRAWS, n, n))) for k in PAIRS},
+        np.zeros(n),
+        np.zeros((DRAWS, n)),
+    )

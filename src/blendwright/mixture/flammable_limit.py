@@ -22,6 +22,7 @@ from blendwright.estimate import Estimate
 from blendwright.formula.conditions import ROOM_K, ATMOSPHERE_Pa
 from blendwright.mixture.composition import Composition
 from blendwright.mixture.interval import Interval
+from blendwright.mixture.liquid import NO_GROUPS
 from blendwright.mixture.parameter_sets import Array
 from blendwright.mixture.part import Part
 from blendwright.mixture.roots import temperatures_where_zero
@@ -29,7 +30,6 @@ from blendwright.mixture.substances import Substances
 from blendwright.mixture.vapour import (
     HIGHEST_K,
     LOWEST_K,
-    NO_COMPLETE_SET,
     Headspace,
     headspace,
     ln_slopes_per_K,
@@ -176,13 +176,12 @@ def headspace_over_limit(
 
 
 def lower_limit_temperature(
-    composition: Composition, may_split: bool, pressure_Pa: float = ATMOSPHERE_Pa
+    composition: Composition, pressure_Pa: float = ATMOSPHERE_Pa
 ) -> Estimate:
     """Where the saturated headspace reaches the lower limit, K; a cross-check of the flash point.
 
-    By the leading parameter set; the interval is that of the ratio there over its slope.
+    The interval is that of the ratio there over its slope.
     """
-    members = composition.members("vapour")
     blind = [
         s.name
         for s in composition.substances
@@ -193,11 +192,11 @@ def lower_limit_temperature(
         return Estimate.unknown("K", reason)
     if not any(s.lower_limit.is_ok for s in composition.substances):
         return Estimate.absent("K", "not_applicable", "nothing in the vapour burns")
-    if not members:
-        return Estimate.unknown("K", NO_COMPLETE_SET)
+    if not composition.is_covered:
+        return Estimate.unknown("K", NO_GROUPS)
 
     def ln_ratio(temperature_K: float) -> float:
-        p = partial_pressures_Pa(members[0].name, composition, temperature_K, may_split)
+        p = partial_pressures_Pa(composition, temperature_K)
         return math.log(limit_ratio(composition, p, temperature_K, pressure_Pa))
 
     try:
@@ -216,8 +215,8 @@ def lower_limit_temperature(
         ends = ln_ratio(value - SLOPE_STEP_K), ln_ratio(value + SLOPE_STEP_K)
     except NotConvergedError as error:
         return Estimate.unknown("K", str(error))
-    space = headspace(composition, value, may_split)
-    assert space is not None  # there are members
+    space = headspace(composition, value)
+    assert space is not None  # the model covers it
     there = headspace_over_limit(composition, space, value, pressure_Pa)
     if not there.is_ok:
         return Estimate.unknown("K", "; ".join(there.notes))

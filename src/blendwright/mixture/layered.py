@@ -56,6 +56,22 @@ class Layered:
         self.parted[blends] = parted
         return x, model.ln_gamma(x[:, None, :])[:, 0, :]
 
+    def second(self, first: Array) -> tuple[Array, Array]:
+        """The other liquid's composition beside the one that `liquid` told last, and the share of
+        each component that is in it; zeros where it is one liquid."""
+        second, share = np.zeros_like(self.x), np.zeros_like(self.x)
+        where = np.flatnonzero(self.parted)
+        if where.size:
+            one, z = first[where], self.x[where]
+            two = one * np.exp(np.clip(self._ln_k[where], -40.0, 40.0))
+            two /= two.sum(axis=1, keepdims=True)
+            apart = two - one
+            moles = ((z - one) * apart).sum(axis=1) / (apart**2).sum(axis=1)
+            there = z > 0.0
+            held = np.clip(moles, 0.0, 1.0)[:, None] * two / np.where(there, z, 1.0)
+            second[where], share[where] = two, np.clip(held, 0.0, 1.0) * there
+        return second, share
+
     def ln_offsets(self, temperature_K: Array, blends: Ints) -> Array:
         """ln(x gamma) over the layers, where it is equal, less that of the one liquid; zeros where
         it is one, and in the padding."""

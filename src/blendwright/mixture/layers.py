@@ -1,7 +1,7 @@
 """If it parts: what each layer holds, how much of it there is, and which lies on top.
 
-Watery blends: the oils that log-linear cosolvency says are too much (`cosolvency`), as a layer of
-oils alone. Others: the layers of the weighted mean of the parameter sets for layers.
+The layers of the state of least Gibbs energy (`layered`). Where the liquid model has one liquid but
+log-linear cosolvency (`cosolvency`) has too much oil in a watery blend: those oils as a layer.
 """
 
 from __future__ import annotations
@@ -13,8 +13,7 @@ import numpy as np
 from blendwright.mixture.composition import Composition
 from blendwright.mixture.cosolvency import loading
 from blendwright.mixture.density import blend_density
-from blendwright.mixture.dissolution import MeanAt
-from blendwright.mixture.members import Member, search_for_layers
+from blendwright.mixture.liquid import Liquid, search_for_layers
 from blendwright.mixture.parameter_sets import Array
 
 
@@ -30,9 +29,9 @@ class TwoLayers:
 
 def two_layers(composition: Composition, temperature_K: float) -> TwoLayers | None:
     """None where the best estimate is one liquid, or no model can speak."""
-    first = _oil_by_cosolvency(composition, temperature_K)
+    first = _first_by_model(composition, temperature_K)
     if first is None:
-        first = _first_by_sets(composition, temperature_K)
+        first = _oil_by_cosolvency(composition, temperature_K)
     if first is None:
         return None
     second = composition.mass_kg - first
@@ -43,8 +42,6 @@ def two_layers(composition: Composition, temperature_K: float) -> TwoLayers | No
 
 
 def _oil_by_cosolvency(composition: Composition, temperature_K: float) -> Array | None:
-    if composition.medium == "organic":
-        return None
     found = loading(composition, temperature_K)
     if found is None or found.ln_load <= 0.0:
         return None
@@ -52,12 +49,11 @@ def _oil_by_cosolvency(composition: Composition, temperature_K: float) -> Array 
     return None if np.isnan(parted).any() else np.asarray(parted)
 
 
-def _first_by_sets(composition: Composition, temperature_K: float) -> Array | None:
-    members = composition.members("split", composition.medium)
-    if not members:
+def _first_by_model(composition: Composition, temperature_K: float) -> Array | None:
+    if not composition.is_covered:
         return None
     table, part = composition.table, composition.part
-    model = MeanAt([(m.weight, Member(table, m.name, part).at(temperature_K)) for m in members])
+    model = Liquid(table, part).at(temperature_K)
     search, x = search_for_layers(), part.x
     found = search.stabilities(model, x)
     if not found.unstable[0]:

@@ -32,7 +32,7 @@ from blendwright.mixture.excess import ExcessAt
 from blendwright.mixture.liquid_split import PLAIN, Search
 from blendwright.mixture.parameter_sets import PARAMETER_SETS, Array, GroupArrays
 from blendwright.mixture.part import Part
-from blendwright.mixture.roots import Bools
+from blendwright.mixture.roots import Bools, Ints
 from blendwright.mixture.substances import Picked, Substances
 
 if TYPE_CHECKING:
@@ -66,7 +66,7 @@ class SetOfPart:
 
     substances: Substances
     name: str
-    index: Array
+    index: Ints
     inward: Array
     outward: Array
 
@@ -172,6 +172,11 @@ class Liquid:
         for one in self.base:
             found = found + BASE_WEIGHT * one.at_nodes(x, temperatures_K)
         return np.asarray(found)
+
+    def with_draws(self, model: LiquidAt, draws: Ints, temperatures_K: float | Array) -> LiquidAt:
+        """The model at a temperature with one draw of the terms for each blend."""
+        excess = self.substances.excess.with_draws(self.index, draws, temperatures_K)
+        return LiquidAt(model.base, excess)
 
     def draw_shifts(self, x: Array, weights: Array, temperatures_K: float | Array) -> Array:
         """By how much sum_i weights_i ln gamma_i at x differs in each draw (blends, draws)."""

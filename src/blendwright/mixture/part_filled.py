@@ -16,7 +16,8 @@ import numpy as np
 from blendwright.errors import NotConvergedError
 from blendwright.formula.conditions import GAS_CONSTANT_J_mol_K
 from blendwright.mixture.composition import Composition
-from blendwright.mixture.vapour import NO_COMPLETE_SET, partial_pressures_Pa
+from blendwright.mixture.liquid import NO_GROUPS
+from blendwright.mixture.vapour import partial_pressures_Pa
 
 ROUNDS = 100
 SETTLED = 1e-9  # of each substance's moles
@@ -24,24 +25,23 @@ DAMPING = 0.7
 
 
 def liquid_in_closed_vessel(
-    composition: Composition, temperature_K: float, vapour_space_m3: float, may_split: bool = False
+    composition: Composition, temperature_K: float, vapour_space_m3: float
 ) -> Composition:
-    """The liquid at equilibrium with a vapour space, by the leading activity model for vapour.
+    """The liquid at equilibrium with a vapour space, by the liquid model.
 
-    Raises ValueError where no parameter set covers the blend, or for a negative space;
+    Raises ValueError where the model does not cover the blend, or for a negative space;
     NotConvergedError.
     """
     if vapour_space_m3 < 0.0:
         raise ValueError("the vapour space must not be negative")
-    members = composition.members("vapour")
-    if not members:
-        raise ValueError(NO_COMPLETE_SET)
+    if not composition.is_covered:
+        raise ValueError(NO_GROUPS)
     total = composition.moles
     per_Pa = vapour_space_m3 / (GAS_CONSTANT_J_mol_K * temperature_K)
     share = np.ones(len(total))
     for _ in range(ROUNDS):
         liquid = composition.times(share)
-        p = partial_pressures_Pa(members[0].name, liquid, temperature_K, may_split)
+        p = partial_pressures_Pa(liquid, temperature_K)
         new = 1.0 / (1.0 + p * per_Pa / (total * share))
         moved = float(np.abs(new - share).max())
         share = share * (new / share) ** DAMPING

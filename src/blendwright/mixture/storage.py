@@ -22,7 +22,8 @@ from blendwright.estimate import Estimate
 from blendwright.formula.conditions import BENCH_K, ROOM_K, ATMOSPHERE_Pa
 from blendwright.mixture.composition import Composition
 from blendwright.mixture.density import blend_density
-from blendwright.mixture.vapour import NO_COMPLETE_SET, headspace
+from blendwright.mixture.liquid import NO_GROUPS
+from blendwright.mixture.vapour import headspace
 from blendwright.pure.density import liquid_density
 
 ADR_COLD_K, ADR_WARM_K = 288.15, 323.15
@@ -43,11 +44,11 @@ class ClosedBottle:
     closed_at_Pa: float = ATMOSPHERE_Pa
 
 
-def vapour_pressure_at_50C(composition: Composition, may_split: bool) -> Estimate:
+def vapour_pressure_at_50C(composition: Composition) -> Estimate:
     """Vapour pressure of the blend at 50 °C, Pa, the temperature of the UN's limit for gases."""
-    found = headspace(composition, GAS_LIMIT_K, may_split)
+    found = headspace(composition, GAS_LIMIT_K)
     if found is None:
-        return Estimate.unknown("Pa", NO_COMPLETE_SET)
+        return Estimate.unknown("Pa", NO_GROUPS)
     return found.total
 
 

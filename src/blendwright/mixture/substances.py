@@ -12,10 +12,10 @@ import numpy as np
 from numpy.typing import NDArray
 
 from blendwright.estimate import Estimate
+from blendwright.mixture.excess import ExcessTerms, excess_terms
 from blendwright.mixture.parameter_sets import PARAMETER_SETS, Array, GroupArrays
 from blendwright.mixture.parameter_sets import tolerant_group_arrays as group_arrays
 from blendwright.mixture.roots import Bools
-from blendwright.mixture.vapour_correction import carrier_class, is_hydrocarbon
 from blendwright.pure.constants import PureConstants
 from blendwright.pure.density import liquid_density
 from blendwright.pure.flash_point import ESTIMATES
@@ -177,21 +177,12 @@ class Substances:
         value = np.array([end[0] for end in ends])
         return known, value, np.log(value / np.array([end[1] for end in ends]))
 
-    @cached_property
-    def carrier_classes(self) -> Array:
-        """0 a glycol, 1 water, 2 other."""
-        order = ("glycol", "water", "other")
-        return np.array([order.index(carrier_class(s.material)) for s in self.pures])
-
-    @cached_property
-    def is_glycol(self) -> Array:
-        return np.where(self.carrier_classes == 0, 1.0, 0.0)
-
-    @cached_property
-    def is_hydrocarbon(self) -> Array:
-        return np.array([float(is_hydrocarbon(s.material)) for s in self.pures])
-
     # Activity
+
+    @cached_property
+    def excess(self) -> ExcessTerms:
+        """The learned terms of the liquid model."""
+        return excess_terms(self.pures)
 
     @cached_property
     def _sets(self) -> dict[str, GroupArrays]:

@@ -11,7 +11,7 @@ classes, findings) follows from it by the same code as without. What stands nowh
 - A liquid that the blend becomes (over its crystals, after a loss) was not measured: its flash
   point moves by as many K as the blend's own, the interval as wide as the model's. Upwards its low
   end moves only by the correlation of the two liquids, and only if the same blend was measured.
-- Fire is reckoned with layers where the model alone, or the model with the looks, expects them.
+- Flash and boiling points stand over the model's own state: what was seen of layers moves none.
 - The more cautious of measured and modelled leads the class: the category with the measurement of
   this blend or that of the model's best estimate; with similar blends only, all in its reach.
 - Whatever forbids "clear of the limit" without observations forbids it with them. Only a
@@ -176,18 +176,12 @@ class ObservedBlend(Blend):
     # Vapour and fire
 
     @cached_property
-    def _boiling_by_model(self) -> Estimate:
-        same = self.burns_in_layers == self.alone.burns_in_layers
-        return self.alone.boiling if same else super().boiling
-
-    @cached_property
     def boiling(self) -> Estimate:
-        return self._adjusted("boiling_point", self._boiling_by_model)
+        return self._adjusted("boiling_point", self.alone.boiling)
 
-    @cached_property
+    @property
     def _flash_by_model(self) -> BlendFlash:
-        same = self.burns_in_layers == self.alone.burns_in_layers
-        return self.alone.flash if same else self._reckoned_flash()
+        return self.alone.flash
 
     @cached_property
     def flash(self) -> BlendFlash:
@@ -214,7 +208,7 @@ class ObservedBlend(Blend):
     def flash_of(self, liquid: Composition) -> Estimate:
         if self.burns_unlike_the_model:
             return Estimate.unknown("K", UNLIKE_THE_MODEL)
-        found = blend_flash_point(liquid, self.burns_in_layers, self.pressure_Pa)
+        found = blend_flash_point(liquid, self.pressure_Pa)
         shift = self.flash_shift_K
         if shift == 0.0 or not found.estimate.is_ok:
             return found.estimate
@@ -303,7 +297,7 @@ class ObservedBlend(Blend):
         """Whether measurements moved its flash or boiling point."""
         return (
             self.flash.estimate != self._flash_by_model.estimate
-            or self.boiling != self._boiling_by_model
+            or self.boiling != self.alone.boiling
         )
 
 

@@ -14,12 +14,12 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 
 from blendwright.catalogue import Catalogue, default_catalogue
-from blendwright.errors import NotConvergedError
 from blendwright.estimate import Estimate
 from blendwright.formula import Formula
 from blendwright.formula.conditions import BENCH_K, ATMOSPHERE_Pa, check_conditions
 from blendwright.mixture.composition import Composition
-from blendwright.mixture.flash_point import flash_temperature_K
+from blendwright.mixture.flash_point import blend_flash_point
+from blendwright.mixture.liquid import SOURCES, TITLE
 from blendwright.mixture.weighing import Weighing, weigh
 from blendwright.observations import Observation
 from blendwright.observations.comparing import Compared
@@ -146,28 +146,22 @@ def _pull(blend: Blend, number: int) -> Estimate:
     if not blend.blend.by_row[number].any():
         reason = f"{blend.weighing.rows[number].label} has no groups"
         return Estimate.unknown("K/kg", reason)
-    members = blend.blend.members("vapour")
-    slopes = []
-    for member in members:
-        ends = []
-        for sign in (-1.0, 1.0):
-            moved = _with_more(blend.blend, number, 1.0 + sign * STEP)
-            start_K = flash.interval()[0]
-            try:
-                found = flash_temperature_K(member.name, moved, blend.burns_in_layers, start_K)
-            except NotConvergedError as error:
-                return Estimate.unknown("K/kg", str(error))
-            if found is None:
-                return Estimate.absent("K/kg", "out_of_range", "flashes above 350 °C, if at all")
-            ends.append(found)
-        slopes.append((ends[1] - ends[0]) / (2.0 * STEP * blend.weighing.rows[number].grams / 1e3))
+    ends = []
+    for sign in (-1.0, 1.0):
+        moved = _with_more(blend.blend, number, 1.0 + sign * STEP)
+        found = blend_flash_point(moved, blend.pressure_Pa).estimate
+        if not found.is_ok:
+            return Estimate.absent("K/kg", found.status, "; ".join(found.notes))
+        ends.append(found.interval())
+    across = 2.0 * STEP * blend.weighing.rows[number].grams / 1e3
+    slopes = [(after - before) / across for before, after in zip(*ends, strict=True)]
     return Estimate.ok(
         slopes[0],
         min(slopes),
         max(slopes),
         "K/kg",
-        f"central differences of Liaw's equation with {members[0].title}",
-        ("liaw", *(m.source for m in members)),
+        f"central differences of Liaw's equation with {TITLE}, of the value and of both ends",
+        ("liaw", *SOURCES),
     )
 
 

@@ -421,7 +421,7 @@ def _lossy_beakers(
     """Raises NotConvergedError."""
     made, top_note = [], _top_note(hot, bath, diameter_m)
     for cover, vessel in _vessels(bath, diameter_m):
-        exposure = Exposure(vessel, hot.temperature_K, hot.pressure_Pa, hot.may_split)
+        exposure = Exposure(vessel, hot.temperature_K, hot.pressure_Pa)
         time_s = bath.minutes * 60.0
         gone = evaporate(hot.blend, exposure, time_s, points=1)
         after = bench.flash_of(gone.remaining)
@@ -442,7 +442,7 @@ def _lossy_beakers(
 def _top_note(hot: Blend, bath: WarmBath, diameter_m: float) -> str | None:
     """Of the row that loses the largest share of itself open, the substance that loses most."""
     opened = _vessels(bath, diameter_m)[1][1]
-    exposure = Exposure(opened, hot.temperature_K, hot.pressure_Pa, hot.may_split)
+    exposure = Exposure(opened, hot.temperature_K, hot.pressure_Pa)
     lost = evaporate(hot.blend, exposure, bath.minutes * 60.0, points=1).share_lost
     worst, name = 0.0, None
     for number, row in enumerate(hot.weighing.rows):
@@ -480,7 +480,7 @@ def _bottle_flash(blend: Blend) -> Estimate:
     """What a bottle left open a day at the bench flashes at."""
     if blend.headspace is None:
         return Estimate.unknown("K", _why_no_vapour(blend))
-    exposure = Exposure(OpenBottle(), blend.temperature_K, blend.pressure_Pa, blend.may_split)
+    exposure = Exposure(OpenBottle(), blend.temperature_K, blend.pressure_Pa)
     try:
         gone = evaporate(blend.blend, exposure, A_DAY_s, points=1)
     except NotConvergedError as error:
@@ -497,7 +497,7 @@ def _part_filled_flash(blend: Blend) -> Estimate:
         return Estimate.unknown("K", "; ".join(room.notes))
     space = room.value * (1.0 - PART_FILL) / PART_FILL
     try:
-        left = liquid_in_closed_vessel(blend.blend, blend.temperature_K, space, blend.may_split)
+        left = liquid_in_closed_vessel(blend.blend, blend.temperature_K, space)
     except NotConvergedError as error:
         return Estimate.unknown("K", str(error))
     return blend.flash_of(left).with_notes(*blend.notes)
@@ -523,7 +523,7 @@ def _ratio(blend: Blend) -> Estimate:
     model's, as if it were as much warmer."""
     lower_K = _measured_lower_K(blend)
     at_K = blend.temperature_K + lower_K
-    space = headspace(blend.blend, at_K, blend.may_split) if lower_K else blend.headspace
+    space = headspace(blend.blend, at_K) if lower_K else blend.headspace
     assert space is not None  # there are voices
     found = headspace_over_limit(blend.blend, space, at_K, blend.pressure_Pa)
     return found.with_notes(*_lower_words(lower_K))
@@ -545,7 +545,7 @@ def _reaches_lower_limit(blend: Blend) -> Estimate:
         return Estimate.unknown("K", UNLIKE_THE_MODEL)
     if blend.headspace is None:
         return Estimate.unknown("K", _why_no_vapour(blend))
-    found = lower_limit_temperature(blend.blend, blend.burns_in_layers, blend.pressure_Pa)
+    found = lower_limit_temperature(blend.blend, blend.pressure_Pa)
     lower_K = _measured_lower_K(blend)
     if lower_K and found.is_ok:
         value, low, high = (end - lower_K for end in found.interval())

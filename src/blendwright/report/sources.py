@@ -20,10 +20,10 @@ from blendwright.catalogue.material import sources_of
 from blendwright.errors import CatalogueError
 from blendwright.estimate import Estimate
 from blendwright.mixture.composition import Composition
-from blendwright.mixture.cosolvency import cosolvents
+from blendwright.mixture.cosolvency import cosolvency_sources, cosolvents
 from blendwright.mixture.density import excess_volume_m3_mol
 from blendwright.mixture.dissolution import crystallises
-from blendwright.mixture.ensemble import Question
+from blendwright.mixture.liquid import SOURCES
 from blendwright.mixture.water_solubility import water_solubility
 from blendwright.pure.boiling_point import boiling_point
 from blendwright.pure.constants import PureConstants
@@ -261,17 +261,12 @@ def _models(composition: Composition) -> Iterator[_Use]:
     with_groups = composition.only(lambda s: bool(s.groups))
     if not with_groups.substances:
         return
-    questions: tuple[tuple[Question, str], ...] = (
-        ("vapour", "activity coefficients for vapour and flash point"),
-        ("solid", "activity coefficients for crystals"),
-        ("split", "activity coefficients for layers"),
-    )
-    for question, what in questions:
-        medium = with_groups.medium if question == "split" else "any"
-        for member in with_groups.members(question, medium):
-            yield _Use(member.source, what)
+    for source in SOURCES:
+        yield _Use(source, "activity coefficients of every question")
+    for source in cosolvency_sources(with_groups):
+        yield _Use(source, "whether it parts into layers")
     yield _Use("michelsen", "whether it parts into layers")
-    yield _Use("own-fit", "weights and corrections of the models, and their intervals")
+    yield _Use("own-fit", "the learned terms of the activity model, and intervals")
 
 
 def _texts(assessment: Assessment) -> Iterator[_Use]:

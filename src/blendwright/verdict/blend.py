@@ -30,6 +30,7 @@ from blendwright.mixture.dissolution import (
 from blendwright.mixture.flammable_limit import blend_lower_limit
 from blendwright.mixture.flash_point import BlendFlash, blend_flash_point
 from blendwright.mixture.layers import TwoLayers, two_layers
+from blendwright.mixture.liquid import NO_GROUPS
 from blendwright.mixture.parameter_sets import Array
 from blendwright.mixture.vapour import Headspace, headspace, initial_boiling_point
 from blendwright.mixture.weighing import Weighing
@@ -52,7 +53,6 @@ OIL_SPREAD_K = 10.0  # 90 %, between lots of one oil by itself (common practice,
 FRIDGE_K = 277.15
 FREEZER_K = 255.15
 MOST_AT_K = (293.15, 278.15)  # where the largest amount that stays dissolved is told
-NO_COMPLETE_SET = "no parameter set covers every group pair in this blend"
 
 
 @dataclass(frozen=True)
@@ -80,17 +80,6 @@ def _without(composition: Composition, found: Crystals | None) -> Composition:
     if found is None or not (found.value > SEEN_SHARE).any():
         return composition
     return composition.times(np.maximum(1.0 - found.value, LEAST_LEFT))
-
-
-def _chance_at_20C(liquid: Composition) -> float | None:
-    found = clarity(liquid, BENCH_K)
-    return found.chance_of_split if found else None
-
-
-def parts_at_20C(liquid: Composition) -> bool:
-    """Whether layers are reckoned with in a liquid's flash point (`Blend.burns_in_layers`)."""
-    chance = _chance_at_20C(liquid)
-    return chance is not None and chance >= SURELY_CLEAR_BELOW
 
 
 def _told(chance: Array) -> float | None:
@@ -220,14 +209,14 @@ class Blend:
 
     @cached_property
     def _chance_as_one(self) -> float | None:
-        """Of layers at 20 °C with every crystal dissolved, as flash and boiling points count it."""
+        """Of layers at 20 °C with every crystal dissolved: it belongs to the formula alone."""
         return _told(self.answers.chance_as_one)
 
     @property
     def burns_in_layers(self) -> bool:
-        """Whether flash and boiling point are reckoned with layers, where the vapour's model has
-        them. Written rule: a chance of a fifth or more at 20 °C with every crystal dissolved, so
-        that both belong to the formula and the air pressure alone, whatever the bench."""
+        """Whether layers may lie under the flame of the flash-point test, so that no flash point is
+        clear of a limit. Written rule: a chance of a fifth or more at 20 °C with every crystal
+        dissolved; it belongs to the formula alone."""
         chance = self._chance_as_one
         return chance is not None and chance >= SURELY_CLEAR_BELOW
 
@@ -248,7 +237,7 @@ class Blend:
     def dissolved(self) -> Dissolution:
         if not self.blend.substances:
             return Dissolution(Estimate.unknown("K", "nothing in it has groups"), ())
-        return dissolution(self.blend, self.temperature_K, self._may_part)
+        return dissolution(self.blend, BENCH_K)
 
     @cached_property
     def last_crystal(self) -> Estimate:
@@ -277,7 +266,7 @@ class Blend:
         return self._crystals[temperature_K]
 
     def _solved_crystals(self, temperature_K: float) -> Crystals | None:
-        if not self.blend.members("solid"):
+        if not self.blend.is_covered:
             return None
         (part,), ((share, _),) = self.answers.block.parts, self.answers.crystals_at(temperature_K)
         names = [self.answers.substances.names[i] for i in part.index[0]]
@@ -290,7 +279,7 @@ class Blend:
         if self._hidden_solids:
             return Estimate.unknown("1", self._hidden_solids)
         here = self.crystals_at(self.temperature_K)
-        return Estimate.unknown("1", NO_COMPLETE_SET) if here is None else here.dissolved_share
+        return Estimate.unknown("1", NO_GROUPS) if here is None else here.dissolved_share
 
     @cached_property
     def solids(self) -> tuple[Solid, ...]:
@@ -308,7 +297,7 @@ class Blend:
     @cached_property
     def _vapour(self) -> Headspace | None:
         """As it was calculated: its total may be unknown."""
-        return None if self.blind else headspace(self.blend, self.temperature_K, self.may_split)
+        return None if self.blind else headspace(self.blend, self.temperature_K)
 
     @property
     def headspace(self) -> Headspace | None:
@@ -322,7 +311,7 @@ class Blend:
             return f"the vapour of {listed(self.blind)} can't be counted"
         if self._vapour is not None:
             return "; ".join(self._vapour.total.notes)
-        return NO_COMPLETE_SET
+        return NO_GROUPS
 
     @property
     def vapour_pressure(self) -> Estimate:
@@ -341,7 +330,7 @@ class Blend:
     def boiling(self) -> Estimate:
         if self.blind:
             return Estimate.unknown("K", f"the vapour of {listed(self.blind)} can't be counted")
-        found = initial_boiling_point(self.blend, self.pressure_Pa, self.burns_in_layers)
+        found = initial_boiling_point(self.blend, self.pressure_Pa)
         return found.with_notes(*self.notes)
 
     @cached_property
@@ -352,7 +341,7 @@ class Blend:
         nothing = np.zeros(len(self.blend.substances))
         if self.blind:
             return BlendFlash(self._bounded_flash(), nothing)
-        found = blend_flash_point(self.blend, self.burns_in_layers, self.pressure_Pa)
+        found = blend_flash_point(self.blend, self.pressure_Pa)
         if self.notes and found.estimate.status == "not_applicable":
             reason = "what could burn in it is left out: " + "; ".join(self.notes)
             return BlendFlash(Estimate.unknown("K", reason), nothing)
@@ -368,7 +357,7 @@ class Blend:
             return Estimate.unknown("K", reason)
         parts = [s.flash for s in bases]
         if self.blend.substances:
-            rest = blend_flash_point(self.blend, self.burns_in_layers, self.pressure_Pa).estimate
+            rest = blend_flash_point(self.blend, self.pressure_Pa).estimate
             if rest.status == "unknown":
                 return rest
             parts += [rest] if rest.is_ok else []
@@ -388,7 +377,7 @@ class Blend:
 
     def flash_of(self, liquid: Composition) -> Estimate:
         """Flash point of a liquid that it becomes: over its crystals, or after a loss."""
-        return blend_flash_point(liquid, self.burns_in_layers, self.pressure_Pa).estimate
+        return blend_flash_point(liquid, self.pressure_Pa).estimate
 
     @cached_property
     def liquids_over_crystals(self) -> tuple[Composition, ...]:

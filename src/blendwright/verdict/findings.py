@@ -139,7 +139,7 @@ def _needed_K(blend: Blend) -> float | None:
 def _evaporation_findings(blend: Blend) -> list[Finding]:
     if blend.headspace is None:
         return []
-    exposure = Exposure(OpenBeaker(), blend.temperature_K, blend.pressure_Pa, blend.may_split)
+    exposure = Exposure(OpenBeaker(), blend.temperature_K, blend.pressure_Pa)
     try:
         gone = evaporate(blend.blend, exposure, STIRRED_s, points=1)
     except NotConvergedError:
@@ -158,7 +158,7 @@ def _storage_findings(blend: Blend) -> list[Finding]:
     if blend.headspace is None:
         vapour = Estimate.unknown("Pa", "its vapour pressure is unknown")
     else:
-        vapour = vapour_pressure_at_50C(blend.blend, blend.burns_in_layers)
+        vapour = vapour_pressure_at_50C(blend.blend)
     return [
         *fill_findings(
             adr_fill_limit(blend.whole),

@@ -35,6 +35,7 @@ TERM_ROWS = 8  # of each component, for the learned terms
 F, F2, OF_C, OF_D, OF_D2, OF_A, OF_T, OF_U = range(TERM_ROWS)
 SCALAR_ROWS = 1
 
+
 @dataclass(frozen=True, eq=False)
 class Sets:
     """The parameter sets of a block's model as one stack, whose weighted mean is ln gamma, and the
@@ -103,8 +104,8 @@ def gathered(b, here, weights, groups, inward, outward, psi, pairs_of, masks):
     """One blend's arrays: only the components and groups that it has.
 
     into (sets, components, groups + 3), pairs and their transposed with a minus (sets, groups,
-    groups), back (sets, groups + 5, components), the learned terms' coefficients (kinds, components,
-    components) and masks (4, components), and scratch for both.
+    groups), back (sets, groups + 5, components), the learned terms' coefficients (kinds,
+    components, components) and masks (4, components), and scratch for both.
     """
     n = here.size
     count = weights.size

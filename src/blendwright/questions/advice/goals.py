@@ -19,7 +19,7 @@ from blendwright.mixture.clarity import clarity
 from blendwright.mixture.composition import Composition
 from blendwright.mixture.dissolution import undersaturations
 from blendwright.mixture.flash_point import barometric_K, flash_temperature_K
-from blendwright.verdict.blend import Blend, parts_at_20C
+from blendwright.verdict.blend import Blend
 from blendwright.verdict.words import CLEAR_BELOW, SURELY_CLEAR_BELOW
 
 TARGET_CHANCE = 0.9 * SURELY_CLEAR_BELOW  # a little inside, so that rounded grams keep it
@@ -112,16 +112,14 @@ def _logit(chance: float) -> float:
 
 def _flash_margin(composition: Composition, limit_K: float) -> float:
     """Not bounded below, so that of two blends that fall short the nearer one shows."""
-    members = composition.members("vapour")
     burning = [s for s in composition.substances if s.flash.status != "not_applicable"]
     if not burning:
         return MOST_MARGIN
     blind = any(s.vapour is None or s.flash.value is None for s in burning)
-    if not members or blind:
+    if not composition.is_covered or blind:
         return UNTOLD
-    layers = parts_at_20C(composition)
     try:
-        found = flash_temperature_K(members[0].name, composition, layers, limit_K)
+        found = flash_temperature_K(composition, limit_K)
     except NotConvergedError:
         return UNTOLD
     if found is None:

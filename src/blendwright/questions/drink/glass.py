@@ -37,6 +37,7 @@ from blendwright.verdict import listed
 from blendwright.verdict.dosing import Looks, VISIBLE_kg_m3, two_digits
 from blendwright.verdict.words import CLEAR_BELOW, SPLITS_ABOVE, SURELY_CLEAR_BELOW
 
+WATERY_SHARE = 0.05  # of the mass: from it on cosolvency tells what parts
 SMALLEST_RATIO, LARGEST_RATIO = 1e-6, 1.0  # concentrate to drink, by volume
 RATIOS = 19  # looked at on the way up, about a factor 2 apart
 LN_TOLERANCE = 0.01  # of a ratio
@@ -212,7 +213,8 @@ class Glass:
     def _oil_kg(self, left: Composition, chance: float | None) -> Array:
         """What parts by the best estimate: by cosolvency, or without water enough the layer that
         holds less of water and ethanol."""
-        if left.medium != "organic":
+        water = left.mass_fractions[np.array([name == "water" for name in left.names])]
+        if water.sum() > WATERY_SHARE:
             held = loading(left, self.temperature_K)
             if held is None or held.ln_load <= 0.0:
                 return np.zeros(len(left.names))
