@@ -9,24 +9,17 @@ from collections.abc import Callable
 from importlib.resources import files
 from pathlib import Path
 
-from blendwright.mixture.ensemble import rules
-from blendwright.mixture.vapour_correction import learned as vapour_corrections
-
 from blendwright.mixture.cosolvency import cosolvents
-from blendwright.mixture.measured_solubility import spreads
-from blendwright.mixture.water_solubility import classes as water_solubility_classes
 from blendwright.mixture.water_solubility import water_solubility as water_solubility_of
 from blendwright.pure.intervals import IntervalQuestion, interval_factors
 from blendwright.questions.accuracy import (
-    activity,
-    crystals,
     densities,
     flash_points,
     split,
     vapour_pressures,
-    water_solubility,
 )
 from blendwright.questions.accuracy.conformal import Score, scores_of, table
+from fitting.cosolvency import fitted_cosolvents
 
 
 def interval_factors_table() -> str:
@@ -42,36 +35,18 @@ SCORES: dict[IntervalQuestion, Callable[[], list[Score]]] = {
     "density, published": lambda: scores_of(densities.pure_uncalibrated()),
     "density, mixing": lambda: [j.score for j in densities.judged_blends()],
     "vapour pressure, from the boiling point": lambda: scores_of(vapour_pressures.uncalibrated()),
-    "water solubility": lambda: scores_of(water_solubility.uncalibrated()),
-    "crystals, not measured": lambda: [j.score for j in crystals.without_anchor()],
-    "crystals, measured in another carrier": lambda: [
-        j.score for j in crystals.anchored_in_another_carrier()
-    ],
-    "crystals, measured in this carrier": lambda: [
-        j.score for j in crystals.anchored_at_another_temperature()
-    ],
 }
 
 TABLES: dict[str, Callable[[], str]] = {
-    "mixture/water_solubility_classes.csv": water_solubility.fitted_table,
-    "mixture/solubility_spreads.csv": crystals.fitted_table,
-    "mixture/vapour_corrections.csv": activity.fitted_table,
-    "mixture/cosolvents.csv": split.fitted_cosolvents,
-    "mixture/ensemble.csv": split.fitted_ensemble,
+    "mixture/cosolvents.csv": fitted_cosolvents,
     "pure/interval_factors.csv": interval_factors_table,
 }
 
 """In the order in which they lean on one another."""
 CACHES = (
-    vapour_corrections,
-    water_solubility_classes,
     water_solubility_of,
-    spreads,
     cosolvents,
-    rules,
     split.facts,
-    split.judge,
-    split.left_out_chances,
     interval_factors,
 )
 """What remembers a table, to be forgotten once it is written anew."""

@@ -2,14 +2,12 @@
 
 A solid is in equilibrium with the liquid where
 
-    ln(x_i gamma_i) + s_i = -(H_i / R) (1 / T - 1 / Tm_i)
+    ln(x_i gamma_i) = -f_i (H_i / R) (1 / T - 1 / Tm_i)
 
-with gamma by the liquid model (`liquid`) and s_i what measured solubilities told of the crystal's
-fusion: it was learned with the model's terms, counts in full at 25 °C or 30 K below melting,
-whichever is colder, and vanishes towards the melting point as the fusion term does. The last
-crystal dissolves at the highest T_i at which a solid, all else being
-dissolved, just fits. Below it, all solids at once: each is either wholly dissolved or at
-equilibrium with the liquid that is left, which may itself lie in layers.
+with gamma by the liquid model (`liquid`) and f_i a factor learned with its terms from measured
+solubilities, 1 where there is none. The last crystal dissolves at the highest T_i at which a solid,
+all else being dissolved, just fits. Below it, all solids at once: each is either wholly dissolved
+or at equilibrium with the liquid that is left, which may itself lie in layers.
 
 Pure crystals only: no hydrates, no mixed crystals; of several crystal forms the stable one, whose
 solubility is the lowest. What melts in the range but is slow to crystallise (`SLOW`) is not
@@ -29,7 +27,7 @@ from numpy.typing import NDArray
 
 from blendwright.errors import NotConvergedError
 from blendwright.estimate import NORMAL_90, Estimate
-from blendwright.formula.conditions import ROOM_K, GAS_CONSTANT_J_mol_K
+from blendwright.formula.conditions import ROOM_K
 from blendwright.mixture import machine
 from blendwright.mixture.composition import Composition
 from blendwright.mixture.layered import Layered
@@ -50,8 +48,6 @@ from blendwright.mixture.roots import Bools, Ints, roots_between
 from blendwright.mixture.substances import Substances
 from blendwright.pure.fusion import Fusion, ideal_ln_activity
 
-FULL_BELOW_MELTING_K = 30.0
-SHIFT_SHARE = 0.8  # of the ideal term: a learned shift never turns it round
 LOWEST_K = 233.15  # -40 °C; below it the answer is "at or below"
 SLOW = frozenset(
     {
@@ -88,16 +84,6 @@ NO_SOLIDS = "nothing in it is a solid by itself"
 def crystallises(fusion: Fusion | None, temperature_K: float) -> bool:
     """True for what is a solid by itself at this temperature."""
     return fusion is not None and (fusion.melting.value or 0.0) > temperature_K
-
-
-def fusion_ln_sd(melt: Fusion, temperature_K: float = ROOM_K) -> float:
-    """Standard deviation that the melting data's own errors put on ln(ideal activity)."""
-    melting, melting_low, melting_high = melt.melting.interval()
-    heat, heat_low, heat_high = melt.heat.interval()
-    of_heat = abs(melt.ln_ideal_activity(temperature_K)) * (heat_high - heat_low) / 2.0 / heat
-    slope = heat / GAS_CONSTANT_J_mol_K / melting**2
-    of_melting = slope * (melting_high - melting_low) / 2.0
-    return math.hypot(of_heat, of_melting) / NORMAL_90
 
 
 def saturation_between(
@@ -158,39 +144,34 @@ def saturation_between(
 class Solids:
     """Everything that could crystallise in a part: one entry per blend and solid.
 
-    `row` and `column` place it in the part; `shift` is what was learned of its fusion, `activity`
-    and `fusion` (entries, draws) how each draw of the model differs in ln gamma and in that.
+    `row` and `column` place it in the part; `factor` is what was learned on its ideal activity,
+    `activity` and `factors` (entries, draws) how each draw of the model differs in ln gamma and in
+    that factor.
     """
 
     row: Ints
     column: Ints
     melting_K: Array
     heat_J_mol: Array
-    shift: Array
+    factor: Array
     activity: Array
-    fusion: Array
+    factors: Array
 
     @cached_property
     def _variances(self) -> tuple[Array, Array, Array]:
         return (
             (self.activity**2).mean(axis=1),
-            (self.activity * self.fusion).mean(axis=1),
-            (self.fusion**2).mean(axis=1),
+            (self.activity * self.factors).mean(axis=1),
+            (self.factors**2).mean(axis=1),
         )
-
-    @cached_property
-    def _ideal_in_full(self) -> Array:
-        """ln of the ideal activity where the learned shift counts in full."""
-        cold = np.minimum(ROOM_K, self.melting_K - FULL_BELOW_MELTING_K)
-        return ideal_ln_activity(self.heat_J_mol, self.melting_K, cold)
 
     def ln_targets(self, temperature_K: Array, z: Array) -> Array:
         """ln(x gamma) at saturation (z, entries) at temperatures (z, entries)."""
         ideal = ideal_ln_activity(self.heat_J_mol, self.melting_K, temperature_K)
-        counted = np.clip(ideal / self._ideal_in_full, 0.0, 1.0)
-        activity, both, fusion = self._variances
-        sd = np.sqrt(np.maximum(activity + counted * (2.0 * both + counted * fusion), 0.0))
-        return np.asarray(ideal - counted * self.shift - z[:, None] * sd)
+        activity, both, factors = self._variances
+        variance = activity + ideal * (ideal * factors - 2.0 * both)
+        sd = np.sqrt(np.maximum(variance, 0.0))
+        return np.asarray(self.factor * ideal - z[:, None] * sd)
 
 
 def melting_points_K(substances: Substances) -> Array:
@@ -239,17 +220,14 @@ def solids_of(substances: Substances, part: Part, which: Bools) -> Solids:
     own = np.zeros((len(row), part.index.shape[1]))
     own[np.arange(len(row)), column] = 1.0
     excess = substances.excess
-    limit = SHIFT_SHARE * np.abs(
-        ideal_ln_activity(heat, melting, np.minimum(ROOM_K, melting - FULL_BELOW_MELTING_K))
-    )
     return Solids(
         row,
         column,
         melting,
         heat,
-        np.clip(excess.offset[index], -limit, limit),
+        excess.fusion_factors[0, index],
         excess.draw_shifts(part.index[row], part.x[row], own, ROOM_K),
-        excess.offset_draws[:, index].T,
+        excess.fusion_shifts(index),
     )
 
 

@@ -28,7 +28,8 @@ from blendwright.mixture.activity import (
     mixture_terms,
     pure_residual,
 )
-from blendwright.mixture.excess import ExcessAt
+from blendwright.mixture.excess import BASE_SETS, ExcessAt
+from blendwright.mixture.excess.parts import only_blends
 from blendwright.mixture.liquid_split import PLAIN, Search
 from blendwright.mixture.parameter_sets import PARAMETER_SETS, Array, GroupArrays
 from blendwright.mixture.part import Part
@@ -38,7 +39,6 @@ from blendwright.mixture.substances import Picked, Substances
 if TYPE_CHECKING:
     from blendwright.mixture.machine.activity import Sets
 
-BASE_SETS = ("unifac2", "dortmund2")
 BASE_WEIGHT = 1.0 / len(BASE_SETS)
 EXCESS_SOURCE = "excess-terms"
 SOURCES = (*(PARAMETER_SETS[name].source for name in BASE_SETS), EXCESS_SOURCE)
@@ -191,7 +191,7 @@ class LiquidAt:
     excess: ExcessAt
 
     def only(self, keep: Picked) -> LiquidAt:
-        return LiquidAt(tuple(one.only(keep) for one in self.base), self.excess.only(keep))
+        return LiquidAt(tuple(one.only(keep) for one in self.base), only_blends(self.excess, keep))
 
     def ln_gamma(self, x: Array) -> Array:
         """x and the result are (blends, rows, components)."""

@@ -12,7 +12,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from blendwright.estimate import Estimate
-from blendwright.mixture.excess import ExcessTerms, excess_terms
+from blendwright.mixture.excess import excess_terms, fusion_factors
+from blendwright.mixture.excess.parts import LearnedTerms
 from blendwright.mixture.parameter_sets import PARAMETER_SETS, Array, GroupArrays
 from blendwright.mixture.parameter_sets import tolerant_group_arrays as group_arrays
 from blendwright.mixture.roots import Bools
@@ -180,9 +181,11 @@ class Substances:
     # Activity
 
     @cached_property
-    def excess(self) -> ExcessTerms:
+    def excess(self) -> LearnedTerms:
         """The learned terms of the liquid model."""
-        return excess_terms(self.pures)
+        materials = [s.material for s in self.pures]
+        factors = fusion_factors(materials, [s.fusion for s in self.pures])
+        return LearnedTerms(excess_terms(materials), factors)
 
     @cached_property
     def _sets(self) -> dict[str, GroupArrays]:

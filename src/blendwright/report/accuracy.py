@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 
 from blendwright.questions.accuracy.figures import Counted, Coverage, Figures, acceptance
+from blendwright.questions.accuracy.left_out import LeftOut
 from blendwright.questions.accuracy.questions import Answer
 
 _MET = {True: "met", False: "MISSED", None: "-"}
@@ -20,10 +21,9 @@ def targets(questions: Mapping[str, Sequence[Answer]]) -> str:
     lines = ["| | what is asked | n | target | figure | |", "|---|---|---|---|---|---|"]
     for name, answers in questions.items():
         for answer in answers:
-            n = answer.figures.n if answer.figures else answer.counted.n if answer.counted else 0
             lines.append(
-                f"| {name} | {answer.question} | {n} | {answer.target} | {_headline(answer)} | "
-                f"{_MET[answer.met]} |"
+                f"| {name} | {answer.question} | {answer.count} | {answer.target} | "
+                f"{_headline(answer)} | {_MET[answer.met]} |"
             )
     return "\n".join([*lines, ""])
 
@@ -31,6 +31,8 @@ def targets(questions: Mapping[str, Sequence[Answer]]) -> str:
 def _headline(answer: Answer) -> str:
     if answer.counted is not None:
         return f"{answer.counted.hits} of {answer.counted.n} ({answer.counted.share:.0%})"
+    if answer.left_out is not None:
+        return f"{answer.headline.value:.2f} {answer.left_out.unit}"
     return f"{answer.headline.value:.2f} {answer.figures.unit if answer.figures else ''}"
 
 
@@ -69,6 +71,8 @@ def _section(answer: Answer) -> list[str]:
     lines.append("")
     if answer.figures is not None:
         lines += _figures(answer.figures)
+    if answer.left_out is not None:
+        lines += _left_out(answer.left_out)
     if answer.counted is not None:
         lines += _count(answer.counted)
     return [*lines, ""]
@@ -96,6 +100,16 @@ def _figures(found: Figures) -> list[str]:
             *(f"| {_coverage_cells(c)}" for c in found.coverage),
         ]
     return lines
+
+
+def _left_out(found: LeftOut) -> list[str]:
+    return [
+        f"| {found.unit} | n | substances, pairs or systems | root mean square | "
+        "without learned terms | median 90 % half-width | held |",
+        "|---|---|---|---|---|---|---|",
+        f"| tested on data not used in fitting | {found.count} | {found.groups} | "
+        f"{found.rms:.3f} | {found.base:.3f} | {found.half_width:.2f} | {found.inside:.0%} |",
+    ]
 
 
 def _count(found: Counted) -> list[str]:

@@ -13,7 +13,7 @@ from typing import TYPE_CHECKING, Any, Protocol
 import numpy as np
 from numpy.typing import NDArray
 
-from blendwright.mixture.excess import KAPPA
+from blendwright.mixture.excess.form import SCREENING
 from blendwright.mixture.machine.lanes import (
     LANES,
     add_weighted,
@@ -31,8 +31,8 @@ if TYPE_CHECKING:
     from blendwright.mixture.excess import ExcessAt
     from blendwright.mixture.liquid import SetAt
 
-TERM_ROWS = 8  # of each component, for the learned terms
-F, F2, OF_C, OF_D, OF_D2, OF_A, OF_T, OF_U = range(TERM_ROWS)
+TERM_ROWS = 10  # of each component, for the learned terms
+F, PSI, OF_C, OF_D, OF_A, OF_T, OF_U, LIKE, BACK, SCALED = range(TERM_ROWS)
 SCALAR_ROWS = 1
 
 
@@ -75,7 +75,8 @@ def sets_of(weights: Sequence[float], base: Sequence[SetAt], excess: ExcessAt) -
         inward[k, :, :, : g + 2] = one.inward
         outward[k, :, : g + 5] = one.outward
         psi[k, :, :g, :g] = one.psi
-    pairs = np.stack([excess.c, excess.d, excess.a, excess.t, excess.u])
+    symmetric = (one + np.swapaxes(one, -1, -2) for one in (excess.a, excess.t, excess.u))
+    pairs = np.stack([excess.c, excess.d, *symmetric, excess.likeness])
     masks = np.stack([excess.size, excess.hydroxylic, excess.oil, excess.water])
     return Sets(np.array(weights), groups, inward, outward, psi, pairs, masks)
 
@@ -151,9 +152,8 @@ def gathered(b, here, weights, groups, inward, outward, psi, pairs_of, masks):
 def add_learned_terms(room, w, terms, mask, own, out):
     """`excess.ExcessAt.ln_gamma` of LANES compositions, added to `out`."""
     n = mask.shape[1]
-    f, f2, of_c, of_d, of_d2, of_a, of_t, of_u = (
-        F * n, F2 * n, OF_C * n, OF_D * n, OF_D2 * n, OF_A * n, OF_T * n, OF_U * n,
-    )  # fmt: skip
+    f, psi, of_c, of_d, of_a = F * n, PSI * n, OF_C * n, OF_D * n, OF_A * n
+    of_t, of_u, like, back, scaled = OF_T * n, OF_U * n, LIKE * n, BACK * n, SCALED * n
     watery = False
     for i in range(n):
         watery = watery or mask[3, i] > 0.0
@@ -165,11 +165,17 @@ def add_learned_terms(room, w, terms, mask, own, out):
             own[total, lane] += own[f + i, lane]
     for i in range(n):
         quotient(own, f + i, own, f + i, own, total)
-        product(own, f2 + i, own, f + i, own, f + i)
-    cleared(own, of_c, total)
+    cleared(own, psi, scaled)
+    add_weighted(own, psi, terms, 5, own, f)
     add_weighted(own, of_c, terms, 0, own, f)
+    # d is antisymmetric and `add_weighted` sums over its first index: these two are negative
     add_weighted(own, of_d, terms, 1, own, f)
-    add_weighted(own, of_d2, terms, 1, own, f2)
+    for i in range(n):
+        product(own, scaled + i, own, f + i, own, of_d + i)
+    add_weighted(own, like, terms, 5, own, scaled)
+    for i in range(n):
+        product(own, scaled + i, own, f + i, own, psi + i)
+    add_weighted(own, back, terms, 1, own, scaled)
     add_weighted(own, of_a, terms, 2, own, f)
     if watery:
         add_weighted(own, of_t, terms, 3, own, f)
@@ -179,7 +185,7 @@ def add_learned_terms(room, w, terms, mask, own, out):
         for i in range(n):
             share = own[f + i, lane]
             c += share * own[of_c + i, lane]
-            d -= own[f2 + i, lane] * own[of_d + i, lane]
+            d -= own[scaled + i, lane] * own[of_d + i, lane]
             a += share * own[of_a + i, lane]
             t += share * own[of_t + i, lane]
             u += share * own[of_u + i, lane]
@@ -187,19 +193,20 @@ def add_learned_terms(room, w, terms, mask, own, out):
             oils += share * mask[2, i]
             water += share * mask[3, i]
         c, a, t, u = 0.5 * c, 0.5 * a, 0.5 * t, 0.5 * u
-        screen = 1.0 / (1.0 + KAPPA * hydroxylic)
+        screen = 1.0 / (1.0 + SCREENING * hydroxylic)
         energy = c + d + a * screen + water * (t + oils * u)
-        back = KAPPA * a * screen * screen
+        drop = SCREENING * a * screen * screen
         summed = 0.0
         for i in range(n):
-            slope = own[of_c + i, lane] - 2.0 * own[f + i, lane] * own[of_d + i, lane]
-            slope += own[of_d2 + i, lane] + screen * own[of_a + i, lane] - back * mask[1, i]
+            slope = own[of_c + i, lane] - own[psi + i, lane] * own[of_d + i, lane]
+            slope += own[back + i, lane] - own[like + i, lane]
+            slope += screen * own[of_a + i, lane] - drop * mask[1, i]
             slope += mask[3, i] * (t + oils * u)
             slope += water * (own[of_t + i, lane] + oils * own[of_u + i, lane] + u * mask[2, i])
-            own[f2 + i, lane] = slope
+            own[scaled + i, lane] = slope
             summed += own[f + i, lane] * slope
         for i in range(n):
-            room[out + i, lane] += mask[0, i] * (energy + own[f2 + i, lane] - summed)
+            room[out + i, lane] += mask[0, i] * (energy + own[scaled + i, lane] - summed)
 
 
 @machine_code

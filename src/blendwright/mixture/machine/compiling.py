@@ -25,7 +25,7 @@ class _Smallest:
             inward[None],
             outward[None],
             np.ones((1, 1, 2, 2)),
-            np.zeros((5, 1, 2, 2)),
+            np.zeros((6, 1, 2, 2)),
             np.ones((4, 1, 2)),
         )
 

@@ -5,10 +5,9 @@ from __future__ import annotations
 from blendwright.catalogue import default_catalogue
 from blendwright.formula import Formula
 from blendwright.formula.conditions import ATMOSPHERE_Pa
-from blendwright.mixture.parameter_sets import PARAMETER_SETS
-from blendwright.mixture.vapour import bubble_temperature_K, initial_boiling_point
+from blendwright.mixture.vapour import initial_boiling_point
 from blendwright.mixture.weighing import weigh
-from blendwright.questions.accuracy.figures import SINGLE_SETS, Case
+from blendwright.questions.accuracy.figures import Case
 from blendwright.questions.accuracy.reference import reference
 
 
@@ -24,15 +23,8 @@ def cases() -> list[Case]:
             ]
         )
         composition = weigh(formula, default_catalogue()).composition
-        value, low, high = initial_boiling_point(composition, ATMOSPHERE_Pa, True).interval()
+        value, low, high = initial_boiling_point(composition, ATMOSPHERE_Pa).interval()
         target = float(row["boiling_point_C_101kPa"]) + 273.15
-        others = []
-        for name in SINGLE_SETS:
-            if not composition.is_covered_by(name):
-                continue
-            found = bubble_temperature_K(name, composition, ATMOSPHERE_Pa, True)
-            if found is not None:
-                others.append((PARAMETER_SETS[name].title, found - target))
         half = high - value if target > value else value - low
-        made.append(Case(f"{row['a']} + {row['b']}", value - target, half, "all", tuple(others)))
+        made.append(Case(f"{row['a']} + {row['b']}", value - target, half))
     return made

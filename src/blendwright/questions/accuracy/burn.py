@@ -1,8 +1,8 @@
-"""Flash points of mixtures against published ones, beside ideal liquids and single sets.
+"""Flash points of mixtures against published ones, beside ideal liquids.
 
 `reference/flash_point_ethanol_water.csv` (read as % by volume) and `mixture_flash_points.csv`: rows
 whose source was read count; rows from memory and open cups stand apart. Few mixtures could be had,
-so the activity part is tested by itself (`accuracy/activity.py`), boiling mixtures by azeotropes.
+so the activity part is tested by itself (`left_out`), boiling mixtures by azeotropes.
 """
 
 from __future__ import annotations
@@ -16,13 +16,13 @@ from blendwright.catalogue import default_catalogue
 from blendwright.formula import Formula
 from blendwright.formula.conditions import ROOM_K, ATMOSPHERE_Pa
 from blendwright.mixture.composition import Composition
-from blendwright.mixture.flash_point import FLASH_START_K, flash_temperature_K
-from blendwright.mixture.parameter_sets import PARAMETER_SETS, Array
+from blendwright.mixture.flash_point import FLASH_START_K
+from blendwright.mixture.parameter_sets import Array
 from blendwright.mixture.roots import Ints, temperatures_where_zero
 from blendwright.mixture.vapour import HIGHEST_K, LOWEST_K
 from blendwright.mixture.weighing import resolve, weigh
 from blendwright.pure.density import liquid_density
-from blendwright.questions.accuracy.figures import SINGLE_SETS, Case, Counted
+from blendwright.questions.accuracy.figures import Case, Counted
 from blendwright.questions.accuracy.reference import reference
 from blendwright.verdict.blend import Blend
 from blendwright.verdict.flammability import category_of, lower_bound_K, rank
@@ -114,7 +114,7 @@ def _closed_cup() -> list[tuple[Measured, Blend]]:
 
 
 def cases() -> list[Case]:
-    """Errors in K; the ideal liquid and each single set beside."""
+    """Errors in K; the ideal liquid beside."""
     made = []
     for one, blend in _blends():
         value, low, high = blend.flash.estimate.interval()
@@ -123,12 +123,6 @@ def cases() -> list[Case]:
         ideal = ideal_flash_K(blend.blend)
         if ideal is not None:
             others.append(("ideal liquid, gamma = 1 (naive)", ideal - target))
-        for name in SINGLE_SETS:
-            if not blend.blend.is_covered_by(name):
-                continue
-            found = flash_temperature_K(name, blend.blend, blend.burns_in_layers)
-            if found is not None:
-                others.append((PARAMETER_SETS[name].title, found - target))
         half = high - value if target > value else value - low
         group = "closed cup" if one.group.startswith("closed cup") else one.group
         made.append(

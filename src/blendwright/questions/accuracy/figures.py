@@ -8,8 +8,6 @@ from dataclasses import dataclass
 import numpy as np
 from scipy.stats import binom
 
-SINGLE_SETS = ("dortmund", "dortmund2", "nist", "unifac2", "original", "liquid_liquid")
-"""The parameter sets that stand beside blendwright's own answer, each as published."""
 COVERAGE = 0.90
 CONFIDENCE = 0.95
 FEWEST_JUDGED = 20  # a kind with fewer points is not judged by itself

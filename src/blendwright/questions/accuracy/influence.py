@@ -83,11 +83,11 @@ def influences(material: Material, carrier: Material) -> list[Influence]:
 
 
 def _flash(blend: Composition) -> Estimate:
-    return blend_flash_point(blend, may_split=False).estimate
+    return blend_flash_point(blend).estimate
 
 
 def _vapour(blend: Composition) -> Estimate:
-    found = headspace(blend, ROOM_K, may_split=False)
+    found = headspace(blend, ROOM_K)
     return found.total if found is not None else Estimate.unknown("Pa", "no vapour")
 
 

@@ -13,37 +13,28 @@ Facts, each a blend, a temperature and "clear" or "parts":
   least 1 part in 30; "practically insoluble" parts at 1 in 5 and 1 in 2), the usual ester-rich
   concentrate of the trade, clear (common practice, no source), and `split_points.csv`.
 
-Each voice (a parameter set, or log-linear cosolvency) gets a bias and a scale by maximum
-likelihood, then the voices get weights by how well they foretell the facts together.
+The chances are those of the shipped model, whose learned terms have seen some of these facts;
+`left_out` holds what was tested on data not used in fitting.
 """
 
 from __future__ import annotations
 
-import csv
-import io
 import math
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from functools import cache, cached_property
-from importlib.resources import files
 
 import numpy as np
-from scipy.optimize import minimize
 
 from blendwright.catalogue import default_catalogue
 from blendwright.formula import Formula
 from blendwright.formula.conditions import ROOM_K
-from blendwright.mixture.clarity import Sign, share_of_parting, sign_of, student_share
+from blendwright.mixture.clarity import clarity
 from blendwright.mixture.composition import Composition
 from blendwright.mixture.cosolvency import (
-    Cosolvent,
     DEFAULT_DENSITY_kg_m3,
-    Oils,
-    cosolvents,
-    oils_in,
 )
 from blendwright.mixture.density import material_density
-from blendwright.mixture.parameter_sets import Array
 from blendwright.mixture.water_solubility import water_solubility as solubility_in_water
 from blendwright.mixture.weighing import mass_fraction_from_volume_percent, weigh
 from blendwright.pure.density import liquid_density
@@ -52,19 +43,19 @@ from blendwright.questions.accuracy.figures import Case, Counted
 from blendwright.questions.accuracy.reference import reference
 from blendwright.verdict.words import CLEAR_BELOW, SPLITS_ABOVE
 
+AQUEOUS_WATER_SHARE = 0.05  # of the mass
+HELPED_SHARE_OF_WATER = 0.1
+HELPING_SOLVENTS = (
+    "ethanol",
+    "isopropanol",
+    "1-propanol",
+    "propylene glycol",
+    "1,3-propanediol",
+    "dipropylene glycol",
+)
 MARGIN = 0.4
 ASSUMED_WEIGHT = 0.5  # of a fact that is assumed (parting at MARGIN of the limit), not published
-WEIGHT_PRIOR = 0.3  # a Dirichlet(1.3) prior: no voice falls silent
-LAPSE = 0.03  # of the facts are taken to be wrong, so that one of them does not blow up a scale
-ETHANOL_PRIOR = ((1.35, 0.3), (0.97, 0.04), (0.5, 0.7))  # intercept, slope, scale (its ln's sd)
 SPARING_g_L = 5.0
-VOICES = {
-    "water": ("cosolvency", "unifac2", "original", "dortmund2"),
-    "spirit": ("cosolvency", "unifac2", "original", "liquid_liquid", "dortmund2"),
-    "organic": ("unifac2", "original", "liquid_liquid", "dortmund2"),
-}
-PRIOR = {"cosolvency": (0.0, 0.5), "water": (0.0, 1.0), "spirit": (0.5, 0.7), "organic": (0.1, 0.2)}
-PRIOR_WEIGHT = 3.0  # as many facts as the prior of bias and scale counts for
 CONCENTRATE = (
     ("ethyl acetate", 3.0),
     ("ethyl propionate", 3.0),
@@ -90,22 +81,22 @@ class Fact:
     parts: float
     weight: float = 1.0
 
-    @property
+    @cached_property
     def medium(self) -> str:
-        return self.composition.medium
+        """ "organic" with at most a twentieth of water by mass; else "spirit" where a helping
+        solvent is more than a tenth of the water, else "water"."""
+        shares = dict(zip(self.composition.names, self.composition.mass_fractions, strict=True))
+        water = shares.get("water", 0.0)
+        if water <= AQUEOUS_WATER_SHARE:
+            return "organic"
+        helping = sum(shares.get(name, 0.0) for name in HELPING_SOLVENTS)
+        return "spirit" if helping > HELPED_SHARE_OF_WATER * water else "water"
 
     @cached_property
-    def oils(self) -> Oils | None:
-        return oils_in(self.composition, self.temperature_K)
-
-    @cached_property
-    def signs(self) -> dict[str, Sign]:
-        """What each voice of the medium sees."""
-        found = {
-            voice: sign_of(self.composition, voice, self.temperature_K)
-            for voice in VOICES[self.medium]
-        }
-        return {voice: sign for voice, sign in found.items() if sign is not None}
+    def chance(self) -> float:
+        """Of a split, by the shipped model."""
+        found = clarity(self.composition, self.temperature_K)
+        return math.nan if found is None else found.chance_of_split
 
 
 def blend(*rows: tuple[str, float]) -> Composition:
@@ -212,209 +203,21 @@ def _split_points() -> list[Fact]:
     return made
 
 
-def _lapsing(p: Array | float) -> Array:
-    return np.asarray(LAPSE + (1.0 - 2.0 * LAPSE) * p)
-
-
-def _surprise(p: float, parts: float) -> float:
-    return -math.log(float(_lapsing(p)) if parts else 1.0 - float(_lapsing(p)))
-
-
-def _fit_voice(medium: str, voice: str, seen: Sequence[tuple[Sign, Fact]]) -> tuple[float, float]:
-    prior_bias, prior_scale = PRIOR["cosolvency" if voice == "cosolvency" else medium]
-
-    settled = [(sign, fact) for sign, fact in seen if sign.margin is None]
-    constant = sum(
-        fact.weight * _surprise(share_of_parting(sign, 0.0, 1.0), fact.parts)
-        for sign, fact in settled
-    )
-    told = [(sign, fact) for sign, fact in seen if sign.margin is not None]
-    margins = np.array([sign.margin for sign, _ in told], dtype=float)
-    own_sds = np.array([sign.own_sd for sign, _ in told])
-    parts = np.array([fact.parts for _, fact in told])
-    counts = np.array([fact.weight for _, fact in told])
-
-    def cost(values: Array) -> float:
-        bias, scale = float(values[0]), math.exp(float(values[1]))
-        total = PRIOR_WEIGHT * (
-            0.5 * ((bias - prior_bias) / prior_scale) ** 2
-            + 0.5 * (math.log(scale / prior_scale) / 0.7) ** 2
-        )
-        z = -(margins + bias) / np.hypot(scale, own_sds)
-        p = _lapsing(student_share(z))
-        likely = np.where(parts > 0.5, p, 1.0 - p)
-        return float(total + constant - (counts * np.log(likely)).sum())
-
-    start = np.array([prior_bias, math.log(prior_scale)])
-    found = minimize(cost, start, method="Nelder-Mead", options={"xatol": 1e-4, "fatol": 1e-5})
-    return float(found.x[0]), float(math.exp(found.x[1]))
-
-
-@dataclass(frozen=True)
-class EthanolLaw:
-    """Ethanol's line in cosolvents.csv, and the scale of the margins that goes with it."""
-
-    intercept: float
-    slope: float
-    scale: float
-
-    @cached_property
-    def table(self) -> dict[str, Cosolvent]:
-        line = Cosolvent(self.intercept, self.slope, "cosolvency-ethanol")
-        return {**cosolvents(), "ethanol": line}
-
-    def signs(self, fact: Fact) -> dict[str, Sign]:
-        """What each voice sees of a fact, cosolvency by this line."""
-        found = dict(fact.signs)
-        if (
-            fact.oils is not None
-            and "cosolvency" in found
-            and found["cosolvency"].margin is not None
-        ):
-            margin = -float(fact.oils.ln_load(self.table)[0])
-            found["cosolvency"] = Sign(margin, found["cosolvency"].own_sd)
-        return found
-
-
-def ethanol_law(known: Sequence[Fact]) -> EthanolLaw:
-    """Intercept and slope of ethanol's line in cosolvents.csv, and the scale that goes with it.
-
-    Maximum likelihood of the facts in spirits, towards the published line (Li and Yalkowsky 1998:
-    slope 0.93; Yalkowsky and Roseman's form: 1).
-    """
-    seen = [
-        (oils, f, sign.own_sd)
-        for f in known
-        if f.medium == "spirit"
-        and "ethanol" in f.composition.names
-        and (oils := f.oils) is not None
-        and (sign := f.signs.get("cosolvency")) is not None
-        and sign.margin is not None
-    ]
-    table = dict(cosolvents())
-
-    def cost(values: Array) -> float:
-        intercept, slope, scale = float(values[0]), float(values[1]), math.exp(float(values[2]))
-        table["ethanol"] = Cosolvent(intercept, slope, "fitted")
-        (a, a_sd), (b, b_sd), (c, c_sd) = ETHANOL_PRIOR
-        total = 0.5 * (
-            ((intercept - a) / a_sd) ** 2
-            + ((slope - b) / b_sd) ** 2
-            + (math.log(scale / c) / c_sd) ** 2
-        )
-        for oils, fact, own_sd in seen:
-            chance = share_of_parting(Sign(-float(oils.ln_load(table)[0]), own_sd), 0.0, scale)
-            total += fact.weight * _surprise(chance, fact.parts)
-        return total
-
-    start = np.array([1.35, 0.97, math.log(0.5)])
-    found = minimize(cost, start, method="Nelder-Mead", options={"xatol": 1e-4, "fatol": 1e-5})
-    return EthanolLaw(float(found.x[0]), float(found.x[1]), float(math.exp(found.x[2])))
-
-
-@dataclass(frozen=True)
-class Learned:
-    """(weight, bias, scale) of each voice in one medium."""
-
-    medium: str
-    voices: dict[str, tuple[float, float, float]]
-
-    def chance(self, heard: Mapping[str, Sign]) -> float:
-        """The weighted mean of the voices that can speak."""
-        used = {voice: rule for voice, rule in self.voices.items() if voice in heard}
-        total = sum(weight for weight, _, _ in used.values())
-        return sum(
-            weight / total * share_of_parting(heard[voice], bias, scale)
-            for voice, (weight, bias, scale) in used.items()
-        )
-
-
-def _learn(medium: str, known: Sequence[Fact], law: EthanolLaw) -> Learned:
-    """Biases and scales voice by voice, then the weights, from facts of that medium."""
-    used = [f for f in known if f.medium == medium]
-    heard = [law.signs(f) for f in used]
-    fitted = {}
-    for voice in VOICES[medium]:
-        seen = [(h[voice], f) for h, f in zip(heard, used, strict=True) if voice in h]
-        fitted[voice] = _fit_voice(medium, voice, seen)
-    if medium == "spirit":
-        # the line itself was fitted to these facts: it has no bias left, and its own scale
-        fitted["cosolvency"] = (0.0, law.scale)
-    names = list(fitted)
-    chances = np.array(
-        [[share_of_parting(h[v], *fitted[v]) if v in h else math.nan for v in names] for h in heard]
-    )
-    truth = np.array([f.parts for f in used])
-    counts = np.array([f.weight for f in used])
-    speaks = ~np.isnan(chances)
-    filled = np.where(speaks, chances, 0.0)
-
-    def cost(logits: Array) -> float:
-        w = np.exp(logits - logits.max())
-        w /= w.sum()
-        p = _lapsing((filled @ w) / (speaks @ w))
-        likelihood = -(counts * np.log(np.where(truth > 0.5, p, 1.0 - p))).sum()
-        return float(likelihood - WEIGHT_PRIOR * np.log(w).sum())
-
-    best = minimize(cost, np.zeros(len(names)), method="L-BFGS-B", bounds=[(-6, 6)] * len(names))
-    w = np.exp(best.x - best.x.max())
-    w /= w.sum()
-    return Learned(medium, {v: (float(w[i]), *fitted[v]) for i, v in enumerate(names)})
-
-
-@dataclass(frozen=True)
-class Judge:
-    """All that is learned, from some of the facts."""
-
-    law: EthanolLaw
-    media: dict[str, Learned]
-
-    def chance(self, fact: Fact) -> float:
-        return self.media[fact.medium].chance(self.law.signs(fact))
-
-
-@cache
-def judge() -> Judge:
-    """Learned from all facts."""
-    law = ethanol_law(facts())
-    return Judge(law, {medium: _learn(medium, facts(), law) for medium in VOICES})
-
-
-def judge_without(about: str) -> Judge:
-    """Learned from all facts but those about one material: anew for the media that have any. The
-    ethanol line rests on spirits alone, and spirits alone rest on it."""
-    known = [f for f in facts() if f.about != about]
-    touched = {f.medium for f in facts() if f.about == about}
-    law = ethanol_law(known) if "spirit" in touched else judge().law
-    anew = {medium: _learn(medium, known, law) for medium in touched}
-    return Judge(law, {**judge().media, **anew})
-
-
-@cache
-def left_out_chances() -> tuple[tuple[Fact, float], ...]:
-    """The chance of parting of every fact, by a judge that never saw that material."""
-    made = []
-    for about in dict.fromkeys(f.about for f in facts()):
-        one = judge_without(about)
-        made += [(f, one.chance(f)) for f in facts() if f.about == about]
-    return tuple(made)
-
-
 def chance_cases() -> list[Case]:
-    """Chance of layers less what was seen (1: parts), each substance left out."""
+    """Chance of layers less what was seen (1: parts)."""
     return [
-        Case(fact.words, chance - fact.parts, None, fact.medium)
-        for fact, chance in left_out_chances()
+        Case(fact.words, fact.chance - fact.parts, None, fact.medium)
+        for fact in facts()
         if fact.weight == 1.0
     ]
 
 
-def least_clear_volume(one: Judge, material: str, alcohol_pct_vol: float, kelvin: float) -> float:
+def least_clear_volume(material: str, alcohol_pct_vol: float, kelvin: float) -> float:
     """Volumes of dilute alcohol above which the verdict is "clear", 0.1 to 200."""
 
     def is_clear(ln_volume: float) -> bool:
         mixed = in_alcohol(material, math.exp(ln_volume), alcohol_pct_vol)
-        return one.chance(Fact(material, "", mixed, kelvin, 0.0)) < CLEAR_BELOW
+        return Fact(material, "", mixed, kelvin, 0.0).chance < CLEAR_BELOW
 
     steps = np.linspace(math.log(0.1), math.log(200.0), 20)
     clear = [is_clear(float(step)) for step in steps]
@@ -431,8 +234,8 @@ def least_clear_volume(one: Judge, material: str, alcohol_pct_vol: float, kelvin
 
 
 def counted() -> list[Counted]:
-    """The verdicts on the published facts, each material left out of what judges it."""
-    chances = left_out_chances()
+    """The verdicts on the published facts."""
+    chances = [(f, f.chance) for f in facts()]
     published = [(f, p) for f, p in chances if f.weight == 1.0]
     single = {row["material"] for row in reference("clear_in_alcohol.csv")}
     oils = {row["material"] for row in reference("clear_in_alcohol_oils.csv")}
@@ -450,7 +253,7 @@ def counted() -> list[Counted]:
     for row in reference("clear_in_alcohol.csv"):
         name, strength = row["material"], float(row["alcohol_pct_vol"])
         kelvin = float(row["temperature_C"]) + 273.15
-        found = least_clear_volume(judge_without(name), name, strength, kelvin)
+        found = least_clear_volume(name, strength, kelvin)
         ratios.append((name, found / float(row["millilitres_of_alcohol_per_mL"])))
     outside = [(name, ratio) for name, ratio in ratios if not 0.4 <= ratio <= 1.5]
     made.append(
@@ -491,48 +294,3 @@ def _count(
 ) -> Counted:
     missed = tuple(f"{f.words} ({p:.0%})" for f, p in found if not holds(f, p))
     return Counted(title, len(found) - len(missed), len(found), target, missed)
-
-
-def _rows_of(name: str) -> tuple[list[str], list[dict[str, str]]]:
-    text = (files("blendwright.mixture") / name).read_text(encoding="utf-8")
-    reader = csv.DictReader(text.splitlines())
-    rows = list(reader)
-    return list(reader.fieldnames or []), rows
-
-
-def _text_of(header: list[str], rows: list[dict[str, str]]) -> str:
-    out = io.StringIO()
-    writer = csv.DictWriter(out, header, lineterminator="\n")
-    writer.writeheader()
-    writer.writerows(rows)
-    return out.getvalue()
-
-
-def fitted_cosolvents() -> str:
-    """The text of mixture/cosolvents.csv: ethanol's line learned, the others as published."""
-    header, rows = _rows_of("cosolvents.csv")
-    law = ethanol_law(facts())
-    for row in rows:
-        if row["solvent"] == "ethanol":
-            row["intercept"], row["slope"] = f"{law.intercept:.3f}", f"{law.slope:.3f}"
-    return _text_of(header, rows)
-
-
-def fitted_ensemble() -> str:
-    """The text of mixture/ensemble.csv: the rows for layers learned, the others kept."""
-    header, rows = _rows_of("ensemble.csv")
-    kept = [row for row in rows if row["question"] != "split"]
-    for medium, learned in judge().media.items():
-        for voice, (weight, bias, scale) in learned.voices.items():
-            kept.append(
-                {
-                    "question": "split",
-                    "medium": medium,
-                    "parameter_set": voice,
-                    "weight": f"{weight:.3f}",
-                    "bias": f"{bias:.3f}",
-                    "scale": f"{scale:.3f}",
-                    "why": "learned by accuracy/split.py",
-                }
-            )
-    return _text_of(header, kept)

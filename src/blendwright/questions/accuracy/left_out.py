@@ -1,0 +1,57 @@
+"""What the liquid model is worth on data not used in fitting.
+
+`left_out.csv` holds one line a question: each substance, pair or system was left out of the fit
+that judges it. `python -m fitting.excess` (in `src`) writes it, as the fit needs data that are not
+shipped; `questions` puts the targets beside.
+"""
+
+from __future__ import annotations
+
+import csv
+from dataclasses import dataclass
+from functools import cache
+from importlib.resources import files
+
+
+@dataclass(frozen=True)
+class LeftOut:
+    """One figure: `count` points of `groups` substances or systems, root mean square error `rms`
+    (`base` without the learned terms), the median 90 % half-width and the share inside it."""
+
+    question: str
+    unit: str
+    count: int
+    groups: int
+    rms: float
+    base: float
+    half_width: float
+    inside: float
+
+    def to_dict(self) -> dict[str, object]:
+        return {
+            "question": self.question,
+            "unit": self.unit,
+            "n": self.count,
+            "substances": self.groups,
+            "root_mean_square": self.rms,
+            "root_mean_square_without_learned_terms": self.base,
+            "median_half_width": self.half_width,
+            "coverage": self.inside,
+        }
+
+
+@cache
+def left_out() -> dict[str, LeftOut]:
+    """By question."""
+    text = (files("blendwright.questions.accuracy") / "left_out.csv").read_text(encoding="utf-8")
+    made = (
+        LeftOut(
+            row["question"],
+            row["unit"],
+            int(row["count"]),
+            int(row["groups"]),
+            *(float(row[name]) for name in ("rms", "base", "half_width", "inside")),
+        )
+        for row in csv.DictReader(text.splitlines())
+    )
+    return {one.question: one for one in made}
