@@ -3,9 +3,6 @@
 Everything that one formula and a million are asked stands here: `Answers` of a block of one is what
 `assess` tells of it. Numbers are arrays over the block's blends, SI, NaN where there is none;
 `Interval.status` says why. Words, classes and findings are for `verdict`.
-
-The order of the solids and layers: crystals are solved in one liquid first; where the liquid that
-they leave may part, both are solved together.
 """
 
 from __future__ import annotations
@@ -17,7 +14,7 @@ import numpy as np
 
 from blendwright.formula.conditions import BENCH_K
 from blendwright.mixture.block import Block
-from blendwright.mixture.clarity import chances, clouds
+from blendwright.mixture.clarity import chances, clouds, is_unstable
 from blendwright.mixture.density import densities
 from blendwright.mixture.dissolution import (
     Saturations,
@@ -37,7 +34,6 @@ from blendwright.mixture.substances import Made
 from blendwright.mixture.vapour import Vapour
 
 LAYERS_COUNT_FROM = 0.2  # chance of layers from which they are reported
-MAY_HOLD_LAYERS = 0.15  # chance from which crystals are solved together with layers
 MOST_WITHOUT_GROUPS = 0.05  # of the mass: with more the layers can't be told
 SEEN_SHARE = 1e-3  # a smaller share of a solid lying undissolved is not seen
 LEAST_LEFT = 1e-9
@@ -111,16 +107,18 @@ class Answers:
         )
 
     def crystals_at(self, temperature_K: float) -> PartCrystals:
-        """The same, with the layers of what may part at the block's own temperature."""
+        """Crystals and layers solved together where the liquid that the crystals leave is unstable,
+        else `crystals_alone`."""
 
         def made() -> PartCrystals:
             found = []
             alone = self.crystals_alone(temperature_K)
             for part, (share, told) in zip(self.block.parts, alone, strict=True):
                 where = np.flatnonzero(
-                    self.may_part[part.blends]
-                    & solids_at(self.substances, part, temperature_K).any(axis=1)
+                    told & solids_at(self.substances, part, temperature_K).any(axis=1)
                 )
+                left = liquid_left(part, (share, told)).only(where)
+                where = where[is_unstable(self.substances, left, temperature_K)]
                 if where.size:
                     share, told = share.copy(), told.copy()
                     share[:, where], told[where] = undissolved(
@@ -129,7 +127,7 @@ class Answers:
                 found.append((share, told))
             return found
 
-        return self._once(("in layers", self.temperature_K, temperature_K), made)
+        return self._once(("in layers", temperature_K), made)
 
     def chance_of_layers(
         self,
@@ -149,28 +147,11 @@ class Answers:
         return found
 
     @cached_property
-    def _chance_alone(self) -> Array:
-        """Of the liquid that the crystals leave, solved as one; NaN where it can't be told."""
-        every = np.ones(self.block.size, dtype=bool)
-        crystals = self.crystals_alone(self.temperature_K)
-        return self.chance_of_layers(self.temperature_K, crystals, every)
-
-    @cached_property
-    def may_part(self) -> Bools:
-        """Whether crystals are solved with layers. (A crystal that is itself too much for the
-        liquid makes no layer.)"""
-        with np.errstate(invalid="ignore"):
-            return np.asarray(self._chance_alone >= MAY_HOLD_LAYERS)
-
-    @cached_property
     def chance(self) -> Array:
-        """Of layers in the liquid that is left."""
-        found = self._chance_alone.copy()
-        both = self.may_part & self._solids_at(self.temperature_K)
-        if both.any():
-            crystals = self.crystals_at(self.temperature_K)
-            found[both] = self.chance_of_layers(self.temperature_K, crystals, both)[both]
-        return found
+        """Of layers in the liquid that the crystals leave; NaN where it can't be told."""
+        every = np.ones(self.block.size, dtype=bool)
+        crystals = self.crystals_at(self.temperature_K)
+        return self.chance_of_layers(self.temperature_K, crystals, every)
 
     @cached_property
     def may_split(self) -> Bools:
@@ -182,7 +163,7 @@ class Answers:
     def chance_as_one(self) -> Array:
         """Of layers at 20 °C with every crystal dissolved: it belongs to the formula alone."""
         there = self.at_20C
-        chance = there._chance_alone.copy()
+        chance = there.chance.copy()
         lying, dissolved = np.zeros(self.block.size, dtype=bool), []
         for part, (share, told) in zip(
             self.block.parts, there.crystals_alone(BENCH_K), strict=True
@@ -240,17 +221,18 @@ class Answers:
 
     @cached_property
     def dissolved_share(self) -> Interval:
-        """Of the mass of all that is a solid at the temperature."""
+        """Of the mass of all that is a solid by itself at 20 °C: what was weighed as crystals, so
+        that ice in the freezer does not count."""
         size = self.block.size
         total, left = np.zeros(size), np.zeros((3, size))
         told = np.zeros(size, dtype=bool)
         here = self.crystals_at(self.temperature_K)
         for part, (share, known) in zip(self.block.parts, here, strict=True):
-            solid = solids_at(self.substances, part, self.temperature_K)
+            solid = solids_at(self.substances, part, BENCH_K)
             there = np.where(solid, part.mass_kg, 0.0).sum(axis=1)
             total[part.blends] = there
             with np.errstate(divide="ignore", invalid="ignore"):
-                left[:, part.blends] = (share * part.mass_kg).sum(axis=2) / there
+                left[:, part.blends] = (share * part.mass_kg * solid).sum(axis=2) / there
             told[part.blends] = known
         told &= ~self.hidden_solids
         status = np.where(told, "ok", "unknown").astype(object)

@@ -27,7 +27,7 @@ from numpy.typing import NDArray
 
 from blendwright.errors import NotConvergedError
 from blendwright.estimate import NORMAL_90, Estimate
-from blendwright.formula.conditions import ROOM_K
+from blendwright.formula.conditions import BENCH_K, ROOM_K
 from blendwright.mixture import machine
 from blendwright.mixture.composition import Composition
 from blendwright.mixture.layered import Layered
@@ -610,7 +610,7 @@ class Dissolution:
 class Crystals:
     """What lies undissolved at one temperature: share of each substance, 0 to 1, with 90 % ends.
 
-    `solids` are the indices of what is a solid by itself here, dissolved or not.
+    `solids` are the indices of what is a solid by itself at 20 °C, dissolved or not.
     """
 
     temperature_K: float
@@ -628,13 +628,15 @@ class Crystals:
 
     @property
     def dissolved_share(self) -> Estimate:
-        """Of the mass of all that is a solid by itself here; "not_applicable" without solids."""
+        """Of the mass of what is a solid by itself at 20 °C; "not_applicable" without solids."""
         if not self.converged:
             return Estimate.unknown("1", str(NotConvergedError("crystals")))
         if not self.solids:
             return Estimate.absent("1", "not_applicable", NO_SOLIDS)
         total = float(self.mass_kg[list(self.solids)].sum())
-        left = [float((s * self.mass_kg).sum()) / total for s in (self.low, self.value, self.high)]
+        own = list(self.solids)
+        mass_kg = self.mass_kg[own]
+        left = [float((s[own] * mass_kg).sum()) / total for s in (self.low, self.value, self.high)]
         return Estimate.ok(
             1.0 - left[1],
             1.0 - left[2],
@@ -732,7 +734,7 @@ def crystals(
 def crystals_of(composition: Composition, temperature_K: float, share: Array) -> Crystals:
     """From the shares that lie as crystals: value, low and high of each substance."""
     value, low, high = share
-    solids = solids_at(composition.table, composition.part, temperature_K)[0]
+    solids = solids_at(composition.table, composition.part, BENCH_K)[0]
     return Crystals(
         temperature_K,
         composition.names,

@@ -155,10 +155,6 @@ class Blend:
         block = Block.from_weighings([self.weighing])
         return Answers(block, self.temperature_K, self.pressure_Pa)
 
-    @cached_property
-    def _may_part(self) -> bool:
-        return bool(self.answers.may_part[0])
-
     def liquid_left(self, temperature_K: float) -> Composition:
         """What stays liquid at a temperature."""
         return _without(self.blend, self.crystals_at(temperature_K))
@@ -169,7 +165,7 @@ class Blend:
         if not own.layers_can_be_told[0]:
             return None
         here = temperature_K == self.temperature_K
-        if self.crystal_shift_K and not (here and not self._may_part):
+        if self.crystal_shift_K:
             found = clarity(self.liquid_left(temperature_K), temperature_K)
             return found.chance_of_split if found else None
         if here:
