@@ -92,7 +92,7 @@ class Descriptors:
     def distance(self) -> Array:
         """(n, n) between group shares: 0 for molecules of the same groups, 1 for wholly other."""
         apart = self.shares[:, None, :] - self.shares[None, :, :]
-        return np.minimum(1.0, np.sqrt((apart**2).sum(axis=-1)))
+        return np.asarray(np.minimum(1.0, np.sqrt((apart**2).sum(axis=-1))))
 
     @cached_property
     def likeness(self) -> Array:

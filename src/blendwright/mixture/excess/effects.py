@@ -16,6 +16,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass
+from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
@@ -32,7 +33,9 @@ from blendwright.mixture.excess.descriptors import (
 from blendwright.mixture.parameter_sets import Array
 
 Hashes = NDArray[np.uint64]
+Index = NDArray[np.intp]
 Prior = Mapping[str, float]
+Whose = NDArray[Any] | int  # what a weight belongs to: hashes or numbers of classes
 _WATER = CLASSES.index("water")
 _KIND_FIRST, _KIND_SECOND = np.triu_indices(len(KINDS_OF_GROUP))
 _SKEW_FIRST, _SKEW_SECOND = np.triu_indices(len(KINDS_OF_GROUP), 1)
@@ -53,9 +56,9 @@ class Effect:
     identity: Hashes
 
 
-def mixed(*parts: Hashes | int) -> Hashes:
+def mixed(*parts: Whose) -> Hashes:
     """A hash of several, in this order."""
-    found = np.uint64(0x243F6A8885A308D3)
+    found: Hashes = np.asarray(0x243F6A8885A308D3, dtype=np.uint64)
     with np.errstate(over="ignore"):
         for part in parts:
             found = scrambled(found ^ np.asarray(part, dtype=np.uint64))
@@ -82,7 +85,7 @@ def normals(identity: Hashes, count: int) -> Array:
     return np.asarray(np.sqrt(-2.0 * np.log(u)) * np.cos(2.0 * np.pi * v))
 
 
-def pair_effects(who: Descriptors, i: Array, j: Array, quantity: str, prior: Prior) -> list[Effect]:
+def pair_effects(who: Descriptors, i: Index, j: Index, quantity: str, prior: Prior) -> list[Effect]:
     """On c (symmetric) or d (antisymmetric) of the pairs (i, j) of substances, each (P,)."""
     skew = quantity == "d"
     scale = prior["d"] if skew else 1.0
@@ -95,7 +98,7 @@ def pair_effects(who: Descriptors, i: Array, j: Array, quantity: str, prior: Pri
     minus = -1.0 if skew else 1.0
     classes = np.minimum(ki, kj) * len(CLASSES) + np.maximum(ki, kj)
 
-    def effect(name: str, coefficient: Array, *identity: Hashes | int) -> Effect:
+    def effect(name: str, coefficient: Array, *identity: Whose) -> Effect:
         return Effect(
             name, prior[name] * coefficient, mixed(hash_of(f"{quantity} {name}"), *identity)
         )
@@ -138,14 +141,14 @@ def pair_effects(who: Descriptors, i: Array, j: Array, quantity: str, prior: Pri
     ]
 
 
-def association_effects(who: Descriptors, i: Array, j: Array, prior: Prior) -> list[Effect]:
+def association_effects(who: Descriptors, i: Index, j: Index, prior: Prior) -> list[Effect]:
     """On a of the hydroxylic substances i in the others j, each (P,)."""
     ki, kj = who.class_number[i], who.class_number[j]
     hi, hj = who.identities[i], who.identities[j]
     marks = who.of_class(HYDROXYLIC)
     here = marks[i] * (1.0 - marks[j])
 
-    def effect(name: str, *identity: Hashes | int) -> Effect:
+    def effect(name: str, *identity: Whose) -> Effect:
         return Effect(
             f"a {name}", prior[f"a {name}"] * here, mixed(hash_of(f"a {name}"), *identity)
         )
@@ -161,7 +164,7 @@ def association_effects(who: Descriptors, i: Array, j: Array, prior: Prior) -> l
 
 
 def three_body_effects(
-    who: Descriptors, i: Array, j: Array, quantity: str, prior: Prior
+    who: Descriptors, i: Index, j: Index, quantity: str, prior: Prior
 ) -> list[Effect]:
     """On t or u of the cosolvents i and the oils j with water, each (P,)."""
     hi, hj = who.identities[i], who.identities[j]
@@ -170,7 +173,7 @@ def three_body_effects(
     carbon = who.of_class(HYDROCARBONS)[j].astype(np.uint64)
     fine = kj * 2 + (carbon.astype(bool) & who.double_bond[j])
 
-    def effect(name: str, *identity: Hashes | int) -> Effect:
+    def effect(name: str, *identity: Whose) -> Effect:
         h = prior[f"{quantity} {name}"]
         return Effect(
             f"{quantity} {name}", h * here, mixed(hash_of(f"{quantity} {name}"), *identity)
@@ -188,7 +191,7 @@ def three_body_effects(
     ]
 
 
-def effects(who: Descriptors, i: Array, j: Array, quantity: str, prior: Prior) -> list[Effect]:
+def effects(who: Descriptors, i: Index, j: Index, quantity: str, prior: Prior) -> list[Effect]:
     """On one coefficient ("c", "d", "a", "t", "u") of the ordered pairs (i, j)."""
     if quantity in ("c", "d"):
         return pair_effects(who, i, j, quantity, prior)
@@ -202,11 +205,11 @@ def slope_of(quantity: str, prior: Prior) -> float:
     return prior["slope"] if quantity in ("c", "d") else prior[f"{quantity} slope"]
 
 
-def slope_factor(who: Descriptors, i: Array, j: Array, quantity: str, prior: Prior) -> Array:
+def slope_factor(who: Descriptors, i: Index, j: Index, quantity: str, prior: Prior) -> Array:
     """`slope_of`, with water's pairs apart; (P,)."""
     water = (who.class_number[i] == _WATER) | (who.class_number[j] == _WATER)
     usual = slope_of(quantity, prior)
-    return np.where(water & (quantity in ("c", "d")), prior["water slope"], usual)
+    return np.asarray(np.where(water & (quantity in ("c", "d")), prior["water slope"], usual))
 
 
 def oils(who: Descriptors) -> Array:

@@ -144,9 +144,8 @@ class ExcessAt:
         if row_each:
             x = x[:, None, :]
         marks = (self.size, self.hydroxylic, self.oil, self.water)
-        if self.is_gathered:
-            marks = tuple(mark[:, None, :] for mark in marks)
-        found = self._excess(x, *marks) if excess else self._ln_gamma(x, *marks)
+        size, *others = [m[:, None, :] if self.is_gathered else m for m in marks]
+        found = self._excess(x, size, *others) if excess else self._ln_gamma(x, size, *others)
         return found[..., 0, :] if row_each and not excess else found[..., 0] if row_each else found
 
     def _excess(self, x: Array, size: Array, hydroxylic: Array, oil: Array, water: Array) -> Array:

@@ -11,7 +11,7 @@ from __future__ import annotations
 
 import csv
 import io
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import cache
 from importlib.resources import files
@@ -26,13 +26,14 @@ from blendwright.mixture.excess.descriptors import (
     Descriptors,
     descriptor,
     descriptors,
+    hash_of,
 )
 from blendwright.mixture.excess.effects import (
     Effect,
     Hashes,
+    Index,
     Prior,
     effects,
-    hash_of,
     mixed,
     normals,
     oils,
@@ -142,7 +143,7 @@ def pairs_of(who: Descriptors, quantity: str) -> tuple[NDArray[np.intp], NDArray
 
 
 def coefficients(
-    who: Descriptors, i: Array, j: Array, quantity: str, number: int, known: Weights, sds: Prior
+    who: Descriptors, i: Index, j: Index, quantity: str, number: int, known: Weights, sds: Prior
 ) -> Array:
     """(1 + DRAWS, P): the first or second part of a coefficient of the pairs (i, j)."""
     found = np.zeros((1 + DRAWS, len(i)))
@@ -193,7 +194,4 @@ def fusion_factors(
     identity = np.array([descriptor(m).identity_hash for m in materials], dtype=np.uint64)
     sd = np.array([0.0 if f is None else fusion_sd(f, standard) for f in fusions])
     values = known.of(mixed(hash_of("fusion"), identity)) * sd
-    return np.maximum(1.0 + values, LEAST_FUSION_FACTOR)
-
-
-Labels = Mapping[str, Callable[[], str]]
+    return np.asarray(np.maximum(1.0 + values, LEAST_FUSION_FACTOR))

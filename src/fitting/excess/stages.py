@@ -1,0 +1,81 @@
+"""The two stages of the fit: the pairs' terms (c, d, a, crystals' factors) from rows of two
+substances; then t and u from rows of three and more, given each draw of the pairs' terms.
+
+One joint fit would let the layers of oils and spirit move the pairs' terms (rms of ln gamma at
+infinite dilution 0.28 to 0.33 in a trial). Here they can't: a draw of t and u makes up for what the
+same draw of the pairs' terms misses, so each draw fits the layers as a whole.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass, replace
+
+import numpy as np
+
+from blendwright.mixture.excess.learned import DRAWS
+from blendwright.mixture.parameter_sets import Array
+from fitting.excess.design import design
+from fitting.excess.fit import Fit, heavy_tailed
+from fitting.excess.layers import (
+    Learned,
+    curve_rows,
+    limit_rows,
+    mixture_rows,
+    of_pairs,
+    tie_rows,
+)
+from fitting.excess.rows import Row
+from fitting.excess.tables import Posterior, posterior, weights
+
+HEAVY_TAILED = frozenset({"dilution", "hydrocarbon", "layers", "tie", "curve"})
+ROUNDS = 4  # of incipient liquids found anew
+
+
+def fit_pairs(rows: Sequence[Row], prior: Mapping[str, float], noise: Mapping[str, float]) -> Fit:
+    """`noise` multiplies each kind's own; far rows of some kinds then count with more."""
+    scaled = np.array([r.noise * noise.get(r.kind, 1.0) for r in rows])
+    return heavy_tailed(Fit(design(rows, "cda"), dict(prior), scaled), is_heavy_tailed(rows))
+
+
+def is_heavy_tailed(rows: Sequence[Row]) -> Array:
+    return np.array([r.kind in HEAVY_TAILED for r in rows])
+
+
+@dataclass(frozen=True, eq=False)
+class Three:
+    """The second stage: its rows at the last round, the fit, and each draw's own residuals."""
+
+    rows: tuple[Row, ...]
+    fit: Fit
+    residuals: Array  # (1 + DRAWS, rows)
+
+    def posterior(self) -> Posterior:
+        return replace(posterior(self.fit), draws=self.fit.draws(self.residuals[1:]))
+
+
+def fit_three(
+    pairs: Posterior, prior: Mapping[str, float], keep: Callable[[Row], bool] = lambda row: True
+) -> Three:
+    """t and u given the pairs' terms, from all rows that are kept."""
+    known = dict(prior)
+    before = Learned(weights([pairs]), known, without_three=True)
+    fixed = [r for r in (*tie_rows(), *mixture_rows()) if keep(r)]
+    learned, made = before, None
+    for _ in range(ROUNDS):
+        rows = [*fixed, *(r for r in (*curve_rows(learned), *limit_rows(learned)) if keep(r))]
+        made = three_of(rows, before, prior)
+        learned = Learned(weights([pairs, made.posterior()]), known)
+    assert made is not None
+    return made
+
+
+def three_of(rows: Sequence[Row], before: Learned, prior: Mapping[str, float]) -> Three:
+    said = of_pairs(rows, before)
+    residuals = np.array([r.residual for r in rows]) - said
+    off = said[1:] - said[0]
+    same = np.array([[a.names == b.names for b in rows] for a in rows])
+    common = same * (off.T @ off) / DRAWS
+    laid = replace(design(rows, "tu"), residual=residuals[0])
+    fit = Fit(laid, dict(prior), np.array([r.noise for r in rows]), common)
+    return Three(tuple(rows), heavy_tailed(fit, is_heavy_tailed(rows)), residuals)
