@@ -24,7 +24,15 @@ from blendwright.mixture.weighing import weigh
 from tests.conftest import formula
 
 LIGHT = ("ethyl acetate", "ethyl butyrate", "isoamyl acetate", "hexanal", "ethyl isovalerate")
-HEAVY = ("linalool", "limonene", "benzaldehyde", "eugenol", "gamma-decalactone", "citral", "anethole")
+HEAVY = (
+    "linalool",
+    "limonene",
+    "benzaldehyde",
+    "eugenol",
+    "gamma-decalactone",
+    "citral",
+    "anethole",
+)
 CRYSTALS = ("vanillin", "camphor", "menthol", "thymol", "ethyl maltol", "coumarin")
 OILS = ("orange oil", "cardamom oil", "peppermint oil")
 CARRIERS = ("propylene glycol", "ethanol", "triacetin", "glycerol", "water", "benzyl alcohol")
@@ -151,9 +159,7 @@ def test_a_trace_of_anything_changes_nothing(rows: Rows, trace: str) -> None:
     same(before.boiling, after.boiling, SAME_K)
     np.testing.assert_allclose(before.chance, after.chance, rtol=0, atol=1e-3)
     # a millionth of a gram of the lightest adds its own few thousandths of a pascal
-    np.testing.assert_allclose(
-        before.vapour_pressure.value, after.vapour_pressure.value, rtol=1e-3
-    )
+    np.testing.assert_allclose(before.vapour_pressure.value, after.vapour_pressure.value, rtol=1e-3)
 
 
 @given(formulas(crystals=False, oils=False), st.sampled_from(LIGHT))

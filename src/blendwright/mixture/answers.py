@@ -14,14 +14,13 @@ import numpy as np
 
 from blendwright.formula.conditions import BENCH_K
 from blendwright.mixture.block import Block
-from blendwright.mixture.clarity import chances, clouds, is_unstable
+from blendwright.mixture.clarity import chances, clouds
 from blendwright.mixture.density import densities
 from blendwright.mixture.dissolution import (
     Saturations,
     hidden_solids,
     saturations,
     solids_at,
-    undissolved,
 )
 from blendwright.mixture.evaporation import Exposure, shares_lost
 from blendwright.mixture.flammable_limit import lower_limits
@@ -30,6 +29,7 @@ from blendwright.mixture.interval import Interval
 from blendwright.mixture.parameter_sets import Array
 from blendwright.mixture.part import Part
 from blendwright.mixture.roots import Bools
+from blendwright.mixture.state import crystals
 from blendwright.mixture.substances import Made
 from blendwright.mixture.vapour import Vapour
 
@@ -63,7 +63,7 @@ class Answers:
         if self.temperature_K == BENCH_K:
             return self
         made = Answers(self.block, BENCH_K, self.pressure_Pa)
-        made._known = self._known  # crystals in one liquid know no bench
+        made._known = self._known  # crystals at a temperature know no bench
         return made
 
     # Who can be counted
@@ -98,48 +98,25 @@ class Answers:
 
     # Crystals and layers
 
-    def crystals_alone(self, temperature_K: float) -> PartCrystals:
-        """Of each part, the crystals solved as one liquid: (3, blends, components), and where they
-        can be told."""
-        return self._once(
-            ("alone", temperature_K),
-            lambda: [undissolved(self.substances, p, temperature_K) for p in self.block.parts],
-        )
-
     def crystals_at(self, temperature_K: float) -> PartCrystals:
-        """Crystals and layers solved together where the liquid that the crystals leave is unstable,
-        else `crystals_alone`."""
-
-        def made() -> PartCrystals:
-            found = []
-            alone = self.crystals_alone(temperature_K)
-            for part, (share, told) in zip(self.block.parts, alone, strict=True):
-                where = np.flatnonzero(
-                    told & solids_at(self.substances, part, temperature_K).any(axis=1)
-                )
-                left = liquid_left(part, (share, told)).only(where)
-                where = where[is_unstable(self.substances, left, temperature_K)]
-                if where.size:
-                    share, told = share.copy(), told.copy()
-                    share[:, where], told[where] = undissolved(
-                        self.substances, part.only(where), temperature_K, layers=True
-                    )
-                found.append((share, told))
-            return found
-
-        return self._once(("in layers", temperature_K), made)
+        """Of each part, the share of each component that lies as crystals, value, low and high (3,
+        blends, components), and where it can be told."""
+        return self._once(
+            ("crystals", temperature_K),
+            lambda: [crystals(self.substances, p, temperature_K) for p in self.block.parts],
+        )
 
     def chance_of_layers(
         self,
         temperature_K: float,
-        crystals: PartCrystals,
+        found_crystals: PartCrystals,
         wanted: Bools,
         level: float | None = None,
     ) -> Array:
         """Of the liquid that these crystals leave; NaN where not wanted or not to be told."""
         found = np.full(self.block.size, np.nan)
         wanted = wanted & self.layers_can_be_told
-        for part, own in zip(self.block.parts, crystals, strict=True):
+        for part, own in zip(self.block.parts, found_crystals, strict=True):
             where = np.flatnonzero(wanted[part.blends])
             if where.size:
                 some = liquid_left(part, own).only(where)
@@ -150,8 +127,8 @@ class Answers:
     def chance(self) -> Array:
         """Of layers in the liquid that the crystals leave; NaN where it can't be told."""
         every = np.ones(self.block.size, dtype=bool)
-        crystals = self.crystals_at(self.temperature_K)
-        return self.chance_of_layers(self.temperature_K, crystals, every)
+        here = self.crystals_at(self.temperature_K)
+        return self.chance_of_layers(self.temperature_K, here, every)
 
     @cached_property
     def may_split(self) -> Bools:
@@ -165,9 +142,7 @@ class Answers:
         there = self.at_20C
         chance = there.chance.copy()
         lying, dissolved = np.zeros(self.block.size, dtype=bool), []
-        for part, (share, told) in zip(
-            self.block.parts, there.crystals_alone(BENCH_K), strict=True
-        ):
+        for part, (share, told) in zip(self.block.parts, there.crystals_at(BENCH_K), strict=True):
             lying[part.blends] = (np.nan_to_num(share[0]) > SEEN_SHARE).any(axis=1) & told
             dissolved.append((np.zeros_like(share), told))
         if lying.any():

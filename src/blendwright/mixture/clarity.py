@@ -141,14 +141,6 @@ def _by_stability(
     return chance
 
 
-def is_unstable(substances: Substances, part: Part, temperature_K: float) -> Bools:
-    """Whether the posterior mean has each blend, all of them covered, in layers."""
-    if not len(part):
-        return np.zeros(0, dtype=bool)
-    model = Liquid(substances, part).at(temperature_K)
-    return np.asarray(search_for_layers().stabilities(model, part.x).unstable)
-
-
 def _at(liquid: Liquid, temperatures_K: float | Array) -> LiquidAt:
     if isinstance(temperatures_K, float):
         return liquid.at(temperatures_K)

@@ -71,6 +71,7 @@ LOGIT_TOLERANCE = 1e-10  # of ln n
 LOGIT_STEPS = 13
 LEAST_LOGIT, MOST_LOGIT = -25.0, 12.0  # ln of a solid's moles over the others'
 ROUNDS = 1000
+DRY = 1e-6  # share dissolved where a search begins with all crystals out
 SETTLED_LN = 1e-12
 STEP_SHARE = 0.7  # of the full step in ln n: damps the solids' pull on one another
 MOST_STEP_LN = 2.0
@@ -263,10 +264,12 @@ def undissolved(
     temperature_K: float | Array,
     layers: bool = False,
     best_only: bool = False,
+    from_dry: bool = False,
 ) -> tuple[Array, Bools]:
     """Share of each component that lies as crystals: value, low, high (3, blends, components), and
     which blends have a model and converged (the others are NaN). At one temperature or at each
-    blend's own; with `best_only` the ends are the value."""
+    blend's own; with `best_only` the ends are the value. The search begins with all dissolved, or
+    `from_dry` with all crystals out."""
     share = np.zeros((3, *part.index.shape))
     covered = np.zeros(len(part), dtype=bool)
     which = solids_at(substances, part, temperature_K)
@@ -282,7 +285,7 @@ def undissolved(
             solids = solids_of(substances, some, which[rest[where]])
             at = rest[where]
             shares, converged = _undissolved(
-                some, solids, model.at_each(kelvin[at]), kelvin[at], layers, z
+                some, solids, model.at_each(kelvin[at]), kelvin[at], layers, z, from_dry
             )
             low, value, high = shares[0], shares[len(z) // 2], shares[-1]
             share[0, at] = value
@@ -300,6 +303,7 @@ def _undissolved(
     temperature_K: Array,
     layers: bool,
     z: Array,
+    from_dry: bool,
 ) -> tuple[Array, Bools]:
     """(z, blends, components): every solid's dissolved amount is moved until nothing moves. And
     which blends came so far."""
@@ -308,6 +312,8 @@ def _undissolved(
     sought = np.full((len(part), levels, width), np.inf)
     sought[solids.row, :, solids.column] = solids.ln_targets(kelvin, z).T
     dissolved = np.repeat(part.moles[:, None, :], levels, axis=1)
+    if from_dry:
+        dissolved = np.where(np.isfinite(sought), DRY * dissolved, dissolved)
     offset = np.zeros_like(dissolved)
     blend_of = np.repeat(np.arange(len(part)), levels)
     liquid = Layered(

@@ -1,9 +1,8 @@
 """What lies in the vessel at a temperature: one liquid or two, and crystals, of least Gibbs energy.
 
 Crystals are taken out where the liquid is supersaturated with them (`dissolution`), and the liquid
-that is left is split where it is unstable (`layered`); where both happen they are solved together.
-Vapour, flash and boiling points are those of this state, by the posterior mean of the liquid model;
-it knows no bench and no question.
+that is left is split where it is unstable (`layered`). Vapour, flash and boiling points are those
+of this state, by the posterior mean of the liquid model; it knows no bench and no question.
 """
 
 from __future__ import annotations
@@ -14,7 +13,7 @@ import numpy as np
 
 from blendwright.mixture.dissolution import is_supersaturated, undissolved
 from blendwright.mixture.layered import Layered
-from blendwright.mixture.liquid import Liquid, search_for_layers
+from blendwright.mixture.liquid import Liquid, LiquidAt, is_covered, search_for_layers
 from blendwright.mixture.parameter_sets import Array
 from blendwright.mixture.part import Part
 from blendwright.mixture.roots import Bools, Ints
@@ -55,41 +54,63 @@ def state(substances: Substances, part: Part, liquid: Liquid, temperatures_K: Ar
     """Of each blend of a part at its own temperature, K."""
     x, is_solid, converged = part.x, np.zeros(len(part), dtype=bool), np.ones(len(part), dtype=bool)
     model = liquid.at_each(temperatures_K)
-    with_crystals = np.flatnonzero(is_supersaturated(substances, part, model, temperatures_K))
-    if with_crystals.size:
-        some = part.only(with_crystals)
-        left, sure = _without_crystals(substances, some, temperatures_K[with_crystals], False)
+    supersaturated = np.flatnonzero(is_supersaturated(substances, part, model, temperatures_K))
+    if supersaturated.size:
+        some = part.only(supersaturated)
+        share, sure = crystals(substances, some, temperatures_K[supersaturated], best_only=True)
         x = x.copy()
-        x[with_crystals] = left.x
-        is_solid[with_crystals], converged[with_crystals] = True, sure
+        x[supersaturated] = liquid_left(some, share).x
+        is_solid[supersaturated], converged[supersaturated] = True, sure
 
-    def model_at(_: Array, blends: Ints):  # type: ignore[no-untyped-def]
+    def model_at(_: Array, blends: Ints) -> LiquidAt:
         return model.only(blends)
 
     layered = Layered(model_at, x, search_for_layers())
-    every = np.arange(len(part))
-    found, ln_gamma = layered.liquid(temperatures_K, every)
-    both = np.flatnonzero(layered.parted & is_solid)
-    if both.size:
-        left, sure = _without_crystals(substances, part.only(both), temperatures_K[both], True)
-        layered.x[both] = left.x
-        found[both], ln_gamma[both] = layered.liquid(temperatures_K[both], both)
-        converged[both] = sure
+    found, ln_gamma = layered.liquid(temperatures_K, np.arange(len(part)))
     second, in_second = layered.second(found)
-    return State(
-        found,
-        ln_gamma,
-        second,
-        in_second,
-        layered.parted.copy(),
-        is_solid,
-        converged & layered.converged,
-    )
+    sure = converged & layered.converged
+    return State(found, ln_gamma, second, in_second, layered.parted.copy(), is_solid, sure)
 
 
-def _without_crystals(
-    substances: Substances, part: Part, temperatures_K: Array, layers: bool
-) -> tuple[Part, Bools]:
-    """The liquid that the crystals leave."""
-    share, sure = undissolved(substances, part, temperatures_K, layers, best_only=True)
-    return part.times(np.maximum(1.0 - np.nan_to_num(share[0]), LEAST_LEFT)), sure
+def crystals(
+    substances: Substances, part: Part, temperatures_K: float | Array, best_only: bool = False
+) -> tuple[Array, Bools]:
+    """Share of each component that lies as crystals, and which blends are sure, as
+    `dissolution.undissolved`, in the state of least Gibbs energy.
+
+    Solved first in one liquid. Where that liquid is unstable or not found, again from all crystals
+    out, which finds the liquid beyond the gap; where that one is unstable too, with two liquids.
+    """
+    share, sure = undissolved(substances, part, temperatures_K, best_only=best_only)
+    share, sure = share.copy(), sure.copy()
+    kelvin = np.broadcast_to(np.asarray(temperatures_K, dtype=float), (len(part),))
+    wrong = ~sure & is_covered(substances, part)
+    lying = np.flatnonzero(sure & (share[0] > 0.0).any(axis=1))
+    wrong[lying] = _is_unstable(substances, part.only(lying), share[:, lying], kelvin[lying])
+    where = np.flatnonzero(wrong)
+    for layers in (False, True):
+        if not where.size:
+            break
+        some, own = part.only(where), kelvin[where]
+        found, settled = undissolved(substances, some, own, layers, best_only, from_dry=not layers)
+        if layers:
+            share[:, where], sure[where] = found, settled
+            break
+        stable = settled & ~_is_unstable(substances, some, found, own)
+        share[:, where[stable]], sure[where[stable]] = found[:, stable], True
+        where = where[~stable]
+    return share, sure
+
+
+def _is_unstable(substances: Substances, part: Part, share: Array, kelvin: Array) -> Bools:
+    """Whether the liquid that the crystals leave is in layers."""
+    if not len(part):
+        return np.zeros(0, dtype=bool)
+    left = liquid_left(part, share)
+    model = Liquid(substances, left).at_each(kelvin)
+    return np.asarray(search_for_layers().stabilities(model, left.x).unstable)
+
+
+def liquid_left(part: Part, share: Array) -> Part:
+    """What the crystals leave of a part."""
+    return part.times(np.maximum(1.0 - np.nan_to_num(share[0]), LEAST_LEFT))
