@@ -23,8 +23,8 @@ from blendwright.mixture.weighing import weigh
 from blendwright.questions.drink.dosing import Dose, DoseError, dose
 from blendwright.questions.drink.glass import Glass
 from blendwright.report.dose import verdict_lines
+from blendwright.verdict.dissolution_and_layers import CLEAR_BELOW, SURELY_CLEAR_BELOW
 from blendwright.verdict.dosing import Looks
-from blendwright.verdict.words import CLEAR_BELOW, SURELY_CLEAR_BELOW
 from tests.conftest import ESTER_RICH_CONCENTRATE, formula
 
 EXAMPLE = str(Path(__file__).parent.parent / "examples" / "orchard-pear-cardamom.csv")

@@ -11,8 +11,8 @@ from blendwright.questions.drink.dosing import Dosed
 from blendwright.questions.drink.glass import InDrink
 from blendwright.report.terminal import numbers_table, print_findings
 from blendwright.verdict import listed
+from blendwright.verdict.dissolution_and_layers import SURELY_CLEAR_BELOW
 from blendwright.verdict.dosing import amount, two_digits
-from blendwright.verdict.words import SURELY_CLEAR_BELOW
 
 LEAST_DROP = 0.95
 DOSE_WORDS = {

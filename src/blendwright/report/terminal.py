@@ -14,10 +14,11 @@ from blendwright.estimate import Estimate
 from blendwright.observations.comparing import Compared
 from blendwright.verdict import Finding
 from blendwright.verdict.as_read import as_read, besides
+from blendwright.verdict.dissolution_and_layers import SURELY_CLEAR_BELOW
 from blendwright.verdict.dosing import two_digits
-from blendwright.verdict.flammability import ASK, NO_CLASS, Classing
+from blendwright.verdict.flammability import ASK, Classing
+from blendwright.verdict.limits import NO_CLASS
 from blendwright.verdict.warming import Window
-from blendwright.verdict.words import SURELY_CLEAR_BELOW
 
 WIDTH = 80
 LEAST_SHOWN_g = 0.001

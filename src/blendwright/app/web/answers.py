@@ -35,9 +35,9 @@ from blendwright.observations.store import read_observations
 from blendwright.verdict import Finding
 from blendwright.verdict.blend import Blend
 from blendwright.verdict.contributions import Contribution
+from blendwright.verdict.dissolution_and_layers import DissolutionWord, LiquidWord
 from blendwright.verdict.flammability import Classing
 from blendwright.verdict.warming import Window
-from blendwright.verdict.words import DissolutionWord, LiquidWord
 
 KELVIN = 273.15
 

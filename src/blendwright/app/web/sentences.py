@@ -6,8 +6,9 @@ from blendwright.app.web.answers import Verdicts
 from blendwright.app.web.texts import Texts
 from blendwright.app.web.units import Units
 from blendwright.mixture.clarity import ONE_SUBSTANCE
-from blendwright.verdict.flammability import NO_CLASS, Classing
-from blendwright.verdict.words import SURELY_CLEAR_BELOW
+from blendwright.verdict.dissolution_and_layers import SURELY_CLEAR_BELOW
+from blendwright.verdict.flammability import Classing
+from blendwright.verdict.limits import NO_CLASS
 
 
 def dissolves(found: Verdicts, text: Texts, units: Units) -> str:

@@ -25,7 +25,9 @@ from blendwright.pure.density import liquid_density
 from blendwright.questions.accuracy.figures import SINGLE_SETS, Case, Counted
 from blendwright.questions.accuracy.reference import reference
 from blendwright.verdict.blend import Blend
-from blendwright.verdict.flammability import category_of, lower_bound_K, rank
+from blendwright.verdict.classes import category_of
+from blendwright.verdict.flammability import lower_bound_K
+from blendwright.verdict.limits import rank
 
 
 @dataclass(frozen=True)

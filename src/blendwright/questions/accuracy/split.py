@@ -50,7 +50,7 @@ from blendwright.pure.density import liquid_density
 from blendwright.questions.accuracy import water_solubility
 from blendwright.questions.accuracy.figures import Case, Counted
 from blendwright.questions.accuracy.reference import reference
-from blendwright.verdict.words import CLEAR_BELOW, SPLITS_ABOVE
+from blendwright.verdict.dissolution_and_layers import CLEAR_BELOW, SPLITS_ABOVE
 
 MARGIN = 0.4
 ASSUMED_WEIGHT = 0.5  # of a fact that is assumed (parting at MARGIN of the limit), not published

@@ -34,8 +34,8 @@ from blendwright.mixture.water_solubility import water_solubility
 from blendwright.mixture.weighing import WeighedRow, Weighing
 from blendwright.pure.constants import PureConstants
 from blendwright.verdict import listed
+from blendwright.verdict.dissolution_and_layers import CLEAR_BELOW, SPLITS_ABOVE, SURELY_CLEAR_BELOW
 from blendwright.verdict.dosing import Looks, VISIBLE_kg_m3, two_digits
-from blendwright.verdict.words import CLEAR_BELOW, SPLITS_ABOVE, SURELY_CLEAR_BELOW
 
 SMALLEST_RATIO, LARGEST_RATIO = 1e-6, 1.0  # concentrate to drink, by volume
 RATIOS = 19  # looked at on the way up, about a factor 2 apart

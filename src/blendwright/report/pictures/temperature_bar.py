@@ -10,6 +10,7 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from blendwright.estimate import Estimate
+from blendwright.formula.conditions import FREEZER_K, FRIDGE_K
 from blendwright.report.pictures.canvas import (
     BLUE,
     INK,
@@ -30,8 +31,7 @@ from blendwright.report.pictures.canvas import (
     place,
     sheet,
 )
-from blendwright.verdict.blend import FREEZER_K, FRIDGE_K
-from blendwright.verdict.words import FAR_BELOW_C
+from blendwright.verdict.crystal_findings import FAR_BELOW_C
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes

@@ -1,7 +1,8 @@
 """Where in the triangle of aromatics and two carriers is it one clear liquid?
 
 Read it as any triangle: each corner is 100 % of what it names, and each edge's scale counts towards
-the corner that it names. Contours at 20, 40 and 80 % chance of layers (verdict/words.py).
+the corner that it names. Contours at 20, 40 and 80 % chance of layers
+(verdict/dissolution_and_layers.py).
 """
 
 from __future__ import annotations
@@ -34,7 +35,7 @@ from blendwright.report.pictures.canvas import (
     sheet,
     width_cm,
 )
-from blendwright.verdict.words import CLEAR_BELOW, SPLITS_ABOVE, SURELY_CLEAR_BELOW
+from blendwright.verdict.dissolution_and_layers import CLEAR_BELOW, SPLITS_ABOVE, SURELY_CLEAR_BELOW
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
