@@ -17,10 +17,10 @@ from blendwright.mixture import (
     liquid_split,
     machine,
     part_filled,
-    roots,
     vapour,
 )
 from blendwright.mixture.weighing import weigh
+from blendwright.pure import roots
 from tests.conftest import formula
 
 MIXED = formula(("ethyl acetate", 5), ("ethanol", 20), ("propylene glycol", 75))

@@ -32,9 +32,9 @@ from blendwright.mixture.flash_point import FlashPoints, flash_points
 from blendwright.mixture.interval import Interval
 from blendwright.mixture.parameter_sets import Array
 from blendwright.mixture.part import Part
-from blendwright.mixture.roots import Bools
 from blendwright.mixture.substances import Made
 from blendwright.mixture.vapour import Vapour
+from blendwright.pure.roots import Bools
 
 LAYERS_COUNT_FROM = 0.2  # chance of layers from which they are reckoned with, for caution
 MOST_WITHOUT_GROUPS = 0.05  # of the mass: with more the layers can't be told

@@ -38,9 +38,9 @@ from blendwright.mixture.interval import Interval
 from blendwright.mixture.members import Member, complete, search_for_layers
 from blendwright.mixture.parameter_sets import Array
 from blendwright.mixture.part import Part
-from blendwright.mixture.roots import Bools, Ints, roots_between
 from blendwright.mixture.substances import Substances
 from blendwright.mixture.vapour import NO_COMPLETE_SET
+from blendwright.pure.roots import Bools, Ints, roots_between
 
 SETTLED_CHANCE = 0.02
 ONE_SUBSTANCE = 0.0

@@ -50,10 +50,10 @@ from blendwright.mixture.members import (
 )
 from blendwright.mixture.parameter_sets import Array
 from blendwright.mixture.part import Part
-from blendwright.mixture.roots import Bools, Ints, roots_between
 from blendwright.mixture.substances import Picked, Substances
 from blendwright.mixture.vapour import NO_COMPLETE_SET
 from blendwright.pure.fusion import Fusion, ideal_ln_activity
+from blendwright.pure.roots import Bools, Ints, roots_between
 
 if TYPE_CHECKING:
     from blendwright.mixture.machine.activity import Sets

@@ -40,9 +40,9 @@ from blendwright.estimate import Estimate
 from blendwright.formula.conditions import ATMOSPHERE_Pa, GAS_CONSTANT_J_mol_K, check_conditions
 from blendwright.mixture.composition import Composition
 from blendwright.mixture.parameter_sets import Array
-from blendwright.mixture.roots import Bools, Ints
 from blendwright.mixture.substances import Substances
 from blendwright.mixture.vapour import NO_COMPLETE_SET, VapourMember
+from blendwright.pure.roots import Bools, Ints
 
 # Atomic diffusion volumes, Fuller, Ensley, Giddings 1969 as tabulated by Poling et al. 2001
 # (from memory). Phosphorus has none: sulphur's stands in (common practice, no source). The ring

@@ -26,8 +26,8 @@ from blendwright.mixture.ensemble import Rule, rules
 from blendwright.mixture.liquid_split import PLAIN, Search
 from blendwright.mixture.parameter_sets import PARAMETER_SETS, Array, GroupArrays
 from blendwright.mixture.part import Part
-from blendwright.mixture.roots import Bools
 from blendwright.mixture.substances import Picked, Substances
+from blendwright.pure.roots import Bools
 
 if TYPE_CHECKING:
     from blendwright.mixture.machine.activity import Sets

@@ -14,11 +14,11 @@ from numpy.typing import NDArray
 from blendwright.estimate import Estimate
 from blendwright.mixture.parameter_sets import PARAMETER_SETS, Array, GroupArrays
 from blendwright.mixture.parameter_sets import tolerant_group_arrays as group_arrays
-from blendwright.mixture.roots import Bools
 from blendwright.mixture.vapour_correction import carrier_class, is_hydrocarbon
 from blendwright.pure.constants import PureConstants
 from blendwright.pure.density import liquid_density
 from blendwright.pure.flash_point import ESTIMATES
+from blendwright.pure.roots import Bools
 from blendwright.pure.vapour_pressure import PressureTable, VapourPressure
 
 MOST_KEPT = 64

@@ -38,9 +38,9 @@ from blendwright.mixture.members import (
 )
 from blendwright.mixture.parameter_sets import Array
 from blendwright.mixture.part import Part
-from blendwright.mixture.roots import Bools, Ints, temperatures_where_zero
 from blendwright.mixture.substances import Picked, Substances
 from blendwright.mixture.vapour_correction import glycol_ln_gamma, learned
+from blendwright.pure.roots import Bools, Ints, temperatures_where_zero
 from blendwright.pure.vapour_pressure import OUTSIDE_MOST, OUTSIDE_PER_K
 
 if TYPE_CHECKING:

@@ -31,8 +31,8 @@ from blendwright.formula import Formula, Row, Strength
 from blendwright.formula.conditions import BENCH_K
 from blendwright.mixture.composition import Composition, compose, substances_of
 from blendwright.mixture.density import material_density
-from blendwright.mixture.roots import Array, Ints, roots_between
 from blendwright.pure.density import liquid_density
+from blendwright.pure.roots import Array, Ints, roots_between
 
 DEFAULT_CARRIER = "propylene glycol"
 AQUEOUS = ("ethanol", "isopropanol", "1-propanol", "glycerol", "acetic acid")

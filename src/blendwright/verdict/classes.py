@@ -19,7 +19,7 @@ from numpy.typing import NDArray
 
 from blendwright.mixture.interval import Interval
 from blendwright.mixture.parameter_sets import Array
-from blendwright.mixture.roots import Bools
+from blendwright.pure.roots import Bools
 from blendwright.verdict.limits import NO_CLASS, Limit, limits
 
 ONE_SIDED_99_OVER_90_INTERVAL = 2.326 / 1.645  # of a normal error

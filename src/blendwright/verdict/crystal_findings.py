@@ -14,7 +14,7 @@ from blendwright.estimate import Estimate
 from blendwright.mixture.answers import SEEN_SHARE
 from blendwright.mixture.interval import Interval
 from blendwright.mixture.parameter_sets import Array
-from blendwright.mixture.roots import Bools, Ints
+from blendwright.pure.roots import Bools, Ints
 from blendwright.verdict.crystal_forms import crystal_forms
 from blendwright.verdict.dissolution_and_layers import COLD_K, dissolution_words
 from blendwright.verdict.finding import MOST_NAMES, listed

@@ -16,7 +16,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from blendwright.mixture.parameter_sets import Array
-from blendwright.mixture.roots import Bools
+from blendwright.pure.roots import Bools
 from blendwright.verdict.finding import listed
 
 WEIGHTY_FLASH_SHARE = 0.1  # of Liaw's sum: an oil or an estimated input with more is "of weight"

@@ -9,7 +9,7 @@ from functools import cached_property
 import numpy as np
 
 from blendwright.mixture.parameter_sets import Array
-from blendwright.mixture.roots import Bools, Ints
+from blendwright.pure.roots import Bools, Ints
 from blendwright.verdict.rule import CAUTION, Rule, Rules, Words, when
 
 STRONG_LOSS = 0.05  # of a row, in 20 minutes' stirring in an open beaker

@@ -12,7 +12,6 @@ from blendwright.formula.conditions import FREEZER_K, FRIDGE_K
 from blendwright.mixture.answers import Answers
 from blendwright.mixture.evaporation import Exposure, OpenBeaker
 from blendwright.mixture.parameter_sets import Array
-from blendwright.mixture.roots import Bools
 from blendwright.mixture.storage import (
     GAS_LIMIT_K,
     ClosedBottle,
@@ -21,6 +20,7 @@ from blendwright.mixture.storage import (
     liquid_full_limits,
     pair_volume_shares,
 )
+from blendwright.pure.roots import Bools
 from blendwright.verdict.classes import Classes, classes
 from blendwright.verdict.crystal_findings import BenchCrystals, ColdCrystals, LyingCrystals
 from blendwright.verdict.crystal_forms import crystal_forms

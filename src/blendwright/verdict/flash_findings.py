@@ -10,7 +10,7 @@ import numpy as np
 from blendwright.estimate import Estimate
 from blendwright.mixture.interval import Interval
 from blendwright.mixture.parameter_sets import Array
-from blendwright.mixture.roots import Bools
+from blendwright.pure.roots import Bools
 from blendwright.verdict.classes import Classes
 from blendwright.verdict.flammability import Classing
 from blendwright.verdict.limits import NO_CLASS

@@ -7,8 +7,8 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from blendwright.mixture.roots import Bools
 from blendwright.pure.constants import PureConstants
+from blendwright.pure.roots import Bools
 from blendwright.verdict.finding import MOST_NAMES, listed
 from blendwright.verdict.rule import CAUTION, INFO, WARNING, Rule, Rules, Words, when
 

@@ -11,7 +11,7 @@ from numpy.typing import NDArray
 
 from blendwright.estimate import Estimate
 from blendwright.mixture.parameter_sets import Array
-from blendwright.mixture.roots import Bools
+from blendwright.pure.roots import Bools
 from blendwright.verdict.dissolution_and_layers import COLD_K, SURELY_CLEAR_BELOW, liquid_words
 from blendwright.verdict.rule import CAUTION, INFO, WARNING, Rule, Rules, Words, when
 

@@ -15,7 +15,7 @@ from importlib.resources import files
 import numpy as np
 
 from blendwright.mixture.parameter_sets import Array
-from blendwright.mixture.roots import Bools
+from blendwright.pure.roots import Bools
 
 NO_CLASS = "none"
 

@@ -26,7 +26,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from blendwright.mixture.parameter_sets import Array
-from blendwright.mixture.roots import Bools, Ints
+from blendwright.pure.roots import Bools, Ints
 from blendwright.verdict.finding import listed
 from blendwright.verdict.rule import CAUTION, INFO, Rule, Rules, Words, when
 

@@ -25,7 +25,7 @@ from numpy.typing import NDArray
 
 from blendwright.catalogue import Material, default_catalogue
 from blendwright.mixture.parameter_sets import Array
-from blendwright.mixture.roots import Bools, Ints
+from blendwright.pure.roots import Bools, Ints
 from blendwright.verdict.finding import Finding, Severity, listed
 from blendwright.verdict.rule import (
     CAUTION,

@@ -13,7 +13,7 @@ from typing import Any, Generic, TypeVar
 import numpy as np
 from numpy.typing import NDArray
 
-from blendwright.mixture.roots import Bools
+from blendwright.pure.roots import Bools
 from blendwright.verdict.finding import Finding, Severity
 
 INFO, CAUTION, WARNING = 1, 2, 3

@@ -15,7 +15,7 @@ import numpy as np
 
 from blendwright.estimate import Estimate
 from blendwright.mixture.interval import Interval
-from blendwright.mixture.roots import Bools
+from blendwright.pure.roots import Bools
 from blendwright.verdict.flash_findings import FLASH_MARGIN_MIXTURE_K
 from blendwright.verdict.rule import CAUTION, INFO, WARNING, Rule, Rules, Words, when
 

@@ -18,10 +18,10 @@ from blendwright.formula.conditions import ROOM_K, ATMOSPHERE_Pa
 from blendwright.mixture.composition import Composition
 from blendwright.mixture.flash_point import FLASH_START_K, flash_temperature_K
 from blendwright.mixture.parameter_sets import PARAMETER_SETS, Array
-from blendwright.mixture.roots import Ints, temperatures_where_zero
 from blendwright.mixture.vapour import HIGHEST_K, LOWEST_K
 from blendwright.mixture.weighing import resolve, weigh
 from blendwright.pure.density import liquid_density
+from blendwright.pure.roots import Ints, temperatures_where_zero
 from blendwright.questions.accuracy.figures import SINGLE_SETS, Case, Counted
 from blendwright.questions.accuracy.reference import reference
 from blendwright.verdict.blend import Blend

@@ -29,10 +29,10 @@ from blendwright.mixture.dissolution import crystallises, crystals
 from blendwright.mixture.drink import Drink, DrinkError, contents, sucrose_source
 from blendwright.mixture.layers import two_layers
 from blendwright.mixture.parameter_sets import Array
-from blendwright.mixture.roots import roots_between
 from blendwright.mixture.water_solubility import water_solubility
 from blendwright.mixture.weighing import WeighedRow, Weighing
 from blendwright.pure.constants import PureConstants
+from blendwright.pure.roots import roots_between
 from blendwright.verdict import listed
 from blendwright.verdict.dissolution_and_layers import CLEAR_BELOW, SPLITS_ABOVE, SURELY_CLEAR_BELOW
 from blendwright.verdict.dosing import Looks, VISIBLE_kg_m3, two_digits
