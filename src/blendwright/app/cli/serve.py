@@ -67,20 +67,18 @@ def serve_command(
             "shared.",
             err=True,
         )
-    serve(
-        Serving(
-            folder=Path(folder).resolve() if folder else own_file().parent,
-            host=host,
-            port=port,
-            lets_others_in=let_others_in,
-            file=begin,
-            opens_browser=not no_browser,
-            bench_C=temperature_C,
-            pressure_kPa=pressure_kPa,
-            settings=usable(read_settings),
-        ),
-        typer.echo,
+    serving = Serving(
+        folder=Path(folder).resolve() if folder else own_file().parent,
+        host=host,
+        port=port,
+        lets_others_in=let_others_in,
+        file=begin,
+        opens_browser=not no_browser,
+        bench_C=temperature_C,
+        pressure_kPa=pressure_kPa,
+        settings=usable(read_settings),
     )
+    usable(lambda: serve(serving, typer.echo))
 
 
 def _file(file: str | None) -> tuple[str, bytes] | None:
