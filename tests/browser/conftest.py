@@ -150,7 +150,7 @@ def chromium() -> Iterator[Any]:
 def written(folder: Path, desk: str) -> list[tuple[str, str]] | None:
     """(material, grams) of each row that the folder has of a desk; None where it has no such."""
     with closing(sqlite3.connect(folder / "work.sqlite3", timeout=5.0)) as db:
-        row = db.execute("SELECT sheet FROM desk WHERE id = ?", (desk,)).fetchone()
+        row = db.execute("SELECT sheet FROM document WHERE id = ?", (desk,)).fetchone()
     if row is None:
         return None
     return [(one.get("material", ""), one.get("grams", "")) for one in json.loads(row[0])["lines"]]
