@@ -19,6 +19,8 @@ from dataclasses import dataclass, field
 from functools import cache
 from importlib.resources import files
 
+from blendwright.catalogue.names import plain_signs
+
 STEMS = {
     name: number
     for number, names in enumerate(
@@ -37,8 +39,9 @@ SUBSTITUENTS = {
     "phenyl": "c7ccccc7", "benzyl": "Cc7ccccc7", "phenoxy": "Oc7ccccc7",
     "2-furyl": "c7ccco7", "2-furanyl": "c7ccco7", "furan-2-yl": "c7ccco7", "2-thienyl": "c7cccs7",
     "hydroxy": "O", "oxo": "=O", "methoxy": "OC", "ethoxy": "OCC", "acetoxy": "OC(C)=O",
-    "acetyl": "C(C)=O", "mercapto": "S", "sulfanyl": "S", "methylthio": "SC", "ethylthio": "SCC",
-    "methylsulfanyl": "SC", "acetylthio": "SC(C)=O", "amino": "N",
+    "formyl": "C=O", "acetyl": "C(C)=O", "propionyl": "C(CC)=O", "butyryl": "C(CCC)=O",
+    "mercapto": "S", "sulfanyl": "S", "methylsulfanyl": "SC", "methylthio": "SC",
+    "ethylthio": "SCC", "acetylthio": "SC(C)=O", "amino": "N",
 }  # fmt: skip
 EPOXY, EPOXY_RING, RING = "epoxy", "8", "9"  # numbers of the rings that are closed here
 THIO = "thio"
@@ -59,8 +62,16 @@ _SUBSTITUENT = re.compile(
     rf"(?P<what>{'|'.join(re.escape(s) for s in sorted((*SUBSTITUENTS, EPOXY), key=len)[::-1])})"
     r"\)?-?"
 )
-_STEREO = re.compile(r"\((?:\d*[ezrs]|[+-]|±|\+/-)(?:,(?:\d*[ezrs]))*\)-?|(?<![a-z])(?:cis|trans)-?,?"
-                     r"|^(?:d|l|dl|rac|[ezrs](?:,[ezrs])*)-")  # fmt: skip
+_CHAINS_OF_ACIDS = {"propion": "propan", "butyr": "butan", "valer": "pentan"}
+_OLD_ACIDS = re.compile(r"(propion|butyr|valer)(?=ate$|ic acid$)")
+_PARENT_SUFFIX = re.compile(
+    r"(?:(?P<lead>\d)-)?(?P<parent>[a-z]+)(?:-(?P<place>\d)-)?(?P<suffix>thiol|ol|amine)"
+)
+_STEREO = re.compile(
+    r"\((?:\d*[ezrs]|[+-]|±|\+/-)(?:,(?:\d*[ezrs]))*\)-?"
+    r"|(?<![a-z])(?:cis|trans)-?,?"
+    r"|^(?:d|l|dl|rac|[ezrs](?:,[ezrs])*)-"
+)
 _SIDES = {"cis": "z", "trans": "e"}
 
 
@@ -72,22 +83,37 @@ def structure_of_name(name: str) -> str | None:
     >>> structure_of_name("furfuryl isovalerate"), structure_of_name("hexenal")
     ('C(=O)(OCc1ccco1)CC(C)C', None)
     """
-    plain = re.sub(r"\s+", " ", name.strip().casefold().replace("–", "-").replace("’", "'"))
-    for reading in (_acid, _ester, _acetal, _by_class, _aldehyde):
+    plain = _plain(name)
+    for reading in (trade_structure, _acid, _ester, _acetal, _by_class, _aldehyde, _on_a_parent):
         if found := reading(plain):
             return found
     chain = _chain(plain)
     return chain.smiles() if chain is not None and chain.suffix not in ("yl", "oate") else None
 
 
+def trade_structure(name: str) -> str | None:
+    """SMILES of a name in the trade that spells nothing out, where the library is silent or wrong
+    (it gives "omega-pentadecalactone" a ring with one carbon less).
+
+    >>> trade_structure("Ambroxide") is None, trade_structure("ambergris")
+    (False, None)
+    """
+    return _parts()["whole"].get(_plain(name))
+
+
+def _plain(name: str) -> str:
+    """In lower case, with plain hyphens, single blanks, and sulf for sulph."""
+    return re.sub(r"\s+", " ", plain_signs(name).strip().casefold()).replace("sulph", "sulf")
+
+
 @cache
 def _parts() -> Mapping[str, Mapping[str, str]]:
     """name_parts.csv: kind -> name -> SMILES from the place of the bond."""
     text = (files("blendwright.catalogue") / "data" / "name_parts.csv").read_text(encoding="utf-8")
-    found: dict[str, dict[str, str]] = {"radical": {}, "acid": {}, "aldehyde": {}}
+    found: dict[str, dict[str, str]] = {}
     for row in csv.DictReader(text.splitlines()):
         for name in row["names"].split("|"):
-            found[row["kind"]][name] = row["smiles"]
+            found.setdefault(row["kind"], {})[name] = row["smiles"]
     return found
 
 
@@ -107,7 +133,7 @@ def _acyl(name: str, ending: str) -> str | None:
     stem = _STEREO.sub("", name.removesuffix(ending))
     if stem in _parts()["acid"]:
         return f"C(=O)({{}}){_parts()['acid'][stem]}"
-    chain = _chain(name)
+    chain = _chain(_OLD_ACIDS.sub(lambda old: _CHAINS_OF_ACIDS[old[1]] + "o", name))
     if chain is None or chain.suffix not in ("oate", "oic acid"):
         return None
     return chain.smiles().replace("C(=O)", "C(=O)({})", 1)
@@ -121,8 +147,9 @@ def _acid(name: str) -> str | None:
 def _ester(name: str) -> str | None:
     """ "radical acidate"; the radical may be of several words."""
     first, _, last = name.rpartition(" ")
-    bridge = "S" if last.startswith(THIO) else "O"
-    acyl = _acyl(last.removeprefix(THIO), "ate")
+    acyl, bridge = _acyl(last, "ate"), "O"
+    if acyl is None and last.startswith(THIO):
+        acyl, bridge = _acyl(last.removeprefix(THIO), "ate"), "S"
     radical = _radical(first.removeprefix("s-" if bridge == "S" else "")) if first else None
     return acyl.format(f"{bridge}{radical}") if acyl and radical else None
 
@@ -139,11 +166,12 @@ def _aldehyde(name: str) -> str | None:
 
 
 _ACETAL = re.compile(
-    r"(?P<aldehyde>.+?) (?:(?P<ring>propylene glycol|ethylene glycol|1,2-propylene glycol)"
+    r"(?P<aldehyde>.+?) (?:(?P<ring>propylene glycol|pg|ethylene glycol|1,2-propylene glycol)"
     r"|di(?P<twice>\w+)|(?P<one>\S+) (?P<other>\S+)) (?:acetal|ketal)"
 )
 _RINGS = {
     "propylene glycol": "OCC(C)O",
+    "pg": "OCC(C)O",
     "1,2-propylene glycol": "OCC(C)O",
     "ethylene glycol": "OCCO",
 }
@@ -272,6 +300,41 @@ class _Chain:
             before = marks.setdefault(place - 1, "/")
             marks[place + 1] = before if side == "e" else {"/": "\\", "\\": "/"}[before]
         return marks
+
+
+def _on_a_parent(name: str) -> str | None:
+    """Substituents on a ring that has a name of its own, and a thiol or an alcohol there."""
+    text, hung = _STEREO.sub("", name), dict[int, str]()
+
+    def hang(places: list[int], what: str) -> bool:
+        fresh = len(places) == len(set(places)) and not hung.keys() & places
+        hung.update(dict.fromkeys(places, f"({what})"))
+        return fresh and bool(places)
+
+    while text not in _parts()["parent"]:
+        ends = _PARENT_SUFFIX.fullmatch(text)
+        if ends and ends["parent"] in _parts()["parent"]:
+            if not hang(_places(ends["lead"] or ends["place"]), AT_A_PLACE[ends["suffix"]]):
+                return None
+            text = ends["parent"]
+            break
+        told = _SUBSTITUENT.match(text)
+        if told is None or told["what"] == EPOXY:
+            return None
+        what, rest = told["what"], text[told.end() :]
+        if what.endswith(THIO) and THIO + rest in _parts()["parent"]:
+            what, rest = what.removesuffix(THIO), THIO + rest  # methyl on thiophenol
+        places = _places(told["at"])
+        if len(places) != MULTIPLES[told["multiple"] or ""]:
+            return None
+        if not hang(places, SUBSTITUENTS[what]):
+            return None
+        text = rest
+    parent = _parts()["parent"][text]
+    free = {int(place) for place in re.findall(r"{(\d)}", parent)}
+    if not hung or not hung.keys() <= free:
+        return None
+    return re.sub(r"{(\d)}", lambda place: hung.get(int(place[1]), ""), parent)
 
 
 def _order(hanging: str) -> int:

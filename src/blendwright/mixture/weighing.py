@@ -15,7 +15,7 @@ import numpy as np
 from blendwright.catalogue import Catalogue, Material
 from blendwright.catalogue.isomers import agreement
 from blendwright.catalogue.library_names import Known
-from blendwright.catalogue.name_parts import structure_of_name
+from blendwright.catalogue.name_parts import structure_of_name, trade_structure
 from blendwright.catalogue.names import is_prefixed_isomer, spellings, without_isomer
 from blendwright.catalogue.smiles import read_smiles
 from blendwright.errors import (
@@ -126,9 +126,9 @@ def resolve(name: str, catalogue: Catalogue) -> Material:
     Tried in this order: the catalogue, by name, number or structure; the library, whose substance
     is the catalogue's record wherever its CAS number, InChIKey or structure is there, and is taken
     uncurated elsewhere; the name without its stereo marks, with a note; a SMILES, or the structure
-    that a systematic name spells out (with the extra `structures`). What was asked before doesn't count. Raises UnknownMaterialError with
-    suggestions, OutsideScopeError for what can't be calculated here, AmbiguousMaterialError, or
-    MissingExtraError for a new SMILES without the extra.
+    that a name spells out (with the extra `structures`). What was asked before doesn't count.
+    Raises UnknownMaterialError with suggestions, OutsideScopeError for what can't be calculated
+    here, AmbiguousMaterialError, or MissingExtraError for a new SMILES without the extra.
     """
     from blendwright.catalogue.beyond import known_beyond, known_beyond_loosely
 
@@ -138,6 +138,9 @@ def resolve(name: str, catalogue: Catalogue) -> Material:
         raise
     except UnknownMaterialError as error:
         unknown = error
+    spelled = trade_structure(name)
+    if spelled is not None:
+        return _named_as_written(from_structure(spelled, catalogue), name, spelled)
     for spelling in spellings(name):
         found = _of_the_library(known_beyond(spelling), name, catalogue)
         if found is not None:

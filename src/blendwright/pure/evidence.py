@@ -10,7 +10,9 @@ over 571 substances of the catalogue with a published boiling point Joback's is 
 from __future__ import annotations
 
 from dataclasses import replace
+from functools import lru_cache
 
+from blendwright.catalogue.beyond import MOST_KEPT
 from blendwright.catalogue.material import Datum, Material
 from blendwright.errors import StructureError
 from blendwright.formula.conditions import BENCH_K
@@ -28,17 +30,23 @@ def with_structure(known: Material) -> Material:
     A material without a structure, or of elements that the estimates don't cover, stays as it is;
     so it does, with a note, without the extra `structures`.
     """
-    from blendwright.pure.structure import MissingExtraError, material_from_smiles
+    from blendwright.pure.structure import MissingExtraError
 
-    if not known.smiles:
-        return known
     try:
-        estimated = material_from_smiles(known.smiles)
+        return _filled(known)
     except StructureError:
         return known
     except MissingExtraError:
         return _noted(known, NOT_INSTALLED)
-    return _noted(with_estimates(known, estimated), FILLED)
+
+
+@lru_cache(MOST_KEPT)
+def _filled(known: Material) -> Material:
+    from blendwright.pure.structure import material_from_smiles
+
+    if not known.smiles:
+        return known
+    return _noted(with_estimates(known, material_from_smiles(known.smiles)), FILLED)
 
 
 def with_estimates(known: Material, estimated: Material) -> Material:
