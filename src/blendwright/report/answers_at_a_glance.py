@@ -49,6 +49,11 @@ class ShortAnswer:
         said = f"{self.word}{colon} {self.figure}" if self.figure else self.word
         return f"{said} ({self.interval})" if self.interval else said
 
+    @property
+    def in_full(self) -> str:
+        """The sentence and the detail."""
+        return f"{self.sentence}; {self.detail}" if self.detail else self.sentence
+
 
 @dataclass(frozen=True)
 class Glance:
