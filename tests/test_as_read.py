@@ -37,10 +37,10 @@ ASKED = {
     "volumes": ("", "Weigh in this order"),
     "warm": ("", "Cautions"),
     "flash": ("", "about"),
-    "dose": ("--into water --drops 2", "Clear?"),
-    "advise": ("--flash-above 30", "As it is"),
+    "dose": ("--into water --dose-drops 2", "Clear?"),
+    "advise": ("--flash-above-C 30", "As it is"),
     "carriers": ("--in triacetin", "the same aromatics"),
-    "observe": ("--clear-at 20 --observations {out}.db", "kept in"),
+    "observe": ("--clear-at-C 20 --observations {out}.db", "kept in"),
     "report": ("-o {out}.md", "wrote"),
     "sweep": ("--vary PG=80..90/2 -o {out}.csv --only flash --quiet", "GHS category"),
 }

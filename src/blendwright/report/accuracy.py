@@ -30,6 +30,14 @@ QUESTION_NAMES = {
     "vapour": "Vapour, boiling and evaporation",
     "volume": "How much is it?",
 }
+# what stands in the first line: the question, and what it is called there
+LEADING = (
+    ("flash points of mixtures, closed cup, read", "flash points of mixtures"),
+    ("azeotropes, boiling point at 101.3 kPa", "boiling points"),
+    ("vapour pressures of two-component liquids", "vapour pressures"),
+    ("crystals without a measurement, all that was found", "solubilities without a measurement"),
+    ("densities of blends", "densities"),
+)
 SHARE_UNITS = ("chance",)
 _MET = {True: "met", False: "MISSED", None: "-"}
 
@@ -67,13 +75,20 @@ def shipped(asked: Sequence[str] = tuple(QUESTION_NAMES)) -> dict[str, Any]:
 
 
 def print_sentences(data: Mapping[str, Any], out: Console) -> None:
-    """How many targets are met, then one sentence for each question that is asked."""
+    """The leading figures and how many targets are met; then a sentence for each question."""
     answers = [answer for found in data["questions"].values() for answer in found]
+    leading = [
+        f"{name} {_off(answer['figures']['mean_absolute_error'], answer['figures']['unit'])}"
+        for question, name in LEADING
+        for answer in answers
+        if answer["question"] == question
+    ]
+    out.print(Text(f"Off on average: {', '.join(leading)}.", style="bold"))
     judged = [answer for answer in answers if answer["met"] is not None]
     met = sum(bool(answer["met"]) for answer in judged)
     missed = len(judged) - met
     head = f"Held against published measurements, {met} of {len(judged)} targets are met"
-    out.print(Text(f"{head}, {missed} are missed." if missed else f"{head}.", style="bold"))
+    out.print(Text(f"{head}, {missed} are missed." if missed else f"{head}."))
     now = (__version__, default_catalogue().version())
     if (data["version"], data["data_version"]) != now:
         out.print(

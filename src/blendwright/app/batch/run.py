@@ -64,7 +64,7 @@ def check_out(out: Path, source: Path | None, fresh: bool) -> None:
     if source is not None and out.exists() and source.exists() and out.samefile(source):
         raise BatchError(f"{out} is the input; the result goes into another file")
     if out.exists() and not fresh and not Parts(out).exists():
-        raise BatchError(f"{out} is there already; name another, or give --force")
+        raise BatchError(f"{out} is there already; name another file, or give --force")
 
 
 def in_process(order: Order) -> Reckon:

@@ -36,7 +36,7 @@ class Goals:
     ] = None
     flash_above_C: Annotated[
         float | None,
-        typer.Option("--flash-above-C", help="Its flash point should be this or higher."),
+        typer.Option("--flash-above-C", help="Flash point at least."),
     ] = None
 
     def __post_init__(self) -> None:

@@ -144,7 +144,9 @@ def check(
 def add(
     materials: Annotated[
         str | None,
-        typer.Option("--materials", help="The file to add to; your kept one unless given."),
+        typer.Option(
+            "--materials", metavar="FILE", help="The file to add to; your kept one unless given."
+        ),
     ] = None,
 ) -> None:
     """Ask for a material's facts on the terminal and keep them."""

@@ -238,7 +238,7 @@ def draw(path: str, figure: Callable[[], Figure]) -> None:
 def check_free(option: str, path: str, force: bool) -> None:
     """Nothing is written over without --force."""
     if not force and path != STANDARD and Path(path).exists():
-        stop(f"{option} {path}: there is a file of that name; name another, or give --force")
+        stop(f"{option} {path}: it is there already; name another file, or give --force")
 
 
 def write_output(path: str, content: bytes, force: bool) -> None:

@@ -32,7 +32,7 @@ class OwnDrop:
         float | None, typer.Option("--counted-drops-g", help="What those drops weigh together.")
     ] = None
     dose_mL: Annotated[
-        float | None, typer.Option("--dose-mL", help="Millilitres of concentrate, told in drops.")
+        float | None, typer.Option("--dose-mL", help="Millilitres of concentrate.")
     ] = None
 
 

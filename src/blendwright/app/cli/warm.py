@@ -37,7 +37,7 @@ class WarmStep:
         float | None,
         typer.Option("--to-C", help="Ask about this temperature; else what the crystals need."),
     ] = None
-    minutes: Annotated[float, typer.Option("--minutes", help="Time at the temperature.")] = 20.0
+    minutes: Annotated[float, typer.Option("--minutes", help="Minutes that it stays warm.")] = 20.0
     diameter_cm: Annotated[
         float | None,
         typer.Option("--diameter-cm", help="Width of the beaker; 6, or wider for a large batch."),
