@@ -36,7 +36,7 @@ ASKED = {
     "assess": ("", "Dissolves?"),
     "volumes": ("", "Weigh in this order"),
     "warm": ("", "Cautions"),
-    "flash": ("", "about"),
+    "flash": ("", "flash point"),
     "dose": ("--into water --dose-drops 2", "Clear?"),
     "advise": ("--flash-above-C 30", "As it is"),
     "carriers": ("--in triacetin", "the same aromatics"),

@@ -161,7 +161,7 @@ def test_the_sheet_fits_80_columns_and_says_what_it_assumes() -> None:
     done = runner.invoke(app, ["volumes", EXAMPLE, "--balance-g", "0.01", "--bottles", "10x5"])
     assert done.exit_code == 0
     assert max(map(len, done.stdout.splitlines())) <= 80
-    for words in ("common practice", "Weigh in this order", "What rounding does to", "fills"):
+    for words in ("common practice", "Weigh in this order", "Effect of rounding", "fills"):
         assert words in done.stdout
 
 

@@ -168,7 +168,7 @@ def test_unknown_flash_point_is_unknown_and_never_safe(
     assert found["WARM-UNKNOWN"] == found["WARM-ASKED"] == found["WARM-IGNITION"] == "warning"
     assert all(row["lost_g"]["status"] == "unknown" for row in made["beakers"][0]["rows"])
     text = runner.invoke(app, ["warm", *rows, "--materials", str(own)]).stdout
-    assert "Window unknown, so not safe" in text
+    assert "Whether warming is safe is unknown" in text
     assert "No row loses" not in text
     assert text.count("unknown") > 6
 

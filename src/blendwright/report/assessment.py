@@ -65,9 +65,12 @@ def parts_of(text: str) -> tuple[str, ...]:
     return tuple(PARTS) if ALL in words else tuple(name for name in PARTS if name in words)
 
 
-def answer_lines(assessment: Assessment) -> list[tuple[str, str]]:
-    """The four questions, and their answers in full."""
-    return [(answer.question, answer.in_full) for answer in at_a_glance(assessment).answers]
+def answer_lines(assessment: Assessment, in_full: bool = True) -> list[tuple[str, str]]:
+    """The four questions, and their answers in a sentence, or in full."""
+    return [
+        (answer.question, answer.in_full if in_full else answer.sentence)
+        for answer in at_a_glance(assessment).answers
+    ]
 
 
 def _print_first_screen(

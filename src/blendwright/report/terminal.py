@@ -16,7 +16,7 @@ from blendwright.verdict import Finding
 from blendwright.verdict.dosing import two_digits
 
 WIDTH = 80
-LEAST_WORDS = 20  # characters: a column of words that is narrower is no table any more
+LEAST_WORDS = 16  # characters: a column of words that is narrower is no table any more
 UNBOUNDED = 1000
 LEAST_SHOWN_g = 0.001
 _MARK = {"warning": "WARNING", "caution": "CAUTION", "info": "note"}

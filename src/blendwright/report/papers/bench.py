@@ -48,7 +48,7 @@ def bench_sheet(dossier: Dossier) -> Sheet:
     assessment = dossier.assessment
     blocks: list[Block] = [
         *read_of(dossier),
-        Answers("verdicts", tuple(answer_lines(assessment))),
+        Answers("verdicts", tuple(answer_lines(assessment, in_full=False))),
         weighing_list(dossier),
     ]
     if dossier.warming is not None:
