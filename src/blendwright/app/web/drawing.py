@@ -12,9 +12,9 @@ from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
+from blendwright.app.web import figures
 from blendwright.app.web.answers import Request, blend_of
 from blendwright.app.web.jobs import drivers, two_carriers, warming
-from blendwright.app.web.units import Units
 from blendwright.estimate import Estimate
 
 if TYPE_CHECKING:
@@ -186,7 +186,7 @@ def carrier_triangle(request: Request, pair: str, kelvin: float) -> PictureParts
 
 def _words(estimate: Estimate) -> str:
     """As the page writes it beside the picture."""
-    value, span = Units().cells(estimate)
+    value, span = figures.cells(estimate)
     return f"{value} ({span})" if estimate.is_ok else value.replace("_", " ")
 
 

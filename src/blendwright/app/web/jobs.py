@@ -100,8 +100,7 @@ class Pour:
     """A dose as asked for: into what, how much of it, and where it stands."""
 
     into: str
-    drops: float | None
-    mL: float | None
+    mL: float
     per_mL: float
     drink_K: float
 
@@ -109,7 +108,7 @@ class Pour:
 def dosed(request: Request, pour: Pour) -> Dosed:
     from blendwright.questions.drink.dosing import Dose, dose
 
-    amount = Dose.of(pour.drops, pour.mL, pour.per_mL, request.drop_mL)
+    amount = Dose.of(None, pour.mL, pour.per_mL, request.drop_mL)
     formula, catalogue = formula_of(request), catalogue_for(request)
     return dose(
         formula,

@@ -11,8 +11,8 @@ from nicegui import events, ui
 
 from blendwright.app.settings import OWN_MATERIALS_FILE
 from blendwright.app.web.jobs import check_own_materials
-from blendwright.app.web.sections.section import Section
 from blendwright.app.web.session import Session
+from blendwright.app.web.texts import text
 from blendwright.app.web.worker_pool import RefusedError
 from blendwright.errors import FormulaError
 from blendwright.formula.table_files import MOST_BYTES, table_cells
@@ -26,7 +26,6 @@ class MyMaterials:
 
     def __init__(self, session: Session) -> None:
         self.session = session
-        text = session.texts
         ui.label(text("own.about")).classes("quiet")
         with ui.element("form").classes("ask") as form:
             form.on("submit.prevent", self.add)
@@ -49,7 +48,7 @@ class MyMaterials:
             ui.button(text("own.download"), on_click=self.download).props(
                 "outline no-caps"
             ).classes("do")
-        self.state = ui.label().props("role=status lang=en").classes("state")
+        self.state = ui.label().props("role=status").classes("state")
         self.kept = ui.label().classes("quiet")
         self._show()
 
@@ -66,14 +65,13 @@ class MyMaterials:
 
     def _show(self) -> None:
         names = self.session.catalogue().own_names()
-        text = self.session.texts
         self.kept.set_text(text("own.kept", names=", ".join(names)) if names else text("own.none"))
 
     async def add(self) -> None:
         answers = {key: str(field.value or "").strip() for key, field in self.fields.items()}
         rows = ask_facts(_in_turn(list(answers.values())))
         if not rows:
-            self._say(self.session.texts("own.nothing"))
+            self._say(text("own.nothing"))
             return
         for row in rows:
             row.setdefault("date", date.today().isoformat())
@@ -100,7 +98,6 @@ class MyMaterials:
 
     async def _keep(self, rows: Rows) -> bool:
         """Add facts to the kept file, if all of it can be used then."""
-        text = self.session.texts
         trial = self.file.with_name(OWN_MATERIALS_FILE + ".new.csv")
         try:
             before = await asyncio.to_thread(_rows_of, self.file) if self.file.is_file() else []
@@ -123,7 +120,7 @@ class MyMaterials:
         if self.file.is_file():
             ui.download.content(self.file.read_bytes(), OWN_MATERIALS_FILE, "text/csv")
         else:
-            self._say(self.session.texts("own.none"))
+            self._say(text("own.none"))
 
 
 def _in_turn(answers: list[str]) -> Callable[[str], str]:
@@ -146,6 +143,3 @@ def _rows_of(path: Path) -> Rows:
 def _write(path: Path, rows: Rows) -> None:
     path.parent.mkdir(parents=True, exist_ok=True)
     path.write_text(table_text(rows), encoding="utf-8")
-
-
-SECTION = Section("own", MyMaterials)
