@@ -153,9 +153,10 @@ class AnswersPanel:
 
     def _show_amounts(self, found: Amounts) -> None:
         if found.problems:
-            key = "state.wrong" if self.glance.visible else "state.wrong_first"
-            several = "" if len(found.problems) == 1 else "s"
-            said = text(key + several, count=len(found.problems))
+            count = len(found.problems)
+            said = text("state.wrong_one" if count == 1 else "state.wrong", count=count)
+            if self.glance.visible:
+                said = f"{said} {text('state.before')}"
             general = [p.message for p in found.problems if p.row is None]
             self.state.set_text(" ".join([said, *general]))
             self.total.set_text("")

@@ -51,7 +51,7 @@ def thermometer(request: Request) -> PictureParts:
 
     found, cloud = warming(request, WarmBath()), blend_of(request).cloud
     named = (
-        ("last crystals go", found.window.dissolution),
+        ("fully dissolved above", found.window.dissolution),
         ("clouds below", cloud),
         ("flash point, closed cup", found.window.flash),
     )
@@ -124,7 +124,7 @@ def warming_losses(request: Request, bath: WarmBath) -> PictureParts:
 
 
 def carriers_compared(found: tuple[InCarrier, ...], title: str) -> PictureParts:
-    """The same aromatics in each carrier: last crystals, flash point, looks."""
+    """The same aromatics in each carrier: fully dissolved above, flash point, looks."""
     from blendwright.report.pictures import CarrierRow, carrier_rows
 
     rows = [
@@ -135,7 +135,7 @@ def carriers_compared(found: tuple[InCarrier, ...], title: str) -> PictureParts:
         for one in found
     ]  # fmt: skip
     told = "; ".join(
-        f"{one.carrier}: last crystals {_words(one.dissolves)}, flash {_words(one.flash)}"
+        f"{one.carrier}: fully dissolved above {_words(one.dissolves)}, flash {_words(one.flash)}"
         for one in found
     )
     data = (

@@ -172,12 +172,12 @@ class Page:
 
     async def _ask_who(self) -> None:
         """Another window has the formula: a copy, or take it over."""
-        chosen = await self._choose("held", ("copy", "take"))
-        if chosen == "copy":
+        chosen = await self._choose("held", ("held.copy", "held.take"))
+        if chosen == "held.copy":
             self.session.services.windows.copy(self.session)
             with self.root:
                 ui.notify(text("elsewhere.kept"))
-        elif chosen == "take":
+        elif chosen == "held.take":
             self.session.services.windows.take_over(self.session)
 
     async def _choose(self, about: str, choices: tuple[str, ...]) -> str:
@@ -189,7 +189,7 @@ class Page:
             ui.label(text(f"{about}.text"))
             with ui.element("div").classes("buttons"):
                 for choice in choices:
-                    outline_button(f"{about}.{choice}", partial(dialog.submit, choice))
+                    outline_button(choice, partial(dialog.submit, choice))
         self._asking_who = dialog
         try:
             return str(await dialog or "")
@@ -200,10 +200,10 @@ class Page:
 
     async def _ask_both(self, elsewhere: ElsewhereError) -> None:
         """Another program has changed the formula since this window has seen it."""
-        chosen = await self._choose("elsewhere", ("both", "theirs"))
-        if chosen == "theirs":
+        chosen = await self._choose("elsewhere", ("elsewhere.both", "elsewhere.theirs"))
+        if chosen == "elsewhere.theirs":
             self.session.take(elsewhere)
-        elif chosen == "both":
+        elif chosen == "elsewhere.both":
             self.session.services.windows.copy(self.session)
             with self.root:
                 ui.notify(text("elsewhere.kept"))
