@@ -97,8 +97,7 @@ class FormulaPanel:
                 ("pressure", shown.pressure_kPa),
             ):
                 field = number_field(text(f"formula.{key}"), value)
-                field.classes(remove="ask-field").props(f"data-head={key} no-error-icon")
-                field.without_auto_validation()  # what can't be read is marked below
+                field.classes(remove="ask-field").props(f"data-head={key}")
                 field.on_value_change(self._head_typed)
                 self.head[key] = field
             self.head["name"].props(remove="inputmode")

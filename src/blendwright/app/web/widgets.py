@@ -205,6 +205,36 @@ def number_field(label: str, value: str = "", hint: str = "") -> ui.input:
     field = ui.input(label=label, value=value).props("outlined dense stack-label hide-bottom-space")
     field.props["inputmode"] = "decimal"
     field.classes("ask-field")
+    says_errors(field)
     if hint:
         field.props["placeholder"] = hint
     return field
+
+
+def words_field(label: str, value: str = "", hint: str = "") -> ui.input:
+    """A field for words, with its label above it."""
+    return number_field(label, value, hint).props(remove="inputmode")
+
+
+def says_errors(field: ui.input | ui.textarea) -> None:
+    """Have `show_error` alone say what is wrong with a field, until it is typed in again."""
+    field.props("no-error-icon")
+    field.without_auto_validation()
+    field.on_value_change(lambda: clear_errors([field]))
+
+
+def range_words(least: float, most: float) -> str:
+    return minus(text("field.range", least=f"{least:g}", most=f"{most:g}"))
+
+
+def show_error(field: ui.input | ui.textarea, words: str) -> None:
+    """Say at a field what is wrong with what stands in it, until something else does."""
+    field.error = words
+    field.props("aria-invalid=true")
+
+
+def clear_errors(fields: Iterable[ui.input | ui.textarea]) -> None:
+    for field in fields:
+        if field.error:
+            field.error = None
+            field.props(remove="aria-invalid")

@@ -20,10 +20,10 @@ from blendwright.app.web.batch_run import (
     Progress,
 )
 from blendwright.app.web.downloads import Download
-from blendwright.app.web.sections.section import Section
+from blendwright.app.web.sections.section import FieldError, Section
 from blendwright.app.web.session import Session
 from blendwright.app.web.texts import has_text, text
-from blendwright.app.web.widgets import drop_zone, number_field, table
+from blendwright.app.web.widgets import drop_zone, number_field, range_words, show_error, table
 from blendwright.app.web.worker_pool import RefusedError
 from blendwright.formula.numbers import LARGEST_g, number_between
 from blendwright.formula.table_files import MOST_BYTES
@@ -93,6 +93,9 @@ class Batch:
             return
         try:
             request = self._request(name, content)
+        except FieldError as error:
+            show_error(error.field, str(error))
+            return
         except RefusedError as error:
             self._refuse(str(error))
             return
@@ -111,8 +114,7 @@ class Batch:
         written = str(self.batch_g.value or "").strip()
         size = number_between(written, 0.0, LARGEST_g)
         if written and not size:
-            label = text("batch.batch_g")
-            raise RefusedError(text("field.range", name=label, least="0", most=f"{LARGEST_g:g}"))
+            raise FieldError(self.batch_g, range_words(0.0, LARGEST_g))
         request = session.request()
         return ListRequest(
             name,

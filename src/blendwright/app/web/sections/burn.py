@@ -14,6 +14,7 @@ from blendwright.app.web.sections.section import QuestionForm, Section
 from blendwright.app.web.texts import text
 from blendwright.app.web.widgets import PictureFrame, counted_list, table
 from blendwright.questions.flash_drivers import FlashDrivers
+from blendwright.report.flash_shares import flash_shares
 
 
 class Burn(QuestionForm[FlashDrivers]):
@@ -31,6 +32,7 @@ class Burn(QuestionForm[FlashDrivers]):
         status = shown if answer.flash.is_ok else text(f"status.{shown}")
         ui.label(text("burn.flash", flash=status, interval=span)).classes("verdict")
         counted_list(answer.observations)
+        self._show_shares()
         frame = PictureFrame(self.session, "dilution")
         background_tasks.create(frame.show(dilution, self.standing.request), name="dilution")
         rows = []
@@ -59,6 +61,23 @@ class Burn(QuestionForm[FlashDrivers]):
             ],
         )
         ui.label(text("burn.carrier", carrier=answer.carrier)).classes("quiet")
+
+    def _show_shares(self) -> None:
+        """What flashes, in a sentence and in bars."""
+        found = self.session.answer
+        if found is None or found.everything is None or found.request != self.standing.request:
+            return
+        told = flash_shares(found.everything.contributions)
+        if not told.rows:
+            return
+        ui.label(told.sentence).classes("strong")
+        with ui.element("ul").classes("bars"):
+            for row in told.rows:
+                with ui.element("li"):
+                    ui.label(row.material)
+                    ui.label(f"{row.flammability_pct:.0f} %").classes("share-words")
+                    bar = ui.element("div").classes("bar").props("aria-hidden=true")
+                    bar.style(f"width: {row.flammability_pct:.1f}%")
 
     def _cells(self, status: str, cells: tuple[str, str]) -> tuple[str, str]:
         return cells if status == "ok" else (text(f"status.{status}"), "")

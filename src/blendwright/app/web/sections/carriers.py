@@ -10,16 +10,23 @@ from nicegui import background_tasks, ui
 from blendwright.app.web import figures
 from blendwright.app.web.drawing import carrier_triangle, carriers_compared
 from blendwright.app.web.jobs import carriers
-from blendwright.app.web.sections.section import QuestionForm, Section, Standing
+from blendwright.app.web.sections.section import FieldError, QuestionForm, Section, Standing
 from blendwright.app.web.session import Session
 from blendwright.app.web.texts import text
-from blendwright.app.web.widgets import PictureFrame, number_field, table
-from blendwright.app.web.worker_pool import RefusedError
+from blendwright.app.web.widgets import (
+    PictureFrame,
+    number_field,
+    range_words,
+    says_errors,
+    show_error,
+    table,
+)
 from blendwright.formula.numbers import number_between
 from blendwright.questions.advice.carriers import USUAL, InCarrier
 
 SEEN_g = 0.005
 LOWEST_C, HIGHEST_C = -20.0, 80.0  # of the map
+OTHERS = ("triacetin", "ethanol")
 Found = tuple[InCarrier, ...]
 
 
@@ -31,12 +38,13 @@ class Carriers(QuestionForm[Found]):
         self.names = ui.textarea(label=text("carriers.names"), value="\n".join(USUAL))
         self.names.props("outlined dense stack-label autogrow hide-bottom-space")
         self.names.classes("ask-field wide")
+        says_errors(self.names)
 
     def question(self) -> tuple[Callable[..., Found], tuple[Any, ...]]:
         lines = str(self.names.value or "").splitlines()
         names = tuple(line.strip() for line in lines if line.strip())
         if not names:
-            raise RefusedError(text("carriers.none"))
+            raise FieldError(self.names, text("carriers.none"))
         return carriers, (self.session.request(), names[:30])
 
     def show(self, answer: Found) -> None:
@@ -85,7 +93,7 @@ class TwoCarriers:
         self.session = session
         with ui.element("form").classes("ask") as form:
             form.on("submit.prevent", self.ask)
-            self.pair = ui.input(label=text("carriers.pair"), value="triacetin + ethanol")
+            self.pair = ui.input(label=text("carriers.pair"), value=_own_pair(session))
             self.pair.props("outlined dense stack-label hide-bottom-space")
             self.pair.classes("ask-field wide")
             label = text("carriers.map_at")
@@ -98,9 +106,7 @@ class TwoCarriers:
     async def ask(self) -> None:
         at_C = number_between(str(self.at.value or ""), LOWEST_C, HIGHEST_C)
         if at_C is None:
-            name = text("carriers.map_at")
-            ends = {"least": f"{LOWEST_C:g}", "most": f"{HIGHEST_C:g}"}
-            self.state.set_text(text("field.range", name=name, **ends))
+            show_error(self.at, range_words(LOWEST_C, HIGHEST_C))
             return
         request = self.standing.ask()
         self.state.set_text(text("asking"))
@@ -108,6 +114,14 @@ class TwoCarriers:
         await self.frame.show(carrier_triangle, request, pair, at_C + 273.15)
         if not self.session.closed:
             self.standing.answered()
+
+
+def _own_pair(session: Session) -> str:
+    """What the formula is in, so that it has its place on the map, and another carrier."""
+    rows = () if session.answer is None else session.answer.amounts.rows
+    grams = {row.label: row.grams for row in rows if row.label in USUAL}
+    own = max(grams, key=lambda name: grams[name], default=OTHERS[0])
+    return f"{own} + {next(name for name in OTHERS if name != own)}"
 
 
 def build(session: Session) -> None:

@@ -10,11 +10,10 @@ from nicegui import ui
 from blendwright.app.web import figures
 from blendwright.app.web.grid import NAMES
 from blendwright.app.web.jobs import MaterialCard, material_card
-from blendwright.app.web.sections.section import QuestionForm, StandsOn
+from blendwright.app.web.sections.section import FieldError, QuestionForm, StandsOn
 from blendwright.app.web.session import Session
 from blendwright.app.web.texts import text
-from blendwright.app.web.widgets import table
-from blendwright.app.web.worker_pool import RefusedError
+from blendwright.app.web.widgets import table, words_field
 from blendwright.report.terminal import number
 
 IDENTITY = ("cas", "formula", "smiles", "fema", "family", "state_20C", "note")
@@ -31,9 +30,8 @@ class Card(QuestionForm[MaterialCard]):
             self.look_up(session.wanted_material)
 
     def fields(self) -> None:
-        self.name = ui.input(label=text("material.name"))
-        self.name.props("outlined dense stack-label hide-bottom-space autocomplete=off")
-        self.name.classes("ask-field wide")
+        self.name = words_field(text("material.name")).props("autocomplete=off")
+        self.name.classes("wide")
         self.name.on(
             "vnodeMounted",
             js_handler=f"() => document.getElementById('{self.name.html_id}')"
@@ -47,7 +45,7 @@ class Card(QuestionForm[MaterialCard]):
     def question(self) -> tuple[Callable[..., MaterialCard], tuple[Any, ...]]:
         name = str(self.name.value or "").strip()
         if not name:
-            raise RefusedError(text("material.which"))
+            raise FieldError(self.name, text("material.which"))
         return material_card, (self.session.request(), name)
 
     def show(self, answer: MaterialCard) -> None:

@@ -11,11 +11,10 @@ from nicegui import ui
 
 from blendwright.app.web import figures
 from blendwright.app.web.record import Note, delete_observation, record_observation, recorded
-from blendwright.app.web.sections.section import QuestionForm, Section, StandsOn
+from blendwright.app.web.sections.section import FieldError, QuestionForm, Section, StandsOn
 from blendwright.app.web.session import Part, Session
 from blendwright.app.web.texts import text
 from blendwright.app.web.widgets import confirmed, number_field
-from blendwright.app.web.worker_pool import RefusedError
 from blendwright.errors import BlendwrightError
 from blendwright.formula.conditions import BENCH_K
 from blendwright.observations.comparing import Compared
@@ -85,7 +84,7 @@ class Notes(QuestionForm[Observation]):
         else:
             kelvin = self.kelvin(self.value, kind.low - 273.15, kind.high - 273.15)
             if kelvin is None:
-                raise RefusedError(text("notes.nothing"))
+                raise FieldError(self.value, text("notes.nothing"))
             value = f"{kelvin - 273.15:.9g}"
         half = None
         if kind.question in WITH_PRECISION:
@@ -101,9 +100,9 @@ class Notes(QuestionForm[Observation]):
         try:
             day = date.fromisoformat(str(self.day.value or "").strip())
         except ValueError:
-            raise RefusedError(text("notes.day_wrong")) from None
+            raise FieldError(self.day, text("notes.day_wrong")) from None
         if day > date.today() + MOST_AHEAD:
-            raise RefusedError(text("notes.day_ahead"))
+            raise FieldError(self.day, text("notes.day_ahead"))
         return day
 
     @property

@@ -10,7 +10,7 @@ from nicegui import ui
 
 from blendwright.app.web.downloads import Download
 from blendwright.app.web.jobs import PapersWish, papers
-from blendwright.app.web.sections.section import QuestionForm, Section
+from blendwright.app.web.sections.section import FieldError, QuestionForm, Section
 from blendwright.app.web.sections.take_along import TakeAlong
 from blendwright.app.web.session import Session
 from blendwright.app.web.texts import text
@@ -105,7 +105,7 @@ class Papers(QuestionForm[bytes]):
         try:
             return date.fromisoformat(str(self.day.value or "").strip())
         except ValueError:
-            raise RefusedError(text("notes.day_wrong")) from None
+            raise FieldError(self.day, text("notes.day_wrong")) from None
 
     def show(self, answer: bytes) -> None:
         wish = self._wish

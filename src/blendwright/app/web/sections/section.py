@@ -18,10 +18,21 @@ from nicegui.elements.mixins.value_element import ValueElement
 from blendwright.app.web.answers import Request
 from blendwright.app.web.session import Part, Session
 from blendwright.app.web.texts import text
+from blendwright.app.web.widgets import range_words, show_error
 from blendwright.app.web.worker_pool import RefusedError
 from blendwright.formula.numbers import number_between
 
 Answer = TypeVar("Answer")
+
+
+class FieldError(RefusedError):
+    """What stands in a field can't be used; it is said there."""
+
+    def __init__(self, field: ui.input | ui.textarea, words: str) -> None:
+        self.field = field
+        super().__init__(words)
+
+
 StandsOn = Literal["formula", "fields", "nothing"]
 
 
@@ -160,6 +171,11 @@ class QuestionForm(ABC, Generic[Answer]):
             workers = self.session.services.workers
             ask = workers.long if self.takes_long else workers.background
             found = await ask(job, *arguments)
+        except FieldError as error:
+            show_error(error.field, str(error))
+            self.place.clear()
+            self.standing.answered()
+            return
         except RefusedError as error:
             if not self.session.closed:
                 self._say(str(error))
@@ -197,15 +213,13 @@ class QuestionForm(ABC, Generic[Answer]):
             return None
         value = number_between(written, least, most)
         if value is None:
-            name = str(field.props.get("label", ""))
-            raise RefusedError(text("field.range", name=name, least=f"{least:g}", most=f"{most:g}"))
+            raise FieldError(field, range_words(least, most))
         return value
 
     def needed(self, field: ui.input, least: float, most: float) -> float:
         value = self.number(field, least, most)
         if value is None:
-            name = str(field.props.get("label", ""))
-            raise RefusedError(text("field.range", name=name, least=f"{least:g}", most=f"{most:g}"))
+            raise FieldError(field, range_words(least, most))
         return value
 
     def kelvin(self, field: ui.input, least_C: float, most_C: float) -> float | None:
