@@ -221,6 +221,19 @@ class WorkStore:
             except sqlite3.IntegrityError:
                 raise ValueError(f"there is already one named {name}") from None
 
+    def delete(self, owner: str, work: int, number: int) -> None:
+        """Delete one version for good; a work goes with its last one."""
+        with self._change() as db:
+            own = "SELECT id FROM work WHERE id = ? AND owner = ?"
+            db.execute(
+                f"DELETE FROM version WHERE work IN ({own}) AND number = ?", (work, owner, number)
+            )
+            db.execute(
+                "DELETE FROM work WHERE id = ? AND owner = ? "
+                "AND NOT EXISTS (SELECT 1 FROM version WHERE work = work.id)",
+                (work, owner),
+            )
+
     def adopt_all(self, owner: str) -> int:
         """Give this owner the saved work of every other one, after its cookies were cleared.
 
