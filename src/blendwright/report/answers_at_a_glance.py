@@ -15,15 +15,16 @@ from blendwright.estimate import Estimate
 from blendwright.mixture.clarity import ONE_SUBSTANCE
 from blendwright.report.thermometer import Mark, Thermometer, thermometer_of
 from blendwright.verdict.blend import Blend
-from blendwright.verdict.flammability import NO_CLASS, Classing
-from blendwright.verdict.warming import Window
-from blendwright.verdict.words import (
+from blendwright.verdict.dissolution_and_layers import (
     COLD_K,
     SURELY_CLEAR_BELOW,
     DissolutionWord,
     dissolution_word,
     liquid_word,
 )
+from blendwright.verdict.flammability import Classing
+from blendwright.verdict.limits import NO_CLASS
+from blendwright.verdict.warming import Window
 
 State = Literal["good", "caution", "warning", "unknown"]
 Key = Literal["dissolves", "clear", "burns", "how_much"]

@@ -11,11 +11,12 @@ from dataclasses import dataclass
 
 from blendwright.assess import Assessment
 from blendwright.estimate import Estimate
+from blendwright.formula.conditions import FREEZER_K, FRIDGE_K
 from blendwright.mixture.clarity import HIGHEST_CLOUD_K, LOWEST_CLOUD_K
 from blendwright.mixture.dissolution import LOWEST_K
-from blendwright.verdict.blend import FREEZER_K, FRIDGE_K, Blend
+from blendwright.verdict.blend import Blend
+from blendwright.verdict.dissolution_and_layers import WARMEST_SENSIBLE_K
 from blendwright.verdict.warming import Window
-from blendwright.verdict.words import WARMEST_SENSIBLE_K
 
 ZERO_C_K = 273.15
 AT_THE_END_K = 1.0  # a temperature so near the end of what was searched counts as that end
