@@ -1,4 +1,5 @@
-"""Writes docs/accuracy.md and its plots from the program itself; --check only compares.
+"""Writes docs/accuracy.md, its plots and the figures that `blendwright accuracy` prints, from the
+program itself; --check only compares.
 
 python docs/accuracy.py            about two minutes
 python docs/accuracy.py --record   also writes tests/accuracy/recorded.csv, the headline figures
@@ -7,6 +8,7 @@ python docs/accuracy.py --record   also writes tests/accuracy/recorded.csv, the 
 from __future__ import annotations
 
 import csv
+import json
 import re
 import sys
 from collections.abc import Mapping, Sequence
@@ -16,16 +18,18 @@ import numpy as np
 
 from blendwright.questions.accuracy.figures import FEWEST_JUDGED, acceptance
 from blendwright.questions.accuracy.questions import QUESTIONS, Answer
-from blendwright.report.accuracy import coverages, markdown, targets
+from blendwright.report.accuracy import SHIPPED, Calculated, coverages, markdown, targets
 from blendwright.report.pictures import Held, Parity, coverage, parity, picture_bytes
 
 DOCS = Path(__file__).parent
+FIGURES = DOCS.parent / "src" / "blendwright" / "report" / SHIPPED
 RECORDED = DOCS.parent / "tests" / "accuracy" / "recorded.csv"
 HEAD = """# Accuracy
 
-Made by `python docs/accuracy.py`, which runs `blendwright accuracy`: every model against published
-measurements (`src/blendwright/reference/`), each substance left out of whatever judges it. Lines
-beside blendwright's own are a naive guess and single published parameter sets as they are.
+Made by `python docs/accuracy.py`, which runs `blendwright accuracy --rerun`: every model against
+published measurements (`src/blendwright/questions/accuracy/reference/`), each substance left out of whatever
+judges it. Lines beside blendwright's own are a naive guess and single published parameter sets as
+they are.
 
 Known failures in plain words:
 
@@ -110,7 +114,9 @@ def text(found: Mapping[str, Sequence[Answer]]) -> str:
     parts = [HEAD, "## Targets and figures\n\n", targets(found), "\n", HOW]
     parts += [f"![How often the intervals hold]({COVERAGE})\n\n", coverages(found), "\n"]
     for name, asked in found.items():
-        parts.append(f"## {TITLES[name]} (`blendwright accuracy {name}`)\n\n{markdown(asked)}\n")
+        parts.append(
+            f"## {TITLES[name]} (`blendwright accuracy {name} --rerun`)\n\n{markdown(asked)}\n"
+        )
         for picture, (question, title, _, _) in PARITIES.items():
             if question == name:
                 parts.append(f"![{title}]({picture})\n\n")
@@ -198,6 +204,8 @@ def main() -> int:
         print("docs/accuracy.md is stale: run python docs/accuracy.py")
         return 1
     (DOCS / "accuracy.md").write_text(text(found), encoding="utf-8")
+    figures = json.dumps(Calculated(found).data, ensure_ascii=False, indent=1)
+    FIGURES.write_text(f"{figures}\n", encoding="utf-8")
     (DOCS / COVERAGE).write_bytes(coverage_picture(found))
     for name, (question, title, quantity, unit) in PARITIES.items():
         answer = next(a for a in found[question] if a.question == title)

@@ -15,7 +15,7 @@ from blendwright.catalogue import default_catalogue
 from tests.conftest import ESTER_RICH_CONCENTRATE, formula
 
 SCHEMA = json.loads(
-    (files("blendwright.report") / "assessment.schema.json").read_text(encoding="utf-8")
+    (files("blendwright.report") / "schemas" / "assessment.schema.json").read_text(encoding="utf-8")
 )
 NAMES = default_catalogue().names()
 

@@ -141,7 +141,8 @@ def test_two_sizes_at_once_are_refused() -> None:
 def test_the_json_is_whole() -> None:
     asked = [
         "volumes", EXAMPLE, "--bottles", "24x30", "--brim-mL", "31", "--loss-pct", "2",
-        "--balance-g", "0.1", "--fill-temperature-C", "25", "--drops", "50", "--drops-weigh-g",
+        "--balance-g", "0.1", "--fill-temperature-C", "25", "--counted-drops", "50",
+        "--counted-drops-g",
         "1.1", "--dose-mL", "0.1", "--json",
     ]  # fmt: skip
     made = json.loads(runner.invoke(app, asked).stdout)
@@ -160,7 +161,7 @@ def test_the_sheet_fits_80_columns_and_says_what_it_assumes() -> None:
     done = runner.invoke(app, ["volumes", EXAMPLE, "--balance-g", "0.01", "--bottles", "10x5"])
     assert done.exit_code == 0
     assert max(map(len, done.stdout.splitlines())) <= 80
-    for words in ("common practice", "Weigh in this order", "What rounding does to", "fills"):
+    for words in ("common practice", "Weigh in this order", "Effect of rounding", "fills"):
         assert words in done.stdout
 
 
@@ -169,7 +170,7 @@ def test_the_sheet_fits_80_columns_and_says_what_it_assumes() -> None:
     [
         (["--bottles", "many"], "write it like 24x30"),
         (["--bottles", "2x30", "--scale-to-g", "100"], "not to both"),
-        (["--drops", "50"], "--drops-weigh-g"),
+        (["--counted-drops", "50"], "--counted-drops-g"),
         (["--drops-per-mL", "20", "--drop-mL", "0.05"], "in one way"),
         (["--balance-g", "0"], "outside"),
         (["--brim-mL", "31"], "belong to --bottles"),

@@ -254,20 +254,26 @@ def test_the_reader_of_these_tests_can_fail(spoilt: str) -> None:
 PEAR = str(next(path for path in EXAMPLES if "pear-blossom" in path.name))
 
 
-def test_sources_before_or_after_the_file_as_text_or_bibtex() -> None:
-    plain = runner.invoke(app, ["assess", PEAR, "--sources"])
+def test_sources_are_shown_as_text_or_written_as_bibtex(tmp_path: Path) -> None:
+    plain = runner.invoke(app, ["assess", PEAR, "--show", "sources"])
     assert plain.exit_code == 0
-    assert runner.invoke(app, ["assess", "--sources", PEAR]).stdout == plain.stdout
-    assert runner.invoke(app, ["assess", PEAR, "--sources", "text"]).stdout == plain.stdout
-    tex = runner.invoke(app, ["assess", PEAR, "--sources", "bibtex"]).stdout
-    assert "liaw" in read_bibtex(tex)
-    assert runner.invoke(app, ["assess", PEAR, "--sources=ris"]).exit_code == 2
+    assert "Liaw" in plain.stdout
+    assert "used for:" in plain.stdout
+    on_screen = runner.invoke(app, ["assess", PEAR, "--bibtex", "-"]).stdout
+    assert "liaw" in read_bibtex(on_screen)
+    kept = tmp_path / "pear.bib"
+    beside = runner.invoke(app, ["assess", PEAR, "--bibtex", str(kept)])
+    assert "Dissolves?" in beside.stdout
+    assert kept.read_text(encoding="utf-8") == on_screen
+    again = runner.invoke(app, ["assess", PEAR, "--bibtex", str(kept)])
+    assert again.exit_code == 2
+    assert "--force" in again.stderr
 
 
 def test_json_holds_the_bibliography_only_where_it_is_asked_for() -> None:
     schema = json.loads(schema_text())
     plain = json.loads(runner.invoke(app, ["assess", PEAR, "--json"]).stdout)
-    told = json.loads(runner.invoke(app, ["assess", PEAR, "--json", "--sources"]).stdout)
+    told = json.loads(runner.invoke(app, ["assess", PEAR, "--json", "--show", "sources"]).stdout)
     for data in (plain, told):
         jsonschema.validate(data, schema)
     listed = told.pop("bibliography")

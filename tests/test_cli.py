@@ -23,12 +23,12 @@ def test_assess_prints_verdicts_first_in_80_columns_without_colour() -> None:
     lines = done.stdout.splitlines()
     assert max(map(len, lines)) <= 80
     assert "\x1b[" not in done.stdout
-    where = {word: done.stdout.index(word) for word in ("Dissolves?", "Numbers", "Cautions")}
-    assert where["Dissolves?"] < where["Numbers"] < where["Cautions"]
+    where = {word: done.stdout.index(word) for word in ("Dissolves?", "WARNING", "Boiling from")}
+    assert where["Dissolves?"] < where["WARNING"] < where["Boiling from"]
 
 
 def test_json_is_one_object_of_the_printed_schema() -> None:
-    schema = json.loads(runner.invoke(app, ["schema"]).stdout)
+    schema = json.loads(runner.invoke(app, ["schema", "assessment"]).stdout)
     jsonschema.Draft202012Validator.check_schema(schema)
     made = json.loads(runner.invoke(app, ["assess", EXAMPLE, "--json"]).stdout)
     jsonschema.validate(made, schema)

@@ -67,7 +67,9 @@ def test_every_command_is_in_the_readme() -> None:
 def test_every_field_of_the_json_contract_is_explained() -> None:
     text = (ROOT / "docs" / "json.md").read_text(encoding="utf-8")
     schema = json.loads(
-        (files("blendwright.report") / "assessment.schema.json").read_text(encoding="utf-8")
+        (files("blendwright.report") / "schemas" / "assessment.schema.json").read_text(
+            encoding="utf-8"
+        )
     )
     for name in (*schema["properties"], *schema["properties"]["estimates"]["properties"]):
         assert f"`{name}`" in text, name

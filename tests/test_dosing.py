@@ -23,8 +23,8 @@ from blendwright.mixture.weighing import weigh
 from blendwright.questions.drink.dosing import Dose, DoseError, dose
 from blendwright.questions.drink.glass import Glass
 from blendwright.report.dose import verdict_lines
+from blendwright.verdict.dissolution_and_layers import CLEAR_BELOW, SURELY_CLEAR_BELOW
 from blendwright.verdict.dosing import Looks
-from blendwright.verdict.words import CLEAR_BELOW, SURELY_CLEAR_BELOW
 from tests.conftest import ESTER_RICH_CONCENTRATE, formula
 
 EXAMPLE = str(Path(__file__).parent.parent / "examples" / "orchard-pear-cardamom.csv")
@@ -432,7 +432,7 @@ def test_a_formula_of_nonsense_is_refused() -> None:
 
 
 def test_dose_prints_the_verdict_first_in_80_columns() -> None:
-    done = runner.invoke(app, ["dose", EXAMPLE, "--into", "10 % sugar", "--drops", "2"])
+    done = runner.invoke(app, ["dose", EXAMPLE, "--into", "10 % sugar", "--dose-drops", "2"])
     assert done.exit_code == 0
     lines = done.stdout.splitlines()
     assert max(map(len, lines)) <= 80
@@ -444,7 +444,8 @@ def test_dose_prints_the_verdict_first_in_80_columns() -> None:
 
 def test_dose_as_json() -> None:
     done = runner.invoke(
-        app, ["dose", EXAMPLE, "--into", "wine 13 %", "--mL", "0.1", "--per-mL", "50", "--json"]
+        app,
+        ["dose", EXAMPLE, "--into", "wine 13 %", "--dose-mL", "0.1", "--per-mL", "50", "--json"],
     )
     assert done.exit_code == 0
     made = json.loads(done.stdout)
@@ -458,22 +459,40 @@ def test_dose_as_json() -> None:
 
 
 def test_strict_dose_exits_with_1_on_an_oil_ring() -> None:
-    oil = ["dose", "--row", "sweet orange oil=1", "--drops", "2", "--into", "water", "--strict"]
+    oil = [
+        "dose",
+        "--row",
+        "sweet orange oil=1",
+        "--dose-drops",
+        "2",
+        "--into",
+        "water",
+        "--strict",
+    ]
     assert runner.invoke(app, oil).exit_code == 1
-    esters = ["dose", "--row", "ethyl butyrate=1", "--drops", "1", "--into", "water", "--strict"]
+    esters = [
+        "dose",
+        "--row",
+        "ethyl butyrate=1",
+        "--dose-drops",
+        "1",
+        "--into",
+        "water",
+        "--strict",
+    ]
     assert runner.invoke(app, esters).exit_code == 0
 
 
 @pytest.mark.parametrize(
     ("arguments", "message"),
     [
-        (["--into", "water"], "--drops"),
-        (["--drops", "2"], "--into"),
-        (["--into", "mead", "--drops", "2"], "understood are"),
-        (["--into", "water", "--drops", "-2"], "nothing to taste"),
-        (["--into", "water", "--mL", "200"], "more concentrate than drink"),
-        (["--into", "water", "--drops", "2", "--temperature-C", "90"], "outside 0 to 60"),
-        (["--into", "water", "--drops", "2", "--drop-mL", "5"], "outside 0.001 to 1"),
+        (["--into", "water"], "--dose-drops"),
+        (["--dose-drops", "2"], "--into"),
+        (["--into", "mead", "--dose-drops", "2"], "understood are"),
+        (["--into", "water", "--dose-drops", "-2"], "nothing to taste"),
+        (["--into", "water", "--dose-mL", "200"], "more concentrate than drink"),
+        (["--into", "water", "--dose-drops", "2", "--temperature-C", "90"], "outside 0 to 60"),
+        (["--into", "water", "--dose-drops", "2", "--drop-mL", "5"], "outside 0.001 to 1"),
     ],
 )
 def test_unusable_doses_exit_with_2(arguments: list[str], message: str) -> None:

@@ -35,7 +35,7 @@ def flash_C(*arguments: str) -> float:
 
 def test_recorded_shown_counted_left_out_and_forgotten(kept: Path) -> None:
     before = run("assess", *BLEND, "--json")
-    said = run("observe", *BLEND, "--flash", "45", "--flash-pm", "2", "--date", "2026-11-20")
+    said = run("observe", *BLEND, "--flash-C", "45", "--flash-pm-C", "2", "--date", "2026-11-20")
     assert "1: flash point 45 ± 2 °C, 2026-11-20" in said
     assert str(kept) in said
     assert flash_C() == pytest.approx(45.0, abs=2.0)
@@ -50,8 +50,9 @@ def test_recorded_shown_counted_left_out_and_forgotten(kept: Path) -> None:
 
 def test_every_option_is_recorded_with_its_circumstances(kept: Path) -> None:
     run(
-        "observe", EXAMPLE, "--clear-at", "22", "--cloudy-at", "-5", "--flash", "27,5",
-        "--density", "1.011", "--density-at", "21", "--boiling", "120", "--crystals-gone-at", "12",
+        "observe", EXAMPLE, "--clear-at-C", "22", "--cloudy-at-C", "-5", "--flash-C", "27,5",
+        "--density", "1.011", "--density-at-C", "21", "--boiling-C", "120",
+        "--dissolved-at-C", "12",
         "--note", "second making", "--date", "2026-11-20", "--pressure-kPa", "100",
     )  # fmt: skip
     data = json.loads(run("observations", "list", "--json"))
@@ -75,22 +76,22 @@ def test_every_option_is_recorded_with_its_circumstances(kept: Path) -> None:
     ("arguments", "words"),
     [
         ([], "nothing was observed"),
-        (["--flash", "warm"], "--flash: 'warm' is not a number"),
-        (["--flash", "nan"], "--flash: 'nan' is not a number"),
-        (["--flash", "inf"], "is not a number"),
-        (["--flash", "1e300"], "must lie between -60 and 350 °C"),
-        (["--clear-at", "-300"], "must lie between -40 and 150 °C"),
+        (["--flash-C", "warm"], "--flash-C: 'warm' is not a number"),
+        (["--flash-C", "nan"], "--flash-C: 'nan' is not a number"),
+        (["--flash-C", "inf"], "is not a number"),
+        (["--flash-C", "1e300"], "must lie between -60 and 350 °C"),
+        (["--clear-at-C", "-300"], "must lie between -40 and 150 °C"),
         (["--density", "1021"], "must lie between 0.5 and 2 g/mL"),
-        (["--flash", "41", "--flash-pm", "0"], "must lie between 2 and 40"),
-        (["--flash-pm", "3"], "a ± is given"),
-        (["--density-at", "20", "--clear-at", "20"], "but no --density"),
-        (["--density", "1", "--density-at", "hot"], "--density-at: 'hot' is not a number"),
-        (["--clear-at", "5", "--cloudy-at", "22"], "one of the two is a slip"),
-        (["--flash", "41", "--date", "20.11.2026"], "is not a day"),
-        (["--flash", "41", "--date", "2999-01-01"], "lies in the future"),
-        (["--flash", "41", "--note", "x" * 501], "longer than 500"),
-        (["--flash", "41", "--pressure-kPa", "1"], "--pressure-kPa 1 is outside"),
-        (["--flash", "41", "--row", "vannilin=1"], "the closest names are vanillin"),
+        (["--flash-C", "41", "--flash-pm-C", "0"], "must lie between 2 and 40"),
+        (["--flash-pm-C", "3"], "a ± is given"),
+        (["--density-at-C", "20", "--clear-at-C", "20"], "but no --density"),
+        (["--density", "1", "--density-at-C", "hot"], "--density-at-C: 'hot' is not a number"),
+        (["--clear-at-C", "5", "--cloudy-at-C", "22"], "one of the two is a slip"),
+        (["--flash-C", "41", "--date", "20.11.2026"], "is not a day"),
+        (["--flash-C", "41", "--date", "2999-01-01"], "lies in the future"),
+        (["--flash-C", "41", "--note", "x" * 501], "longer than 500"),
+        (["--flash-C", "41", "--pressure-kPa", "1"], "--pressure-kPa 1 is outside"),
+        (["--flash-C", "41", "--row", "vannilin=1"], "the closest names are vanillin"),
     ],
 )
 def test_odd_input_is_refused_in_plain_words(kept: Path, arguments: list[str], words: str) -> None:
@@ -100,8 +101,8 @@ def test_odd_input_is_refused_in_plain_words(kept: Path, arguments: list[str], w
 
 
 def test_all_problems_come_at_once(kept: Path) -> None:
-    said = run("observe", *BLEND, "--flash", "x", "--density", "y", code=2)
-    assert "--flash" in said
+    said = run("observe", *BLEND, "--flash-C", "x", "--density", "y", code=2)
+    assert "--flash-C" in said
     assert "--density" in said
 
 
@@ -109,20 +110,20 @@ def test_all_problems_come_at_once(kept: Path) -> None:
 def test_export_never_writes_over_a_file_unasked(kept: Path, tmp_path: Path, name: str) -> None:
     run("observe", *BLEND, "--density", "1.021")
     out = tmp_path / name
-    run("observations", "export", str(out))
+    run("observations", "export", "-o", str(out))
     text = out.read_text(encoding="utf-8")
     assert "ethyl butyrate" in text
     out.write_text("mine", encoding="utf-8")
-    assert "there already" in run("observations", "export", str(out), code=2)
+    assert "there already" in run("observations", "export", "-o", str(out), code=2)
     assert out.read_text(encoding="utf-8") == "mine"
-    run("observations", "export", str(out), "--overwrite")
+    run("observations", "export", "-o", str(out), "--force")
     assert out.read_text(encoding="utf-8") == text
     assert sorted(p.name for p in tmp_path.iterdir()) == sorted([name, kept.name])
-    assert "ends in .csv or .json" in run("observations", "export", "seen.txt", code=2)
+    assert "ends in .csv or .json" in run("observations", "export", "-o", "seen.txt", code=2)
 
 
 def test_forgetting_asks_first(kept: Path) -> None:
-    run("observe", *BLEND, "--density", "1.021", "--flash", "45")
+    run("observe", *BLEND, "--density", "1.021", "--flash-C", "45")
     assert "nothing was forgotten" in run("observations", "forget", "--all", code=2, given="n\n")
     assert len(json.loads(run("observations", "list", "--json"))["observations"]) == 2
     run("observations", "forget", "7", "--yes", code=2)
@@ -145,7 +146,7 @@ def test_warming_and_drivers_count_what_was_recorded_until_it_is_forgotten(
 ) -> None:
     before, text = run(command, *BLEND, "--json"), run(command, *BLEND)
     assert "You saw" not in text
-    run("observe", *BLEND, "--flash", "5", "--flash-pm", "2", "--date", "2026-11-20")
+    run("observe", *BLEND, "--flash-C", "5", "--flash-pm-C", "2", "--date", "2026-11-20")
     assessed = json.loads(run("assess", *BLEND, "--json"))
     data = json.loads(run(command, *BLEND, "--json"))
     flash = assessed["estimates"]["flash_point_closed_cup_C"]
@@ -166,7 +167,7 @@ def test_warming_and_drivers_count_what_was_recorded_until_it_is_forgotten(
 def test_drivers_say_what_the_observations_do_not_move(kept: Path) -> None:
     words = "°C a gram are the model's: your observations don't move them."
     assert words not in run("flash", *BLEND)
-    run("observe", *BLEND, "--flash", "15")
+    run("observe", *BLEND, "--flash-C", "15")
     assert words in run("flash", *BLEND)
 
 
@@ -183,6 +184,6 @@ def test_the_library_reads_no_file_unless_asked(kept: Path) -> None:
 
     blend = formula(("ethyl butyrate", 1.6), ("propylene glycol", 8.4))
     before = assess(blend).to_dict()
-    run("observe", *BLEND, "--flash", "45")
+    run("observe", *BLEND, "--flash-C", "45")
     assert assess(blend).to_dict() == before
     assert assess(blend, observations=read_observations(kept)).to_dict() != before

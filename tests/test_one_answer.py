@@ -193,13 +193,13 @@ def desk(
     monkeypatch.setenv("BLENDWRIGHT_OBSERVATIONS", str(tmp_path / "seen.sqlite"))
     if request.param == "with what the bench saw":
         saw = [
-            "--flash",
+            "--flash-C",
             "29",
             "--density",
             "1.013",
-            "--crystals-gone-at",
+            "--dissolved-at-C",
             "9",
-            "--cloudy-at",
+            "--cloudy-at-C",
             "24",
         ]
         done = runner.invoke(app, ["observe", str(file), *saw])
@@ -268,7 +268,7 @@ def places(desk: Desk) -> Iterator[tuple[str, Figures]]:
     found = desk.json_of("flash")
     yield "flash", {"flash": ends_of(found["flash_point_closed_cup_C"])}
     yield "flash, undiluted", {"flash": ends_of(found["dilution"][0]["flash_point_closed_cup_C"])}
-    yield "advise", now(desk.json_of("advise", "--flash-above", "-20")["now"])
+    yield "advise", now(desk.json_of("advise", "--flash-above-C", "-20")["now"])
     carriers = desk.json_of("carriers", "--in", "triacetin")["carriers"][0]
     yield (
         "carriers",
@@ -333,10 +333,10 @@ def tables_of(desk: Desk) -> Iterator[tuple[str, Figures]]:
     formulas.mkdir()
     shutil.copy(desk.file, formulas)
     for words in (
-        ["batch", str(formulas), str(out), "--quiet"],
+        ["batch", str(formulas), "-o", str(out), "--quiet"],
         ["sweep", str(desk.file), "--vary", "vanillin=" + grams_of_vanillin(desk), "-o", str(out)],
     ):
-        done = runner.invoke(app, [*words, "--fresh"])
+        done = runner.invoke(app, [*words, "--force"])
         assert done.exit_code == 0, done.output
         with out.open(encoding="utf-8", newline="") as lines:
             (row,) = csv.DictReader(lines)
@@ -452,12 +452,12 @@ def test_every_place_shows_the_same_figures(desk: Desk) -> None:
 def test_the_dose_weighs_what_the_density_at_20_C_says(desk: Desk) -> None:
     formula = read_formula(desk.file)
     there = assess(formula, BENCH_K, observations=desk.observations).estimates["density_g_mL"]
-    found = desk.json_of("dose", "--into", "water", "--mL", "2")
+    found = desk.json_of("dose", "--into", "water", "--dose-mL", "2")
     assert found["dose"]["mass_g"]["value"] == pytest.approx(2.0 * (edge(there)[0] or 0.0))
     drops = jobs.Pour("water", None, 2.0, 100.0, BENCH_K)
     assert edge(jobs.dosed(desk.asked, drops).dose_mass)[0] == found["dose"]["mass_g"]["value"]
     row = desk.json_of("carriers", "--in", "triacetin")["carriers"][0]
-    tasting = desk.json_of("dose", "--into", "water", "--drops", "2")
+    tasting = desk.json_of("dose", "--into", "water", "--dose-drops", "2")
     assert row["two_drops_in_100_mL_of_water"] == tasting["verdict"]
 
 
@@ -521,9 +521,9 @@ def test_every_answering_command_counts_observations_unless_told_not_to() -> Non
 
 
 def test_advice_for_the_fridge_is_told_for_the_fridge() -> None:
-    """Issue 15: `advise --clear-at 4` told the chance of layers at 20 °C."""
+    """Issue 15: `advise --clear-at-C 4` told the chance of layers at 20 °C."""
     esters = formula(("hexyl acetate", 10.0), ("propylene glycol", 90.0))
-    words = ["--row", "hexyl acetate=10", "--row", "propylene glycol=90", "--clear-at", "4"]
+    words = ["--row", "hexyl acetate=10", "--row", "propylene glycol=90", "--clear-at-C", "4"]
     made = runner.invoke(app, ["advise", *words, "--json"])
     now_there = json.loads(made.stdout)["now"]
     there = assess(esters, 277.15)

@@ -62,7 +62,7 @@ def test_option_over_file_over_program(file: Path) -> None:
 
 def test_the_bench_is_not_the_drink_but_the_drop_is_the_drop(file: Path) -> None:
     file.write_text("temperature_C = 18\ndrop_mL = 0.04\n")
-    done = runner.invoke(app, ["dose", *ROWS, "--into", "water", "--drops", "2", "--json"])
+    done = runner.invoke(app, ["dose", *ROWS, "--into", "water", "--dose-drops", "2", "--json"])
     made = json.loads(done.stdout)
     assert made["temperature_C"] == pytest.approx(20.0)
     assert made["dose"]["mL"] == pytest.approx(0.08)

@@ -168,7 +168,7 @@ def test_unknown_flash_point_is_unknown_and_never_safe(
     assert found["WARM-UNKNOWN"] == found["WARM-ASKED"] == found["WARM-IGNITION"] == "warning"
     assert all(row["lost_g"]["status"] == "unknown" for row in made["beakers"][0]["rows"])
     text = runner.invoke(app, ["warm", *rows, "--materials", str(own)]).stdout
-    assert "Window unknown, so not safe" in text
+    assert "Whether warming is safe is unknown" in text
     assert "No row loses" not in text
     assert text.count("unknown") > 6
 
@@ -437,10 +437,10 @@ def test_unusable_input_exits_with_2(arguments: list[str], message: str) -> None
 def test_pictures_are_drawn_when_asked_for(tmp_path: Path) -> None:
     bar, curve = tmp_path / "bar.png", tmp_path / "curve.svg"
     rows = ["--row", "vanillin=18", "--row", "ethyl butyrate=3", "--row", "PG=79"]
-    assert runner.invoke(app, ["warm", *rows, "--picture", str(bar)]).exit_code == 0
+    assert runner.invoke(app, ["warm", *rows, "--plot", str(bar)]).exit_code == 0
     assert bar.read_bytes().startswith(b"\x89PNG")
-    assert runner.invoke(app, ["flash", *rows, "--picture", str(curve)]).exit_code == 0
+    assert runner.invoke(app, ["flash", *rows, "--plot", str(curve)]).exit_code == 0
     assert "flash point" in curve.read_text(encoding="utf-8")
-    wrong = runner.invoke(app, ["flash", *rows, "--picture", "curve.jpg"])
+    wrong = runner.invoke(app, ["flash", *rows, "--plot", "curve.jpg"])
     assert wrong.exit_code == 2
     assert ".png" in wrong.stderr

@@ -8,7 +8,13 @@ from dataclasses import dataclass, field
 from blendwright.catalogue import Catalogue, default_catalogue
 from blendwright.estimate import Estimate
 from blendwright.formula import Formula
-from blendwright.formula.conditions import BENCH_K, ATMOSPHERE_Pa, check_conditions
+from blendwright.formula.conditions import (
+    BENCH_K,
+    FREEZER_K,
+    FRIDGE_K,
+    ATMOSPHERE_Pa,
+    check_conditions,
+)
 from blendwright.mixture.density import volume
 from blendwright.mixture.weighing import DROP_mL, Weighing, weigh
 from blendwright.observations import Observation
@@ -17,13 +23,14 @@ from blendwright.observations.findings import observation_findings
 from blendwright.observations.observed_blend import with_observations
 from blendwright.verdict import Finding, gravest_first
 from blendwright.verdict.as_read import as_read
-from blendwright.verdict.blend import FREEZER_K, FRIDGE_K, Blend, LeftOut
+from blendwright.verdict.blend import Blend
 from blendwright.verdict.cautions import CAUTIONS
 from blendwright.verdict.contributions import Contribution, contributions
-from blendwright.verdict.findings import crystals_back, findings_of
+from blendwright.verdict.dissolution_and_layers import DissolutionWord, LiquidWord
+from blendwright.verdict.findings import findings_of, lying_crystals
 from blendwright.verdict.flammability import Classing
+from blendwright.verdict.inputs import LeftOut
 from blendwright.verdict.warming import Window
-from blendwright.verdict.words import DissolutionWord, LiquidWord
 from blendwright.version import __version__
 
 SCHEMA = "blendwright/assessment/1"
@@ -251,7 +258,7 @@ def _estimates(blend: Blend) -> dict[str, Estimate]:
 
 def _solids(blend: Blend) -> tuple[SolidLine, ...]:
     back = [
-        {name: grams for name, grams, _ in crystals_back(blend, kelvin).grams}
+        dict(zip(blend.blend.names, lying_crystals(blend, kelvin).seen_g.tolist(), strict=True))
         for kelvin in (blend.temperature_K, FRIDGE_K, FREEZER_K)
     ]
     return tuple(

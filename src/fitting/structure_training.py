@@ -25,6 +25,7 @@ from importlib.resources import files
 from statistics import median
 from typing import Any
 
+from blendwright.catalogue.library_density import glued_density
 from blendwright.errors import BlendwrightError
 from blendwright.formula.conditions import BENCH_K, ROOM_K, ATMOSPHERE_Pa
 from blendwright.pure.structure.equations import vapour_curve
@@ -36,7 +37,6 @@ ANTOINE_REACH_K = 15.0
 ANTOINE_TOP_K = 25.0  # a curve that ends this far below its boiling point still gives one
 WARMEST_MEETING = 0.75  # of the boiling point in kelvin
 VAPORISATION_TRUSTED = (0.85, 1.6)  # outside it the curve or the boiling point is wrong
-COMMON_TEMPERATURES_C = (20, 25, 15, 18, 22, 16, 17, 19, 21, 23, 24, 26, 27, 28, 30)
 USUAL_EXPANSION_per_K = 0.0009
 COLDEST_BOILING_K = 150.0
 
@@ -207,27 +207,6 @@ def _vaporisation(fact: _Facts, boiling_K: float | None) -> tuple[float | None, 
         return None, False
     coldest_K = min(meeting_K for meeting_K, _ in factors)
     return median(f for t, f in factors if t == coldest_K), coldest_K == ROOM_K
-
-
-def glued_density(value: float) -> tuple[float, int] | None:
-    """(kg/m3, °C) of a density with its temperature run into it; None where unreadable.
-
-    >>> glued_density(784.525)
-    (784.5, 25)
-    >>> glued_density(1108.15)
-    (1108.0, 15)
-    """
-    digits = f"{value / 1e3:.6f}"
-    readings = [
-        (float(digits[:cut]) * 1e3, int(digits[cut : cut + 2]))
-        for cut in (len(digits) - 2, len(digits) - 3)
-        if not digits[cut + 2 :].strip("0")
-    ]
-    for temperature_C in COMMON_TEMPERATURES_C:
-        for density, read_C in readings:
-            if read_C == temperature_C:
-                return round(density, 1), read_C
-    return None
 
 
 def _molar_volume(fact: _Facts, melting_K: float | None, boiling_K: float | None) -> float | None:

@@ -188,10 +188,10 @@ def test_mixes_of_carriers_are_read() -> None:
 def test_the_commands_print_and_give_json() -> None:
     runner = CliRunner()
     rows = ["--row", "vanillin=15", "--row", "propylene glycol=85"]
-    said = runner.invoke(app, ["advise", *rows, "--clear-at", "5"])
+    said = runner.invoke(app, ["advise", *rows, "--clear-at-C", "5"])
     assert said.exit_code == 0
     assert "price:" in said.output
-    data = json.loads(runner.invoke(app, ["advise", *rows, "--clear-at", "5", "--json"]).output)
+    data = json.loads(runner.invoke(app, ["advise", *rows, "--clear-at-C", "5", "--json"]).output)
     assert data["schema"] == "blendwright/advice/1"
     assert data["ways"][0]["do"]
     table = runner.invoke(app, ["carriers", *rows, "--in", "triacetin"])
@@ -199,4 +199,4 @@ def test_the_commands_print_and_give_json() -> None:
     assert "triacetin" in table.output
     bad = runner.invoke(app, ["carriers", *rows, "--in", "moonshine"])
     assert bad.exit_code == 2
-    assert runner.invoke(app, ["advise", *rows, "--clear-at", "900"]).exit_code == 2
+    assert runner.invoke(app, ["advise", *rows, "--clear-at-C", "900"]).exit_code == 2

@@ -49,9 +49,18 @@ def many(count: int, bad: Iterable[int] = ()) -> pa.Table:
 def slow_batch() -> Callable[..., subprocess.Popen[str]]:
     """`blendwright batch` in a process of its own, slowed down."""
 
-    def start(*arguments: object) -> subprocess.Popen[str]:
+    def start(source: object, out: object, *options: object) -> subprocess.Popen[str]:
         return subprocess.Popen(
-            [sys.executable, "-c", SLOWLY, "batch", *map(str, arguments)],
+            [
+                sys.executable,
+                "-c",
+                SLOWLY,
+                "batch",
+                str(source),
+                "-o",
+                str(out),
+                *map(str, options),
+            ],
             stdout=subprocess.PIPE,
             stderr=subprocess.PIPE,
             text=True,

@@ -126,7 +126,8 @@ def test_a_scheduler_that_is_not_there_is_told(
 ) -> None:
     monkeypatch.setattr("blendwright.app.batch.cluster.PATIENCE_s", 1)
     done = CliRunner().invoke(
-        app, ["batch", str(table), str(tmp_path / "o.csv"), "--scheduler", "tcp://127.0.0.1:9"]
+        app,
+        ["batch", str(table), "-o", str(tmp_path / "o.csv"), "--scheduler", "tcp://127.0.0.1:9"],
     )
     assert done.exit_code == 2
     assert "no Dask scheduler answers at tcp://127.0.0.1:9" in done.stderr
@@ -136,6 +137,8 @@ def test_without_dask_the_extra_is_named(
     table: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     monkeypatch.setitem(sys.modules, "distributed", None)
-    done = CliRunner().invoke(app, ["batch", str(table), str(tmp_path / "o.csv"), "--workers", "2"])
+    done = CliRunner().invoke(
+        app, ["batch", str(table), "-o", str(tmp_path / "o.csv"), "--workers", "2"]
+    )
     assert done.exit_code == 2
     assert "pip install 'blendwright[batch]'" in done.stderr

@@ -29,8 +29,8 @@ Start = Callable[..., "subprocess.Popen[str]"]
 PATIENCE_s = 60.0
 
 
-def batch(*arguments: object) -> tuple[int, str, str]:
-    done = runner.invoke(app, ["batch", *map(str, arguments)])
+def batch(source: object, out: object, *options: object) -> tuple[int, str, str]:
+    done = runner.invoke(app, ["batch", str(source), "-o", str(out), *map(str, options)])
     assert "Traceback" not in done.output
     return done.exit_code, done.stdout, done.stderr
 
@@ -51,7 +51,7 @@ def wait_for_parts(out: Path, count: int) -> None:
 
 
 def interrupted(start: Start, table: Path, out: Path, how: signal.Signals) -> tuple[int, str]:
-    process = start(table, out, "--only", "density", "--lot-size", "2")
+    process = start(table, out, "--only", "density", "--chunk-size", "2")
     wait_for_parts(out, 3)
     process.send_signal(how)
     _, told = process.communicate(timeout=PATIENCE_s)
@@ -62,7 +62,7 @@ def test_a_run_killed_at_any_moment_goes_on_without_loss(
     table: Path, tmp_path: Path, slow_batch: Start, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     out, whole = tmp_path / "out.parquet", tmp_path / "whole.parquet"
-    assert batch(table, whole, "--only", "density", "--lot-size", "2")[0] == 0
+    assert batch(table, whole, "--only", "density", "--chunk-size", "2")[0] == 0
     code, _ = interrupted(slow_batch, table, out, signal.SIGKILL)
     assert code == -signal.SIGKILL
     assert not out.exists()
@@ -73,7 +73,7 @@ def test_a_run_killed_at_any_moment_goes_on_without_loss(
     monkeypatch.setattr(
         run_module, "evaluated", lambda lot, *a: (reckoned.append(lot.number), real(lot, *a))[1]
     )
-    assert batch(table, out, "--only", "density", "--lot-size", "2")[0] == 0
+    assert batch(table, out, "--only", "density", "--chunk-size", "2")[0] == 0
     assert set(reckoned) == set(range(1, 31)) - finished
     assert pq.read_table(out).equals(pq.read_table(whole))
     assert out.read_bytes() == whole.read_bytes()
@@ -88,7 +88,7 @@ def test_ctrl_c_says_how_to_go_on(table: Path, tmp_path: Path, slow_batch: Start
     assert "blendwright batch" in told
     assert "Traceback" not in told
     for path in (out, whole):
-        assert batch(table, path, "--only", "density", "--lot-size", "2")[0] == 0
+        assert batch(table, path, "--only", "density", "--chunk-size", "2")[0] == 0
     assert out.read_bytes() == whole.read_bytes()
 
 
@@ -111,14 +111,14 @@ def test_a_full_disk_stops_with_what_to_do(
     out = tmp_path / "out.parquet"
     with monkeypatch.context() as full:
         stopped_after(3, full, OSError(errno.ENOSPC, "No space left on device"))
-        code, _, told = batch(table, out, "--only", "density", "--lot-size", "5")
+        code, _, told = batch(table, out, "--only", "density", "--chunk-size", "5")
     assert code == 2
     assert "the disk is full" in told
     assert "make room and run it again" in told
     assert len(Parts(out).numbers()) == 3
     assert not out.exists()
     assert not list(Parts(out).folder.glob("*.tmp"))
-    assert batch(table, out, "--only", "density", "--lot-size", "5")[0] == 0
+    assert batch(table, out, "--only", "density", "--chunk-size", "5")[0] == 0
     assert len(pq.read_table(out)) == 60
 
 
@@ -139,13 +139,13 @@ def test_a_disk_that_is_really_full(table: Path, small_disk: Path) -> None:
     out = small_disk / "out.parquet"
     ballast = small_disk / "ballast"
     ballast.write_bytes(b"\0" * 350_000)
-    code, _, told = batch(table, out, "--only", "density", "--lot-size", "5")
+    code, _, told = batch(table, out, "--only", "density", "--chunk-size", "5")
     assert code == 2
     assert "the disk is full" in told
     assert Parts(out).numbers()
     assert not out.exists()
     ballast.unlink()
-    assert batch(table, out, "--only", "density", "--lot-size", "5")[0] == 0
+    assert batch(table, out, "--only", "density", "--chunk-size", "5")[0] == 0
     assert pq.read_table(out).column("number").to_pylist() == list(range(1, 61))
 
 
@@ -155,16 +155,18 @@ def test_a_changed_input_or_question_is_not_mixed_with_the_old(
     out = tmp_path / "out.parquet"
     with monkeypatch.context() as full:
         stopped_after(2, full, OSError(errno.EIO, "Input/output error"))
-        assert batch(table, out, "--only", "density", "--lot-size", "5")[0] == 2
-    code, _, told = batch(table, out, "--only", "density", "--lot-size", "5", "--temperature-C", 30)
+        assert batch(table, out, "--only", "density", "--chunk-size", "5")[0] == 2
+    code, _, told = batch(
+        table, out, "--only", "density", "--chunk-size", "5", "--temperature-C", 30
+    )
     assert code == 2
     assert "the options are others" in told
-    assert "--fresh" in told
+    assert "--force" in told
     pq.write_table(many(12), table)
-    code, _, told = batch(table, out, "--only", "density", "--lot-size", "5")
+    code, _, told = batch(table, out, "--only", "density", "--chunk-size", "5")
     assert code == 2
     assert "the input has changed" in told
-    assert batch(table, out, "--only", "density", "--lot-size", "5", "--fresh")[0] == 0
+    assert batch(table, out, "--only", "density", "--chunk-size", "5", "--force")[0] == 0
     assert len(pq.read_table(out)) == 12
 
 
@@ -203,7 +205,7 @@ def test_an_out_that_cannot_be_written_is_refused_at_once(
     if out.startswith("/sys") and not Path("/sys").is_dir():
         pytest.skip("no /sys here")
     (tmp_path / "folder.parquet").mkdir()
-    code, _, told = batch(table, tmp_path / out, "--only", "density", "--fresh")
+    code, _, told = batch(table, tmp_path / out, "--only", "density", "--force")
     assert code == 2
     assert words in told
     assert len(pq.read_table(table)) == 180
@@ -268,7 +270,7 @@ def test_strict_and_hopeless_runs_exit_as_other_commands_do(tmp_path: Path) -> N
     pq.write_table(many(4, bad=[2]), path)
     assert batch(path, out, "--only", "density", "--strict")[0] == 1
     pq.write_table(many(3, bad=[0, 1, 2]), path)
-    code, _, told = batch(path, out, "--only", "density", "--fresh")
+    code, _, told = batch(path, out, "--only", "density", "--force")
     assert code == 2
     assert "none of the 3 formulas" in told
     assert len(pq.read_table(out)) == 3
@@ -277,7 +279,7 @@ def test_strict_and_hopeless_runs_exit_as_other_commands_do(tmp_path: Path) -> N
 def test_duplicate_ids_are_found_across_parts(tmp_path: Path) -> None:
     path, out = tmp_path / "in.parquet", tmp_path / "out.parquet"
     pq.write_table(pa.concat_tables([many(7), long_table(("F2", "PG", 1.0))]), path)
-    code, told, _ = batch(path, out, "--only", "density", "--lot-size", "2", "--json")
+    code, told, _ = batch(path, out, "--only", "density", "--chunk-size", "2", "--json")
     assert code == 0
     assert json.loads(told)["refused"] == {"duplicate id": 2}
     assert pq.read_table(out).column("error_kind").to_pylist() == [
@@ -308,6 +310,6 @@ def test_the_summary_counts_each_kind(table: Path, tmp_path: Path) -> None:
     assert "3 answered, 1 refused" in told
     for words in ("refused: material 1", "GHS category: ", "dissolution: ", "liquid: "):
         assert words in told
-    again = batch(path, tmp_path / "out.csv", "--fresh", "--json")[1]
+    again = batch(path, tmp_path / "out.csv", "--force", "--json")[1]
     made = json.loads(again)
     assert sum(made["dissolution"].values()) == sum(made["ghs_category"].values()) == 3

@@ -31,7 +31,7 @@ def documented() -> list[tuple[str, str]]:
 def test_the_documented_columns_are_the_written_ones(tmp_path: Path) -> None:
     source, out = tmp_path / "in.parquet", tmp_path / "out.parquet"
     pq.write_table(many(1), source)
-    done = CliRunner().invoke(app, ["batch", str(source), str(out)])
+    done = CliRunner().invoke(app, ["batch", str(source), "-o", str(out)])
     assert done.exit_code == 0
     assert pq.read_schema(out).names == [name for name, _ in documented()]
 
@@ -47,7 +47,7 @@ def test_each_column_comes_with_its_question() -> None:
 def test_parquet_says_what_the_page_says_that_it_says(tmp_path: Path) -> None:
     source, out = tmp_path / "in.parquet", tmp_path / "out.parquet"
     pq.write_table(many(1), source)
-    CliRunner().invoke(app, ["batch", str(source), str(out), "--only", "density"])
+    CliRunner().invoke(app, ["batch", str(source), "-o", str(out), "--only", "density"])
     said = {key.decode() for key in pq.read_schema(out).metadata}
     assert {key for key in said if key.startswith("blendwright.")} == set(
         re.findall(r"`(blendwright\.[a-z_]+)`", PAGE)

@@ -45,8 +45,8 @@ def measured(count: int, folder: Path, options: list[str]) -> Measured:
         subprocess.run(
             [sys.executable, str(GENERATE), str(count), str(source), "--common"], check=True
         )
-    command = [sys.executable, "-m", "blendwright", "batch", str(source), str(out)]
-    command += ["--fresh", "--quiet", *options]
+    command = [sys.executable, "-m", "blendwright", "batch", str(source), "-o", str(out)]
+    command += ["--force", "--quiet", *options]
     begun = time.perf_counter()
     process = subprocess.Popen(command, stdout=subprocess.DEVNULL)
     _, status, used = os.wait4(process.pid, 0)

@@ -23,7 +23,6 @@ from dataclasses import dataclass, field
 from importlib.util import find_spec
 from pathlib import Path
 from typing import Any
-from urllib.parse import parse_qs, urlsplit
 
 import pytest
 
@@ -150,7 +149,7 @@ def chromium() -> Iterator[Any]:
 def written(folder: Path, desk: str) -> list[tuple[str, str]] | None:
     """(material, grams) of each row that the folder has of a desk; None where it has no such."""
     with closing(sqlite3.connect(folder / "work.sqlite3", timeout=5.0)) as db:
-        row = db.execute("SELECT sheet FROM desk WHERE id = ?", (desk,)).fetchone()
+        row = db.execute("SELECT sheet FROM document WHERE id = ?", (desk,)).fetchone()
     if row is None:
         return None
     return [(one.get("material", ""), one.get("grams", "")) for one in json.loads(row[0])["lines"]]
@@ -178,13 +177,12 @@ class Bench:
         self.cell("Grams", number).fill(grams)
 
     def example(self) -> Bench:
-        self.page.get_by_role("button", name="Open the example").click()
+        self.page.get_by_role("button", name="Open the example").first.click()
         return self.settled()
 
     def settled(self) -> Bench:
         """Until the answer is that of the formula as it stands: what is typed has arrived."""
-        if self.page.locator(".line-heads > :nth-child(3)").inner_text() == "g":
-            self.kept()
+        self.kept()
         self.page.locator(".bench-head .state", has_text="Up to date").wait_for(timeout=ANSWER_ms)
         return self
 
@@ -204,10 +202,7 @@ class Bench:
     @property
     def desk(self) -> str:
         """The name of what this window has open."""
-        link = self.page.locator("a[hreflang=en]").get_attribute("href")
-        return parse_qs(urlsplit(self.page.url).query).get(
-            "document", [link.partition("document=")[2]]
-        )[0]
+        return str(self.page.locator(".side.formula").get_attribute("data-document"))
 
     def kept(self) -> Bench:
         """Until what the grid shows is on the disk."""
@@ -225,18 +220,37 @@ class Bench:
         return self
 
     def number(self, name: str) -> str:
-        return str(self.page.locator(f'[data-number="{name}"]').inner_text())
+        return str(self.page.locator(f'[data-number="{name}"]').text_content())
 
     @property
     def flash_C(self) -> float:
         return float(self.number("flash_point_closed_cup_C").split()[0].replace("−", "-"))
 
     def question(self, key: str) -> Any:
-        """A section, opened."""
-        box = self.page.locator(f"#question-{key}")
-        if box.get_attribute("open") is None:
-            box.locator("> summary").click()
-        return box.locator("> .inside")
+        """A question, opened by its tab."""
+        self.page.locator(f"#tab-{key}").click()
+        inside = self.page.locator(f"#question-{key} > .inside")
+        inside.locator("> *").first.wait_for(state="attached")
+        return inside
+
+    def saved(self) -> Any:
+        """The dialog of saved formulas, opened."""
+        self.page.get_by_role("button", name="Open …", exact=True).click()
+        dialog = self.page.get_by_role("dialog", name="Open a formula")
+        dialog.wait_for()
+        return dialog
+
+    def save(self, name: str = "") -> None:
+        """Save a version, under a name of its own where one is given."""
+        if name:
+            self.page.get_by_label("Name", exact=True).first.fill(name)
+            self.settled()
+        self.page.get_by_role("button", name="Save", exact=True).click()
+        self.page.get_by_text("Saved ").last.wait_for()
+
+    def answer(self, key: str) -> str:
+        """One of the four answers, in a line."""
+        return " ".join(str(self.page.locator(f'[data-answer="{key}"]').inner_text()).split())
 
     def answered(self, key: str) -> Any:
         """A section's answer, once it is there."""

@@ -81,15 +81,16 @@ def test_hostile_texts_are_only_texts(bench: Bench):
     bench.row(1, HOSTILE, "1")
     bench.row(2, IMAGE, "2")
     bench.row(3, "water", "1")
-    bench.state("to mend")
+    bench.state("need correcting")
     bench.page.locator("li.line", has_text="unknown material").first.wait_for()
     bench.page.get_by_role("button", name="More about row 1").click()
     bench.page.get_by_role("dialog").get_by_text(HOSTILE).wait_for()
     bench.page.keyboard.press("Escape")
-    saved = bench.question("saved")
-    saved.get_by_label("Name").fill(HOSTILE)
-    saved.get_by_role("button", name="Save a version").click()
-    saved.get_by_text(f"Saved {HOSTILE}, version 1.").wait_for()
+    bench.save(HOSTILE)
+    bench.page.get_by_text(f"Saved {HOSTILE}, version 1.").wait_for()
+    bench.saved().get_by_text(f"{HOSTILE}, version 1").wait_for()
+    bench.page.keyboard.press("Escape")
+    bench.page.get_by_role("dialog").wait_for(state="hidden")
     bench.paste(f"{HOSTILE}\t1\n{IMAGE}\t<b>2</b>")
     bench.page.locator("li.line", has_text="is not a number").wait_for()
     bench.open()
@@ -192,12 +193,10 @@ def test_no_file_outside_the_folder_is_served_or_written(bench: Bench):
     bench.page.get_by_label("Name", exact=True).fill(name)
     bench.row(1, "water", "1")
     bench.settled().kept()
-    saved = bench.question("saved")
-    saved.get_by_label("Name").fill(name)
-    saved.get_by_role("button", name="Save a version").click()
-    saved.get_by_text(f"Saved {name}, version 1.").wait_for()
+    bench.save(name)
+    bench.page.get_by_text(f"Saved {name}, version 1.").wait_for()
     with bench.page.expect_download() as found:
-        bench.question("take").get_by_role("button", name="Formula as CSV").click()
+        bench.question("papers").get_by_role("button", name="Formula as CSV").click()
     assert "/" not in found.value.suggested_filename
     assert ".." not in found.value.suggested_filename
     bench.drop("../../outside.csv", b"material,grams\nvanillin,1\n")
@@ -212,7 +211,7 @@ def test_no_file_outside_the_folder_is_served_or_written(bench: Bench):
 
 
 def test_own_materials_read_no_file_outside_the_folder(bench: Bench):
-    inside = bench.question("own")
+    inside = bench.question("materials")
     with bench.page.expect_file_chooser() as chooser:
         inside.get_by_role("button", name="Bring in a file").click()
     text = "material,property,value\nbase,formula_file,../../../../etc/passwd\nbase,density,1\n"

@@ -58,7 +58,7 @@ def test_a_copy_leaves_the_first_windows_formula_alone(windows, first: Bench):
     second.page.reload()
     second.ready().settled()
     assert second.materials() == ["linalool"]
-    assert f"document={second.desk}" in second.page.locator("a[hreflang=de]").get_attribute("href")
+    assert f"document={second.desk}" in second.page.url
 
 
 def test_the_one_who_takes_over_has_what_the_other_typed_and_the_other_is_told(
@@ -91,8 +91,8 @@ def test_a_window_that_waits_gets_the_formula_once_the_other_is_closed(windows, 
 
 
 def test_a_page_laid_out_anew_in_its_own_tab_is_no_second_window(first: Bench):
-    for path in ("", "de", ""):
-        first.page.goto(first.server.url + path)
+    for _ in range(3):
+        first.page.goto(first.server.url)
         first.ready()
         first.page.locator("[data-number=density_g_mL]", has_text="g/mL").wait_for()
         assert not first.page.get_by_role("dialog").count()
@@ -116,7 +116,7 @@ def test_what_another_window_works_on_is_found_again(windows, first: Bench):
     second = choose(another(windows, first), "Work on a copy here")
     second.cell("Grams", 1).fill("9")
     second.settled().kept()
-    link = second.question("saved").get_by_role("link", name="vanillin")
+    link = second.saved().get_by_role("link", name="vanillin")
     assert f"document={first.desk}" in link.get_attribute("href")
     desk = first.desk
     first.page.close()

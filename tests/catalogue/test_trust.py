@@ -68,7 +68,7 @@ def test_find_by_family_and_flash_point(catalogue: Catalogue) -> None:
 
 def test_find_exports_csv(tmp_path: Path) -> None:
     out = tmp_path / "found.csv"
-    done = runner.invoke(app, ["material", "find", "--family", "lactone", "--out", str(out)])
+    done = runner.invoke(app, ["material", "find", "--family", "lactone", "--output", str(out)])
     assert done.exit_code == 0
     with out.open(encoding="utf-8", newline="") as handle:
         rows = list(csv.DictReader(handle))

@@ -17,10 +17,10 @@ from blendwright.mixture import (
     liquid_split,
     machine,
     part_filled,
-    roots,
     vapour,
 )
 from blendwright.mixture.weighing import weigh
+from blendwright.pure import roots
 from tests.conftest import formula
 
 MIXED = formula(("ethyl acetate", 5), ("ethanol", 20), ("propylene glycol", 75))
@@ -117,8 +117,9 @@ def test_a_search_for_layers_that_ends_early_tells_no_chance(
 
 
 def test_machine_code_tells_which_searches_settled(catalogue: object) -> None:
-    from blendwright.mixture.machine import layers as compiled
     from blendwright.mixture.members import Member
+
+    from blendwright.mixture.machine import layers as compiled
 
     blend = weigh(MIXED, catalogue).composition  # type: ignore[arg-type]
     model = Member(blend.table, "unifac2", blend.part).at(ROOM_K)

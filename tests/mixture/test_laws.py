@@ -12,7 +12,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from blendwright.catalogue import default_catalogue
-from blendwright.formula.conditions import ATMOSPHERE_Pa, BENCH_K
+from blendwright.formula.conditions import BENCH_K, ATMOSPHERE_Pa
 from blendwright.mixture.answers import Answers
 from blendwright.mixture.block import Block
 from blendwright.mixture.dissolution import solids_at, solids_of

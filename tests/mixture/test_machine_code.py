@@ -7,6 +7,7 @@ from pathlib import Path
 
 import numpy as np
 import pytest
+from blendwright.mixture.members import AtTemperature, Member, complete
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
@@ -18,7 +19,6 @@ from blendwright.mixture.block import Block
 from blendwright.mixture.dissolution import liquid_models
 from blendwright.mixture.liquid_split import PLAIN, UNSTABLE, Stabilities
 from blendwright.mixture.machine import layers as compiled
-from blendwright.mixture.members import AtTemperature, Member, complete
 from blendwright.mixture.parameter_sets import Array
 from blendwright.mixture.part import Part
 from blendwright.mixture.vapour import VapourMember

@@ -15,8 +15,8 @@ from blendwright.catalogue import default_catalogue
 from blendwright.mixture.weighing import weigh
 from blendwright.observations import KINDS, MeasuredBlend, Observation, measured_blend
 from blendwright.report.schema import schema_text
+from blendwright.verdict.dissolution_and_layers import SURELY_CLEAR_BELOW
 from blendwright.verdict.flammability import Classing
-from blendwright.verdict.words import SURELY_CLEAR_BELOW
 from tests.conftest import ESTER_RICH_CONCENTRATE, formula
 
 PEAR = formula(("ethyl butyrate", 1.6), ("vanillin", 0.9), ("propylene glycol", 7.5))

@@ -122,7 +122,7 @@ def _cut_short(path: Path) -> None:
 def _newer(path: Path) -> None:
     keep(path, [seen()])
     with sqlite3.connect(path) as connection:
-        connection.execute(f"PRAGMA user_version = {LAYOUT + 1}")
+        connection.execute(f"PRAGMA user_version = {LAYOUT.version + 1}")
 
 
 def _of_another_program(path: Path) -> None:

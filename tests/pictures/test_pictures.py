@@ -125,7 +125,7 @@ CASES: dict[str, Case] = {
     "map": (
         lambda: two_carrier_map(carrier_map(WATERY), "In two carriers"),
         ("aromatics", "propylene glycol", "water", "clear", "uncertain", "layers", "your formula",
-         "chance of layers 40 %", "water, % by weight →"),
+         "you are here", "chance of layers 40 %", "water, % by weight →"),
     ),
     "map, partly told": (
         lambda: two_carrier_map(
@@ -133,12 +133,12 @@ CASES: dict[str, Case] = {
                         names=("aromatics", EVIL + LONG, "W" * 90)),
             LONG,
         ),
-        ("can't be told", "crystals stay undissolved", "crystals can't be told",
+        ("unknown", "crystals stay undissolved", "crystals unknown",
          "<script>alert('x')</script> &"),
     ),
     "map, untold": (
         lambda: two_carrier_map(carrier_map(math.nan, math.nan, own=None), "Untold"),
-        ("can't be told",),
+        ("unknown", "not shown: your formula"),
     ),
     "map, all clear": (lambda: two_carrier_map(carrier_map(0.02), "Clear"), ("clear",)),
     "map, all layers": (lambda: two_carrier_map(carrier_map(1.0), "Layers"), ("layers",)),

@@ -8,10 +8,12 @@ from pathlib import Path
 
 import numpy as np
 import pytest
+from hypothesis import given
+from hypothesis import strategies as st
 
 from blendwright.catalogue import Catalogue, default_catalogue
 from blendwright.catalogue.material import Curve, Datum
-from blendwright.errors import UnknownMaterialError
+from blendwright.errors import NotConvergedError, UnknownMaterialError
 from blendwright.pure.boiling_point import boiling_point
 from blendwright.pure.consistency import inconsistencies
 from blendwright.pure.constants import pure_constants
@@ -19,6 +21,7 @@ from blendwright.pure.density import liquid_density
 from blendwright.pure.vapour_pressure import (
     VapourPressure,
     hydrogen_bonders,
+    vapour_pressure,
     vapour_pressure_from_boiling_point,
 )
 from blendwright.questions.accuracy.reference import reference
@@ -168,3 +171,22 @@ def test_no_accepted_curve_has_its_pole_near_the_bench(catalogue: Catalogue) -> 
             assert 298.15 + c > 0.0, name
             steeper = (298.15 / (298.15 + c)) / (curve.minimum_K / (curve.minimum_K + c))
             assert steeper**2 <= 2.0, name
+
+
+@given(
+    name=st.sampled_from(["ethanol", "ethyl butyrate", "propylene glycol", "vanillin"]),
+    pressure_Pa=st.floats(1e3, 120e3),
+)
+def test_the_boiling_point_is_where_the_curve_reaches_the_pressure(
+    name: str, pressure_Pa: float
+) -> None:
+    curve = vapour_pressure(default_catalogue().find(name))
+    assert curve is not None
+    boiling_K = curve.boiling_K(pressure_Pa)
+    assert curve.pressure_Pa(boiling_K) == pytest.approx(pressure_Pa, rel=1e-9)
+
+
+def test_a_curve_that_never_boils_says_so() -> None:
+    flat = VapourPressure("antoine_ln", (5.0, 1.0, 0.0), 200.0, 400.0, "curve", 0.05, (), "test")
+    with pytest.raises(NotConvergedError, match="boiling point"):
+        flat.boiling_K()

@@ -594,7 +594,7 @@ def test_the_command_writes_what_is_asked_for_and_spares_the_formula(tmp_path: P
                     b'"rows": [{"material": "PG", "grams": 9}, '
                     b'{"material": "ethyl butyrate", "grams": 1}]}')  # fmt: skip
     out = tmp_path / "f.md"
-    run = CliRunner().invoke(app, ["report", str(own), "-o", str(out), "--data-sheet"])
+    run = CliRunner().invoke(app, ["report", str(own), "-o", str(out), "--paper", "data-sheet"])
     assert run.exit_code == 0, run.output
     text = out.read_text(encoding="utf-8")
     assert text.startswith("# F")

@@ -14,19 +14,16 @@ from hypothesis import strategies as st
 from blendwright import Assessment, assess
 from blendwright.estimate import Estimate
 from blendwright.report.terminal import console, print_assessment
+from blendwright.verdict.classes import category_of
 from blendwright.verdict.flammability import (
     ASK,
     Classing,
     Doubts,
-    category_of,
     classing,
     classings,
-    limits,
     lower_bound_K,
-    pointers,
-    rank,
-    schemes,
 )
+from blendwright.verdict.limits import limits, pointers, rank, schemes
 from tests.conftest import formula
 
 SCHEMES = ("ghs", "clp", "un", "us", "nfpa30")

@@ -6,12 +6,8 @@ import pytest
 
 from blendwright import assess
 from blendwright.estimate import Estimate
-from blendwright.verdict.flammability import (
-    Doubts,
-    category_of,
-    ghs_flammability,
-    lower_bound_K,
-)
+from blendwright.verdict.classes import category_of
+from blendwright.verdict.flammability import Doubts, classing, lower_bound_K
 from tests.conftest import formula
 
 
@@ -50,17 +46,17 @@ def test_limits_of_ghs_chapter_2_6(flash_C: float, boiling_C: float | None, cate
 def test_standing_is_clear_only_when_worse_is_out_of_reach(
     flash_C: float, half_K: float, category: str, standing: str
 ) -> None:
-    found = ghs_flammability(flash(flash_C, half_K), BOILING)
+    found = classing("ghs", flash(flash_C, half_K), BOILING)
     assert (found.category, found.standing) == (category, standing)
 
 
 def test_what_forbids_clear_makes_it_too_near() -> None:
-    found = ghs_flammability(flash(80.0), BOILING, Doubts(("natural oils vary",)))
+    found = classing("ghs", flash(80.0), BOILING, Doubts(("natural oils vary",)))
     assert found.standing == "too_near"
 
 
 def test_unknown_is_unknown_never_safe() -> None:
-    found = ghs_flammability(Estimate.unknown("K", "no data"), BOILING)
+    found = classing("ghs", Estimate.unknown("K", "no data"), BOILING)
     assert (found.category, found.standing) == ("unknown", "unknown")
 
 

@@ -4,12 +4,12 @@ from __future__ import annotations
 
 import pytest
 
-from blendwright.verdict.plastics import contacts, hansen_parameters
-from blendwright.verdict.storage import plastic_findings
+from blendwright.verdict.plastics import PLASTICS, OneContact, hansen_parameters
+from blendwright.verdict.rule import spoken
 
 
 def attacked(liquid: str) -> set[str]:
-    return {c.polymer for c in contacts({liquid: 1.0}).polymers if c.attacks}
+    return {c.polymer for c in OneContact.of({liquid: 1.0}).polymers if c.attacks}
 
 
 @pytest.mark.parametrize(
@@ -40,6 +40,8 @@ def test_common_knowledge_of_rubbers() -> None:
 
 def test_epdm_has_no_published_triple_and_is_said_not_to_be_assessed() -> None:
     assert not any("EPDM" in name for name in hansen_parameters("polymer"))
-    spared = {f.code: f for f in plastic_findings(contacts({"water": 1.0}))}["PLASTIC-NO-ATTACK"]
+    one = OneContact.of({"water": 1.0})
+    found = spoken(PLASTICS, one.facts, one)
+    spared = {f.code: f for f in found}["PLASTIC-NO-ATTACK"]
     for word in ("EPDM", "soft PVC", "stress cracking"):
         assert word in spared.message

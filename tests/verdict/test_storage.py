@@ -11,8 +11,9 @@ from blendwright import assess
 from blendwright.catalogue import default_catalogue
 from blendwright.estimate import Estimate
 from blendwright.verdict import Finding
-from blendwright.verdict.plastics import Contacts, Hansen, contacts, hansen_parameters
-from blendwright.verdict.storage import cool_findings, fill_findings, plastic_findings
+from blendwright.verdict.plastics import PLASTICS, Hansen, OneContact, hansen_parameters
+from blendwright.verdict.rule import spoken
+from blendwright.verdict.storage import COOL, FILLING, OneCool, OneFilling
 from tests.conftest import ESTER_RICH_CONCENTRATE, formula
 
 ADR = Estimate.ok(95.6, 95.1, 96.1, "%", "test")
@@ -28,7 +29,24 @@ def flash(low_C: float) -> Estimate:
     return Estimate.ok(low_C + 283.15, low_C + 273.15, low_C + 293.15, "K", "test")
 
 
-def attacked(found: Contacts) -> set[str]:
+contacts = OneContact.of
+
+
+def filled(vapour: Estimate, bottle: Estimate, fill: float = 0.9) -> dict[str, Finding]:
+    one = OneFilling(ADR, FULL, vapour, bottle, fill, AIR_Pa)
+    return by_code(spoken(FILLING, one.facts, one))
+
+
+def plastic_findings(one: OneContact) -> list[Finding]:
+    return spoken(PLASTICS, one.facts, one)
+
+
+def cool_findings(flash: Estimate) -> list[Finding]:
+    one = OneCool(flash, ())
+    return spoken(COOL, one.facts, one)
+
+
+def attacked(found: OneContact) -> set[str]:
     return {c.polymer for c in found.polymers if c.attacks}
 
 
@@ -47,28 +65,29 @@ def by_code(findings: list[Finding]) -> dict[str, Finding]:
     ],
 )
 def test_pressure_at_50_degrees(vapour: Estimate, bottle: Estimate, severity: str | None) -> None:
-    found = by_code(fill_findings(ADR, FULL, vapour, bottle, 0.9, AIR_Pa)).get("PRESSURE-WARM")
+    found = filled(vapour, bottle).get("PRESSURE-WARM")
     assert (found.severity if found else None) == severity
 
 
 def test_a_bottle_that_is_liquid_full_at_50_degrees_is_warned_of() -> None:
     full = Estimate.absent("Pa", "out_of_range", "liquid-full at 50 °C")
-    found = by_code(fill_findings(ADR, FULL, kPa(6), full, 0.99, AIR_Pa))["PRESSURE-WARM"]
+    found = filled(kPa(6), full, 0.99)["PRESSURE-WARM"]
     assert found.severity == "warning"
 
 
 def test_the_fill_limit_takes_the_cautious_ends_and_rounds_down() -> None:
-    found = by_code(fill_findings(ADR, FULL, kPa(6), kPa(151), 0.9, AIR_Pa))["FILL-LIMIT"]
+    found = filled(kPa(6), kPa(151))["FILL-LIMIT"]
     assert "95 % at most" in found.message
     assert "50 above the air" in found.message
 
 
 def test_unknown_density_or_pressure_is_said() -> None:
     unknown = Estimate.unknown("%", "no liquid density of a base")
-    found = fill_findings(unknown, unknown, kPa(6), kPa(151), 0.9, AIR_Pa)
-    assert by_code(found)["FILL-UNKNOWN"].severity == "caution"
+    one = OneFilling(unknown, unknown, kPa(6), kPa(151), 0.9, AIR_Pa)
+    found = by_code(spoken(FILLING, one.facts, one))
+    assert found["FILL-UNKNOWN"].severity == "caution"
     blind = Estimate.unknown("Pa", "its vapour pressure is unknown")
-    said = by_code(fill_findings(ADR, FULL, blind, blind, 0.9, AIR_Pa))["FILL-LIMIT"]
+    said = filled(blind, blind)["FILL-LIMIT"]
     assert "can't be said" in said.message
 
 
@@ -143,13 +162,13 @@ def test_hansen_rows_have_sources_and_their_substances_are_in_the_catalogue() ->
 )
 def test_where_to_keep_it(low_C: float, code: str | None) -> None:
     """15 °C under the low end (EN 1127-1, TRGS 721) against a fridge at 5 °C; 40 °C a hot store."""
-    found = cool_findings(flash(low_C), ())
+    found = cool_findings(flash(low_C))
     assert [f.code for f in found] == ([code] if code else [])
 
 
 def test_an_unknown_flash_point_is_kept_from_the_fridge() -> None:
-    assert cool_findings(Estimate.unknown("K", "no data"), ())[0].code == "FRIDGE-SPARKS"
-    assert cool_findings(Estimate.absent("K", "not_applicable", "nothing burns"), ()) == []
+    assert cool_findings(Estimate.unknown("K", "no data"))[0].code == "FRIDGE-SPARKS"
+    assert cool_findings(Estimate.absent("K", "not_applicable", "nothing burns")) == []
 
 
 def test_the_assessment_says_all_of_it() -> None:

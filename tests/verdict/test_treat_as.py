@@ -11,24 +11,21 @@ from blendwright import Formula, assess
 from blendwright.catalogue import default_catalogue
 from blendwright.estimate import Estimate
 from blendwright.formula.conditions import ROOM_K, ATMOSPHERE_Pa
+from blendwright.mixture.interval import Interval
 from blendwright.mixture.weighing import weigh
 from blendwright.report.terminal import fire_answer
-from blendwright.verdict.blend import OIL_SPREAD_K, WEIGHTY_FLASH_SHARE, Blend
-from blendwright.verdict.classes import ghs_classes
+from blendwright.verdict.blend import Blend
+from blendwright.verdict.classes import category_of, classes
+from blendwright.verdict.doubts import OIL_SPREAD_K, WEIGHTY_FLASH_SHARE
 from blendwright.verdict.flammability import (
-    NO_CLASS,
     Doubts,
-    category_of,
     classing,
-    flash_range,
-    graver,
     lower_bound_K,
-    rank,
-    schemes,
     upper_bound_K,
     with_measured_category,
 )
-from blendwright.verdict.plastics import ATTACKER_SHARE, NAMED_SHARE, contacts
+from blendwright.verdict.limits import NO_CLASS, flash_range, graver, rank, schemes
+from blendwright.verdict.plastics import ATTACKER_SHARE, NAMED_SHARE, OneContact
 from tests.conftest import formula
 
 SCHEMES = schemes()
@@ -129,22 +126,32 @@ def test_more_doubt_never_makes_it_milder_or_clearer(
     assert wider.treat_as == less.treat_as
 
 
-@given(flash=flashes, boiling=boilings, doubt=doubts)
-def test_a_block_classes_as_one_blend_does(
-    flash: Estimate, boiling: Estimate, doubt: Doubts
+@given(
+    scheme=st.sampled_from(SCHEMES),
+    blends=st.lists(st.tuples(flashes, boilings, doubts), min_size=1, max_size=6),
+)
+def test_a_block_classes_each_blend_as_if_alone(
+    scheme: str, blends: list[tuple[Estimate, Estimate, Doubts]]
 ) -> None:
-    one = classing("ghs", flash, boiling, doubt)
-    ends = boiling.interval() if boiling.is_ok else (np.nan,) * 3
-    made = ghs_classes(
-        tuple(np.array([end]) for end in flash.interval()),  # type: ignore[arg-type]
-        np.array(["ok"], dtype=object),
-        tuple(np.array([end]) for end in ends),  # type: ignore[arg-type]
-        np.array([bool(doubt.never_clear)]),
-        np.array([doubt.flash_K]),
+    def block(estimates: list[Estimate]) -> Interval:
+        ones = [Interval.from_estimate(estimate) for estimate in estimates]
+        columns = ([getattr(one, end)[0] for one in ones] for end in ("value", "low", "high"))
+        status = np.array([one.status[0] for one in ones], dtype=object)
+        return Interval.of(*(np.array(column) for column in columns), status)
+
+    made = classes(
+        scheme,
+        block([flash for flash, _, _ in blends]),
+        block([boiling for _, boiling, _ in blends]),
+        np.array([bool(doubt.never_clear) for _, _, doubt in blends]),
+        np.array([doubt.flash_K for _, _, doubt in blends]),
     )
-    assert (made.treat_as[0], made.category[0], made.standing[0]) == (
-        one.treat_as, one.category, one.standing,
-    )  # fmt: skip
+    for i, blend in enumerate(blends):
+        one = classing(scheme, *blend)
+        assert (made.treat_as[i], made.category[i], made.standing[i]) == (
+            one.treat_as, one.category, one.standing,
+        )  # fmt: skip
+        assert (one.standing == "too_near") == bool(one.reasons)
 
 
 @given(scheme=st.sampled_from(SCHEMES), flash=flashes, boiling=boilings, doubt=doubts)
@@ -279,7 +286,8 @@ def test_a_trace_in_a_carrier_without_values_is_not_taken_for_the_blend() -> Non
 
 ATTACKERS = ("ethyl acetate", "limonene", "triacetin", "propylene glycol")
 ALONE = {
-    name: {c.polymer for c in contacts({name: 1.0}).polymers if c.attackers} for name in ATTACKERS
+    name: {c.polymer for c in OneContact.of({name: 1.0}).polymers if c.attackers}
+    for name in ATTACKERS
 }
 
 
@@ -288,7 +296,7 @@ def test_who_attacks_a_plastic_is_named_by_how_much_it_counts(shares: list[float
     """The largest always, the others from a tenth of all that attacks it."""
     total = sum(shares)
     by_name = {name: share / total for name, share in zip(ATTACKERS, shares, strict=True)}
-    for contact in contacts(by_name).polymers:
+    for contact in OneContact.of(by_name).polymers:
         alone = {n: share for n, share in by_name.items() if contact.polymer in ALONE[n]}
         every = sum(alone.values())
         if every < ATTACKER_SHARE:

@@ -7,12 +7,13 @@ from dataclasses import replace
 import pytest
 
 from blendwright import assess, read_formula
-from blendwright.app.web.answers import Request, amounts, assessment_data, everything, verdicts
+from blendwright.app.web.answers import Request, amounts, assessment_data, everything, glance
 from blendwright.app.web.apply_advice import with_way
 from blendwright.app.web.state import Line, Sheet
 from blendwright.errors import FormulaError
 from blendwright.formula import Row, Strength
 from blendwright.formula.numbers import Amount
+from blendwright.report.answers_at_a_glance import at_a_glance
 
 EXAMPLE = "examples/orchard-pear-cardamom.csv"
 
@@ -28,9 +29,10 @@ def test_the_page_says_what_the_command_says(sheet: Sheet):
     assert found is not None
     assert found.findings == expected.findings
     assert found.estimates == expected.estimates
-    second = verdicts(Request(sheet))
+    second = glance(Request(sheet))
     assert second is not None
-    assert second.flash == expected.estimates["flash_point_closed_cup_C"]
+    assert second.answers == at_a_glance(expected).answers
+    assert second.thermometer.flash.estimate == expected.estimates["flash_point_closed_cup_C"]
     data = assessment_data(Request(sheet))
     assert data == expected.to_dict()
 

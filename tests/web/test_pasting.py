@@ -10,7 +10,6 @@ from blendwright.app.web.answers import Request, amounts, formula_of
 from blendwright.app.web.apply_advice import with_way
 from blendwright.app.web.pasting import pasted, put_in
 from blendwright.app.web.state import Line, Sheet
-from blendwright.app.web.units import Units
 from blendwright.errors import FormulaError
 from blendwright.formula import Notice, UnusedColumn, read_formula_bytes
 from blendwright.formula.numbers import number_text
@@ -135,8 +134,7 @@ def test_scaling_keeps_units_and_never_makes_a_doubtful_number(
 
 
 def test_ounces_that_can_be_two_numbers_stay_ounces() -> None:
-    ounces = Units(mass="oz")
-    sheet = Sheet("", "", (Line("PG", ounces.grams_text("1,250")),)).tidied()
+    sheet = Sheet("", "", (Line("PG", "1,250 oz"),)).tidied()
     (problem,) = amounts(Request(sheet)).problems
     assert problem.instead == ("1.25 oz", "1250 oz")
     assert amounts(Request(sheet.with_cell(0, "grams", "1.25 oz"))).total_g == pytest.approx(

@@ -8,11 +8,11 @@ from pathlib import Path
 import pytest
 
 from blendwright import assess, read_formula
-from blendwright.app.web.answers import Request, amounts, assessment_data, everything, verdicts
+from blendwright.app.web import figures
+from blendwright.app.web.answers import Request, amounts, assessment_data, everything, glance
 from blendwright.app.web.observation_files import file_age, observation_file
 from blendwright.app.web.record import Note, delete_observation, record_observation, recorded
 from blendwright.app.web.state import Line, Sheet
-from blendwright.app.web.units import Units
 from blendwright.errors import FormulaError
 from blendwright.observations import read_observations
 from blendwright.observations.observation import Typed
@@ -40,7 +40,7 @@ def test_the_page_counts_observations_as_the_command_does(tmp_path: Path):
     formula = tmp_path / "pear.csv"
     formula.write_text("material,grams\nethyl butyrate,1.6\npropylene glycol,8.4\n")
     expected = assess(read_formula(formula), observations=read_observations(file))
-    found, second, first = everything(request), verdicts(request), amounts(request)
+    found, second, first = everything(request), glance(request), amounts(request)
     assert found is not None
     assert second is not None
     assert alone is not None
@@ -48,7 +48,7 @@ def test_the_page_counts_observations_as_the_command_does(tmp_path: Path):
     assert found.findings == expected.findings
     assert found.observations == expected.observations
     assert found.estimates != alone.estimates
-    assert second.flash == expected.estimates["flash_point_closed_cup_C"]
+    assert second.thermometer.flash.estimate == expected.estimates["flash_point_closed_cup_C"]
     assert first.density == expected.estimates["density_g_mL"]
     assert assessment_data(request) == expected.to_dict()
 
@@ -98,12 +98,13 @@ def test_the_thermometer_shows_what_the_answer_says(tmp_path: Path):
     file = tmp_path / "observations.sqlite"
     record_observation(request_with(file), Note(Typed("flash_point", "44", "3"), DAY), str(file))
     request = request_with(file)
-    found = verdicts(request)
+    found = glance(request)
     assert found is not None
     _, words, data = thermometer(request)
-    value, span = Units().cells(found.flash)
+    flash = found.thermometer.flash.estimate
+    value, span = figures.cells(flash)
     assert f"flash point, closed cup: {value} ({span})" in words
-    assert f"{found.flash.at_the_edge().value:.4g}" in data
+    assert f"{flash.at_the_edge().value:.4g}" in data
 
 
 def test_warming_is_asked_anew_when_something_is_written_down_or_taken_back(tmp_path: Path):

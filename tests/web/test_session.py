@@ -11,7 +11,6 @@ from blendwright.app.settings import Settings
 from blendwright.app.web.answers import Amounts
 from blendwright.app.web.session import Services, Session
 from blendwright.app.web.state import Line, Sheet
-from blendwright.app.web.texts import Texts
 from blendwright.app.web.work_store import WorkStore
 from blendwright.app.web.worker_pool import RefusedError, WorkerPool
 from blendwright.mixture.weighing import DROP_mL
@@ -38,7 +37,7 @@ class Failing:
 
 def window(folder: Path) -> Session:
     services = Services(folder, WorkStore(folder), cast(WorkerPool, Failing()))
-    return Session(services, "ann", services.document("ann", ""), Texts("en"))
+    return Session(services, "ann", services.document("ann", ""))
 
 
 def test_a_failed_answer_is_told_with_its_reason_and_the_next_one_comes(tmp_path: Path):
@@ -95,6 +94,6 @@ def test_a_new_formula_begins_at_the_persons_own_bench_and_with_their_drop(tmp_p
     services = Services(tmp_path, WorkStore(tmp_path), cast(WorkerPool, Failing()), blank=own)
     services.settings = Settings(drop_mL=0.03)
     assert services.document("ann", "").sheet == own
-    assert services.usual_drop_mL == 0.03
+    assert services.drop_mL == 0.03
     assert window(tmp_path).sheet == Sheet().tidied()
-    assert window(tmp_path).services.usual_drop_mL == DROP_mL
+    assert window(tmp_path).services.drop_mL == DROP_mL

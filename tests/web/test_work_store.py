@@ -5,6 +5,7 @@ from __future__ import annotations
 import multiprocessing
 import os
 import signal
+import sqlite3
 import stat
 import time
 from dataclasses import replace
@@ -13,7 +14,7 @@ from pathlib import Path
 import pytest
 
 from blendwright.app.web.state import Line, Sheet
-from blendwright.app.web.work_store import ElsewhereError, OpenDocument, WorkStore
+from blendwright.app.web.work_store import ElsewhereError, OpenDocument, WorkStore, WorkStoreError
 
 SHEET = Sheet("pear", "50", (Line("vanillin", "1"),)).tidied()
 
@@ -121,3 +122,24 @@ def test_desks_with_anything_on_them_are_listed_for_their_owner_only(tmp_path: P
         ("c", "quince"),
         ("a", "pear"),
     ]
+
+
+def test_work_kept_before_the_file_had_a_layout_is_still_there(tmp_path: Path):
+    kept = WorkStore(tmp_path)
+    kept.keep_document("ann", OpenDocument("a", 0, SHEET))
+    kept.save("ann", "pear", SHEET)
+    with sqlite3.connect(kept.path) as db:  # as it was laid out then
+        db.execute("ALTER TABLE document RENAME TO desk")
+        db.execute("DROP INDEX document_of")
+        db.execute("CREATE INDEX desk_of ON desk (owner, changed_at)")
+        db.execute("PRAGMA application_id = 0")
+        db.execute("PRAGMA user_version = 0")
+    store = WorkStore(tmp_path)
+    assert store.open_document("ann", "a").sheet == SHEET
+    assert [one.title for one in store.saved("ann")] == ["pear · 1"]
+
+
+def test_a_damaged_file_says_so(tmp_path: Path):
+    (tmp_path / "work.sqlite3").write_bytes(b"not a database, but long enough to look at" * 20)
+    with pytest.raises(WorkStoreError, match="can't be used"):
+        WorkStore(tmp_path)

@@ -49,6 +49,16 @@ class Check:
         return {**told, "found": self.found, "action": self.action}
 
 
+def data_version() -> str | None:
+    """The version of the shipped data; None where they can't be read."""
+    from blendwright.catalogue import default_catalogue
+
+    try:
+        return default_catalogue().version()
+    except (BlendwrightError, OSError, ValueError):
+        return None
+
+
 def examine() -> tuple[Check, ...]:
     """Look at everything. Never raises: what fails is a fault."""
     looks: tuple[tuple[str, Callable[[], Iterator[Check]]], ...] = (

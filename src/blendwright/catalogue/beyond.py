@@ -13,6 +13,7 @@ from collections.abc import Iterator
 from functools import lru_cache
 from typing import Any
 
+from blendwright.catalogue.library_density import library_density
 from blendwright.catalogue.library_names import (
     Known,
     by_cas,
@@ -22,13 +23,14 @@ from blendwright.catalogue.library_names import (
 )
 from blendwright.catalogue.material import ATOMIC_WEIGHTS_g_mol, Datum, Material, atoms
 from blendwright.catalogue.names import is_cas
-from blendwright.formula.conditions import ROOM_K
+from blendwright.formula.conditions import BENCH_K, ROOM_K
 
 SOURCE = "chemicals-library"
 PREFERRED_CURVES = (
     "WAGNER_POLING", "WAGNER_MCGARRY", "DIPPR_PERRY_8E", "VDI_PPDS", "ANTOINE_POLING",
     "LANDOLT", "ANTOINE_WEBBOOK",
 )  # fmt: skip
+SUPERCOOLING_K = 2.0  # as in the fit of the structure estimates
 LEAST_LOOSE_LETTERS = 6
 ENDINGS = (
     "acid",
@@ -121,6 +123,12 @@ def library_material(cas: str, name: str) -> Material | None:
     elements = atoms(found.formula)
     if not elements or any(element not in ATOMIC_WEIGHTS_g_mol for element in elements):
         return None
+    melting = _value(
+        "melting_point",
+        chemicals.Tm(cas),
+        "compiled" if set(chemicals.Tm_methods(cas)) - {"JOBACK"} else "estimated",
+    )
+    is_solid = melting is not None and melting.method == "compiled" and melting.value > BENCH_K
     data = [
         datum
         for datum in (
@@ -129,16 +137,12 @@ def library_material(cas: str, name: str) -> Material | None:
                 chemicals.Tb(cas),
                 "compiled" if set(chemicals.Tb_methods(cas)) - {"JOBACK"} else "estimated",
             ),
-            _value(
-                "melting_point",
-                chemicals.Tm(cas),
-                "compiled" if set(chemicals.Tm_methods(cas)) - {"JOBACK"} else "estimated",
-            ),
+            melting,
             _value("heat_of_fusion", chemicals.Hfus(cas), "compiled"),
             _value("lower_flammable_limit", chemicals.LFL(CASRN=cas), "compiled"),
             _flash(cas),
             _vapour_pressure(cas),
-            _density(cas),
+            _density(cas, melting.value if is_solid and melting else None),
         )
         if datum is not None
     ]
@@ -146,7 +150,6 @@ def library_material(cas: str, name: str) -> Material | None:
         column: UNIFAC_group_assignment_DDBST(cas, model)
         for column, model in (("original", "UNIFAC"), ("dortmund", "MODIFIED_UNIFAC"))
     }
-    melting = next((d.value for d in data if d.property == "melting_point"), 0.0)
     return Material(
         name=name,
         kind="substance",
@@ -154,7 +157,7 @@ def library_material(cas: str, name: str) -> Material | None:
         formula=found.formula,
         smiles=found.smiles,
         inchikey=found.inchikey,
-        state_20C="solid" if melting > 293.15 else "liquid",
+        state_20C="solid" if is_solid else "liquid",
         fema="",
         names=(),
         note="not curated: values as the chemicals library has them, unchecked",
@@ -206,16 +209,9 @@ def _vapour_pressure(cas: str) -> Datum | None:
     return None
 
 
-def _density(cas: str) -> Datum | None:
-    from thermo.volume import VolumeLiquid
-
-    volume = VolumeLiquid(CASRN=cas).T_dependent_property(293.15)
-    if volume is None or not volume > 0.0:
+def _density(cas: str, melting_K: float | None) -> Datum | None:
+    """The liquid's; a value below the melting point is the crystal's and is left out."""
+    found = library_density(cas)
+    if found is None or (melting_K is not None and melting_K > found[1] + SUPERCOOLING_K):
         return None
-    known = by_cas(cas)  # not chemicals.MW, which loads the library's long list of names
-    if known is None:
-        return None
-    density = known.molar_mass_g_mol / 1e3 / volume
-    if not 500.0 < density < 2000.0:
-        return None
-    return Datum("density", density, 293.15, None, "estimated", SOURCE, "", "")
+    return Datum("density", found[0], found[1], None, "compiled", SOURCE, "", "")

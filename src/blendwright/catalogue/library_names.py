@@ -18,6 +18,8 @@ from typing import Any
 import numpy as np
 import numpy.typing as npt
 
+from blendwright.catalogue.names import is_prefixed_isomer
+
 LOOSE_SIGNS = " -,()[]{}'\""  # left out of names that are compared loosely
 BLOCK_BYTES = 1 << 18  # read at once; common practice, no source
 _SIGNS_OUT = str.maketrans("", "", LOOSE_SIGNS)
@@ -40,9 +42,16 @@ class Known:
 
 
 def by_name(name: str) -> Known | None:
-    """The substance of exactly this name, in lower case; None without."""
+    """The substance of exactly this name, in lower case; None without.
+
+    A line that goes by the name of an isomer too (7492-41-3 is "bornyl formate" and "isobornyl
+    formate" there) gives way to one that doesn't.
+    """
     found = _short_lists().search_name(name, autoload=False)
-    return _known(found) if found else _last(name, lambda known: name in _as_searched(known))
+    if found:
+        return _known(found)
+    own = _last(name, lambda known: name in _as_searched(known) and not _is_also(known, name))
+    return own or _last(name, lambda known: name in _as_searched(known))
 
 
 def by_cas(cas: str) -> Known | None:
@@ -87,6 +96,11 @@ def loose(name: str) -> str:
 
 def _as_searched(known: Known) -> set[str]:
     return {*known.names, *(name.lower() for name in known.names)}
+
+
+def _is_also(known: Known, name: str) -> bool:
+    """Whether a name is that of another of its names with iso, neo, epi or allo before it."""
+    return any(is_prefixed_isomer(name, other) for other in known.names)
 
 
 def _cas_number(cas: str) -> int:

@@ -29,6 +29,7 @@ _CAS_PREFIX = re.compile(
 )
 _FEMA_PREFIX = re.compile(r"^FEMA(?:\s*-?\s*(?:Nr|No|number|#))?[\s.:#]*(\d{4})$", re.IGNORECASE)
 _OIL = re.compile(r"(?P<plant>.+?) oil(?P<kind>, .+)?|oil of (?P<of>.+)")
+_LETTERS_FOR_GREEK = {"a-": "alpha-", "b-": "beta-", "g-": "gamma-"}  # d- is a hand
 SUGGESTIONS = 3
 ISOMER_PREFIXES = ("iso", "neo", "epi", "allo", "neoiso", "isoneo")
 LETTERS_PER_SLIP = 4  # one slip of the pen is near in a word of 4 to 7 letters, two in 8 to 11 ...
@@ -49,6 +50,7 @@ def normalise(name: str) -> str:
         name = name.replace(letter, word)
     plain = unicodedata.normalize("NFKD", name.strip().casefold())
     plain = "".join(sign for sign in plain if not unicodedata.combining(sign))
+    plain = plain.replace("sulph", "sulf")
     plain = re.sub(r"[^a-z0-9%+,]", "", plain)
     return re.sub(r"(?<!\d),|,(?!\d)", "", plain)  # a comma counts between two locants
 
@@ -76,16 +78,21 @@ _STEREO = re.compile(
 )
 
 
+def plain_signs(name: str) -> str:
+    """A name with one kind of hyphen, blank and prime."""
+    return name.translate(_DASHES)
+
+
 def spellings(name: str) -> list[str]:
     """The name, and other ways of writing the same: inverted indexes turned round, (z) as cis,
-    CAS and FEMA numbers bare.
+    a- and b- as Greek letters, CAS and FEMA numbers bare.
 
     >>> spellings("jasmone, (Z)-")
     ['jasmone, (Z)-', '(Z)-jasmone', 'cis-jasmone']
     >>> spellings("CAS No. 123-92-2"), spellings("FEMA# 2055")
     (['CAS No. 123-92-2', '123-92-2'], ['FEMA# 2055', 'FEMA 2055'])
     """
-    plain = name.translate(_DASHES).strip()
+    plain = plain_signs(name).strip()
     found = [plain]
     if number := _CAS_PREFIX.match(plain):
         return list(dict.fromkeys((plain, number[1])))
@@ -97,6 +104,9 @@ def spellings(name: str) -> list[str]:
     for sign, word in (("(z)-", "cis-"), ("(e)-", "trans-")):
         if found[-1].casefold().startswith(sign):
             found.append(word + found[-1][len(sign) :])
+    for sign, word in _LETTERS_FOR_GREEK.items():
+        if plain.casefold().startswith(sign):
+            found.append(word + plain[len(sign) :])
     return found
 
 

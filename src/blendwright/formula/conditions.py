@@ -6,6 +6,7 @@ CELSIUS_ZERO_K = 273.15
 ROOM_K = 298.15  # 25 °C, where most published values stand
 BENCH_C = 20.0  # the bench unless told otherwise; labels, data sheets and glassware stand there too
 BENCH_K = CELSIUS_ZERO_K + BENCH_C
+FRIDGE_K, FREEZER_K = 277.15, 255.15  # 4 and -18 °C, where crystals are looked for
 LOWEST_ASSESSED_K, HIGHEST_ASSESSED_K = 233.15, 423.15
 LOWEST_ASSESSED_Pa, HIGHEST_ASSESSED_Pa = 10e3, 120e3
 LAST_DIGIT = 1e-6  # K or Pa: -40 + 273.15 is a hair below 233.15

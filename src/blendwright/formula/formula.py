@@ -155,6 +155,21 @@ class Formula:
         """Scaled so that the whole weighs `total_g`. Raises FormulaError as `total_g` does."""
         return self.scaled(total_g / self.total_g)
 
+    def drops_as_mL(self, drop_mL: float) -> Formula:
+        """The same formula with its rows in drops as millilitres, at `drop_mL` for one drop.
+
+        >>> eugenol = Formula.from_rows([{"material": "eugenol", "drops": 3}])
+        >>> eugenol.drops_as_mL(0.04).rows[0].amount
+        Amount(number=0.12, unit='mL')
+        """
+        rows = [
+            replace(row, amount=Amount(row.amount.number * drop_mL, "mL"))
+            if row.amount.unit == "drops"
+            else row
+            for row in self.rows
+        ]
+        return replace(self, rows=tuple(rows))
+
     def made_up(self) -> Formula:
         """The same formula with the q.s. row as grams. Raises FormulaError as `total_g` does."""
         unweighed = [row for row in self.rows if row.amount.unit in ("mL", "drops")]

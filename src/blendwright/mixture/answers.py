@@ -28,10 +28,10 @@ from blendwright.mixture.flash_point import FlashPoints, flash_points
 from blendwright.mixture.interval import Interval
 from blendwright.mixture.parameter_sets import Array
 from blendwright.mixture.part import Part
-from blendwright.mixture.roots import Bools
 from blendwright.mixture.state import crystals
 from blendwright.mixture.substances import Made
 from blendwright.mixture.vapour import Vapour
+from blendwright.pure.roots import Bools
 
 LAYERS_COUNT_FROM = 0.2  # chance of layers from which they are reported
 MOST_WITHOUT_GROUPS = 0.05  # of the mass: with more the layers can't be told

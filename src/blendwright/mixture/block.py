@@ -18,10 +18,10 @@ from blendwright.catalogue.material import Material
 from blendwright.formula import Formula
 from blendwright.mixture.parameter_sets import Array
 from blendwright.mixture.part import Pairs, Part
-from blendwright.mixture.roots import Bools, Ints
 from blendwright.mixture.substances import Substances
 from blendwright.mixture.weighing import WeighedRow, Weighing, compose_rows
 from blendwright.pure.constants import pure_constants
+from blendwright.pure.roots import Bools, Ints
 
 LARGEST_PART = 4096  # blends; the steps that only a few of them need are shared by all
 MOST_PADDING = 1.3  # the longest blend of a part over the shortest

@@ -40,8 +40,8 @@ from blendwright.mixture.liquid import (
 )
 from blendwright.mixture.parameter_sets import Array
 from blendwright.mixture.part import Part
-from blendwright.mixture.roots import Bools, Ints, roots_between
 from blendwright.mixture.substances import Substances
+from blendwright.pure.roots import Bools, Ints, roots_between
 
 SETTLED_CHANCE = 0.01
 ONE_SUBSTANCE = 0.0

@@ -34,9 +34,9 @@ from blendwright.mixture.composition import Composition
 from blendwright.mixture.liquid import Liquid, is_covered
 from blendwright.mixture.parameter_sets import Array
 from blendwright.mixture.part import Part
-from blendwright.mixture.roots import Bools, Ints, roots_between
 from blendwright.mixture.substances import Substances
 from blendwright.mixture.water_solubility import LN_10, water_solubility
+from blendwright.pure.roots import Bools, Ints, roots_between
 
 LEAST_SOLVENT_SHARE = 0.4  # of the volume; below it the rule is not asked
 TRACE = 1e-9

@@ -28,8 +28,8 @@ from blendwright.estimate import Estimate
 from blendwright.mixture.composition import Composition, compose
 from blendwright.mixture.parameter_sets import Array
 from blendwright.mixture.part import Pairs
-from blendwright.mixture.roots import Bools
 from blendwright.pure.intervals import interval_factor
+from blendwright.pure.roots import Bools
 
 REDLICH_KISTER_TERMS = 6
 MIXING_SPREAD = 0.004  # of the value, before the learned factor

@@ -44,9 +44,9 @@ from blendwright.mixture.liquid_split import WORTH_SORTING, anderson
 from blendwright.mixture.measured_solubility import measured_sources, where_known
 from blendwright.mixture.parameter_sets import Array
 from blendwright.mixture.part import Part
-from blendwright.mixture.roots import Bools, Ints, roots_between
 from blendwright.mixture.substances import Substances
 from blendwright.pure.fusion import Fusion, ideal_ln_activity
+from blendwright.pure.roots import Bools, Ints, roots_between
 
 LOWEST_K = 233.15  # -40 °C; below it the answer is "at or below"
 SLOW = frozenset(
@@ -726,14 +726,12 @@ def _saturation(composition: Composition, index: int, ends: list[float]) -> Satu
     return Saturation(index, substance.name, estimate)
 
 
-def crystals(
-    composition: Composition, temperature_K: float, may_split: bool = False
-) -> Crystals | None:
+def crystals(composition: Composition, temperature_K: float) -> Crystals | None:
     """What lies undissolved at one temperature; None where no parameter set is complete. The shares
     are NaN where the search did not converge."""
     if not composition.is_covered:
         return None
-    share, _ = undissolved(composition.table, composition.part, temperature_K, may_split)
+    share, _ = undissolved(composition.table, composition.part, temperature_K)
     return crystals_of(composition, temperature_K, share[:, 0])
 
 

@@ -29,7 +29,7 @@ from blendwright.errors import BlendwrightError
 from blendwright.formula.conditions import BENCH_K
 from blendwright.formula.numbers import parse_number, why_no_number
 from blendwright.mixture.density import material_density
-from blendwright.mixture.roots import Array, Ints, roots_between
+from blendwright.pure.roots import Array, Ints, roots_between
 
 MOST_SUGAR_PCT = 70.0  # of the mass; sucrose saturates water at about 67 % at 20 °C (from memory)
 MOST_ETHANOL_PCT = 100.0

@@ -42,9 +42,9 @@ from blendwright.mixture.composition import Composition
 from blendwright.mixture.layered import Layered
 from blendwright.mixture.liquid import NO_GROUPS, search_for_layers
 from blendwright.mixture.parameter_sets import Array
-from blendwright.mixture.roots import Bools, Ints
 from blendwright.mixture.substances import Substances
 from blendwright.mixture.vapour import Vapour
+from blendwright.pure.roots import Bools, Ints
 
 # Atomic diffusion volumes, Fuller, Ensley, Giddings 1969 as tabulated by Poling et al. 2001
 # (from memory). Phosphorus has none: sulphur's stands in (common practice, no source). The ring

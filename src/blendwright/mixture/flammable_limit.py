@@ -25,7 +25,6 @@ from blendwright.mixture.interval import Interval
 from blendwright.mixture.liquid import NO_GROUPS
 from blendwright.mixture.parameter_sets import Array
 from blendwright.mixture.part import Part
-from blendwright.mixture.roots import temperatures_where_zero
 from blendwright.mixture.substances import Substances
 from blendwright.mixture.vapour import (
     HIGHEST_K,
@@ -37,6 +36,7 @@ from blendwright.mixture.vapour import (
     shares_of,
 )
 from blendwright.pure.flammable_limit import at_temperature, upper_at_temperature
+from blendwright.pure.roots import temperatures_where_zero
 
 WEIGHTY_SHARE = 0.05  # of the burning vapour: more without an upper limit, and it is unknown
 SLOPE_STEP_K = 0.5

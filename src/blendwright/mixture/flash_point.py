@@ -23,8 +23,8 @@ from blendwright.mixture.composition import Composition
 from blendwright.mixture.interval import Interval
 from blendwright.mixture.liquid import NO_GROUPS, SOURCES, TITLE
 from blendwright.mixture.parameter_sets import Array
-from blendwright.mixture.roots import Bools
 from blendwright.mixture.vapour import Solved, Vapour, partial_pressures_Pa, shares_of, vapour_of
+from blendwright.pure.roots import Bools
 
 MEASUREMENT_K = 4.0
 BAROMETRIC_K_per_kPa = 0.25  # ISO 2719

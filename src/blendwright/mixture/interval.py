@@ -11,7 +11,7 @@ from numpy.typing import NDArray
 from blendwright.errors import NotConvergedError
 from blendwright.estimate import Estimate
 from blendwright.mixture.parameter_sets import Array
-from blendwright.mixture.roots import Bools, Ints
+from blendwright.pure.roots import Bools, Ints
 
 Words = NDArray[Any]
 

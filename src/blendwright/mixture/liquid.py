@@ -33,8 +33,8 @@ from blendwright.mixture.excess.parts import only_blends
 from blendwright.mixture.liquid_split import PLAIN, Search
 from blendwright.mixture.parameter_sets import PARAMETER_SETS, Array, GroupArrays
 from blendwright.mixture.part import Part
-from blendwright.mixture.roots import Bools, Ints
 from blendwright.mixture.substances import Picked, Substances
+from blendwright.pure.roots import Bools, Ints
 
 if TYPE_CHECKING:
     from blendwright.mixture.machine.activity import Sets

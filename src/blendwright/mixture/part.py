@@ -14,8 +14,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from blendwright.mixture.parameter_sets import Array
-from blendwright.mixture.roots import Bools, Ints
 from blendwright.mixture.substances import Picked, Substances
+from blendwright.pure.roots import Bools, Ints
 
 
 @dataclass(frozen=True, eq=False)

@@ -16,8 +16,8 @@ from blendwright.mixture.layered import Layered
 from blendwright.mixture.liquid import Liquid, LiquidAt, is_covered, search_for_layers
 from blendwright.mixture.parameter_sets import Array
 from blendwright.mixture.part import Part
-from blendwright.mixture.roots import Bools, Ints
 from blendwright.mixture.substances import Substances
+from blendwright.pure.roots import Bools, Ints
 
 LEAST_LEFT = 1e-9  # of a component: what is all crystals keeps a trace in the liquid
 

@@ -15,16 +15,19 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass
+from typing import TypeVar
 
 import numpy as np
 
 from blendwright.estimate import Estimate
 from blendwright.formula.conditions import BENCH_K, ROOM_K, ATMOSPHERE_Pa
 from blendwright.mixture.composition import Composition
-from blendwright.mixture.density import blend_density
+from blendwright.mixture.density import blend_density, densities
+from blendwright.mixture.interval import Interval
 from blendwright.mixture.liquid import NO_GROUPS
+from blendwright.mixture.parameter_sets import Array
+from blendwright.mixture.part import Pairs
 from blendwright.mixture.vapour import headspace
-from blendwright.pure.density import liquid_density
 
 ADR_COLD_K, ADR_WARM_K = 288.15, 323.15
 ADR_FULLEST_pct = 98.0
@@ -33,6 +36,7 @@ GAS_LIMIT_K = 323.15
 UNKNOWN_DENSITY_kg_m3 = 1000.0  # for its share of the volume only
 USUAL_FILL = 0.90  # common practice, no source
 EXPANSION_SPREAD = 0.2  # of the expansion, 90 % (common practice, no source)
+Number = TypeVar("Number", float, Array)
 
 
 @dataclass(frozen=True)
@@ -52,35 +56,41 @@ def vapour_pressure_at_50C(composition: Composition) -> Estimate:
     return found.total
 
 
+def expansions(pairs: Pairs, from_K: float, to_K: float) -> Interval:
+    """Volume of blends at one temperature over that at another, m3/m3."""
+    ratio = densities(pairs, from_K).value / densities(pairs, to_K).value
+    half = EXPANSION_SPREAD * np.abs(ratio - 1.0)
+    status = np.where(np.isfinite(ratio), "ok", "unknown").astype(object)
+    return Interval.of(ratio, ratio - half, ratio + half, status)
+
+
 def expansion(composition: Composition, from_K: float, to_K: float) -> Estimate:
-    """Volume at one temperature over the volume at another, m3/m3."""
+    """That of one blend."""
     first, second = blend_density(composition, from_K), blend_density(composition, to_K)
-    if first.value is None or second.value is None:
+    if not (first.is_ok and second.is_ok):
         return Estimate.unknown("m3/m3", "; ".join((*first.notes, *second.notes)))
-    ratio = first.value / second.value
-    half = EXPANSION_SPREAD * abs(ratio - 1.0)
-    return Estimate.ok(
-        ratio, ratio - half, ratio + half, "m3/m3", "ratio of densities", first.sources
-    )
+    ends = expansions(composition.pairs, from_K, to_K).ends()
+    return Estimate.ok(*ends, "m3/m3", "ratio of densities", first.sources)
+
+
+def adr_fill_limits(pairs: Pairs, fill_K: float = BENCH_K) -> Interval:
+    """Filling degree of blends by the formula of ADR 4.1.1.4, per cent of the capacity."""
+    ratio = expansions(pairs, ADR_COLD_K, ADR_WARM_K)
+    value, first, second = (adr_fill_pct(r, fill_K) for r in (ratio.value, ratio.low, ratio.high))
+    return Interval.of(value, np.minimum(first, second), np.maximum(first, second), ratio.status)
 
 
 def adr_fill_limit(composition: Composition, fill_K: float = BENCH_K) -> Estimate:
-    """Filling degree by the formula of ADR 4.1.1.4, per cent of the capacity."""
+    """That of one blend."""
     ratio = expansion(composition, ADR_COLD_K, ADR_WARM_K)
     if not ratio.is_ok:
         return Estimate.unknown("%", "; ".join(ratio.notes))
-    value, least, most = (adr_fill_pct(r, fill_K) for r in ratio.interval())
-    return Estimate.ok(
-        value,
-        min(value, least, most),
-        max(value, least, most),
-        "%",
-        "ADR 4.1.1.4 with the blend's densities at 15 and 50 °C",
-        ratio.sources,
-    )
+    ends = adr_fill_limits(composition.pairs, fill_K).ends()
+    method = "ADR 4.1.1.4 with the blend's densities at 15 and 50 °C"
+    return Estimate.ok(*ends, "%", method, ratio.sources)
 
 
-def adr_fill_pct(density_ratio: float, fill_K: float) -> float:
+def adr_fill_pct(density_ratio: Number, fill_K: float) -> Number:
     """ADR 4.1.1.4 from d15 / d50.
 
     >>> round(adr_fill_pct(0.906 / 0.864, 293.15), 2)
@@ -90,57 +100,76 @@ def adr_fill_pct(density_ratio: float, fill_K: float) -> float:
     return ADR_FULLEST_pct / (1.0 + alpha * (ADR_WARM_K - fill_K))
 
 
+def liquid_full_limits(pairs: Pairs, fill_K: float = BENCH_K) -> Interval:
+    """The filling degree at which blends are liquid-full at 55 °C, per cent: stay below it."""
+    ratio = expansions(pairs, fill_K, LIQUID_FULL_K)
+    return Interval.of(100.0 / ratio.value, 100.0 / ratio.high, 100.0 / ratio.low, ratio.status)
+
+
 def liquid_full_at_55C(composition: Composition, fill_K: float = BENCH_K) -> Estimate:
-    """The filling degree that is liquid-full at 55 °C, per cent: stay below it."""
+    """That of one blend."""
     ratio = expansion(composition, fill_K, LIQUID_FULL_K)
     if not ratio.is_ok:
         return Estimate.unknown("%", "; ".join(ratio.notes))
-    value, low, high = ratio.interval()
-    return Estimate.ok(
-        100.0 / value, 100.0 / high, 100.0 / low, "%", "ratio of densities", ratio.sources
+    ends = liquid_full_limits(composition.pairs, fill_K).ends()
+    return Estimate.ok(*ends, "%", "ratio of densities", ratio.sources)
+
+
+def bottle_pressures(
+    pairs: Pairs, bottle: ClosedBottle, temperature_K: float, vapour: Interval
+) -> Interval:
+    """Absolute pressure in a closed bottle of each blend, Pa, from its vapour pressure there.
+
+    "out_of_range" where the liquid may fill the bottle.
+    """
+    ratio = expansions(pairs, bottle.closed_at_K, temperature_K)
+    warmed = bottle.closed_at_Pa * temperature_K / bottle.closed_at_K
+    with np.errstate(invalid="ignore", divide="ignore"):
+        room = [1.0 - bottle.fill * r for r in (ratio.value, ratio.low, ratio.high)]
+        value, first, second = (warmed * (1.0 - bottle.fill) / left for left in room)
+        full = (room[0] <= 0.0) | (room[1] <= 0.0) | (room[2] <= 0.0)
+    told = vapour.is_ok & ratio.is_ok
+    status = np.where(told, np.where(full, "out_of_range", "ok"), "unknown").astype(object)
+    return Interval.of(
+        value + vapour.value,
+        np.minimum(first, second) + vapour.low,
+        np.maximum(first, second) + vapour.high,
+        status,
     )
 
 
 def pressure_in_bottle(
     composition: Composition, bottle: ClosedBottle, temperature_K: float, vapour: Estimate
 ) -> Estimate:
-    """Absolute pressure in a closed bottle, Pa, from the blend's vapour pressure there.
-
-    "out_of_range" where the liquid may fill the bottle.
-    """
+    """That of one blend."""
     ratio = expansion(composition, bottle.closed_at_K, temperature_K)
     for part in (vapour, ratio):
         if not part.is_ok:
             return Estimate.unknown("Pa", "; ".join(part.notes))
-    airs = [_air_Pa(bottle, temperature_K, r) for r in ratio.interval()]
-    squeezed = [air for air in airs if air is not None]
-    if len(squeezed) < len(airs):
+    found = bottle_pressures(
+        composition.pairs, bottle, temperature_K, Interval.from_estimate(vapour)
+    )
+    if found.status[0] == "out_of_range":
         return Estimate.absent(
             "Pa", "out_of_range", f"liquid-full at {temperature_K - 273.15:.0f} °C"
         )
-    value, low, high = vapour.interval()
     return Estimate.ok(
-        squeezed[0] + value,
-        min(squeezed) + low,
-        max(squeezed) + high,
+        *found.ends(),
         "Pa",
         "air squeezed by the liquid's expansion, and vapour",
         (*ratio.sources, *vapour.sources),
     )
 
 
-def _air_Pa(bottle: ClosedBottle, temperature_K: float, expanded: float) -> float | None:
-    room = 1.0 - bottle.fill * expanded
-    if room <= 0.0:
-        return None
-    warmed = bottle.closed_at_Pa * temperature_K / bottle.closed_at_K
-    return warmed * (1.0 - bottle.fill) / room
+def pair_volume_shares(pairs: Pairs, temperature_K: float = ROOM_K) -> Array:
+    """Volume fraction of every substance in its blend, ideal; one without a density counts at
+    1 g/mL."""
+    density, _ = pairs.substances.densities(temperature_K)
+    volume = pairs.kg / np.where(np.isnan(density), UNKNOWN_DENSITY_kg_m3, density)[pairs.substance]
+    return np.asarray(volume / pairs.per_blend(volume)[pairs.blend])
 
 
 def volume_shares(composition: Composition, temperature_K: float = ROOM_K) -> Mapping[str, float]:
-    """Volume fraction of each substance, ideal; one without a density counts at 1 g/mL."""
-    densities = [liquid_density(s.material, temperature_K).value for s in composition.substances]
-    volumes = composition.mass_kg / np.array(
-        [d if d is not None else UNKNOWN_DENSITY_kg_m3 for d in densities]
-    )
-    return dict(zip(composition.names, (volumes / volumes.sum()).tolist(), strict=True))
+    """Those of one blend, by name."""
+    shares = pair_volume_shares(composition.pairs, temperature_K)
+    return dict(zip(composition.names, shares.tolist(), strict=True))

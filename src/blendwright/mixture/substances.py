@@ -16,10 +16,10 @@ from blendwright.mixture.excess import excess_terms, fusion_factors
 from blendwright.mixture.excess.parts import LearnedTerms
 from blendwright.mixture.parameter_sets import PARAMETER_SETS, Array, GroupArrays
 from blendwright.mixture.parameter_sets import tolerant_group_arrays as group_arrays
-from blendwright.mixture.roots import Bools
 from blendwright.pure.constants import PureConstants
 from blendwright.pure.density import liquid_density
 from blendwright.pure.flash_point import ESTIMATES
+from blendwright.pure.roots import Bools
 from blendwright.pure.vapour_pressure import PressureTable, VapourPressure
 
 MOST_KEPT = 64

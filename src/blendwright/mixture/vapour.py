@@ -32,9 +32,9 @@ from blendwright.mixture.interval import Interval
 from blendwright.mixture.liquid import NO_GROUPS, TITLE, Liquid, sources_with
 from blendwright.mixture.parameter_sets import Array
 from blendwright.mixture.part import Part
-from blendwright.mixture.roots import Bools, Ints, temperatures_where_zero
 from blendwright.mixture.state import State, state
 from blendwright.mixture.substances import Substances
+from blendwright.pure.roots import Bools, Ints, temperatures_where_zero
 from blendwright.pure.vapour_pressure import OUTSIDE_MOST, OUTSIDE_PER_K
 
 LOWEST_K = 150.0

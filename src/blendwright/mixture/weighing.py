@@ -15,6 +15,7 @@ import numpy as np
 from blendwright.catalogue import Catalogue, Material
 from blendwright.catalogue.isomers import agreement
 from blendwright.catalogue.library_names import Known
+from blendwright.catalogue.name_parts import structure_of_name, trade_structure
 from blendwright.catalogue.names import is_prefixed_isomer, spellings, without_isomer
 from blendwright.catalogue.smiles import read_smiles
 from blendwright.errors import (
@@ -31,8 +32,9 @@ from blendwright.formula import Formula, Row, Strength
 from blendwright.formula.conditions import BENCH_K
 from blendwright.mixture.composition import Composition, compose, substances_of
 from blendwright.mixture.density import material_density
-from blendwright.mixture.roots import Array, Ints, roots_between
 from blendwright.pure.density import liquid_density
+from blendwright.pure.evidence import with_structure
+from blendwright.pure.roots import Array, Ints, roots_between
 
 DEFAULT_CARRIER = "propylene glycol"
 AQUEOUS = ("ethanol", "isopropanol", "1-propanol", "glycerol", "acetic acid")
@@ -123,10 +125,10 @@ def resolve(name: str, catalogue: Catalogue) -> Material:
 
     Tried in this order: the catalogue, by name, number or structure; the library, whose substance
     is the catalogue's record wherever its CAS number, InChIKey or structure is there, and is taken
-    uncurated elsewhere; the name without its stereo marks, with a note; a SMILES (with the extra
-    `structures`). What was asked before doesn't count. Raises UnknownMaterialError with
-    suggestions, OutsideScopeError for what can't be calculated here, AmbiguousMaterialError, or
-    MissingExtraError for a new SMILES without the extra.
+    uncurated elsewhere; the name without its stereo marks, with a note; a SMILES, or the structure
+    that a name spells out (with the extra `structures`). What was asked before doesn't count.
+    Raises UnknownMaterialError with suggestions, OutsideScopeError for what can't be calculated
+    here, AmbiguousMaterialError, or MissingExtraError for a new SMILES without the extra.
     """
     from blendwright.catalogue.beyond import known_beyond, known_beyond_loosely
 
@@ -136,6 +138,9 @@ def resolve(name: str, catalogue: Catalogue) -> Material:
         raise
     except UnknownMaterialError as error:
         unknown = error
+    spelled = trade_structure(name)
+    if spelled is not None:
+        return _named_as_written(from_structure(spelled, catalogue), name, spelled)
     for spelling in spellings(name):
         found = _of_the_library(known_beyond(spelling), name, catalogue)
         if found is not None:
@@ -147,6 +152,9 @@ def resolve(name: str, catalogue: Catalogue) -> Material:
             return found
     if _is_smiles(name):
         return from_structure(name, catalogue)
+    spelled = structure_of_name(name)
+    if spelled is not None:
+        return _named_as_written(from_structure(spelled, catalogue), name, spelled)
     if not catalogue.index.has_near_miss(name):
         loose = known_beyond_loosely(spellings(name)[-1])
         found = _of_the_library(loose, name, catalogue)
@@ -182,7 +190,8 @@ def _of_the_library(known: Known | None, written: str, catalogue: Catalogue) -> 
         return record if without_isomer(written) is None else catalogue.noted(record, written)
     catalogue.outside.refuse_known(written, known)
     names = (name for name in shown_names(known) if not catalogue.index.has(name))
-    return library_material(known.cas, next(names, known.cas))
+    found = library_material(known.cas, next(names, known.cas))
+    return None if found is None else with_structure(found)
 
 
 def _without_isomer(plain: str, written: str, catalogue: Catalogue) -> Material | None:
@@ -196,6 +205,15 @@ def _without_isomer(plain: str, written: str, catalogue: Catalogue) -> Material 
     except UnknownMaterialError:
         return _of_the_library(known_beyond(plain), written, catalogue)
     return catalogue.noted(found, written) if catalogue.covers_isomer(found, written) else None
+
+
+def _named_as_written(found: Material, written: str, smiles: str) -> Material:
+    """A record of ours as it is; a substance of the library or of its structure by the name that
+    spelled out its structure, with a note of it."""
+    if found.curated:
+        return found
+    note = f"structure as its name spells it out: {smiles}"
+    return replace(found, name=written, note="; ".join(filter(None, (found.note, note))))
 
 
 def from_structure(smiles: str, catalogue: Catalogue) -> Material:
@@ -214,25 +232,7 @@ def from_structure(smiles: str, catalogue: Catalogue) -> Material:
     catalogue.outside.refuse(smiles, structure=structure)
     known = known_beyond(f"InChIKey={identity(smiles)}")
     found = _of_the_library(known, smiles, catalogue)
-    if found is None:
-        return material_from_smiles(smiles)
-    if found.curated:
-        return found
-    try:
-        return with_estimates(found, material_from_smiles(smiles))
-    except StructureError:
-        return found  # known, but of elements that the estimates don't cover
-
-
-def with_estimates(known: Material, estimated: Material) -> Material:
-    """A material of the library with what it lacks filled in by estimates from its structure."""
-    have = {d.property for d in known.data if d.method != "estimated"}
-    return replace(
-        known,
-        smiles=estimated.smiles,
-        data=(*known.data, *(d for d in estimated.data if d.property not in have)),
-        groups={**estimated.groups, **known.groups},
-    )
+    return material_from_smiles(smiles) if found is None else found
 
 
 def weigh(formula: Formula, catalogue: Catalogue, drop_mL: float = DROP_mL) -> Weighing:

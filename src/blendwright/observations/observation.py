@@ -53,15 +53,16 @@ KINDS: Mapping[str, Kind] = MappingProxyType(
     {
         kind.question: kind
         for kind in (
-            Kind("clear", "--clear-at", "clear at", "K", 233.15, 423.15, LOOK_HALF_K, 0.1, 10.0),
-            Kind("cloudy", "--cloudy-at", "cloudy at", "K", 233.15, 423.15, LOOK_HALF_K, 0.1, 10.0),
-            Kind("cloud_point", "--cloud-point", "clouds on cooling at", "K", 233.15, 423.15,
+            Kind("clear", "--clear-at-C", "clear at", "K", 233.15, 423.15, LOOK_HALF_K, 0.1, 10.0),
+            Kind("cloudy", "--cloudy-at-C", "cloudy at", "K", 233.15, 423.15, LOOK_HALF_K, 0.1,
+                 10.0),
+            Kind("cloud_point", "--cloud-point-C", "clouds on cooling at", "K", 233.15, 423.15,
                  LOOK_HALF_K, 0.1, 10.0),
-            Kind("crystals_gone", "--crystals-gone-at", "last crystals gone at", "K", 233.15,
+            Kind("crystals_gone", "--dissolved-at-C", "last crystals gone at", "K", 233.15,
                  423.15, LOOK_HALF_K, 0.1, 20.0),
-            Kind("flash_point", "--flash", "flash point", "K", 213.15, 623.15, FLASH_HALF_K,
+            Kind("flash_point", "--flash-C", "flash point", "K", 213.15, 623.15, FLASH_HALF_K,
                  FLASH_REPEATABILITY_K, 40.0),
-            Kind("boiling_point", "--boiling", "boiling point", "K", 253.15, 673.15,
+            Kind("boiling_point", "--boiling-C", "boiling point", "K", 253.15, 673.15,
                  BOILING_HALF_K, 0.1, 40.0),
             Kind("density", "--density", "density", "kg/m3", 500.0, 2000.0, DENSITY_HALF_kg_m3,
                  0.01, 50.0),

@@ -46,7 +46,8 @@ from blendwright.observations.similarity import (
     place_of_liquid,
 )
 from blendwright.verdict.blend import Blend, Solid
-from blendwright.verdict.flammability import Classing, category_words, graver
+from blendwright.verdict.flammability import Classing
+from blendwright.verdict.limits import category_words, graver
 from blendwright.verdict.warming import LowEnd
 
 FIRE = ("flash_point", "boiling_point")

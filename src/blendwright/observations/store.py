@@ -1,33 +1,33 @@
 """The person's observations in one SQLite file on this machine.
 
-Kept in the user's data folder unless another file is named. Every change is one transaction that
-takes the write lock first, so two processes writing at once lose nothing. The file is made readable
-by its owner only (0600, where the system has such modes); `application_id` tells it from other
-SQLite files, `user_version` is the version of its layout. A file that can't be read, is damaged,
-is something else or was written by a newer version raises ObservationsError in plain words.
+Kept in the user's data folder unless another file is named (`database` says how). A file that can't
+be read, is damaged, is something else or was written by a newer version raises ObservationsError in
+plain words.
 """
 
 from __future__ import annotations
 
 import json
 import math
-import os
 import sqlite3
 from collections.abc import Iterator, Sequence
-from contextlib import closing, contextmanager, suppress
+from contextlib import contextmanager
 from dataclasses import replace
 from datetime import date
 from pathlib import Path
 
 from blendwright.errors import BlendwrightError
+from blendwright.observations.database import (
+    ForeignFileError,
+    Layout,
+    NewerFileError,
+    reading,
+    writing,
+)
 from blendwright.observations.observation import KINDS, MeasuredBlend, Observation
 
 OWN_FILE = "observations.sqlite"
-LAYOUT = 1
-APPLICATION_ID = 0x626C7772  # "blwr"
-WAIT_s = 30.0  # for another process's write
-OWNER_ONLY = 0o600
-_TABLE = """
+_FIRST = """
 CREATE TABLE observation (
     id INTEGER PRIMARY KEY AUTOINCREMENT,
     question TEXT NOT NULL,
@@ -41,6 +41,11 @@ CREATE TABLE observation (
     blend TEXT NOT NULL
 )
 """
+LAYOUT = Layout(
+    application_id=0x626C7772,  # "blwr"
+    steps=((_FIRST,),),
+    pragmas=("secure_delete = ON",),  # what is forgotten is overwritten
+)
 _COLUMNS = (
     "id, question, value, half_width, seen_on, temperature_K, pressure_Pa, formula, note, blend"
 )
@@ -62,8 +67,8 @@ def read_observations(path: str | Path) -> tuple[Observation, ...]:
     path = Path(path)
     if not path.exists():
         return ()
-    with _speaking_of(path), closing(_connected(path, "ro")) as connection:
-        if not _has_table(connection, path):
+    with _speaking_of(path), reading(path, LAYOUT) as connection:
+        if connection is None:
             return ()
         rows = connection.execute(f"SELECT {_COLUMNS} FROM observation ORDER BY id").fetchall()
         return tuple(_observation(row, path) for row in rows)
@@ -158,49 +163,8 @@ def _observation(row: Sequence[object], path: Path) -> Observation:
 
 @contextmanager
 def _writing(path: Path) -> Iterator[sqlite3.Connection]:
-    """One transaction with the write lock taken first; the table is made where there is none."""
-    with _speaking_of(path):
-        path.parent.mkdir(parents=True, exist_ok=True)
-        os.close(os.open(path, os.O_RDWR | os.O_CREAT, OWNER_ONLY))
-        with suppress(OSError):  # someone else's file, or a system without modes
-            os.chmod(path, OWNER_ONLY)
-        with closing(_connected(path, "rw")) as connection:
-            connection.execute("BEGIN IMMEDIATE")
-            try:
-                if not _has_table(connection, path):
-                    connection.execute(f"PRAGMA application_id = {APPLICATION_ID}")
-                    connection.execute(f"PRAGMA user_version = {LAYOUT}")
-                    connection.execute(_TABLE)
-                yield connection
-            except BaseException:
-                connection.execute("ROLLBACK")
-                raise
-            connection.execute("COMMIT")
-
-
-def _connected(path: Path, mode: str) -> sqlite3.Connection:
-    uri = f"{path.absolute().as_uri()}?mode={mode}"
-    connection = sqlite3.connect(uri, uri=True, timeout=WAIT_s, isolation_level=None)
-    if mode == "rw":
-        connection.execute("PRAGMA secure_delete = ON")  # what is forgotten is overwritten
-    return connection
-
-
-def _has_table(connection: sqlite3.Connection, path: Path) -> bool:
-    """False for an empty file; raises ObservationsError for one that isn't ours or is newer."""
-    owner = int(connection.execute("PRAGMA application_id").fetchone()[0])
-    layout = int(connection.execute("PRAGMA user_version").fetchone()[0])
-    tables = int(connection.execute("SELECT count(*) FROM sqlite_master").fetchone()[0])
-    if tables == 0:
-        return False
-    if owner != APPLICATION_ID:
-        raise ObservationsError(f"{path} is a database of another program; name another file")
-    if layout > LAYOUT:
-        raise ObservationsError(
-            f"{path} was written by a newer blendwright (layout {layout}, this one knows "
-            f"{LAYOUT}); update, or leave them out with --no-observations"
-        )
-    return True
+    with _speaking_of(path), writing(path, LAYOUT) as connection:
+        yield connection
 
 
 @contextmanager
@@ -210,6 +174,10 @@ def _speaking_of(path: Path) -> Iterator[None]:
         raise ObservationsError(f"{path} is a folder; name a file of observations in it")
     try:
         yield
+    except ForeignFileError as error:
+        raise ObservationsError(str(error)) from None
+    except NewerFileError as error:
+        raise ObservationsError(f"{error}, or leave them out with --no-observations") from None
     except sqlite3.OperationalError as error:
         busy = "locked" in str(error)
         why = "another program is writing to it" if busy else str(error)

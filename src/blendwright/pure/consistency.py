@@ -10,6 +10,7 @@ limit.
 from __future__ import annotations
 
 from blendwright.catalogue.material import Material
+from blendwright.errors import NotConvergedError
 from blendwright.formula.conditions import ROOM_K, ATMOSPHERE_Pa
 from blendwright.pure.boiling_point import boiling_point
 from blendwright.pure.constants import pure_constants
@@ -39,9 +40,13 @@ def inconsistencies(material: Material) -> list[str]:
         elif not FLASH_OVER_BOILING[0] <= ratio <= FLASH_OVER_BOILING[1]:
             found.append(f"flash point is {ratio:.3f} of the boiling point in kelvin")
     if boiling is not None and constants.vapour is not None:
-        off = constants.vapour.boiling_K() - boiling
-        if abs(off) > BOILING_AGREEMENT_K:
-            found.append(f"the vapour-pressure curve boils {off:+.1f} K from the boiling point")
+        try:
+            off = constants.vapour.boiling_K() - boiling
+        except NotConvergedError:
+            found.append("the vapour-pressure curve reaches no boiling point")
+        else:
+            if abs(off) > BOILING_AGREEMENT_K:
+                found.append(f"the vapour-pressure curve boils {off:+.1f} K from the boiling point")
     melting = constants.fusion.melting.value if constants.fusion else None
     if melting is not None:
         if material.state_20C == "liquid" and melting > STATE_K + SUPERCOOLING_K:

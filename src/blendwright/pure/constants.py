@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from functools import lru_cache
 
 from blendwright.catalogue.material import Material
+from blendwright.errors import NotConvergedError
 from blendwright.estimate import Estimate
 from blendwright.pure.flammable_limit import lower_flammable_limit, upper_flammable_limit
 from blendwright.pure.flash_point import flash_point
@@ -41,7 +42,11 @@ class PureConstants:
         """Too heavy to lower a flash point: leaving it out only raises the share of the others."""
         if self.flash.value is None or self.vapour is None:
             return False
-        return self.flash.value >= HEAVY_FLASH_K and self.vapour.boiling_K() >= HEAVY_BOILING_K
+        try:
+            boiling_K = self.vapour.boiling_K()
+        except NotConvergedError:
+            return False
+        return self.flash.value >= HEAVY_FLASH_K and boiling_K >= HEAVY_BOILING_K
 
 
 @lru_cache(maxsize=4096)

@@ -32,11 +32,12 @@ from numpy.typing import NDArray
 from blendwright.catalogue.kinds import kind_of
 from blendwright.catalogue.material import Curve, Datum, Material
 from blendwright.catalogue.origins import correlation_words, values_words
+from blendwright.errors import NotConvergedError
 from blendwright.formula.conditions import ROOM_K, ATMOSPHERE_Pa, GAS_CONSTANT_J_mol_K
 from blendwright.pure.boiling_point import boiling_point
 from blendwright.pure.intervals import interval_factor
+from blendwright.pure.roots import Array, temperatures_where_zero
 
-Array = NDArray[np.float64]
 Kind = Literal["curve", "points", "boiling point"]
 
 BOILING_AGREEMENT_K = 5.0
@@ -61,6 +62,7 @@ ENTROPY_PER_PHENOL = 0.08
 MOST_ENTROPY_FACTOR = 1.35
 CAL_GAS_CONSTANT = 1.987
 SLOPE_STEP_K = 0.05
+COLDEST_K, HOTTEST_K = 100.0, 1200.0  # where a boiling point is looked for
 
 
 @dataclass(frozen=True)
@@ -96,16 +98,18 @@ class VapourPressure:
         return self.ln_uncertainty + min(OUTSIDE_MOST, OUTSIDE_PER_K * outside)
 
     def boiling_K(self, pressure_Pa: float = ATMOSPHERE_Pa) -> float:
-        """Where the curve reaches a pressure, by bisection between 100 and 1200 K."""
-        low, high = 100.0, 1200.0
+        """Where the curve reaches a pressure; raises NotConvergedError where it does not between
+        COLDEST_K and HOTTEST_K."""
         target = math.log(pressure_Pa)
-        for _ in range(60):
-            middle = 0.5 * (low + high)
-            if float(self.ln_pressure(middle)) < target:
-                low = middle
-            else:
-                high = middle
-        return 0.5 * (low + high)
+        found = temperatures_where_zero(
+            lambda kelvin, _: self.ln_pressure(kelvin) - target,
+            np.array([self.maximum_K]),
+            COLDEST_K,
+            HOTTEST_K,
+        )
+        if not found.converged[0]:
+            raise NotConvergedError("boiling point")
+        return float(found.root[0])
 
     def heat_of_vaporisation_J_mol(self, temperature_K: float) -> float:
         """From the slope (Clausius-Clapeyron, ideal vapour)."""

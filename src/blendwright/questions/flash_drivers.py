@@ -26,7 +26,7 @@ from blendwright.observations.comparing import Compared
 from blendwright.observations.observed_blend import with_observations
 from blendwright.questions.warming import carrier_row
 from blendwright.verdict.blend import Blend
-from blendwright.verdict.words import LiquidWord
+from blendwright.verdict.dissolution_and_layers import LiquidWord
 
 SCHEMA = "blendwright/flash-drivers/1"
 DILUTIONS = (1.0, 1.25, 1.5, 2.0, 3.0, 5.0, 10.0)

@@ -1,14 +1,136 @@
-"""The accuracy table, on the terminal and as Markdown."""
+"""How far the answers are off: in sentences from the figures that ship with the program, and as
+Markdown tables from figures that were calculated just now."""
 
 from __future__ import annotations
 
+import json
+import math
 from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from functools import cached_property
+from importlib.resources import files
+from typing import TYPE_CHECKING, Any
 
-from blendwright.questions.accuracy.figures import Counted, Coverage, Figures, acceptance
-from blendwright.questions.accuracy.left_out import LeftOut
-from blendwright.questions.accuracy.questions import Answer
+from rich.console import Console
+from rich.padding import Padding
+from rich.text import Text
 
+from blendwright.catalogue import default_catalogue
+from blendwright.version import __version__
+
+if TYPE_CHECKING:
+    from blendwright.questions.accuracy.figures import Counted, Coverage, Figures
+    from blendwright.questions.accuracy.left_out import LeftOut
+    from blendwright.questions.accuracy.questions import Answer
+
+SCHEMA = "blendwright/accuracy/1"
+SHIPPED = "accuracy_figures.json"  # written by docs/accuracy.py
+QUESTION_NAMES = {
+    "dissolve": "Does it dissolve, is it one liquid?",
+    "burn": "Does it burn?",
+    "vapour": "Vapour, boiling and evaporation",
+    "volume": "How much is it?",
+}
+# what stands in the first line: the question, and what it is called there
+LEADING = (
+    ("flash points of mixtures, closed cup, read", "flash points of mixtures"),
+    ("azeotropes, boiling point at 101.3 kPa", "boiling points"),
+    ("vapour pressures of two-component liquids", "vapour pressures"),
+    ("crystals without a measurement, all that was found", "solubilities without a measurement"),
+    ("densities of blends", "densities"),
+)
+SHARE_UNITS = ("chance",)
 _MET = {True: "met", False: "MISSED", None: "-"}
+
+
+@dataclass(frozen=True)
+class Calculated:
+    """Figures of this moment, by question."""
+
+    answers: Mapping[str, Sequence[Answer]]
+
+    @cached_property
+    def data(self) -> dict[str, Any]:
+        return {
+            "schema": SCHEMA,
+            "version": __version__,
+            "data_version": default_catalogue().version(),
+            "questions": {
+                name: [answer.to_dict() for answer in found] for name, found in self.answers.items()
+            },
+        }
+
+
+def calculated(asked: Sequence[str]) -> Calculated:
+    """Hold the models against the measurements now; some minutes for all questions."""
+    from blendwright.questions.accuracy.questions import QUESTIONS
+
+    return Calculated({name: QUESTIONS[name]() for name in asked})
+
+
+def shipped(asked: Sequence[str] = tuple(QUESTION_NAMES)) -> dict[str, Any]:
+    """The figures that were calculated when this version was made."""
+    text = (files("blendwright.report") / SHIPPED).read_text(encoding="utf-8")
+    data: dict[str, Any] = json.loads(text)
+    return {**data, "questions": {name: data["questions"][name] for name in asked}}
+
+
+def print_sentences(data: Mapping[str, Any], out: Console) -> None:
+    """The leading figures and how many targets are met; then a sentence for each question."""
+    answers = [answer for found in data["questions"].values() for answer in found]
+    leading = [
+        f"{name} {_off(answer['figures']['mean_absolute_error'], answer['figures']['unit'])}"
+        for question, name in LEADING
+        for answer in answers
+        if answer["question"] == question
+    ]
+    out.print(Text(f"Off on average: {', '.join(leading)}.", style="bold"))
+    judged = [answer for answer in answers if answer["met"] is not None]
+    met = sum(bool(answer["met"]) for answer in judged)
+    missed = len(judged) - met
+    head = f"Held against published measurements, {met} of {len(judged)} targets are met"
+    out.print(Text(f"{head}, {missed} are missed." if missed else f"{head}."))
+    now = (__version__, default_catalogue().version())
+    if (data["version"], data["data_version"]) != now:
+        out.print(
+            Text(
+                f"The figures are those of blendwright {data['version']}, data "
+                f"{data['data_version']}; --rerun calculates them for yours."
+            )
+        )
+    for name, found in data["questions"].items():
+        out.print()
+        out.print(Text(QUESTION_NAMES[name], style="bold"))
+        for answer in found:
+            out.print(Padding(Text(f"- {sentence(answer)}"), (0, 0, 0, 2)))
+
+
+def sentence(answer: Mapping[str, Any]) -> str:
+    """One question's figure in plain words, with its number of measurements and its target."""
+    met = {True: "", False: " Target missed.", None: ""}[answer["met"]]
+    count = answer["counted"]
+    if count is not None:
+        return f"{answer['question']}: {count['hits']} of {count['n']}.{met}"
+    found = answer["figures"]
+    off = _off(found["mean_absolute_error"], found["unit"])
+    return f"{answer['question']} ({found['n']} values): off by {off} on average.{met}"
+
+
+def _off(value: float, unit: str) -> str:
+    """A mean error as people say it: a logarithm as a factor, kelvin as °C.
+
+    >>> _off(0.04, "log10 mol/L"), _off(0.7, "ln P"), _off(1.53, "K"), _off(0.21, "%")
+    ('a factor 1.10', 'a factor 2.01', '1.5 °C', '0.21 %')
+    """
+    if unit.startswith("log10"):
+        return f"a factor {10.0**value:.2f}"
+    if unit.startswith("ln "):
+        return f"a factor {math.exp(value):.2f}"
+    if unit == "K":
+        return f"{value:.1f} °C"
+    if unit in SHARE_UNITS:
+        return f"{100.0 * value:.0f} %"
+    return f"{value:.2f} {unit}"
 
 
 def markdown(answers: Sequence[Answer]) -> str:
@@ -54,6 +176,8 @@ def coverages(questions: Mapping[str, Sequence[Answer]]) -> str:
 
 
 def _coverage_cells(found: Coverage) -> str:
+    from blendwright.questions.accuracy.figures import acceptance
+
     low, high = acceptance(found.substances)
     ratio = found.width_ratio
     beside = f"{found.quantile:.2f} ({found.best})" if found.quantile is not None else "-"

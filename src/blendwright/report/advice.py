@@ -6,29 +6,35 @@ from collections.abc import Sequence
 
 from rich.console import Console
 from rich.padding import Padding
-from rich.table import Table
 from rich.text import Text
 
 from blendwright.estimate import Estimate
 from blendwright.questions.advice.advise import Advice, State, Way
 from blendwright.questions.advice.carriers import InCarrier
-from blendwright.report.dose import DOSE_WORDS
-from blendwright.report.terminal import number
+from blendwright.report.terminal import number, numbers_table
+from blendwright.verdict import listed
 from blendwright.verdict.cautions import CAUTIONS, USE_IN_FOOD
 
 _LIQUID = {"clear": "clear", "may_cloud": "hazy?", "splits": "layers", "unknown": "?"}
+_IN_WATER = {
+    "clear": "clear",
+    "trace": "trace",
+    "may_cloud": "hazy?",
+    "hazy": "hazy",
+    "oil_ring": "oil ring",
+    "oil_sinks": "oil sinks",
+    "crystals": "crystals",
+    "unknown": "?",
+}
 SEEN_g = 0.005
-CARRIER_WIDTH = 20
 
 
 def print_advice(advice: Advice, out: Console) -> None:
     """The ways in their order, or what comes nearest; each with its grams where they change."""
     out.print(Text(f"{advice.name}: wanted " + " and ".join(g.words for g in advice.goals), "bold"))
-    out.print()
     out.print(Text("As it is: " + stands(advice.now)))
-    out.print()
     if advice.is_met:
-        out.print(Text("It is that already, by the best estimate. Nothing to change."))
+        out.print(Text("It meets that already, by the best estimate. Nothing to change."))
     for place, way in enumerate(advice.ways, start=1):
         _print_way(f"{place}.", way, out)
     for note in advice.notes:
@@ -37,7 +43,7 @@ def print_advice(advice: Advice, out: Console) -> None:
         _print_way("-", way, out)
     out.print()
     out.print(
-        Text("By the best estimate, checked by a fresh assessment; try a small batch.", style="dim")
+        Text("Best estimates, each checked by a new assessment; try a small batch.", style="dim")
     )
     for caution in (CAUTIONS[0], USE_IN_FOOD):
         out.print(Text(caution, style="dim"))
@@ -69,18 +75,13 @@ def stands(state: State) -> str:
 def print_carriers(name: str, carriers: Sequence[InCarrier], out: Console) -> None:
     """One line a carrier."""
     out.print(Text(f"{name}: the same aromatics in other carriers", style="bold"))
+    bench = f"{carriers[0].bench_K - 273.15:.3g} °C"
+    for sentence in _best(carriers, bench):
+        out.print(Text(sentence))
     out.print()
-    bench = f"{carriers[0].bench_K - 273.15:.0f} °C"
-    heads = ("Carrier", "4 °C", bench, "gone at", "flash °C", "GHS", "g/mL", "in water")
-    table = Table.grid(padding=(0, 2))
-    for place in range(len(heads)):
-        words = place in (0, 1, 2, 7)
-        table.add_column(
-            max_width=CARRIER_WIDTH if place == 0 else None,
-            no_wrap=place > 0,
-            justify="left" if words else "right",
-        )
-    table.add_row(*(Text(head, style="bold") for head in heads))
+    table = numbers_table(
+        ("Carrier", "4 °C", bench, "dissolved", "flash", "GHS", "g/mL", "in water")
+    )
     for row in carriers:
         table.add_row(
             row.carrier,
@@ -90,16 +91,16 @@ def print_carriers(name: str, carriers: Sequence[InCarrier], out: Console) -> No
             _span(row.flash),
             row.treat_as,
             _density(row.density),
-            DOSE_WORDS[row.in_water],
+            _IN_WATER[row.in_water],
         )
     out.print(table)
     out.print()
     out.print(
         Text(
-            "+ x: crystals stay. Gone at: °C where the last ones dissolve. Flash: best estimate "
-            "and low end, °C. g/mL at the bench. In water: two drops in 100 mL at 20 °C, a usual "
-            "tasting dose (common practice, no source). Whether the flavour is as good is for the "
-            "tongue.",
+            "+x: crystals stay. Dissolved: fully above this temperature, °C. Flash point: "
+            "best estimate and low end, °C. GHS: the category to treat it as. g/mL at the bench. "
+            "In water: two drops in 100 mL at 20 °C, a usual tasting dose (common practice, no "
+            "source). Taste decides whether the flavour is as good.",
             style="dim",
         )
     )
@@ -109,9 +110,32 @@ def print_carriers(name: str, carriers: Sequence[InCarrier], out: Console) -> No
     out.print(Text(CAUTIONS[0], style="dim"))
 
 
+def _best(carriers: Sequence[InCarrier], bench: str) -> list[str]:
+    """Which carriers keep it clear and dissolved, and which of them flashes highest."""
+    good = [row for row in carriers if _is_clear(row) and not row.now]
+    if not good:
+        return [f"None of these carriers keeps it clear and dissolved at 4 °C and {bench}."]
+    names = listed([row.carrier for row in good])
+    told = [f"Clear and dissolved at 4 °C and {bench} in: {names}."]
+    known = [row for row in good if row.flash.is_ok]
+    if known:
+        high = max(known, key=lambda row: row.flash.interval()[1])
+        value, low, _ = (kelvin - 273.15 for kelvin in high.flash.interval())
+        told.append(
+            f"Highest flash point of these: {high.carrier}, {value:.0f} °C (low end {low:.0f})."
+        )
+    return told
+
+
+def _is_clear(row: InCarrier) -> bool:
+    """Clear and without crystals at both temperatures; an unknown is not clear."""
+    places = ((row.cold, row.cold_crystals_g), (row.bench, row.bench_crystals_g))
+    return all(word == "clear" and (g is not None and g <= SEEN_g) for word, g in places)
+
+
 def _place(word: str, crystals_g: float | None) -> str:
     crystals = crystals_g is not None and crystals_g > SEEN_g
-    return f"{_LIQUID[word]} + x" if crystals else _LIQUID[word]
+    return f"{_LIQUID[word]}+x" if crystals else _LIQUID[word]
 
 
 def _celsius(estimate: Estimate) -> str:

@@ -11,8 +11,8 @@ from blendwright.questions.drink.dosing import Dosed
 from blendwright.questions.drink.glass import InDrink
 from blendwright.report.terminal import numbers_table, print_findings
 from blendwright.verdict import listed
+from blendwright.verdict.dissolution_and_layers import SURELY_CLEAR_BELOW
 from blendwright.verdict.dosing import amount, two_digits
-from blendwright.verdict.words import SURELY_CLEAR_BELOW
 
 LEAST_DROP = 0.95
 DOSE_WORDS = {
@@ -33,11 +33,10 @@ def print_dose(dosed: Dosed, out: Console) -> None:
     out.print(
         Text(
             f"{dosed.weighing.formula.name}: {dosed.dose.words} of {dosed.drink.name}, "
-            f"{celsius:.0f} °C",
+            f"{celsius:.3g} °C",
             style="bold",
         )
     )
-    out.print()
     answers = Table.grid(padding=(0, 2))
     answers.add_column(no_wrap=True)
     for question, answer in verdict_lines(dosed):
@@ -71,11 +70,11 @@ def verdict_lines(dosed: Dosed) -> list[tuple[str, str]]:
     elif dosed.word == "unknown":
         comes = "unknown"
     else:
-        comes = f"nothing; first, if more is dosed: {first}" if first else "nothing"
+        comes = f"nothing; at a larger dose first {first}" if first else "nothing"
     return [
         ("Clear?", word + likely),
-        ("Most clear", largest_words(dosed)),
-        ("Comes out", comes),
+        ("Clear up to", largest_words(dosed)),
+        ("Separates", comes),
     ]
 
 
@@ -98,7 +97,7 @@ def _print_rows(head: str, rows: tuple[InDrink, ...], out: Console) -> None:
     oil = any(row.oil_mg_L > 0.0 for row in rows)
     solid = any(row.crystals_pct > 0.0 for row in rows)
     heads = [head, "mg/kg"]
-    heads += ["out as oil, mg/L", "% of it"] if oil else []
+    heads += ["as oil, mg/L", "% of it"] if oil else []
     heads += ["as crystals, %"] if solid else []
     table = numbers_table(heads)
     for row in rows:
@@ -124,8 +123,8 @@ def _print_drink(dosed: Dosed, out: Console) -> None:
     out.print(
         Text(
             f"The dose weighs {grams:.3g} g ({low:.3g} to {high:.3g}). The finished drink holds "
-            f"{', '.join(holds)}. A drop is taken as {dosed.dose.drop_mL:g} mL (common practice, "
-            "no source): count your own."
+            f"{', '.join(holds)}. One drop counts as {dosed.dose.drop_mL:g} mL (0.05 is common "
+            "practice, no source): count your own."
         )
     )
     out.print()

@@ -10,7 +10,8 @@ from collections.abc import Iterable, Sequence
 from html import escape
 from typing import TYPE_CHECKING
 
-from blendwright.report.terminal import LABELS, estimate_cells, number, verdict_lines
+from blendwright.report.assessment import answer_lines, title
+from blendwright.report.terminal import LABELS, estimate_cells, number
 from blendwright.verdict.as_read import as_read, besides
 
 if TYPE_CHECKING:
@@ -60,10 +61,6 @@ def estimate_html(estimate: Estimate) -> str:
 def assessment_html(assessment: Assessment) -> str:
     """Verdicts, warnings and cautions, the numbers; notes and the usual cautions folded away."""
     weighing = assessment.weighing
-    head = (
-        f"{weighing.formula.name}: {weighing.total_g:.4g} g at "
-        f"{assessment.temperature_K - 273.15:.0f} °C, {assessment.pressure_Pa / 1e3:.1f} kPa"
-    )
     numbers = [
         [LABELS[name], *estimate_cells(estimate)] for name, estimate in assessment.estimates.items()
     ]
@@ -72,9 +69,9 @@ def assessment_html(assessment: Assessment) -> str:
     grave = [finding for finding in findings if finding.severity in _MARKS]
     notes = [finding for finding in findings if finding.severity not in _MARKS]
     return _box(
-        _strong(head),
+        _strong(title(assessment)),
         "".join(_finding(finding) for finding in read),
-        _table((), _verdicts(assessment)),
+        _table((), answer_lines(assessment)),
         "".join(_finding(finding) for finding in grave),
         _table(["number", "value", "90 % interval"], numbers, numbers=(1,)),
         _folded("notes", _list(f"{note.message} {note.action}" for note in notes)),
@@ -95,9 +92,9 @@ def comparison_html(comparison: Comparison) -> str:
     numbers = [_difference(difference) for difference in comparison.differences]
     heads = [comparison.first, comparison.second]
     told = [*comparison.notes]
-    for title, codes in (("Gone", comparison.findings_gone), ("New", comparison.findings_new)):
+    for head, codes in (("Gone", comparison.findings_gone), ("New", comparison.findings_new)):
         if codes:
-            told.append(f"{title}: {', '.join(codes)}")
+            told.append(f"{head}: {', '.join(codes)}")
     return _box(
         _table(["verdict", *heads, ""], words),
         _table(
@@ -106,14 +103,6 @@ def comparison_html(comparison: Comparison) -> str:
         _list(told),
         _quiet("Larger than the intervals: the two 90 % intervals don't overlap."),
     )
-
-
-def _verdicts(assessment: Assessment) -> list[tuple[str, str]]:
-    """Question and answer of the terminal's lines."""
-    return [
-        (f"{question}?", answer.strip())
-        for question, _, answer in (line.partition("?") for line in verdict_lines(assessment))
-    ]
 
 
 def _difference(difference: Difference) -> list[str]:

@@ -19,6 +19,7 @@ from blendwright.catalogue import Catalogue, Material, Source, default_catalogue
 from blendwright.catalogue.material import sources_of
 from blendwright.errors import CatalogueError
 from blendwright.estimate import Estimate
+from blendwright.formula.conditions import FREEZER_K
 from blendwright.mixture.composition import Composition
 from blendwright.mixture.cosolvency import cosolvency_sources, cosolvents
 from blendwright.mixture.density import excess_volume_m3_mol
@@ -28,7 +29,6 @@ from blendwright.mixture.water_solubility import water_solubility
 from blendwright.pure.boiling_point import boiling_point
 from blendwright.pure.constants import PureConstants
 from blendwright.pure.density import liquid_density
-from blendwright.verdict.blend import FREEZER_K
 from blendwright.verdict.crystal_forms import crystal_form_source
 from blendwright.verdict.plastics import hansen_source, polymer_sources
 

@@ -1,25 +1,23 @@
-"""The report that a person at the bench reads in ten seconds: verdicts first, then numbers."""
+"""What every report on the terminal is printed with: numbers, findings, tables, one console."""
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 
-from rich.console import Console
+from rich.console import Console, ConsoleOptions, RenderResult
+from rich.measure import Measurement
 from rich.padding import Padding
 from rich.table import Table
 from rich.text import Text
 
-from blendwright.assess import Assessment
 from blendwright.estimate import Estimate
 from blendwright.observations.comparing import Compared
 from blendwright.verdict import Finding
-from blendwright.verdict.as_read import as_read, besides
 from blendwright.verdict.dosing import two_digits
-from blendwright.verdict.flammability import ASK, NO_CLASS, Classing
-from blendwright.verdict.warming import Window
-from blendwright.verdict.words import SURELY_CLEAR_BELOW
 
 WIDTH = 80
+LEAST_WORDS = 16  # characters: a column of words that is narrower is no table any more
+UNBOUNDED = 1000
 LEAST_SHOWN_g = 0.001
 _MARK = {"warning": "WARNING", "caution": "CAUTION", "info": "note"}
 _STYLE = {"warning": "bold red", "caution": "bold yellow", "info": "dim"}
@@ -30,7 +28,7 @@ LABELS = {
     "initial_boiling_point_C": "Initial boiling point",
     "flash_point_closed_cup_C": "Flash point, closed cup",
     "dissolved_share": "Crystals dissolved here",
-    "dissolution_temperature_C": "Last crystals go at",
+    "dissolution_temperature_C": "Fully dissolved above",
     "cloud_temperature_C": "Clouds below",
     "lower_flammable_limit_vol_pct": "Lower flammable limit",
 }
@@ -63,124 +61,23 @@ def estimate_cells(estimate: Estimate) -> tuple[str, str]:
     return f"{number(value, edge.unit)} {edge.unit}", span
 
 
-def verdict_lines(assessment: Assessment) -> list[str]:
-    """The plain answers, one line each."""
-    return [f"{question:<11} {answer}" for question, answer in verdict_answers(assessment)]
-
-
-def verdict_answers(assessment: Assessment) -> list[tuple[str, str]]:
-    """The three questions of the bench and their plain answers."""
-    here = f"{assessment.temperature_K - 273.15:.0f} °C"
-    dissolves = {
-        "dissolves": f"dissolves at {here}",
-        "needs_warming": f"crystals stay at {here}: {_warmth(assessment.warming)}",
-        "undissolved": "won't dissolve at this loading",
-        "unknown": "dissolving: unknown",
-    }[assessment.dissolution]
-    chance = assessment.chance_of_layers
-    sure = chance is not None and chance < SURELY_CLEAR_BELOW
-    liquid = {
-        "clear": "one clear liquid" if sure else "probably one clear liquid",
-        "may_cloud": "may cloud or part",
-        "splits": "splits into layers",
-        "unknown": "layers: unknown",
-    }[assessment.liquid]
-    return [
-        ("Dissolves?", dissolves),
-        ("One liquid?", liquid),
-        ("Burns?", fire_answer(assessment.flammability)),
-    ]
-
-
-def _warmth(warming: Window) -> str:
-    """In a few words; the finding has all of it."""
-    to = warming.may_warm_to_K
-    return "do not warm it" if to is None else f"warm to {to - 273.15:.0f} °C"
-
-
-def fire_answer(ghs: Classing) -> str:
-    """The GHS class, the most hazardous category in reach first."""
-    if ghs.category == "unknown":
-        return "flammability unknown: treat as highly flammable"
-    sure = ghs.evidence(short=not ghs.model_category)
-    if ghs.treat_as == NO_CLASS:
-        return f"not classed as a flammable liquid by GHS ({sure})"
-    return f"flammable liquid: {ghs.lead()} ({sure})"
-
-
-def print_assessment(assessment: Assessment, out: Console) -> None:
-    """The whole report."""
-    weighing = assessment.weighing
-    out.print(
-        Text(
-            f"{weighing.formula.name}: {weighing.total_g:.4g} g, assessed at "
-            f"{assessment.temperature_K - 273.15:.0f} °C, {assessment.pressure_Pa / 1e3:.1f} kPa",
-            style="bold",
-        )
-    )
-    out.print()
-    notices = weighing.formula.notices
-    print_findings(as_read(notices), out)
-    for line in verdict_lines(assessment):
-        out.print(Text(line))
-    out.print()
-    print_findings(besides(assessment.findings, notices), out)
-    _print_classes(assessment.classings, out)
-    _print_numbers(assessment, out)
-    print_observations(assessment.observations, out)
-    _print_solids(assessment, out)
-    _print_rows(assessment, out)
-    out.print(Text("Cautions", style="bold"))
-    for caution in assessment.cautions:
-        out.print(Padding(Text(f"- {caution}"), (0, 0, 0, 2)))
-    out.print(
-        Text(
-            f"blendwright {assessment.version}, data {assessment.data_version}; "
-            "methods and sources: --json",
-            style="dim",
-        )
-    )
-
-
 def print_findings(findings: Iterable[Finding], out: Console) -> None:
-    """One finding a line, its gravity first."""
-    table = Table.grid(padding=(0, 1))
-    table.add_column(no_wrap=True)
-    table.add_column()
-    for finding in findings:
-        table.add_row(
-            Text(_MARK[finding.severity], style=_STYLE[finding.severity]),
-            Text(f"{finding.message} {finding.action}"),
-        )
-    if table.row_count:
-        out.print(table)
+    """Findings in full, one below the other, and an empty line; nothing where there are none."""
+    told = [(finding, f"{finding.message} {finding.action}") for finding in findings]
+    if told:
+        out.print(findings_table(told))
         out.print()
 
 
-def _print_classes(classings: Iterable[Classing], out: Console) -> None:
-    table = Table.grid(padding=(0, 2))
-    for _ in range(4):
-        table.add_column(no_wrap=True)
-    table.add_row(Text("Classes", style="bold"), "treat as", "how sure", "clause")
-    for c in classings:
-        sure = "" if c.category == "unknown" else c.evidence(short=True)
-        table.add_row(c.title, c.words(), sure, c.clause)
-    out.print(table)
-    out.print(Text(f"The transport texts name tests; ways out of a class are in --json: {ASK}"))
-    out.print()
-
-
-def _print_numbers(assessment: Assessment, out: Console) -> None:
-    table = Table.grid(padding=(0, 2))
+def findings_table(told: Iterable[tuple[Finding, str]]) -> Table:
+    """Findings with the words in which they are told, the severity of each first."""
+    table = Table.grid(padding=(0, 1))
     table.add_column(no_wrap=True)
-    table.add_column(justify="right", no_wrap=True)
     table.add_column()
-    table.add_row(Text("Numbers", style="bold"), "", Text("90 % interval", style="bold"))
-    for name, estimate in assessment.estimates.items():
-        value, span = estimate_cells(estimate)
-        table.add_row(LABELS[name], value, span)
-    out.print(table)
-    out.print()
+    for finding, words in told:
+        mark = Text(_MARK[finding.severity], style=_STYLE[finding.severity])
+        table.add_row(mark, Text(words))
+    return table
 
 
 def print_observations(compared: Sequence[Compared], out: Console) -> None:
@@ -212,25 +109,6 @@ def _model_there(compared: Compared) -> str:
     return f"{value} ({span})"
 
 
-def _print_solids(assessment: Assessment, out: Console) -> None:
-    if not assessment.solids:
-        return
-    table = numbers_table(
-        ("Crystals", "g", "go at °C", "most at 20 °C", "most at 5 °C", "back at 4 °C")
-    )
-    for solid in assessment.solids:
-        table.add_row(
-            solid.material,
-            f"{solid.mass_kg * 1e3:.3f}",
-            number(solid.dissolves.interval()[0] - 273.15, "°C"),
-            most_dissolved_cell(solid.most_20C),
-            most_dissolved_cell(solid.most_5C),
-            f"{solid.back_4C_g:.2f} g",
-        )
-    out.print(table)
-    out.print()
-
-
 def most_dissolved_cell(estimate: Estimate) -> str:
     """The largest amount that stays dissolved: grams in two digits, "any", or "?"."""
     edge = estimate.at_the_edge()
@@ -241,35 +119,66 @@ def most_dissolved_cell(estimate: Estimate) -> str:
     return f"{two_digits(edge.value)} g"
 
 
-def _print_rows(assessment: Assessment, out: Console) -> None:
-    here = f"mL, {assessment.temperature_K - 273.15:.0f} °C"
-    table = numbers_table(("Material", "g", here, "vapour %", "flash %"))
-    for row, volume, share in zip(
-        assessment.weighing.rows, assessment.row_volumes, assessment.contributions, strict=True
-    ):
-        table.add_row(
-            row.label,
-            f"{row.grams:.3f}",
-            volume_cell(volume),
-            f"{share.vapour_pct:.1f}",
-            f"{share.flammability_pct:.1f}",
-        )
-    total = assessment.estimates["volume_mL"]
-    table.add_row("total", f"{assessment.weighing.total_g:.3f}", volume_cell(total), "", "")
-    out.print(table)
-    out.print()
+class NumbersTable:
+    """A table with bold heads: the first columns hold words, the others numbers. Where it would
+    squeeze its words into a narrow column it prints each row as lines instead."""
 
+    def __init__(self, heads: Sequence[str], words: int = 1) -> None:
+        self.heads = heads
+        self.words = words
+        self.rows: list[tuple[str | Text, ...]] = []
 
-def numbers_table(heads: Sequence[str], words: int = 1) -> Table:
-    """A table with bold heads: the first columns hold words, the others numbers."""
-    table = Table.grid(padding=(0, 2))
-    for i in range(len(heads)):
-        if i < words:
-            table.add_column(overflow="fold")
+    @property
+    def row_count(self) -> int:
+        return len(self.rows)
+
+    def add_row(self, *cells: str | Text) -> None:
+        self.rows.append(cells)
+
+    def __rich_console__(self, console: Console, options: ConsoleOptions) -> RenderResult:
+        table = self._table()
+        natural = Measurement.get(console, options.update(max_width=UNBOUNDED), table).maximum
+        squeezed = natural - options.max_width
+        widest = max((len(row[i]) for row in self.rows for i in range(self.words)), default=0)
+        if squeezed <= 0 or widest - squeezed >= LEAST_WORDS:
+            yield table
         else:
-            table.add_column(justify="right", no_wrap=True)
-    table.add_row(*(Text(head, style="bold") for head in heads))
-    return table
+            yield from self._lines()
+
+    def _table(self) -> Table:
+        table = Table.grid(padding=(0, 2))
+        for i in range(len(self.heads)):
+            if i < self.words:
+                table.add_column(overflow="fold")
+            else:
+                table.add_column(justify="right", no_wrap=True)
+        table.add_row(*(Text(head, style="bold") for head in self.heads))
+        for row in self.rows:
+            table.add_row(*row)
+        return table
+
+    def _lines(self) -> Iterator[Text | Padding]:
+        """Each row's words, and below them the rest with its heads."""
+        for row in self.rows:
+            yield Text.assemble(*self._joined(row[: self.words]))
+            told = [
+                f"{head} {cell}".strip()
+                for head, cell in zip(self.heads[self.words :], row[self.words :], strict=False)
+                if str(cell)
+            ]
+            if told:
+                yield Padding(Text("; ".join(told)), (0, 0, 0, 2))
+
+    def _joined(self, cells: Sequence[str | Text]) -> list[str | Text]:
+        made: list[str | Text] = []
+        for cell in cells:
+            made += [", ", cell] if made and str(cell) else [cell]
+        return made
+
+
+def numbers_table(heads: Sequence[str], words: int = 1) -> NumbersTable:
+    """A table of words, then numbers."""
+    return NumbersTable(heads, words)
 
 
 def volume_cell(volume: Estimate) -> str:

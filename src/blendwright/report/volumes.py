@@ -15,24 +15,26 @@ from blendwright.report.terminal import LABELS, number, numbers_table, print_fin
 
 
 def print_volumes(sheet: BenchSheet, out: Console) -> None:
-    """The whole sheet."""
-    here = f"{sheet.order.temperature_K - 273.15:.0f} °C"
+    """The whole sheet: what it fills and what goes into a bottle first, then the rows."""
     scaled = "" if abs(sheet.factor - 1.0) < 1e-9 else f", {sheet.factor:.4g} times as written"
     name, total_g = sheet.weighing.formula.name, sheet.weighing.total_g
-    out.print(Text(f"{name}: {total_g:.5g} g{scaled}, volumes at {here}", style="bold"))
+    out.print(Text(f"{name}: {total_g:.5g} g{scaled}", style="bold"))
+    _print_totals(sheet, out)
+    _print_bottles(sheet, out)
     out.print()
     print_findings(sheet.findings, out)
     _print_rows(sheet, out)
-    _print_totals(sheet, out)
+    _print_drops(sheet, out)
+    out.print()
     _print_steps(sheet, out)
     if sheet.rounding is not None:
         _print_rounding(sheet.rounding, out)
-    _print_bottles(sheet, out)
 
 
 def _print_rows(sheet: BenchSheet, out: Console) -> None:
     digits = _grams_digits(sheet)
-    table = numbers_table(("Material", "g", "g/mL", "mL", "90 %", "drops"))
+    here = f"mL, {sheet.order.temperature_K - 273.15:.3g} °C"
+    table = numbers_table(("Material", "g", "g/mL", here, "90 %", "drops"))
     for line in sheet.rows:
         table.add_row(
             line.row.label,
@@ -51,6 +53,10 @@ def _print_rows(sheet: BenchSheet, out: Console) -> None:
         "",
     )
     out.print(table)
+    solids = [line.row.label for line in sheet.rows if line.is_crystal]
+    if solids:
+        words = f"For {', '.join(solids)} the mL are the volume once dissolved."
+        out.print(Text(words, style="dim"))
     out.print()
 
 
@@ -76,19 +82,15 @@ def _drops_cell(line: PipettedRow) -> str:
 
 
 def _print_totals(sheet: BenchSheet, out: Console) -> None:
-    at = {BENCH_K: sheet.total_20C, sheet.order.fill_K: sheet.total_at_fill}
+    here_K = sheet.order.temperature_K
+    at = {here_K: sheet.total, BENCH_K: sheet.total_20C, sheet.order.fill_K: sheet.total_at_fill}
     for kelvin, total in at.items():
-        here = f"{kelvin - 273.15:.0f} °C"
+        here = f"{kelvin - 273.15:.3g} °C"
         if total.is_ok:
             value, low, high = total.at_the_edge().interval()
-            out.print(f"At {here} the blend fills {value:.2f} mL ({low:.2f} to {high:.2f}).")
+            out.print(Text(f"It fills {value:.2f} mL at {here} ({low:.2f} to {high:.2f} mL)."))
         else:
-            out.print(f"What it fills at {here} can't be said: {'; '.join(total.notes)}.")
-    _print_drops(sheet, out)
-    solids = [line.row.label for line in sheet.rows if line.is_crystal]
-    if solids:
-        out.print(f"Solids take this room once dissolved: {', '.join(solids)}.")
-    out.print()
+            out.print(Text(f"Its volume at {here} is unknown: {'; '.join(total.notes)}."))
 
 
 def _print_drops(sheet: BenchSheet, out: Console) -> None:
@@ -97,8 +99,8 @@ def _print_drops(sheet: BenchSheet, out: Console) -> None:
     usual = sheet.drop.sources == ("common-practice",)
     practice = " (common practice, no source): count your own" if usual else ""
     out.print(
-        f"A drop is taken as {drop_mL:.3g} mL, {per_mL.interval()[0]:.3g} to the millilitre: "
-        f"{sheet.drop.method}{practice}. Another liquid makes other drops."
+        f"One drop counts as {drop_mL:.3g} mL, {per_mL.interval()[0]:.3g} drops per mL: "
+        f"{sheet.drop.method}{practice}. Other liquids make other drops."
     )
     dose = sheet.dose
     grams = dose.mass.at_the_edge()
@@ -106,8 +108,8 @@ def _print_drops(sheet: BenchSheet, out: Console) -> None:
     measured = f"{dose.volume.interval()[0] * 1e6:.3g} mL{weighs}"
     if dose.is_first_tasting:
         out.print(
-            f"Two drops in 100 mL of 10 % sugar solution, a usual first tasting dose (common "
-            f"practice, no source), are {measured}."
+            "A usual first tasting dose, two drops in 100 mL of 10 % sugar solution (common "
+            f"practice, no source), is {measured}."
         )
     else:
         value, low, high = dose.drops.interval()
@@ -130,7 +132,7 @@ def _print_steps(sheet: BenchSheet, out: Console) -> None:
 
 def _print_rounding(found: Rounding, out: Console) -> None:
     digits = len(f"{found.division_g:.10f}".rstrip("0").partition(".")[2])
-    table = numbers_table((f"On a balance of {found.division_g:g} g", "wanted", "weighed", "error"))
+    table = numbers_table((f"Rounded to {found.division_g:g} g", "wanted", "weighed", "error"))
     for row in found.rows:
         table.add_row(
             row.material,
@@ -140,15 +142,16 @@ def _print_rounding(found: Rounding, out: Console) -> None:
         )
     out.print(table)
     out.print()
-    effects = numbers_table(("What rounding does to", "wanted", "weighed", "change"))
+    effects = numbers_table(("Effect of rounding", "wanted", "weighed", "change"))
     for effect in found.effects:
         effects.add_row(*_effect_cells(effect))
     out.print(effects)
     if all(effect.is_within for effect in found.effects):
-        out.print(Text("Every change is smaller than the estimates' own intervals.", style="dim"))
+        words = "Every change is smaller than half of the estimate's own interval."
+        out.print(Text(words, style="dim"))
     else:
         moved = ", ".join(LABELS[e.name].lower() for e in found.effects if not e.is_within)
-        out.print(f"More than half of its own interval: {moved}.")
+        out.print(Text(f"Changed by more than half of the estimate's interval: {moved}."))
     out.print()
 
 
@@ -171,9 +174,12 @@ def _print_bottles(sheet: BenchSheet, out: Console) -> None:
     bottles = found.bottles
     value, low, high = found.in_each.at_the_edge().interval()
     made = sheet.total_at_fill.at_the_edge().value
+    loss = f", {bottles.needed_mL:g} mL with {bottles.loss:.0%} loss" if bottles.loss else ""
     out.print(
-        f"{bottles.count} bottles of {bottles.fill_mL:g} mL at {found.fill_K - 273.15:.0f} °C are "
-        f"{bottles.total_mL:g} mL, with {bottles.loss:.0%} loss {bottles.needed_mL:g}; made: "
-        f"{'?' if made is None else f'{made:.1f}'}. Weigh {value:.2f} g ({low:.2f} to {high:.2f}) "
-        "into each."
+        Text(
+            f"{bottles.count} bottles of {bottles.fill_mL:g} mL: weigh {value:.2f} g ({low:.2f} to "
+            f"{high:.2f} g) into each at {found.fill_K - 273.15:.3g} °C. They need "
+            f"{bottles.total_mL:g} mL{loss}; the batch makes "
+            f"{'an unknown volume' if made is None else f'{made:.1f} mL'}."
+        )
     )

@@ -27,27 +27,28 @@ def verdict_sentence(warming: Warming) -> str:
     """The window and its temperatures in one sentence, and the temperature asked for."""
     found = warming.window
     bench = f"{warming.bench_K - 273.15:.0f} °C"
-    low_end = "the low end of the flash point" if found.held is None else found.low_end_words
+    low_end = "the flash point's low end" if found.held is None else found.low_end_words
     margin = f"{found.margin_K:.0f} °C below {low_end}"
     if found.highest_K is None:
         most = f"flash point: {estimate_cells(found.flash)[0]}"
     elif found.highest_K <= warming.bench_K:
-        most = f"no safe warming: {margin} is {found.highest_K - 273.15:.0f} °C"
+        most = f"no warming is safe, as {margin} is {found.highest_K - 273.15:.0f} °C"
     else:
         most = f"up to {found.highest_K - 273.15:.0f} °C keeps {margin}"
     target = "" if found.target_K is None else f"{found.target_K - 273.15:.0f} °C"
     sentence = {
-        "safe window": f"Safe window: warm to {target}; {most}.",
+        "safe window": f"Safe to warm to {target}; {most}.",
         "narrow": f"Narrow window; {most}. {found.advice}",
-        "none": f"No window: {found.why}. Do not warm it.",
+        "none": f"No safe warming: {found.why}. Do not warm it.",
         "not needed": f"No warming needed: it dissolves at {bench}; {most}.",
-        "unknown": f"Window unknown, so not safe: {found.why}. Do not warm it.",
+        "unknown": f"Whether warming is safe is unknown: {found.why}. Do not warm it.",
     }[found.word]
     if warming.bath.to_K is None:
         return sentence
-    word = {True: "keeps the margin", False: "does not keep the margin", None: "can't be judged"}
+    word = {True: "keeps", False: "does not keep", None: "is not known to keep"}
     return (
-        f"{sentence} {warming.bath.to_K - 273.15:.0f} °C, as asked, {word[warming.keeps_margin]}."
+        f"{sentence} The {warming.bath.to_K - 273.15:.0f} °C that you asked about "
+        f"{word[warming.keeps_margin]} the margin."
     )
 
 
@@ -61,7 +62,6 @@ def print_warming(warming: Warming, covers: tuple[str, ...], out: Console) -> No
             style="bold",
         )
     )
-    out.print()
     out.print(Text(verdict_sentence(warming)))
     out.print()
     beakers = [beaker for beaker in warming.beakers if beaker.cover in covers]
@@ -69,7 +69,7 @@ def print_warming(warming: Warming, covers: tuple[str, ...], out: Console) -> No
     print_findings(warming.findings, out)
     _print_numbers(warming, beakers, out)
     print_observations(warming.observations, out)
-    out.print(Text("Reckoned so", style="bold"))
+    out.print(Text("How this was calculated", style="bold"))
     for note in warming.notes:
         out.print(Padding(Text(f"- {note}"), (0, 0, 0, 2)))
     out.print(Text("Cautions", style="bold"))
@@ -146,20 +146,20 @@ def _print_numbers(warming: Warming, beakers: list[InBeaker], out: Console) -> N
         **{f"  after the beaker, {b.cover}": b.flash_after for b in beakers},
     }
     lines: list[tuple[str, Estimate]] = [
-        ("Last crystals go at", found.dissolution),
+        ("Fully dissolved above", found.dissolution),
         ("Flash point, closed cup", found.flash),
         *moved.items(),
-        ("Headspace reaches limit at", warming.reaches_lower_limit),
-        (f"Headspace/limit at {bench}", warming.at_bench.ratio),
+        ("Vapour reaches limit at", warming.reaches_lower_limit),
+        (f"Vapour/limit at {bench}", warming.at_bench.ratio),
     ]
     if warming.at_K != warming.bench_K:
-        lines.append((f"Headspace/limit at {at}", warming.when_warm.ratio))
+        lines.append((f"Vapour/limit at {at}", warming.when_warm.ratio))
     lines += [
         (f"Lower limit at {at}", warming.when_warm.lower_limit),
         (f"Upper limit at {at}", warming.when_warm.upper_limit),
     ]
     if warming.top_note is not None:
-        lines += [(f"Top-note 10 % gone, {b.cover}", b.ten_per_cent) for b in beakers]
+        lines += [(f"10 % of top-note lost, {b.cover}", b.ten_per_cent) for b in beakers]
     table = Table.grid(padding=(0, 2))
     table.add_column(no_wrap=True)
     table.add_column(justify="right", no_wrap=True)

@@ -13,7 +13,7 @@ from functools import cached_property
 import numpy as np
 
 from blendwright.estimate import Estimate
-from blendwright.formula.conditions import BENCH_K
+from blendwright.formula.conditions import BENCH_K, FRIDGE_K
 from blendwright.mixture.answers import BASE_MARGIN_K, LEAST_LEFT, SEEN_SHARE, Answers
 from blendwright.mixture.block import Block
 from blendwright.mixture.clarity import clarity, cloud_temperature
@@ -35,33 +35,20 @@ from blendwright.mixture.parameter_sets import Array
 from blendwright.mixture.vapour import Headspace, headspace, initial_boiling_point
 from blendwright.mixture.weighing import Weighing
 from blendwright.pure.constants import PureConstants
-from blendwright.pure.flash_point import ESTIMATES
 from blendwright.verdict import listed
-from blendwright.verdict.flammability import Classing, Doubts, classings
-from blendwright.verdict.warming import LowEnd, Window, window
-from blendwright.verdict.words import (
+from blendwright.verdict.dissolution_and_layers import (
     SURELY_CLEAR_BELOW,
     DissolutionWord,
     LiquidWord,
     dissolution_word,
     liquid_word,
 )
+from blendwright.verdict.doubts import DoubtFacts, OneDoubt
+from blendwright.verdict.flammability import Classing, Doubts, classings
+from blendwright.verdict.inputs import LeftOut, left_out_of
+from blendwright.verdict.warming import LowEnd, Window, window
 
-WEIGHTY_FLASH_SHARE = 0.1  # of Liaw's sum: an oil or an estimated input with more is "of weight"
-NAMED_OIL_SHARE = 0.01  # of Liaw's sum: an oil with less is not named as a doubt
-OIL_SPREAD_K = 10.0  # 90 %, between lots of one oil by itself (common practice, no source)
-FRIDGE_K = 277.15
-FREEZER_K = 255.15
 MOST_AT_K = (293.15, 278.15)  # where the largest amount that stays dissolved is told
-
-
-@dataclass(frozen=True)
-class LeftOut:
-    """A material that could not be counted in one of the answers, and why."""
-
-    material: str
-    left_from: str
-    why: str
 
 
 @dataclass(frozen=True)
@@ -110,24 +97,8 @@ class Blend:
 
     @cached_property
     def left_out(self) -> tuple[LeftOut, ...]:
-        """Who can't be counted where. Written rule:
-
-        No groups: left out of every activity model. A heavy one (flash point at 93 °C or more and
-        boiling at 200 °C or more) leaves the answers standing, with a note; any other makes vapour
-        and flash point unknown. No vapour pressure: vapour and flash point unknown.
-        """
-        found = []
-        for s in self.whole.substances:
-            if not s.groups:
-                why = "undisclosed composition" if s.material.is_undisclosed else "no UNIFAC groups"
-                found.append(LeftOut(s.name, "activity", why))
-            if s.vapour is None:
-                found.append(LeftOut(s.name, "vapour", "no vapour pressure is known for it"))
-            if s.flash.status == "unknown":
-                found.append(
-                    LeftOut(s.name, "flash point", "no flash point is known or to be estimated")
-                )
-        return tuple(found)
+        """What can't be counted where."""
+        return tuple(out for s in self.whole.substances for out in left_out_of(s))
 
     def mass_share(self, substances: Iterable[PureConstants]) -> float:
         names = {s.name for s in substances}
@@ -428,38 +399,42 @@ class Blend:
         return None
 
     @cached_property
-    def never_clear(self) -> tuple[str, ...]:
-        """What forbids the standing "clear of the limit"; crystals and layers as at 20 °C.
+    def _doubt(self) -> DoubtFacts:
+        there = self.at_20C
+        return DoubtFacts(
+            np.array([sum(self.oil_flash_shares.values())]),
+            np.array([max(self._estimated_flash_shares.values(), default=0.0)]),
+            np.array([self.burns_in_layers]),
+            np.array([there.liquid_word], dtype=object),
+            np.array([there.dissolution_word], dtype=object),
+            np.array([bool(self.without_groups)]),
+            np.array([bool(self.blind)]),
+        )
 
-        GHS 2.6.4.2 lets a calculated flash point stand for a test only of a known composition: a
-        natural oil's is not, where the oils have more than WEIGHTY_FLASH_SHARE of what flashes.
-        """
-        reasons = []
-        shares = self.oil_flash_shares
-        if sum(shares.values()) > WEIGHTY_FLASH_SHARE:
-            named = [oil for oil, share in shares.items() if share >= NAMED_OIL_SHARE]
-            reasons.append(f"natural oils vary in composition ({listed(named)})")
-        weighty = [
-            s.name
-            for s, share in zip(self.blend.substances, self.flash.shares, strict=True)
-            if share > WEIGHTY_FLASH_SHARE
-            and (
-                s.flash.method in ESTIMATES
-                or not s.material.curated
-                or s.material.is_analogue
-                or (s.vapour is not None and s.vapour.estimated)
+    @cached_property
+    def never_clear(self) -> tuple[str, ...]:
+        """What forbids the standing "clear of the limit"; crystals and layers as at 20 °C."""
+        return OneDoubt(
+            self._doubt,
+            self.oil_flash_shares,
+            self._estimated_flash_shares,
+            self.notes,
+            self.blind,
+        ).reasons()
+
+    @property
+    def _estimated_flash_shares(self) -> dict[str, float]:
+        """The share of Liaw's sum of every substance that rests on an estimate."""
+        return {
+            name: float(share)
+            for name, share, estimated in zip(
+                self.blend.names,
+                self.flash.shares,
+                self.blend.table.rests_on_an_estimate,
+                strict=True,
             )
-        ]
-        if weighty:
-            reasons.append(f"an input of weight is estimated ({listed(weighty)})")
-        if self.burns_in_layers or self.at_20C.liquid_word == "unknown":
-            reasons.append("it may not be one homogeneous liquid")
-        if self.at_20C.dissolution_word != "dissolves":
-            reasons.append("crystals may stay undissolved")
-        reasons += ["; ".join(self.notes)] if self.notes else []
-        if self.blind:
-            reasons.append(f"unknown composition: {listed(self.blind)}")
-        return tuple(reasons)
+            if estimated
+        }
 
     @cached_property
     def oil_flash_shares(self) -> dict[str, float]:
@@ -480,11 +455,8 @@ class Blend:
 
     @property
     def doubts(self) -> Doubts:
-        """About the class, beside the flash point's interval. Written rule for natural oils: one by
-        itself may flash OIL_SPREAD_K off its typical composition, and in a blend as much less as
-        its share of Liaw's sum is."""
-        oils = min(1.0, sum(self.oil_flash_shares.values()))
-        return Doubts(self.never_clear, OIL_SPREAD_K * oils)
+        """About the class, beside the flash point's interval."""
+        return Doubts(self.never_clear, float(self._doubt.flash_K[0]))
 
     @cached_property
     def classings(self) -> tuple[Classing, ...]:

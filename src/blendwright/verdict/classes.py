@@ -1,29 +1,34 @@
-"""GHS category and standing of many blends: `verdict.flammability.classing` as arrays."""
+"""Which class of a scheme does each blend fall in, and how sure is that?
+
+Every limit and every doubt is weighed here, over arrays; `flammability` puts one blend's class in
+words. The category is the one that the best estimate falls in. `treat_as` is the most hazardous one
+in reach: a more hazardous category is in reach until the flash point lies above its limit by the
+wider of the one-sided 99 % bound and, at 23 and 60 °C, 5 °C (GHS 2.6.4.2), or the low end of the
+boiling point lies above its limit. A milder category is in reach where the upper 99 % bound and the
+high end of the boiling point fall in it. The standing is "clear" only when no other is in reach.
+"""
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
 
+from blendwright.mixture.interval import Interval
 from blendwright.mixture.parameter_sets import Array
-from blendwright.verdict.flammability import (
-    NO_CLASS,
-    NO_NUMBER_C,
-    ONE_SIDED_99_OVER_90_INTERVAL,
-    ROUNDED_TO,
-    Limit,
-    limits,
-)
+from blendwright.pure.roots import Bools
+from blendwright.verdict.limits import NO_CLASS, Limit, limits
 
-Ends = tuple[Array, Array, Array]
-Bools = NDArray[np.bool_]
+ONE_SIDED_99_OVER_90_INTERVAL = 2.326 / 1.645  # of a normal error
+NO_NUMBER_C = float("inf")  # a flash point out of range lies above every limit
+ROUNDED_TO = 9  # decimals of a °C: 333.15 K is 60 °C, not a hair above or below
 
 
 @dataclass(frozen=True, eq=False)
-class GHSClasses:
+class Classes:
     """What to treat each blend as, the category of its best estimate, and its standing."""
 
     treat_as: NDArray[Any]
@@ -31,66 +36,94 @@ class GHSClasses:
     standing: NDArray[Any]
 
 
-def ghs_classes(
-    flash_K: Ends, status: NDArray[Any], boiling_K: Ends, never_clear: Bools, doubt_K: Array
-) -> GHSClasses:
-    """From value, low and high end of both; a boiling point of NaN is unknown and counts as low.
+@dataclass(frozen=True, eq=False)
+class Reach(Classes):
+    """`Classes` with what they rest on: the mildest category in reach, where an unknown boiling
+    point decides, and the flash point with its one-sided 99 % bounds, °C."""
 
-    `never_clear` and `doubt_K` are `verdict.flammability.Doubts`.
+    mildest: NDArray[Any]
+    boiling_counts_low: Bools
+    flash_C: Array
+    bound_C: Array
+    upper_C: Array
+
+
+def lower_bounds_K(flash: Interval, doubt_K: Array) -> Array:
+    """One-sided 99 % lower bounds from the 90 % interval, errors taken as normal; `doubt_K` is a
+    90 % half-width beside it."""
+    half = np.hypot(flash.value - flash.low, doubt_K)
+    return np.asarray(flash.value - half * ONE_SIDED_99_OVER_90_INTERVAL)
+
+
+def upper_bounds_K(flash: Interval, doubt_K: Array) -> Array:
+    """The same on the other side."""
+    half = np.hypot(flash.high - flash.value, doubt_K)
+    return np.asarray(flash.value + half * ONE_SIDED_99_OVER_90_INTERVAL)
+
+
+def classes(
+    scheme: str, flash: Interval, boiling: Interval, never_clear: Bools, doubt_K: Array
+) -> Reach:
+    """By one scheme, from flash and boiling points at its standard pressure, K.
+
+    `never_clear` marks blends that no number makes "clear"; `doubt_K` is a 90 % half-width that is
+    taken in quadrature with each side of the flash point's interval.
     """
-    rows = limits("ghs")
-    value, low, high = flash_K
-    flash_C = _celsius(value)
-    bound_C = _celsius(value - np.hypot(value - low, doubt_K) * ONE_SIDED_99_OVER_90_INTERVAL)
-    upper_C = _celsius(value + np.hypot(high - value, doubt_K) * ONE_SIDED_99_OVER_90_INTERVAL)
-    boiling_C, boiling_low_C, boiling_high_C = (_celsius(end) for end in boiling_K)
-    category = _of_values(rows, flash_C, boiling_C)
-    reach = []
-    for row in rows:
-        near = _flash(row, bound_C) | (flash_C < row.flash_to_C + row.margin_K)
-        lowest = np.minimum(bound_C, flash_C - row.margin_K)
-        reach.append(near & _boiling(row, boiling_low_C, lowest))
-    worst = _first(rows, reach)
+    rows = limits(scheme)
+    flash_C = celsius(flash.value)
+    bound_C = celsius(lower_bounds_K(flash, doubt_K))
+    upper_C = celsius(upper_bounds_K(flash, doubt_K))
+    boiling_C, low_C, high_C = map(celsius, (boiling.value, boiling.low, boiling.high))
+    with np.errstate(invalid="ignore"):
+        category = categories(rows, flash_C, boiling_C)
+        reach = [
+            row.is_near(flash_C, bound_C)
+            & row.holds_boiling(low_C, np.minimum(bound_C, flash_C - row.margin_K))
+            for row in rows
+        ]
+        mildest = categories(rows, upper_C, high_C)
+        without_boiling = categories(rows, flash_C, np.full(flash_C.shape, NO_NUMBER_C))
+    worst = _most_hazardous(rows, reach)
     treat_as = np.where(worst == NO_CLASS, category, worst).astype(object)
-    no_boiling = np.full(flash_C.shape, NO_NUMBER_C)
-    counted_low = np.isnan(boiling_C) & (category != _of_values(rows, flash_C, no_boiling))
-    near = (treat_as != category) | (_of_values(rows, upper_C, boiling_high_C) != category)
-    standing = np.where(near | counted_low | never_clear, "too_near", "clear").astype(object)
-    nothing = status == "not_applicable"
+    counts_low = np.isnan(boiling_C) & (category != without_boiling)
+    near = (treat_as != category) | (mildest != category) | counts_low | never_clear
+    standing = np.where(near, "too_near", "clear").astype(object)
+    nothing, beyond = flash.status == "not_applicable", flash.status == "out_of_range"
     standing[nothing] = np.where(never_clear[nothing], "too_near", "clear")
-    beyond = status == "out_of_range"
     standing[beyond] = "too_near"
-    category[nothing | beyond], treat_as[nothing | beyond] = NO_CLASS, NO_CLASS
-    unknown = status == "unknown"
+    category[nothing], treat_as[nothing] = NO_CLASS, NO_CLASS
+    above_all = categories(rows, np.array([NO_NUMBER_C]), np.array([np.nan]))[0]
+    category[beyond], treat_as[beyond] = above_all, above_all
+    unknown = flash.status == "unknown"
     category[unknown], treat_as[unknown], standing[unknown] = "unknown", "unknown", "unknown"
-    return GHSClasses(treat_as, category, standing)
+    return Reach(treat_as, category, standing, mildest, counts_low, flash_C, bound_C, upper_C)
 
 
-def _of_values(rows: tuple[Limit, ...], flash_C: Array, boiling_C: Array) -> NDArray[Any]:
-    """`verdict.flammability.category_of`."""
-    return _first(rows, [_flash(r, flash_C) & _boiling(r, boiling_C, flash_C) for r in rows])
+def category_of(flash_C: float, boiling_C: float | None, scheme: str = "ghs") -> str:
+    """The category of exact values; an unknown boiling point counts as low.
+
+    >>> category_of(22.9, 77.0), category_of(23.0, 77.0), category_of(60.0, 90.0)
+    ('2', '3', '3')
+    >>> category_of(60.0, 90.0, "un"), category_of(60.0, 90.0, "nfpa30")
+    ('PG III', 'IIIA')
+    """
+    boils_C = np.nan if boiling_C is None else boiling_C
+    found = categories(limits(scheme), np.array([float(flash_C)]), np.array([float(boils_C)]))
+    return str(found[0])
 
 
-def _first(rows: tuple[Limit, ...], holds: list[NDArray[np.bool_]]) -> NDArray[Any]:
-    """The most hazardous category that holds, or "none"."""
+def categories(rows: Sequence[Limit], flash_C: Array, boiling_C: Array) -> NDArray[Any]:
+    """The category of exact values, of a scheme of these rows."""
+    return _most_hazardous(rows, [row.holds(flash_C, boiling_C) for row in rows])
+
+
+def _most_hazardous(rows: Sequence[Limit], holds: Sequence[Bools]) -> NDArray[Any]:
+    """The first category that holds, or "none"."""
     table = np.array(holds)
     names = np.array([row.category for row in rows], dtype=object)
     found = names[np.argmax(table, axis=0)]
     return np.asarray(np.where(table.any(axis=0), found, NO_CLASS).astype(object))
 
 
-def _flash(row: Limit, flash_C: Array) -> NDArray[np.bool_]:
-    under = flash_C < row.flash_to_C
-    return under | (flash_C == row.flash_to_C) if row.flash_to_included else under
-
-
-def _boiling(row: Limit, boiling_C: Array, flash_C: Array) -> NDArray[np.bool_]:
-    if row.boiling_to_C is None:
-        return np.ones(flash_C.shape, dtype=bool)
-    lowest = np.where(np.isnan(boiling_C), flash_C, boiling_C)
-    under = lowest < row.boiling_to_C
-    return under | (lowest == row.boiling_to_C) if row.boiling_to_included else under
-
-
-def _celsius(kelvin: Array) -> Array:
-    return np.round(kelvin - 273.15, ROUNDED_TO)
+def celsius(kelvin: Array) -> Array:
+    return np.asarray(np.round(kelvin - 273.15, ROUNDED_TO))

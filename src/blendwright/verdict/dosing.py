@@ -1,9 +1,9 @@
 """What a dose does to a drink, in words: clear, hazy, an oil ring, crystals.
 
-Thresholds of the chance are those of `verdict.words`. Saturation is not haze: the chance of haze is
-that more than VISIBLE_kg_m3 of oil stays undissolved; where oil may stay but surely not so much, it
-is a trace. What is no longer clear is called by how much oil is out: up to a drop of oil in a litre
-stays about as haze, more gathers, on top where it is lighter than the drink.
+Thresholds of the chance are those of `verdict.dissolution_and_layers`. Saturation is not haze: the
+chance of haze is that more than VISIBLE_kg_m3 of oil stays undissolved; where oil may stay but
+surely not so much, it is a trace. What is no longer clear is called by how much oil is out: up to a
+drop of oil in a litre stays about as haze, more gathers, on top where it is lighter than the drink.
 """
 
 from __future__ import annotations
@@ -11,8 +11,8 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Literal
 
+from blendwright.verdict.dissolution_and_layers import SURELY_CLEAR_BELOW, liquid_word
 from blendwright.verdict.finding import Finding, listed
-from blendwright.verdict.words import SURELY_CLEAR_BELOW, liquid_word
 
 DoseWord = Literal[
     "clear", "trace", "may_cloud", "hazy", "oil_ring", "oil_sinks", "crystals", "unknown"

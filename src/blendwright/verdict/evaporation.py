@@ -4,12 +4,36 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from functools import cached_property
 
-from blendwright.verdict.finding import Finding
+import numpy as np
+
+from blendwright.mixture.parameter_sets import Array
+from blendwright.pure.roots import Bools, Ints
+from blendwright.verdict.rule import CAUTION, Rule, Rules, Words, when
 
 STRONG_LOSS = 0.05  # of a row, in 20 minutes' stirring in an open beaker
 MOST_SHOWN = 5
 STIRRED_s = 1200.0  # 20 minutes
+
+
+@dataclass(frozen=True, eq=False)
+class RowLosses:
+    """Of each row of some blends the share that is lost, and whether it is water, which nobody
+    misses; which blend it is of, and how many blends there are."""
+
+    share: Array
+    is_water: Bools
+    row_blend: Ints
+    size: int
+
+    @cached_property
+    def strong(self) -> Bools:
+        return np.asarray((self.share > STRONG_LOSS) & ~self.is_water)
+
+    @cached_property
+    def some_strong(self) -> Bools:
+        return np.bincount(self.row_blend, weights=self.strong, minlength=self.size) > 0.0
 
 
 @dataclass(frozen=True)
@@ -19,21 +43,38 @@ class Loss:
     material: str
     grams: float
     share: float
+    is_water: bool = False
 
 
-def evaporation_findings(losses: Sequence[Loss]) -> list[Finding]:
-    """A caution where a row loses more than STRONG_LOSS, the worst first."""
-    strong = sorted((loss for loss in losses if loss.share > STRONG_LOSS), key=lambda x: -x.share)
-    if not strong:
-        return []
-    listed = ", ".join(f"{x.material} {x.share:.0%} ({x.grams:.2g} g)" for x in strong[:MOST_SHOWN])
-    return [
-        Finding(
-            "EVAPORATES",
-            "caution",
-            "20 minutes' stirring in an open 6 cm beaker loses about, within a factor 2: "
-            f"{listed}.",
-            "Cover it; add the light materials last and cold.",
-            tuple(loss.material for loss in strong),
+@dataclass(frozen=True)
+class OneLoss:
+    """What each row of one blend loses."""
+
+    losses: Sequence[Loss]
+
+    @property
+    def facts(self) -> RowLosses:
+        return RowLosses(
+            np.array([loss.share for loss in self.losses], dtype=float),
+            np.array([loss.is_water for loss in self.losses], dtype=bool),
+            np.zeros(len(self.losses), dtype=np.int64),
+            1,
         )
-    ]
+
+    def strong(self) -> Words:
+        """The worst first."""
+        rows = [self.losses[i] for i in np.flatnonzero(self.facts.strong).tolist()]
+        rows = sorted(rows, key=lambda loss: -loss.share)
+        shown = ", ".join(
+            f"{loss.material} {loss.share:.0%} ({loss.grams:.2g} g)" for loss in rows[:MOST_SHOWN]
+        )
+        return (
+            f"20 minutes' stirring in an open 6 cm beaker loses about, within a factor 2: {shown}.",
+            "Cover it; add the light materials last and cold.",
+            tuple(loss.material for loss in rows),
+        )
+
+
+EVAPORATION: Rules[RowLosses, OneLoss] = (
+    Rule("EVAPORATES", lambda facts: when(facts.some_strong, CAUTION), OneLoss.strong),
+)

@@ -1,16 +1,22 @@
-"""What the person should know of a blend: every finding, the gravest first.
+"""What the person should know: every finding of one blend, and the codes of a block's.
 
-The words and thresholds stand in `verdict`; here they meet the numbers.
+`SECTIONS` holds all sets of rules in the order of the bench's questions. Each rule reads the same
+facts of a block as of one blend; here it is said where they come from.
 """
 
 from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass
+from typing import Any, Generic, Protocol, TypeVar
 
 import numpy as np
 
 from blendwright.errors import NotConvergedError
 from blendwright.estimate import Estimate
-from blendwright.mixture.answers import SEEN_SHARE
+from blendwright.formula.conditions import FREEZER_K, FRIDGE_K
 from blendwright.mixture.evaporation import Exposure, OpenBeaker, evaporate
+from blendwright.mixture.interval import Interval
 from blendwright.mixture.storage import (
     GAS_LIMIT_K,
     ClosedBottle,
@@ -20,51 +26,108 @@ from blendwright.mixture.storage import (
     vapour_pressure_at_50C,
     volume_shares,
 )
-from blendwright.verdict import MOST_NAMES, Finding, gravest_first, listed
-from blendwright.verdict.blend import FREEZER_K, FRIDGE_K, Blend
+from blendwright.verdict import Finding, gravest_first
+from blendwright.verdict.blend import Blend
 from blendwright.verdict.contributions import contributions
-from blendwright.verdict.crystal_forms import crystal_form_findings
-from blendwright.verdict.evaporation import Loss, STIRRED_s, evaporation_findings
-from blendwright.verdict.fire import OneFire, fire_findings
-from blendwright.verdict.plastics import contacts
-from blendwright.verdict.reactions import reaction_findings
-from blendwright.verdict.storage import cool_findings, fill_findings, plastic_findings
-from blendwright.verdict.words import (
-    WARMING_MARGIN_K,
-    CrystalsBack,
-    OneLiquid,
-    cold_findings,
-    dissolution_findings,
-    liquid_findings,
+from blendwright.verdict.crystal_findings import (
+    DISSOLUTION,
+    IN_THE_COLD,
+    ColdCrystals,
+    LyingCrystals,
+    OneBench,
+    OneInTheCold,
 )
+from blendwright.verdict.crystal_forms import crystal_forms
+from blendwright.verdict.dissolution_and_layers import needed_K
+from blendwright.verdict.evaporation import EVAPORATION, Loss, OneLoss, STIRRED_s
+from blendwright.verdict.facts import Facts
+from blendwright.verdict.flash_findings import FIRE, OneFire
+from blendwright.verdict.inputs import INPUTS, OneInput
+from blendwright.verdict.layer_findings import LAYERS, OneLiquid
+from blendwright.verdict.plastics import PLASTICS, OneContact
+from blendwright.verdict.reactions import REACTIONS, OneMixed
+from blendwright.verdict.rule import Coded, Rules, coded, spoken
+from blendwright.verdict.storage import COOL, FILLING, OneCool, OneFilling
 
 DRIVER_PCT = 10.0  # a row with less of the flammability is not named as driving it
 MOST_DRIVERS = 3
 LAYER_NAMES = 2
+Read = TypeVar("Read")
+Read_co = TypeVar("Read_co", covariant=True)
+
+
+class Named(Protocol[Read_co]):
+    """What the words name of one blend, with what its rules read."""
+
+    @property
+    def facts(self) -> Read_co: ...
+
+
+One = TypeVar("One", bound=Named[Any])
+
+
+@dataclass(frozen=True)
+class Section(Generic[Read, One]):
+    """Rules on one question: what they read of a block, what they read and name of one blend."""
+
+    rules: Rules[Read, One]
+    of_block: Callable[[Facts], Read]
+    of_one: Callable[[Blend], One]
+
+    def codes(self, facts: Facts) -> list[Coded]:
+        return coded(self.rules, self.of_block(facts))
+
+    def findings(self, blend: Blend) -> list[Finding]:
+        one = self.of_one(blend)
+        return spoken(self.rules, one.facts, one)
 
 
 def findings_of(blend: Blend) -> list[Finding]:
     """All findings, the gravest first, otherwise in the order of the bench's questions."""
-    solids = tuple(s.name for s in blend.dissolved.solids)
-    found = [
-        *dissolution_findings(blend.window, solids),
-        *_cold_findings(blend),
-        *liquid_findings(
-            OneLiquid(
-                blend.chance,
-                blend.chance_in_fridge,
-                blend.temperature_K,
-                blend.cloud,
-                layers_words(blend),
-            )
-        ),
-        *_fire_findings(blend),
-        *_evaporation_findings(blend),
-        *_storage_findings(blend),
-        *_reaction_findings(blend),
-        *_input_findings(blend),
-    ]
-    return gravest_first(found)
+    return gravest_first(found for section in SECTIONS for found in section.findings(blend))
+
+
+def codes_of(facts: Facts) -> list[Coded]:
+    """Every finding's code and its severity for each blend, in the same order."""
+    return [code for section in SECTIONS for code in section.codes(facts)]
+
+
+# Crystals and layers
+
+
+def _bench(blend: Blend) -> OneBench:
+    return OneBench(blend.window, tuple(s.name for s in blend.dissolved.solids))
+
+
+def lying_crystals(blend: Blend, temperature_K: float) -> LyingCrystals:
+    """What lies as crystals at a temperature, of every substance with groups."""
+    found = blend.crystals_at(temperature_K)
+    if found is None:
+        nothing = np.zeros(len(blend.blend.names))
+        return LyingCrystals(temperature_K, nothing, nothing, blend.blend.mass_kg)
+    return LyingCrystals(temperature_K, found.value, found.high, found.mass_kg)
+
+
+def _cold(blend: Blend) -> OneInTheCold:
+    names = blend.blend.names
+    stays = np.zeros(len(names), dtype=bool)
+    for solid in blend.dissolved.solids:
+        stays[solid.index] = solid.temperature.interval()[2] > FRIDGE_K
+    facts = ColdCrystals(
+        np.array([blend.dissolution_word == "dissolves"]),
+        blend.temperature_K,
+        np.zeros(len(names), dtype=np.int64),
+        lying_crystals(blend, FRIDGE_K),
+        lying_crystals(blend, FREEZER_K),
+        stays,
+        np.array([name in crystal_forms() for name in names], dtype=bool),
+    )
+    return OneInTheCold(facts, names)
+
+
+def _liquid(blend: Blend) -> OneLiquid:
+    chances = blend.chance, blend.chance_in_fridge
+    return OneLiquid(*chances, blend.temperature_K, blend.cloud, layers_words(blend))
 
 
 def layers_words(blend: Blend) -> str:
@@ -82,26 +145,7 @@ def layers_words(blend: Blend) -> str:
     return ": by weight " + ", ".join(parts)
 
 
-def crystals_back(blend: Blend, temperature_K: float) -> CrystalsBack:
-    """What lies as crystals at a temperature, in grams, the most first."""
-    found = blend.crystals_at(temperature_K)
-    if found is None:
-        return CrystalsBack(temperature_K, ())
-    rows = [
-        (name, float(v * m) * 1e3, float(h * m) * 1e3)
-        for name, v, h, m in zip(found.names, found.value, found.high, found.mass_kg, strict=True)
-        if h > SEEN_SHARE
-    ]
-    return CrystalsBack(temperature_K, tuple(sorted(rows, key=lambda row: (-row[1], -row[2]))))
-
-
-def _cold_findings(blend: Blend) -> list[Finding]:
-    if blend.dissolution_word != "dissolves":
-        return []
-    back = [crystals_back(blend, kelvin) for kelvin in (FRIDGE_K, FREEZER_K)]
-    named = {name for at in back for name, _, _ in at.grams}
-    named |= {s.name for s in blend.dissolved.solids if s.temperature.interval()[2] > FRIDGE_K}
-    return [*cold_findings(back, blend.temperature_K), *crystal_form_findings(named)]
+# Fire and vapour
 
 
 def top_rows(blend: Blend) -> tuple[str, ...]:
@@ -110,116 +154,99 @@ def top_rows(blend: Blend) -> tuple[str, ...]:
     return tuple(c.material for c in ranked if c.flammability_pct >= DRIVER_PCT)[:MOST_DRIVERS]
 
 
-def _fire_findings(blend: Blend) -> list[Finding]:
-    drivers = top_rows(blend) or tuple(blend.blind)
+def _drivers(blend: Blend) -> tuple[str, ...]:
+    """The rows that make it flash; where they can't be told, what can't be counted."""
+    return top_rows(blend) or tuple(blend.blind)
+
+
+def _fire(blend: Blend) -> OneFire:
     burning = [s for s in blend.blend.substances if s.flash.value is not None]
     lowest = None
     if not blend.blind and burning:
         lowest = min(burning, key=lambda s: s.flash.interval()[0])
-    return fire_findings(
-        OneFire(
-            blend.flash.estimate,
-            blend.classings[0],
-            blend.temperature_K,
-            _needed_K(blend),
-            drivers,
-            lowest.flash if lowest is not None else None,
-            lowest.name if lowest is not None else "",
-        )
+    needed = needed_K(Interval.from_estimate(blend.last_crystal), blend.temperature_K)
+    return OneFire(
+        blend.flash.estimate,
+        blend.classings[0],
+        blend.temperature_K,
+        float(needed[0]),
+        _drivers(blend),
+        lowest.flash if lowest is not None else None,
+        lowest.name if lowest is not None else "",
     )
 
 
-def _needed_K(blend: Blend) -> float | None:
-    """What the last crystals need by the best estimate; None where they need no warming."""
-    if blend.dissolution_word != "needs_warming":
-        return None
-    return blend.last_crystal.interval()[0] + WARMING_MARGIN_K
-
-
-def _evaporation_findings(blend: Blend) -> list[Finding]:
+def _losses(blend: Blend) -> OneLoss:
     if blend.headspace is None:
-        return []
+        return OneLoss(())
     exposure = Exposure(OpenBeaker(), blend.temperature_K, blend.pressure_Pa)
     try:
         gone = evaporate(blend.blend, exposure, STIRRED_s, points=1)
     except NotConvergedError:
-        return []
+        return OneLoss(())
     lost_g = blend.blend.row_shares(gone.lost_kg) * 1e3
-    losses = [
-        Loss(row.label, float(grams), float(grams) / row.grams)
-        for row, grams in zip(blend.weighing.rows, lost_g, strict=True)
-        if not row.material.is_water
-    ]
-    return evaporation_findings(losses)
+    return OneLoss(
+        [
+            Loss(row.label, float(grams), float(grams) / row.grams, row.material.is_water)
+            for row, grams in zip(blend.weighing.rows, lost_g, strict=True)
+        ]
+    )
 
 
-def _storage_findings(blend: Blend) -> list[Finding]:
+# The bottle
+
+
+def _filling(blend: Blend) -> OneFilling:
     bottle = ClosedBottle(closed_at_Pa=blend.pressure_Pa)
     if blend.headspace is None:
         vapour = Estimate.unknown("Pa", "its vapour pressure is unknown")
     else:
         vapour = vapour_pressure_at_50C(blend.blend)
-    return [
-        *fill_findings(
-            adr_fill_limit(blend.whole),
-            liquid_full_at_55C(blend.whole),
-            vapour,
-            pressure_in_bottle(blend.whole, bottle, GAS_LIMIT_K, vapour),
-            bottle.fill,
-            bottle.closed_at_Pa,
-        ),
-        *plastic_findings(contacts(volume_shares(blend.whole))),
-        *cool_findings(blend.flash.estimate, top_rows(blend) or tuple(blend.blind)),
-    ]
+    return OneFilling(
+        adr_fill_limit(blend.whole),
+        liquid_full_at_55C(blend.whole),
+        vapour,
+        pressure_in_bottle(blend.whole, bottle, GAS_LIMIT_K, vapour),
+        bottle.fill,
+        bottle.closed_at_Pa,
+    )
 
 
-def _reaction_findings(blend: Blend) -> list[Finding]:
+def _contact(blend: Blend) -> OneContact:
+    return OneContact.of(volume_shares(blend.whole))
+
+
+def _cool(blend: Blend) -> OneCool:
+    return OneCool(blend.flash.estimate, _drivers(blend))
+
+
+def _mixed(blend: Blend) -> OneMixed:
     shares = blend.whole.mass_fractions.tolist()
-    return reaction_findings(
-        (s.material, share) for s, share in zip(blend.whole.substances, shares, strict=True)
+    materials = (s.material for s in blend.whole.substances)
+    return OneMixed.of(zip(materials, shares, strict=True))
+
+
+def _input(blend: Blend) -> OneInput:
+    left_out = {out.material for out in blend.left_out}
+    substances = blend.whole.substances
+    return OneInput(
+        blend.left_out,
+        blend.mass_share(s for s in substances if s.name in left_out),
+        blend.blind,
+        tuple(dict.fromkeys(s.name for s in substances if not s.material.curated)),
+        blend.weighing.summed,
     )
 
 
-def _input_findings(blend: Blend) -> list[Finding]:
-    found = []
-    if blend.left_out:
-        names = tuple(dict.fromkeys(out.material for out in blend.left_out))
-        share = blend.mass_share(s for s in blend.whole.substances if s.name in names)
-        first, more = blend.left_out[:MOST_NAMES], len(blend.left_out) - MOST_NAMES
-        found.append(
-            Finding(
-                "LEFT-OUT",
-                "warning" if blend.blind else "caution",
-                f"{share:.1%} of the mass can't be counted everywhere: "
-                + "; ".join(f"{o.material} from {o.left_from} ({o.why})" for o in first)
-                + (f"; and {more} more." if more > 0 else "."),
-                "Read the answers with that in mind; a measured value settles it.",
-                names,
-            )
-        )
-    uncurated = tuple(
-        dict.fromkeys(s.name for s in blend.whole.substances if not s.material.curated)
-    )
-    if uncurated:
-        found.append(
-            Finding(
-                "NOT-CURATED",
-                "caution",
-                f"Not in the curated catalogue, taken unchecked from a library: "
-                f"{listed(uncurated)}.",
-                "Check the name, and the supplier's data sheet.",
-                uncurated,
-            )
-        )
-    summed = blend.weighing.summed
-    if summed:
-        found.append(
-            Finding(
-                "ROWS-SUMMED",
-                "info",
-                f"Rows of one material were added up: {listed(summed)}.",
-                "Check that the second row isn't a slip.",
-                summed,
-            )
-        )
-    return found
+SECTIONS: tuple[Section[Any, Any], ...] = (
+    Section(DISSOLUTION, Facts.bench_crystals, _bench),
+    Section(IN_THE_COLD, Facts.cold_crystals, _cold),
+    Section(LAYERS, Facts.liquids, _liquid),
+    Section(FIRE, Facts.fire, _fire),
+    Section(EVAPORATION, Facts.row_losses, _losses),
+    Section(FILLING, Facts.filling, _filling),
+    Section(PLASTICS, Facts.contacts, _contact),
+    Section(COOL, Facts.cool, _cool),
+    Section(REACTIONS, Facts.mixed, _mixed),
+    Section(INPUTS, Facts.inputs, _input),
+)

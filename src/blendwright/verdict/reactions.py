@@ -14,13 +14,30 @@ from __future__ import annotations
 
 import csv
 import re
-from collections.abc import Callable, Iterable, Mapping
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass
-from functools import cache
+from functools import cache, cached_property
 from importlib.resources import files
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
 
 from blendwright.catalogue import Material, default_catalogue
+from blendwright.mixture.parameter_sets import Array
+from blendwright.pure.roots import Bools, Ints
 from blendwright.verdict.finding import Finding, Severity, listed
+from blendwright.verdict.rule import (
+    CAUTION,
+    INFO,
+    SEVERITY,
+    Rule,
+    Rules,
+    Severities,
+    Words,
+    spoken,
+    when,
+)
 
 # Shares of the mass, all common practice, no source
 LEAST_REACTIVE = 1e-3  # of aldehydes, esters and lactones together
@@ -202,78 +219,152 @@ def reactive_groups(material: Material) -> Groups | None:
     return _by_structure(material.smiles)
 
 
+@dataclass(frozen=True, eq=False)
+class Mixed:
+    """Blends as pairs of a blend and one of these materials, each with its share of the mass."""
+
+    groups: Sequence[Groups | None]
+    material: Ints
+    blend: Ints
+    mass_share: Array
+    size: int
+
+    def per_blend(self, values: NDArray[Any]) -> Array:
+        found = np.bincount(self.blend, weights=values, minlength=self.size)
+        return found.astype(float)
+
+    @cached_property
+    def members(self) -> Mapping[str, Bools]:
+        """Which pairs belong to each word of MEMBERS."""
+        return {
+            word: np.array([g is not None and belongs(g) for g in self.groups], dtype=bool)[
+                self.material
+            ]
+            for word, belongs in MEMBERS.items()
+        }
+
+    def share_of(self, pairs: Bools) -> Array:
+        """Of each blend's mass."""
+        return self.per_blend(self.mass_share * pairs)
+
+    @cached_property
+    def shares(self) -> Mapping[str, Array]:
+        return {word: self.share_of(pairs) for word, pairs in self.members.items()}
+
+    @cached_property
+    def is_hidden(self) -> Bools:
+        """Pairs whose structure is not known."""
+        return np.array([groups is None for groups in self.groups], dtype=bool)[self.material]
+
+    @cached_property
+    def too_much_hidden(self) -> Bools:
+        return np.asarray(self.share_of(self.is_hidden) >= LEAST_UNKNOWN)
+
+    @cached_property
+    def change_their_alcohol(self) -> Bools:
+        """Pairs that become another ester or lactone: in ethanol an ethyl ester becomes itself
+        again, and there only the others change."""
+        other_alcohols = self.shares["any alcohol"] - self.shares["ethanol"]
+        unlike = self.members["ester of another alcohol"] | self.members["lactone"]
+        return np.asarray((other_alcohols >= NOTABLE)[self.blend] | unlike)
+
+    @cached_property
+    def meetings(self) -> Mapping[str, Sequence[Meeting]]:
+        """Every fact of each kind."""
+        found: dict[str, list[Meeting]] = {code: [] for code in KINDS}
+        for fact in facts():
+            kind, reactive = KINDS[fact.code], self.members[fact.first]
+            if fact.code == "ESTER-EXCHANGE":
+                reactive = reactive & self.change_their_alcohol
+            enough = self.shares[fact.second] >= kind.least_second
+            enough = enough & (self.share_of(reactive) >= kind.least_first)
+            found[fact.code].append(Meeting(fact, reactive, self.members[fact.second], enough))
+        return found
+
+    def severity(self, code: str) -> Severities:
+        """Of one kind."""
+        kind, meetings = KINDS[code], self.meetings[code]
+        found = np.any([meeting.takes_place for meeting in meetings], axis=0)
+        first = np.any([m.first & m.takes_place[self.blend] for m in meetings], axis=0)
+        notable = np.where(self.share_of(first) >= NOTABLE, CAUTION, INFO)
+        return np.where(found, notable if kind.severity is None else SEVERITY[kind.severity], 0)
+
+
+@dataclass(frozen=True, eq=False)
+class Meeting:
+    """A fact, the pairs on both of its sides, and the blends with enough of both."""
+
+    fact: Fact
+    first: Bools
+    second: Bools
+    takes_place: Bools
+
+
+@dataclass(frozen=True, eq=False)
+class OneMixed:
+    """One blend of these materials."""
+
+    facts: Mixed
+    names: Sequence[str]
+
+    @classmethod
+    def of(cls, parts: Iterable[tuple[Material, float]]) -> OneMixed:
+        """From materials and their shares of the mass."""
+        materials, shares = zip(*parts, strict=True)
+        count = len(materials)
+        groups = [reactive_groups(material) for material in materials]
+        blend = np.zeros(count, dtype=np.int64)
+        mixed = Mixed(groups, np.arange(count), blend, np.array(shares, dtype=float), 1)
+        return cls(mixed, [material.name for material in materials])
+
+    def _seen(self, pairs: Bools, least: float) -> Members:
+        """Those of at least this share, the most first."""
+        share = self.facts.mass_share
+        ranked = sorted(np.flatnonzero(pairs).tolist(), key=lambda i: -share[i])
+        return {self.names[i]: float(share[i]) for i in ranked if share[i] >= least}
+
+    def words(self, code: str) -> Words:
+        """Of one kind."""
+        kind = KINDS[code]
+        rows = [meeting for meeting in self.facts.meetings[code] if meeting.takes_place[0]]
+        named = self._seen(
+            np.any([row.first for row in rows], axis=0), NAMED_FROM * kind.least_first
+        )
+        partner = self._seen(
+            np.any([row.second for row in rows], axis=0), NAMED_FROM * kind.least_second
+        )
+        says = kind.says.format(first=_listed(named), second=_listed(partner))
+        sentences = [f"{says}: {'; '.join(row.fact.words() for row in rows)}."]
+        if not kind.rate_known:
+            sentences.append(NO_RATE)
+        acids = self._seen(self.facts.members["acid"], NAMED_FROM * LEAST_ACID)
+        if kind.acids_speed_it and sum(acids.values()) >= LEAST_ACID:
+            sentences.append(f"Acids in it speed this up: {_listed(acids)}.")
+        return " ".join(sentences), kind.action, tuple(named)
+
+    def hidden(self) -> Words:
+        named = _listed(self._seen(self.facts.is_hidden, NAMED_FROM * LEAST_UNKNOWN))
+        return (
+            f"What these react with can't be told, their structure is not known here: {named}.",
+            "Ask the supplier; keep a sample and smell it after a month.",
+            tuple(self.names[i] for i in np.flatnonzero(self.facts.is_hidden).tolist()),
+        )
+
+
+def _rule(code: str) -> Rule[Mixed, OneMixed]:
+    return Rule(code, lambda facts: facts.severity(code), lambda one: one.words(code))
+
+
+REACTIONS: Rules[Mixed, OneMixed] = (
+    *map(_rule, KINDS),
+    Rule("REACTIONS-UNKNOWN", lambda facts: when(facts.too_much_hidden, CAUTION), OneMixed.hidden),
+)
+
+
 def reaction_findings(parts: Iterable[tuple[Material, float]]) -> list[Finding]:
     """At most one finding of each kind, from substances and their shares of the mass."""
-    told = [(material.name, reactive_groups(material), share) for material, share in parts]
-    known = [(name, groups, share) for name, groups, share in told if groups is not None]
-    there = {
-        word: {name: share for name, groups, share in known if belongs(groups)}
-        for word, belongs in MEMBERS.items()
-    }
-    found = [_finding(code, kind, there) for code, kind in KINDS.items()]
-    hidden = {name: share for name, groups, share in told if groups is None}
-    return [*(f for f in found if f is not None), *_unknown(hidden)]
-
-
-def _unknown(hidden: Members) -> list[Finding]:
-    if sum(hidden.values()) < LEAST_UNKNOWN:
-        return []
-    return [
-        Finding(
-            "REACTIONS-UNKNOWN",
-            "caution",
-            f"What these react with can't be told, their structure is not known here: "
-            f"{_listed(_seen(hidden, NAMED_FROM * LEAST_UNKNOWN))}.",
-            "Ask the supplier; keep a sample and smell it after a month.",
-            tuple(hidden),
-        )
-    ]
-
-
-def _finding(code: str, kind: Kind, there: Mapping[str, Members]) -> Finding | None:
-    """The finding of one kind, or None where a partner is missing or too little of it is there."""
-    first: Members = {}
-    second: Members = {}
-    rows = []
-    for fact in facts():
-        if fact.code != code:
-            continue
-        reactive, partners = there[fact.first], there[fact.second]
-        if code == "ESTER-EXCHANGE":
-            reactive = _that_change(reactive, there)
-        enough = sum(partners.values()) >= kind.least_second
-        if enough and sum(reactive.values()) >= kind.least_first:
-            first |= reactive
-            second |= partners
-            rows.append(fact)
-    if not rows:
-        return None
-    notable: Severity = "caution" if sum(first.values()) >= NOTABLE else "info"
-    named = _seen(first, NAMED_FROM * kind.least_first)
-    partner = _seen(second, NAMED_FROM * kind.least_second)
-    says = kind.says.format(first=_listed(named), second=_listed(partner))
-    sentences = [f"{says}: {'; '.join(fact.words() for fact in rows)}."]
-    if not kind.rate_known:
-        sentences.append(NO_RATE)
-    acids = _seen(there["acid"], NAMED_FROM * LEAST_ACID)
-    if kind.acids_speed_it and sum(acids.values()) >= LEAST_ACID:
-        sentences.append(f"Acids in it speed this up: {_listed(acids)}.")
-    return Finding(code, kind.severity or notable, " ".join(sentences), kind.action, tuple(named))
-
-
-def _that_change(reactive: Members, there: Mapping[str, Members]) -> Members:
-    """In ethanol an ethyl ester becomes itself again: there only the others change."""
-    alcohols, ethanol = there["any alcohol"], there["ethanol"]
-    if sum(alcohols.values()) - sum(ethanol.values()) >= NOTABLE:
-        return reactive
-    unlike = there["ester of another alcohol"].keys() | there["lactone"].keys()
-    return {name: share for name, share in reactive.items() if name in unlike}
-
-
-def _seen(members: Members, least: float) -> Members:
-    """Those of at least this share, the most first."""
-    ranked = sorted(members.items(), key=lambda pair: -pair[1])
-    return {name: share for name, share in ranked if share >= least}
+    one = OneMixed.of(parts)
+    return spoken(REACTIONS, one.facts, one)
 
 
 def _listed(members: Members) -> str:

@@ -1,18 +1,19 @@
 """A rule: a code, how grave it is for every blend of a block (0: not at all), and words for one.
 
-Each condition and threshold stands once, over arrays: `assess` asks of a block of one, and then
-for the words.
+Each condition and each threshold of a finding stands in one rule, over arrays. The batch reads its
+severity; `assess` asks of a block of one, and then for the words.
 """
 
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping, Sequence
-from typing import Any
+from dataclasses import dataclass
+from typing import Any, Generic, TypeVar
 
 import numpy as np
 from numpy.typing import NDArray
 
-from blendwright.mixture.roots import Bools
+from blendwright.pure.roots import Bools
 from blendwright.verdict.finding import Finding, Severity
 
 INFO, CAUTION, WARNING = 1, 2, 3
@@ -21,16 +22,48 @@ NAMES: Mapping[int, Severity] = {number: name for name, number in SEVERITY.items
 Severities = NDArray[Any]
 Coded = tuple[str, Severities]
 Words = tuple[str, str, tuple[str, ...]]  # message, action, materials
+Facts = TypeVar("Facts")
+One = TypeVar("One")
+
+
+@dataclass(frozen=True)
+class Rule(Generic[Facts, One]):
+    """`severity` is an array over the blends that its facts are of; `words` are of one blend."""
+
+    code: str
+    severity: Callable[[Facts], Severities]
+    words: Callable[[One], Words]
+
+
+Rules = Sequence[Rule[Facts, One]]
 
 
 def when(condition: Bools, severity: int) -> Severities:
     return np.where(condition, severity, 0)
 
 
-def spoken(coded: Sequence[Coded], words: Mapping[str, Callable[[], Words]]) -> list[Finding]:
+def coded(rules: Rules[Facts, Any], facts: Facts) -> list[Coded]:
+    """The severity of every rule for every blend, in the order of the rules."""
+    with np.errstate(invalid="ignore", divide="ignore"):
+        return [(rule.code, rule.severity(facts)) for rule in rules]
+
+
+def spoken(rules: Rules[Facts, One], facts: Facts, one: One) -> list[Finding]:
     """What the rules say of a block of one, each in its words."""
     return [
-        Finding(code, NAMES[int(severity[0])], *words[code]())
-        for code, severity in coded
+        Finding(code, NAMES[int(severity[0])], *rule.words(one))
+        for rule, (code, severity) in zip(rules, coded(rules, facts), strict=True)
         if severity[0]
     ]
+
+
+def joined(found: Sequence[Coded]) -> tuple[NDArray[Any], Bools]:
+    """The codes of each blend in one text, gravest first, and whether a warning is among them."""
+    names = [code for code, _ in found]
+    table = np.array([severity for _, severity in found]).T
+    distinct, back = np.unique(table, axis=0, return_inverse=True)
+    texts = np.empty(len(distinct), dtype=object)
+    for i, row in enumerate(distinct.tolist()):
+        ranked = sorted((k for k, s in enumerate(row) if s), key=lambda k: -row[k])
+        texts[i] = ";".join(names[k] for k in ranked)
+    return texts[back.reshape(-1)], np.asarray((table == WARNING).any(axis=1))

@@ -12,15 +12,15 @@ from dataclasses import dataclass
 from typing import Literal
 
 from blendwright.estimate import Estimate
-from blendwright.verdict.evaporation import MOST_SHOWN, STRONG_LOSS
-from blendwright.verdict.finding import Finding, Severity, listed
-from blendwright.verdict.fire import FLASH_MARGIN_MIXTURE_K, warmest_K
-from blendwright.verdict.words import (
+from blendwright.verdict.dissolution_and_layers import (
     WARMEST_SENSIBLE_K,
     WARMING_MARGIN_K,
     dissolution_word,
     warm_to_K,
 )
+from blendwright.verdict.evaporation import MOST_SHOWN, STRONG_LOSS
+from blendwright.verdict.finding import Finding, Severity, listed
+from blendwright.verdict.flash_findings import FLASH_MARGIN_MIXTURE_K, warmest_K
 
 WindowWord = Literal["safe window", "narrow", "none", "not needed", "unknown"]
 
@@ -160,7 +160,7 @@ def window(
         low = flash.interval()[1]
         held = held if held is not None and held.kelvin < low else None
         low = low if held is None else held.kelvin
-        highest = warmest_K(low, margin)
+        highest = float(warmest_K(low, margin))
 
     def made(word: WindowWord, why: str, target: float | None = None) -> Window:
         return Window(word, why, dissolution, flash, margin, highest, target, bench_K, held)

@@ -64,7 +64,7 @@ def in_order(tables: Iterable[pa.Table]) -> Iterator[pa.Table]:
         if not np.array_equal(numbers, np.arange(expected, expected + len(numbers))):
             raise BatchError(
                 f"the finished parts don't fit together at formula {expected}; start again with "
-                "--fresh"
+                "--force"
             )
         expected += len(numbers)
         yield table

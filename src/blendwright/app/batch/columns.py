@@ -22,8 +22,9 @@ from blendwright.mixture.block import Block
 from blendwright.mixture.interval import Interval
 from blendwright.mixture.parameter_sets import Array
 from blendwright.mixture.weighing import Weighing
-from blendwright.verdict.codes import joined
 from blendwright.verdict.facts import Facts
+from blendwright.verdict.findings import codes_of
+from blendwright.verdict.rule import joined
 
 AnyArray = NDArray[Any]
 OTHERS = {
@@ -132,13 +133,11 @@ class BlockAnswers:
         self._tell("cloud_temperature_C", self.answers.cloud, _celsius)
 
     def _findings(self) -> None:
-        with_cloud = "cloud" in self.only
-        found = self.facts.coded(with_cloud)
-        self._made["findings"], self._made["has_warning"] = joined(found)
+        self._made["findings"], self._made["has_warning"] = joined(codes_of(self.facts))
 
     @cached_property
     def facts(self) -> Facts:
-        return Facts(self.answers)
+        return Facts(self.answers, every_cloud="cloud" in self.only)
 
 
 def _celsius(kelvin: Array) -> Array:

@@ -68,7 +68,7 @@ class Parts:
             self.release()
             raise BatchError(
                 f"{self.out.name} was begun by a different run: {'; '.join(other)}. Run it as it "
-                "was to go on, or with --fresh to start again."
+                "was to go on, or with --force to start again."
             )
         for left in self.folder.glob("*.tmp"):
             left.unlink()

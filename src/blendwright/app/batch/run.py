@@ -64,7 +64,7 @@ def check_out(out: Path, source: Path | None, fresh: bool) -> None:
     if source is not None and out.exists() and source.exists() and out.samefile(source):
         raise BatchError(f"{out} is the input; the result goes into another file")
     if out.exists() and not fresh and not Parts(out).exists():
-        raise BatchError(f"{out} is there already; --fresh makes it anew and replaces it")
+        raise BatchError(f"{out} is there already; name another file, or give --force")
 
 
 def in_process(order: Order) -> Reckon:
@@ -104,11 +104,11 @@ def _missing(order: Order, parts: Parts, finished: set[int], told: Told) -> Iter
         if lot.number not in finished:
             yield lot
         elif parts.rows(lot.number) != lot.count:
-            raise BatchError(f"part {lot.number} doesn't fit the input; start again with --fresh")
+            raise BatchError(f"part {lot.number} doesn't fit the input; start again with --force")
         else:
             told(lot.count, lot.share)
     if finished and max(finished) > last:
-        raise BatchError("there are more parts than the input has; start again with --fresh")
+        raise BatchError("there are more parts than the input has; start again with --force")
 
 
 def _assembled(order: Order, parts: Parts) -> Summary:

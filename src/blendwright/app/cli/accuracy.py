@@ -1,4 +1,4 @@
-"""The command `accuracy`."""
+"""`blendwright accuracy`: how far the answers are off, against published measurements."""
 
 from __future__ import annotations
 
@@ -7,28 +7,45 @@ from typing import Annotated
 
 import typer
 
-from blendwright.app.cli.exit_on_error import print_json, stop
+from blendwright.app.cli.answer import print_object
+from blendwright.app.cli.exit_on_error import stop
 from blendwright.app.cli.options import AsJson
 
 Question = Annotated[
     str | None,
-    typer.Argument(help="Which question: dissolve, burn, vapour or volume; all if left out."),
+    typer.Argument(metavar="QUESTION", help="dissolve, burn, vapour or volume; all unless given."),
 ]
 
 
-def accuracy_command(question: Question = None, as_json: AsJson = False) -> None:
-    """Hold every model against published measurements, each substance left out of its judge."""
-    from blendwright.questions.accuracy.questions import QUESTIONS
-    from blendwright.report.accuracy import markdown, targets
+def accuracy_command(
+    question: Question = None,
+    rerun: Annotated[
+        bool,
+        typer.Option("--rerun", help="Calculate the figures now: some minutes, with tables."),
+    ] = False,
+    as_json: AsJson = False,
+) -> None:
+    """How far are the answers off, against published measurements?"""
+    from blendwright.report.accuracy import (
+        QUESTION_NAMES,
+        calculated,
+        markdown,
+        print_sentences,
+        shipped,
+        targets,
+    )
+    from blendwright.report.terminal import console
 
-    if question is not None and question not in QUESTIONS:
-        stop(f"no question {question!r}; there are {', '.join(QUESTIONS)}")
-    asked = [question] if question else list(QUESTIONS)
-    found = {name: QUESTIONS[name]() for name in asked}
+    if question is not None and question not in QUESTION_NAMES:
+        stop(f"no question {question!r}; there are {', '.join(QUESTION_NAMES)}")
+    asked = [question] if question else list(QUESTION_NAMES)
+    found = calculated(asked) if rerun else None
+    data = shipped(asked) if found is None else found.data
     if as_json:
-        answers = {name: [a.to_dict() for a in found[name]] for name in asked}
-        print_json({"schema": "blendwright/accuracy/1", "questions": answers})
+        print_object(data)
         return
-    sys.stdout.write(f"## Targets\n\n{targets(found)}\n")
-    for name in asked:
-        sys.stdout.write(f"## {name}\n\n{markdown(found[name])}\n")
+    print_sentences(data, console())
+    if found is not None:
+        sys.stdout.write(f"\n## Targets\n\n{targets(found.answers)}\n")
+        for name in asked:
+            sys.stdout.write(f"## {name}\n\n{markdown(found.answers[name])}\n")

@@ -2,119 +2,88 @@
 
 from __future__ import annotations
 
+import shutil
+import sys
+import tempfile
 import time
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from blendwright.app.cli.exit_on_error import catalogue_with, print_json, stop, usable
-from blendwright.app.cli.observe import Kept, NoObservations, counted_observations
+from blendwright.app.cli.answer import EXIT_WARNING, print_object
+from blendwright.app.cli.exit_on_error import stop, usable
+from blendwright.app.cli.nouns import with_nouns
 from blendwright.app.cli.options import (
-    EXIT_WARNING,
-    AsJson,
-    BatchG,
-    DropML,
-    Materials,
-    PressureKPa,
-    Strict,
-    TemperatureC,
-    check_conditions,
+    STANDARD,
+    Bench,
+    Making,
+    Observed,
+    Output,
+    Printed,
     check_range,
 )
-from blendwright.errors import Problem
-from blendwright.formula.conditions import BENCH_C, ATMOSPHERE_Pa
-from blendwright.formula.numbers import parse_batch_g
-from blendwright.mixture.weighing import DROP_mL
 
 if TYPE_CHECKING:
     from blendwright.app.batch.evaluate import Asked
     from blendwright.app.batch.run import Order
     from blendwright.app.batch.summary import Summary
+    from blendwright.observations import Observation
 
 EXIT_INTERRUPTED = 130  # as shells do for Ctrl-C
 MOST_WORKERS = 1024
-MOST_LOT_SIZE = 100_000
+MOST_CHUNK_SIZE = 100_000
+# how a table from standard input begins, and the form that it then has
+BEGINNINGS = ((b"PK\x03\x04", ".xlsx"), (b"PAR1", ".parquet"), (b"", ".csv"))
 
 Only = Annotated[
     str | None,
-    typer.Option("--only", help="Ask only this: density,vapour,boiling,flash,crystals,layers,..."),
+    typer.Option(
+        "--only",
+        metavar="NAMES",
+        help="Ask only this: density,vapour,boiling,flash,crystals,layers,...",
+    ),
 ]
-Workers = Annotated[
-    int | None, typer.Option("--workers", help="So many processes here; one, this one, if unset.")
-]
-Scheduler = Annotated[
-    str | None, typer.Option("--scheduler", help="A running Dask scheduler: tcp://host:8786.")
-]
-WorkerMemory = Annotated[
-    str, typer.Option("--worker-memory", help="Of each process of --workers, at most.")
-]
-LotSize = Annotated[
-    int, typer.Option("--lot-size", help="Formulas reckoned together and lost at most by a kill.")
-]
-Fresh = Annotated[
-    bool, typer.Option("--fresh", help="Start again; replace what a former run left.")
-]
-Quiet = Annotated[bool, typer.Option("--quiet", help="No progress bar.")]
 
 
-def batch_command(
-    source: Annotated[
-        str, typer.Argument(metavar="IN", help="CSV, XLSX, Parquet, or a folder of formula files.")
-    ],
-    out: Annotated[str, typer.Argument(metavar="OUT", help="A .parquet or .csv file.")],
-    only: Only = None,
-    temperature_C: TemperatureC = BENCH_C,
-    pressure_kPa: PressureKPa = ATMOSPHERE_Pa / 1e3,
-    batch_g: BatchG = None,
-    drop_mL: DropML = DROP_mL,
-    materials: Materials = None,
-    kept: Kept = None,
-    no_observations: NoObservations = False,
-    workers: Workers = None,
-    scheduler: Scheduler = None,
-    worker_memory: WorkerMemory = "1 GiB",
-    lot_size: LotSize = 2000,
-    fresh: Fresh = False,
-    quiet: Quiet = False,
-    as_json: AsJson = False,
-    strict: Strict = False,
-) -> None:
-    """Assess many formulas into one table, a row for each; a killed run goes on where it was."""
-    begin_batch()
-    from blendwright.app.batch.reading import source_of
-    from blendwright.app.batch.run import Order, check_out
+@dataclass(frozen=True)
+class Work:
+    """Who does the work and in which pieces: this process, so many here, or a scheduler's."""
 
-    asked = asked_of(only, temperature_C, pressure_kPa, drop_mL, batch_g)
-    asked = replace(asked, observations=counted_observations(kept, no_observations))
-    check_range("--lot-size", lot_size, 1, MOST_LOT_SIZE)
-    usable(lambda: check_out(Path(out), Path(source), fresh))
-    catalogue = catalogue_with(materials)
-    order = usable(lambda: Order(source_of(source), Path(out), asked, catalogue, lot_size))
-    carry_out(
-        order,
-        Hands(workers, scheduler, worker_memory),
-        Manner(fresh, quiet, as_json, strict, f"blendwright batch {source} {out}"),
-    )
+    workers: Annotated[
+        int | None,
+        typer.Option("--workers", help="So many processes here; one, this one, unless given."),
+    ] = None
+    scheduler: Annotated[
+        str | None,
+        typer.Option(
+            "--scheduler", metavar="ADDRESS", help="A running Dask scheduler: tcp://host:8786."
+        ),
+    ] = None
+    worker_memory: Annotated[
+        str,
+        typer.Option("--worker-memory", metavar="SIZE", help="The most for each of --workers."),
+    ] = "1 GiB"
+    chunk_size: Annotated[
+        int,
+        typer.Option(
+            "--chunk-size", help="Formulas calculated together; an interruption loses so many."
+        ),
+    ] = 2000
+    quiet: Annotated[bool, typer.Option("--quiet", help="No progress bar.")] = False
 
-
-class Hands:
-    """Who does the work: this process, so many here, or a scheduler's workers."""
-
-    def __init__(self, workers: int | None, scheduler: str | None, memory: str) -> None:
-        if workers is not None and scheduler is not None:
+    def __post_init__(self) -> None:
+        check_range("--chunk-size", self.chunk_size, 1, MOST_CHUNK_SIZE)
+        if self.workers is not None and self.scheduler is not None:
             stop("give --workers or --scheduler, not both")
-        if workers is not None:
-            check_range("--workers", workers, 1, MOST_WORKERS)
-        self.workers = workers
-        self.scheduler = scheduler
-        self.memory = memory
+        if self.workers is not None:
+            check_range("--workers", self.workers, 1, MOST_WORKERS)
 
     @contextmanager
-    def reckon(self, order: Order) -> Iterator[Callable[..., Iterator[object]]]:
+    def evaluator(self, order: Order) -> Iterator[Callable[..., Iterator[object]]]:
         if self.workers is None and self.scheduler is None:
             from blendwright.app.batch.run import in_process
 
@@ -130,19 +99,83 @@ class Hands:
                 yield on_workers(order, client)
         else:
             assert self.workers is not None
-            with local_cluster(self.workers, self.memory) as client:
+            with local_cluster(self.workers, self.worker_memory) as client:
                 yield on_workers(order, client)
 
 
 @dataclass(frozen=True)
-class Manner:
-    """How a run is begun and told of; `words` are the command that goes on with it."""
+class Run:
+    """A run as it is begun and reported; `command` is what goes on with it."""
 
-    fresh: bool
-    quiet: bool
-    as_json: bool
-    strict: bool
-    words: str
+    work: Work
+    printed: Printed
+    force: bool
+    command: str
+
+
+@with_nouns
+def batch_command(
+    output: Output,
+    source: Annotated[
+        str,
+        typer.Argument(
+            metavar="INPUT",
+            help="CSV, XLSX, Parquet, a folder of formula files, or - for standard input.",
+        ),
+    ],
+    making: Making,
+    bench: Bench,
+    observed: Observed,
+    work: Work,
+    printed: Printed,
+    only: Only = None,
+) -> None:
+    """Assess many formulas into one table, a row for each."""
+    begin_batch()
+    from blendwright.app.batch.reading import source_of
+    from blendwright.app.batch.run import Order, check_out
+
+    asked = asked_of(only, bench, making, observed.read())
+    catalogue = making.catalogue()
+    with table_at(output.output) as out:
+        kept = None if source != STANDARD else kept_input(out)
+        path = Path(source) if kept is None else kept
+        usable(lambda: check_out(out, path, output.force))
+        order = usable(lambda: Order(source_of(path), out, asked, catalogue, work.chunk_size))
+        command = f"blendwright batch {source} -o {output.output}"
+        carry_out(order, Run(work, printed, output.force, command), output.output)
+        if kept is not None:
+            kept.unlink(missing_ok=True)
+
+
+def kept_input(out: Path) -> Path:
+    """Standard input, kept in a hidden file beside the result until that is complete.
+
+    An interrupted run goes on when it is given once more.
+    """
+    data = sys.stdin.buffer.read()
+    suffix = next(suffix for start, suffix in BEGINNINGS if data.startswith(start))
+    path = out.with_name(f".{out.name}.input{suffix}")
+    try:
+        if not path.is_file() or path.read_bytes() != data:
+            path.write_bytes(data)
+    except OSError as error:
+        stop(f"standard input can't be kept in {path} ({error.strerror})")
+    return path
+
+
+@contextmanager
+def table_at(output: str) -> Iterator[Path]:
+    """The file that a table is written to; one for -o - goes to standard output as CSV."""
+    if output != STANDARD:
+        yield Path(output)
+        return
+    with tempfile.TemporaryDirectory(prefix="blendwright-") as folder:
+        made = Path(folder) / "table.csv"
+        yield made
+        if made.is_file():
+            with made.open("rb") as table:
+                shutil.copyfileobj(table, sys.stdout.buffer)
 
 
 def begin_batch() -> None:
@@ -153,73 +186,69 @@ def begin_batch() -> None:
 
 
 def asked_of(
-    only: str | None, temperature_C: float, pressure_kPa: float, drop_mL: float, batch_g: str | None
+    only: str | None, bench: Bench, making: Making, observations: tuple[Observation, ...]
 ) -> Asked:
-    """The options of a batch in SI, or a plain message."""
+    """What is asked of every formula, in SI, or a plain message."""
     from blendwright.app.batch.evaluate import Asked
     from blendwright.app.batch.schema import questions
 
-    check_conditions(temperature_C, pressure_kPa)
-    check_range("--drop-mL", drop_mL, 0.001, 1.0)
     try:
         words = None if only is None else [w.strip() for w in only.split(",") if w.strip()]
         wanted = questions(words)
     except ValueError as error:
         stop(f"--only: {error}")
-    size = None
-    if batch_g is not None:
-        problems: list[Problem] = []
-        size = parse_batch_g(batch_g, problems)
-        if size is None:
-            stop(f"--batch-g: {problems[0]}")
-    return Asked(temperature_C + 273.15, pressure_kPa * 1e3, wanted, drop_mL, size)
+    return Asked(
+        bench.temperature_K,
+        bench.pressure_Pa,
+        wanted,
+        making.one_drop_mL,
+        usable(making.size_g),
+        observations,
+    )
 
 
-def carry_out(
-    order: Order, hands: Hands, manner: Manner, then: Callable[[], None] = lambda: None
-) -> None:
-    """Run it, tell what came of it, do what follows, and exit as the other commands do."""
+def carry_out(order: Order, run: Run, output: str, then: Callable[[], None] = lambda: None) -> None:
+    """Run it, say what came of it, do what follows, and exit as the other commands do."""
     from blendwright.app.batch.progress import shown
-    from blendwright.app.batch.run import run
+    from blendwright.app.batch.run import run as run_order
 
     begun = time.perf_counter()
 
     def go() -> Summary:
-        with hands.reckon(order) as reckon, shown(manner.quiet) as told:
-            return run(order, reckon, told, manner.fresh)  # type: ignore[arg-type]
+        with run.work.evaluator(order) as evaluate, shown(run.work.quiet) as progress:
+            return run_order(order, evaluate, progress, run.force)  # type: ignore[arg-type]
 
     try:
         summary = usable(go)
     except KeyboardInterrupt:
         typer.echo(
-            f"stopped; finished parts are kept. The same command goes on: {manner.words} ...",
+            "interrupted; the finished parts are kept, and the same command goes on: "
+            f"{run.command} ...",
             err=True,
         )
         raise typer.Exit(EXIT_INTERRUPTED) from None
-    _tell(order, summary, time.perf_counter() - begun, manner)
+    _report(order, summary, time.perf_counter() - begun, run.printed, output)
     then()
     if summary.refused == summary.formulas:
-        stop(f"none of the {summary.formulas:,} formulas could be used; {order.out} says why")
-    if manner.strict and (summary.refused or summary.warnings):
+        stop(f"none of the {summary.formulas:,} formulas could be used; {output} says why")
+    if run.printed.strict and (summary.refused or summary.warnings):
         raise typer.Exit(EXIT_WARNING)
 
 
-def _tell(order: Order, summary: Summary, seconds: float, manner: Manner) -> None:
+def _report(order: Order, summary: Summary, seconds: float, printed: Printed, output: str) -> None:
     from blendwright.app.batch.summary import SUMMARY_SCHEMA, print_summary
     from blendwright.report.terminal import console
-    from blendwright.version import __version__
 
-    if not manner.as_json:
-        print_summary(summary, str(order.out), console())
+    if not printed.as_json:
+        print_summary(summary, output, console(stderr=output == STANDARD))
         return
-    print_json(
+    print_object(
         {
             "schema": SUMMARY_SCHEMA,
-            "version": __version__,
-            "data_version": order.catalogue.version(),
-            "out": str(order.out),
+            "out": output,
             "asked": order.asked.to_dict(),
             **summary.to_dict(),
             "seconds": round(seconds, 3),
-        }
+        },
+        order.catalogue,
     )

@@ -11,6 +11,7 @@ FORMULA = "orchard-pear-cardamom.csv"
 EXAMPLES: dict[str, tuple[str, ...]] = {
     "assess": (
         f"assess {FORMULA}",
+        f"assess {FORMULA} --show numbers,classes",
         f"assess {FORMULA} --temperature-C 5 --batch-g 250 --json",
         'assess --row "ethyl butyrate=1.6" --row "PG=8.4"',
     ),
@@ -20,28 +21,28 @@ EXAMPLES: dict[str, tuple[str, ...]] = {
     ),
     "report": (
         f"report {FORMULA} -o pear.html",
-        f'report {FORMULA} -o pear.xlsx --data-sheet --measured "flash point=41 °C"',
+        f'report {FORMULA} -o pear.xlsx --paper data-sheet --measured "flash point=41 °C"',
         f"report {FORMULA} -o labels.html --paper label --copies 24 --bottle-mL 30",
     ),
-    "observe": (f"observe {FORMULA} --clear-at 22 --flash 41 --density 1.021",),
+    "observe": (f"observe {FORMULA} --clear-at-C 22 --flash-C 41 --density 1.021",),
     "observations list": ("observations list",),
-    "observations export": ("observations export seen.csv",),
+    "observations export": ("observations export -o seen.csv",),
     "observations forget": ("observations forget --all --yes",),
-    "batch": ("batch library.csv answers.parquet --only flash,density",),
+    "batch": ("batch library.csv -o answers.parquet --only flash,density",),
     "sweep": (f'sweep {FORMULA} --vary "ethyl butyrate=0..3 g/3" -o sweep.csv --only flash',),
     "warm": (f"warm {FORMULA}", f"warm {FORMULA} --to-C 40 --minutes 30 --diameter-cm 8"),
     "flash": (f"flash {FORMULA}",),
     "dose": (
-        f'dose {FORMULA} --into "10 % sugar" --drops 2 --per-mL 100',
-        f'dose {FORMULA} --into "40 % vol" --mL 0.5',
+        f'dose {FORMULA} --into "10 % sugar" --dose-drops 2 --per-mL 100',
+        f'dose {FORMULA} --into "40 % vol" --dose-mL 0.5',
     ),
     "carriers": (
         f"carriers {FORMULA}",
         f'carriers {FORMULA} --in triacetin --in "propylene glycol 70 + ethanol 30"',
     ),
-    "advise": (f"advise {FORMULA} --clear-at 5", f"advise {FORMULA} --flash-above 60"),
-    "accuracy": ("accuracy burn",),
-    "schema": ("schema",),
+    "advise": (f"advise {FORMULA} --clear-at-C 5", f"advise {FORMULA} --flash-above-C 60"),
+    "accuracy": ("accuracy", "accuracy burn --json"),
+    "schema": ("schema", "schema dose"),
     "serve": ("serve", f"serve {FORMULA} --no-browser"),
     "doctor": ("doctor", "doctor --json"),
     "settings show": ("settings show",),
@@ -49,11 +50,11 @@ EXAMPLES: dict[str, tuple[str, ...]] = {
     "settings path": ("settings path",),
     "material show": ('material "gamma-decalactone"', "material 64-17-5 --json"),
     "material find": (
-        "material find --family ester --flash-below 40",
+        "material find --family ester --flash-below-C 40",
         "material find acet --state liquid -o acetates.csv",
     ),
     "material check": ("material check mine.csv",),
-    "material add": ("material add", "material add --file mine.csv"),
+    "material add": ("material add", "material add --materials mine.csv"),
     "material audit": ("material audit --summary",),
 }
 
@@ -63,8 +64,8 @@ def epilog(command: str) -> str | None:
     lines = EXAMPLES.get(command, ())
     if not lines:
         return None
-    # \b keeps click from running the lines together
-    return "\b\nExamples:\n" + "\n".join(f"  blendwright {line}" for line in lines)
+    shown = [f"  blendwright {line}".replace("[", "\\[") for line in lines]  # "[" is markup
+    return "\n".join(["Examples:", *shown])
 
 
 def add_examples(app: Any, before: str = "") -> None:

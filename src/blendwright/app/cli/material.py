@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import asdict
+from dataclasses import asdict, dataclass
 from datetime import date
 from pathlib import Path
 from typing import Annotated, Any
@@ -10,14 +10,12 @@ from typing import Annotated, Any
 import typer
 from typer.core import TyperGroup
 
-from blendwright.app.cli.exit_on_error import catalogue_with, print_json, stop, usable
+from blendwright.app.cli.answer import print_object
+from blendwright.app.cli.exit_on_error import catalogue_with, stop, usable
+from blendwright.app.cli.nouns import with_nouns
+from blendwright.app.cli.options import AsJson, Force, MaterialsFile, check_free, write_output
 from blendwright.app.settings import own_file
-
-Materials = Annotated[
-    str | None,
-    typer.Option("--materials", help="Your own materials (CSV or XLSX); they win over ours."),
-]
-AsJson = Annotated[bool, typer.Option("--json", help="Print one JSON object.")]
+from blendwright.questions.materials.finding import Wanted
 
 
 class ShowByDefault(TyperGroup):
@@ -33,15 +31,16 @@ class ShowByDefault(TyperGroup):
 material_app = typer.Typer(
     cls=ShowByDefault,
     no_args_is_help=True,
-    rich_markup_mode=None,
-    help="Show what is known of a material (material NAME), find, check, add or audit materials.",
+    help="What is known of a material (material NAME); find, check, add.",
 )
 
 
 @material_app.command()
 def show(
-    name: Annotated[str, typer.Argument(help="A name, synonym, CAS number or SMILES.")],
-    materials: Materials = None,
+    name: Annotated[
+        str, typer.Argument(metavar="NAME", help="A name, synonym, CAS number or SMILES.")
+    ],
+    materials: MaterialsFile = None,
     as_json: AsJson = False,
 ) -> None:
     """Show everything known of one material, with sources and the values that lost."""
@@ -52,48 +51,84 @@ def show(
     catalogue = catalogue_with(materials)
     found = usable(lambda: resolve(name, catalogue))
     if as_json:
-        print_json(material_dict(found, catalogue))
+        print_object(material_dict(found, catalogue), catalogue)
     else:
         print_material(found, catalogue, console())
 
 
+@dataclass(frozen=True)
+class Wish:
+    """What the materials that are looked for have in common."""
+
+    text: Annotated[
+        str,
+        typer.Argument(metavar="TEXT", help="Part of a name or synonym; may be left out."),
+    ] = ""
+    family: Annotated[str, typer.Option("--family", help="Part of a family: ester, lactone.")] = ""
+    state: Annotated[str, typer.Option("--state", help="solid or liquid, at 20 °C.")] = ""
+    flash_below_C: Annotated[
+        float | None, typer.Option("--flash-below-C", help="Flash point at most.")
+    ] = None
+    flash_above_C: Annotated[
+        float | None, typer.Option("--flash-above-C", help="Flash point at least.")
+    ] = None
+    boiling_below_C: Annotated[
+        float | None, typer.Option("--boiling-below-C", help="Boiling point at most.")
+    ] = None
+    boiling_above_C: Annotated[
+        float | None, typer.Option("--boiling-above-C", help="Boiling point at least.")
+    ] = None
+
+    def __post_init__(self) -> None:
+        if self.state not in ("", "solid", "liquid"):
+            stop(f"--state {self.state!r} is neither solid nor liquid")
+
+    def wanted(self) -> Wanted:
+        return Wanted(
+            self.text,
+            self.family,
+            self.state,
+            self.flash_below_C,
+            self.flash_above_C,
+            self.boiling_below_C,
+            self.boiling_above_C,
+        )
+
+
 @material_app.command()
+@with_nouns
 def find(
-    text: Annotated[str, typer.Argument(help="Part of a name or synonym; may be left out.")] = "",
-    family: Annotated[str, typer.Option("--family", help="Part of a family: ester, lactone.")] = "",
-    state: Annotated[str, typer.Option("--state", help="solid or liquid, at 20 °C.")] = "",
-    flash_below: Annotated[float | None, typer.Option("--flash-below", help="°C")] = None,
-    flash_above: Annotated[float | None, typer.Option("--flash-above", help="°C")] = None,
-    boiling_below: Annotated[float | None, typer.Option("--boiling-below", help="°C")] = None,
-    boiling_above: Annotated[float | None, typer.Option("--boiling-above", help="°C")] = None,
-    out: Annotated[str | None, typer.Option("--out", "-o", help="Write a CSV file.")] = None,
-    materials: Materials = None,
+    wish: Wish,
+    output: Annotated[
+        str | None,
+        typer.Option("-o", "--output", metavar="FILE", help="Write CSV here, or - for the screen."),
+    ] = None,
+    force: Force = False,
+    materials: MaterialsFile = None,
     as_json: AsJson = False,
 ) -> None:
     """Find materials by part of a name, family, state, flash point or boiling point."""
-    from blendwright.questions.materials.finding import Wanted, as_csv, find_materials
+    from blendwright.questions.materials.finding import as_csv, find_materials
     from blendwright.report.finding_materials import print_found
     from blendwright.report.terminal import console
 
-    if state not in ("", "solid", "liquid"):
-        stop(f"--state {state!r} is neither solid nor liquid")
-    wanted = Wanted(text, family, state, flash_below, flash_above, boiling_below, boiling_above)
-    rows = find_materials(wanted, catalogue_with(materials))
-    if out is not None:
-        try:
-            Path(out).write_text(as_csv(rows), encoding="utf-8")
-        except OSError as error:
-            stop(f"{out} can't be written ({error.strerror})")
-        typer.echo(f"{len(rows)} materials written to {out}")
+    if output is not None:
+        check_free("--output", output, force)
+    catalogue = catalogue_with(materials)
+    rows = find_materials(wish.wanted(), catalogue)
+    if output is not None:
+        write_output(output, as_csv(rows).encode(), force)
+        typer.echo(f"{len(rows)} materials written to {output}", err=output == "-")
     elif as_json:
-        print_json({"schema": "blendwright/found/1", "materials": [asdict(row) for row in rows]})
+        listed = [asdict(row) for row in rows]
+        print_object({"schema": "blendwright/found/1", "materials": listed}, catalogue)
     else:
         print_found(rows, console())
 
 
 @material_app.command()
 def check(
-    file: Annotated[str, typer.Argument(help="Your own materials, CSV or XLSX.")],
+    file: Annotated[str, typer.Argument(metavar="FILE", help="Your own materials, CSV or XLSX.")],
 ) -> None:
     """Explain what is off in a file of your own materials."""
     from blendwright.catalogue import default_catalogue
@@ -107,15 +142,18 @@ def check(
 
 @material_app.command()
 def add(
-    file: Annotated[
-        str | None, typer.Option("--file", help="The file to add to; your kept one unless given.")
+    materials: Annotated[
+        str | None,
+        typer.Option(
+            "--materials", metavar="FILE", help="The file to add to; your kept one unless given."
+        ),
     ] = None,
 ) -> None:
     """Ask for a material's facts on the terminal and keep them."""
     from blendwright.catalogue import default_catalogue
     from blendwright.questions.materials.own import ask_facts, read_own_materials, table_text
 
-    path = Path(file) if file else own_file()
+    path = Path(materials) if materials else own_file()
     rows = ask_facts(lambda question: str(typer.prompt(question, default="", show_default=False)))
     if not rows:
         stop("nothing was entered")
@@ -138,7 +176,7 @@ def add(
 @material_app.command()
 def audit(
     summary: Annotated[bool, typer.Option("--summary", help="Counts only.")] = False,
-    materials: Materials = None,
+    materials: MaterialsFile = None,
     as_json: AsJson = False,
 ) -> None:
     """List the catalogue's weakest entries: estimated only, disagreeing, failing a check."""
@@ -150,12 +188,13 @@ def audit(
     counts = {**auditing.summary(catalogue), **_by_family(catalogue)} if summary else {}
     weak = [] if summary else auditing.weaknesses(catalogue)
     if as_json:
-        print_json(
+        print_object(
             {
                 "schema": "blendwright/audit/1",
                 "summary": counts,
                 "weaknesses": [asdict(w) for w in weak],
-            }
+            },
+            catalogue,
         )
     elif summary:
         print_summary(counts, console())

@@ -3,151 +3,180 @@
 from __future__ import annotations
 
 import os
+from dataclasses import dataclass
 from datetime import UTC, date, datetime
 from pathlib import Path
-from typing import Annotated, cast
+from typing import TYPE_CHECKING, Annotated, cast
 
 import typer
 
-from blendwright.app.cli.exit_on_error import catalogue_with, stop, usable
-from blendwright.app.cli.observe import Kept, NoObservations, counted_observations
+from blendwright.app.cli.answer import exit_on_warning, print_as_read
+from blendwright.app.cli.exit_on_error import stop, usable
+from blendwright.app.cli.nouns import with_nouns
 from blendwright.app.cli.options import (
-    BatchG,
-    DropML,
-    FormulaFile,
-    Materials,
-    PressureKPa,
-    Rows,
-    TemperatureC,
-    check_conditions,
+    STANDARD,
+    Bench,
+    FormulaInput,
+    Observed,
+    Output,
+    check_free,
     check_range,
-    print_as_read,
-    read_or_stop,
+    write_output,
 )
-from blendwright.assess import assess
-from blendwright.formula.conditions import BENCH_C, ATMOSPHERE_Pa
-from blendwright.mixture.weighing import DROP_mL
+from blendwright.assess import Assessment, assess
+
+if TYPE_CHECKING:
+    from blendwright.report.papers import LabelWish, Paper
 
 DEFAULT_PAPERS = ("bench", "technical")
+ON_THE_SCREEN = ".md"  # the form of papers that go to standard output
 
 
-def report_command(
-    out: Annotated[str, typer.Option("-o", "--out", help="The file: .html, .xlsx, .md or .json.")],
-    file: FormulaFile = None,
-    row: Rows = None,
+@dataclass(frozen=True)
+class PaperChoice:
+    """Which papers, and what is written on them."""
+
     paper: Annotated[
         list[str] | None,
         typer.Option(
             "--paper",
+            metavar="NAME",
             help="bench, technical, data-sheet or label; may be given again. Bench and technical "
             "unless given.",
         ),
-    ] = None,
-    with_data_sheet: Annotated[
-        bool, typer.Option("--data-sheet", help="The same as --paper data-sheet.")
-    ] = False,
+    ] = None
     measured: Annotated[
         list[str] | None,
         typer.Option(
-            "--measured", help='What you measured: "flash point=41 °C"; may be given again.'
+            "--measured",
+            metavar="TEXT",
+            help='What you measured: "flash point=41 °C"; may be given again.',
         ),
-    ] = None,
-    lot: Annotated[str, typer.Option("--lot", help="Your number of this batch.")] = "",
+    ] = None
+    lot: Annotated[str, typer.Option("--lot", help="Your number of this batch.")] = ""
     made_on: Annotated[
-        str | None, typer.Option("--date", help="On the papers: 2026-11-25; today unless given.")
-    ] = None,
-    copies: Annotated[int, typer.Option("--copies", help="Labels to print.")] = 1,
+        str | None,
+        typer.Option("--date", metavar="DATE", help="On the papers: 2026-11-25; else today."),
+    ] = None
+    with_pictures: Annotated[
+        bool, typer.Option("--pictures/--no-pictures", help="In HTML (extra pictures).")
+    ] = True
+
+    def names(self) -> list[Paper]:
+        from blendwright.report.papers import PAPERS
+
+        for name in self.paper or ():
+            if name not in PAPERS:
+                stop(f"--paper {name}: possible are {', '.join(PAPERS)}")
+        return cast("list[Paper]", list(dict.fromkeys(self.paper or DEFAULT_PAPERS)))
+
+
+@dataclass(frozen=True)
+class LabelInput:
+    """What a label needs."""
+
+    copies: Annotated[int, typer.Option("--copies", help="Labels to print.")] = 1
     label_mm: Annotated[
-        str, typer.Option("--label-mm", help="Width and height of a label.")
-    ] = "64x34",
+        str, typer.Option("--label-mm", metavar="TEXT", help="Width and height of a label.")
+    ] = "64x34"
     bottle_mL: Annotated[
         float | None,
         typer.Option("--bottle-mL", help="Volume on the label; the whole batch unless given."),
-    ] = None,
+    ] = None
     store_at: Annotated[
-        str, typer.Option("--store-at", help="On the label; 15 to 25 °C unless given.")
-    ] = "",
+        str,
+        typer.Option("--storage", metavar="TEXT", help="On the label; 15 to 25 °C unless given."),
+    ] = ""
     measured_category: Annotated[
         str,
         typer.Option(
             "--measured-category",
+            metavar="TEXT",
             help="GHS category of flammable liquid by your own measurement: 1 to 4 or none.",
         ),
-    ] = "",
-    with_pictures: Annotated[
-        bool, typer.Option("--pictures/--no-pictures", help="In HTML (extra pictures).")
-    ] = True,
-    temperature_C: TemperatureC = BENCH_C,
-    pressure_kPa: PressureKPa = ATMOSPHERE_Pa / 1e3,
-    batch_g: BatchG = None,
-    drop_mL: DropML = DROP_mL,
-    materials: Materials = None,
-    kept: Kept = None,
-    no_observations: NoObservations = False,
+    ] = ""
+
+    def __post_init__(self) -> None:
+        if self.bottle_mL is not None:
+            check_range("--bottle-mL", self.bottle_mL, 0.1, 1e6)
+
+    def wish(self) -> LabelWish:
+        from blendwright.report.papers import LabelWish
+        from blendwright.report.papers.label import parse_size_mm
+
+        return LabelWish(
+            self.copies,
+            parse_size_mm(self.label_mm),
+            self.bottle_mL,
+            self.store_at,
+            self.measured_category,
+        )
+
+
+@with_nouns
+def report_command(
+    output: Output,
+    formula: FormulaInput,
+    papers: PaperChoice,
+    label: LabelInput,
+    bench: Bench,
+    observed: Observed,
+    strict: Annotated[bool, typer.Option("--strict", help="Exit with 1 on a warning.")] = False,
 ) -> None:
-    """Papers for bench, shelf and files: one HTML file, workbook, Markdown or JSON."""
-    from blendwright.report.papers import (
-        FORMATS,
-        PAPERS,
-        LabelWish,
-        Paper,
-        make_papers,
-        papers_bytes,
-    )
+    """Bench sheet, technical sheet, data sheet and labels."""
+    from blendwright.report.papers import make_papers, papers_bytes
     from blendwright.report.papers.dossier import gather
-    from blendwright.report.papers.label import parse_size_mm
     from blendwright.report.papers.measured import parse_measured
 
-    suffix = Path(out).suffix.casefold()
-    if suffix not in FORMATS:
-        stop(f"--out {out}: a report is one of {', '.join(FORMATS)}")
-    if file and file != "-" and Path(out).resolve() == Path(file).resolve():
-        stop(f"--out {out}: that is the formula itself; name another file")
-    asked = [*(paper or ([] if with_data_sheet else DEFAULT_PAPERS))]
-    asked += ["data-sheet"] if with_data_sheet and "data-sheet" not in asked else []
-    for name in asked:
-        if name not in PAPERS:
-            stop(f"--paper {name}: possible are {', '.join(PAPERS)}")
-    check_conditions(temperature_C, pressure_kPa)
-    check_range("--drop-mL", drop_mL, 0.001, 1.0)
-    if bottle_mL is not None:
-        check_range("--bottle-mL", bottle_mL, 0.1, 1e6)
-    day = _day(made_on)
-    catalogue = catalogue_with(materials)
-    formula = read_or_stop(file, row, batch_g, catalogue)
+    suffix = _suffix(output.output, formula.file)
+    check_free("--output", output.output, output.force)
+    asked, day = papers.names(), _day(papers.made_on)
+    catalogue = formula.catalogue()
+    written, seen = formula.read(catalogue), observed.read()
 
-    seen = counted_observations(kept, no_observations)
-
-    def make() -> bytes:
-        wish = LabelWish(copies, parse_size_mm(label_mm), bottle_mL, store_at, measured_category)
-        given = [parse_measured(text) for text in measured or ()]
-        dossier = gather(
-            assess(
-                formula,
-                temperature_C + 273.15,
-                pressure_kPa * 1e3,
-                catalogue=catalogue,
-                drop_mL=drop_mL,
-                observations=seen,
-            ),
-            day,
-            measured=given,
-            lot=lot,
+    def assessed() -> Assessment:
+        return assess(
+            written,
+            bench.temperature_K,
+            bench.pressure_Pa,
             catalogue=catalogue,
-            drop_mL=drop_mL,
             observations=seen,
         )
-        drawn = with_pictures and suffix == ".html"
-        papers = make_papers(dossier, cast(list[Paper], asked), wish, with_pictures=drawn)
-        return papers_bytes(papers, dossier, suffix)
 
-    content = usable(make)
-    try:
-        Path(out).write_bytes(content)
-    except OSError as error:
-        stop(f"--out {out}: can't be written ({error.strerror})")
-    print_as_read(formula)
-    typer.echo(f"wrote {out}", err=True)
+    found = usable(assessed)
+
+    def made() -> bytes:
+        dossier = gather(
+            found,
+            day,
+            measured=[parse_measured(text) for text in papers.measured or ()],
+            lot=papers.lot,
+            catalogue=catalogue,
+            observations=seen,
+        )
+        drawn = papers.with_pictures and suffix == ".html"
+        sheets = make_papers(dossier, asked, label.wish(), with_pictures=drawn)
+        return papers_bytes(sheets, dossier, suffix)
+
+    write_output(output.output, usable(made), output.force)
+    print_as_read(written)
+    if output.output != STANDARD:
+        typer.echo(f"wrote {output.output}", err=True)
+    exit_on_warning(strict, found.has_warning)
+
+
+def _suffix(output: str, file: str | None) -> str:
+    """The form of the papers, from the name of the file."""
+    from blendwright.report.papers import FORMATS
+
+    if output == STANDARD:
+        return ON_THE_SCREEN
+    suffix = Path(output).suffix.casefold()
+    if suffix not in FORMATS:
+        stop(f"--output {output}: a report is one of {', '.join(FORMATS)}")
+    if file and file != STANDARD and Path(output).resolve() == Path(file).resolve():
+        stop(f"--output {output}: that is the formula itself; name another file")
+    return suffix
 
 
 def _day(text: str | None) -> date:

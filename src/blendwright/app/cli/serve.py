@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import socket
+import sys
 from importlib.util import find_spec
 from pathlib import Path
 from typing import Annotated
@@ -10,19 +11,26 @@ from typing import Annotated
 import typer
 
 from blendwright.app.cli.exit_on_error import stop, usable
-from blendwright.app.cli.options import check_conditions
+from blendwright.app.cli.nouns import with_nouns
+from blendwright.app.cli.options import STANDARD, Bench
 from blendwright.app.settings import own_file, read_settings
 from blendwright.errors import FormulaError
-from blendwright.formula import read_formula
-from blendwright.formula.conditions import BENCH_C, ATMOSPHERE_Pa
+from blendwright.formula import read_formula_bytes
+from blendwright.formula.table_files import bytes_of
 
 LOOPBACK_HOSTS = ("127.0.0.1", "localhost", "::1")
 MISSING = "the page needs NiceGUI, which is not installed; pip install 'blendwright[page]'"
 
 
+@with_nouns
 def serve_command(
+    bench: Bench,
     file: Annotated[
-        str | None, typer.Argument(help="A formula file (CSV, TSV or XLSX) to begin with.")
+        str | None,
+        typer.Argument(
+            metavar="FILE",
+            help="A formula file (CSV, TSV or XLSX) to begin with, or - for standard input.",
+        ),
     ] = None,
     port: Annotated[int, typer.Option("--port", min=1, max=65535, help="Port.")] = 8765,
     folder: Annotated[
@@ -33,12 +41,6 @@ def serve_command(
         bool, typer.Option("--no-browser", help="Don't open the browser.")
     ] = False,
     host: Annotated[str, typer.Option("--host", help="Address to listen at.")] = "127.0.0.1",
-    temperature_C: Annotated[
-        float, typer.Option("--temperature-C", help="Bench temperature of new formulas, °C.")
-    ] = BENCH_C,
-    pressure_kPa: Annotated[
-        float, typer.Option("--pressure-kPa", help="Air pressure of new formulas.")
-    ] = ATMOSPHERE_Pa / 1e3,
     let_others_in: Annotated[
         bool,
         typer.Option(
@@ -46,7 +48,7 @@ def serve_command(
         ),
     ] = False,
 ) -> None:
-    """Open the bench page: type a formula, watch the answer. This computer only, no network."""
+    """Open the page in your browser, on this computer only."""
     if host not in LOOPBACK_HOSTS and not let_others_in:
         stop(
             f"--host {host} lets others on the network in, and nothing asks them for a password; "
@@ -57,7 +59,6 @@ def serve_command(
     from blendwright.app.web.server import serve
     from blendwright.app.web.serving import Serving
 
-    check_conditions(temperature_C, pressure_kPa)
     begin = _file(file)
     _check_free(host, port)
     if let_others_in and host not in LOOPBACK_HOSTS:
@@ -67,20 +68,18 @@ def serve_command(
             "shared.",
             err=True,
         )
-    serve(
-        Serving(
-            folder=Path(folder).resolve() if folder else own_file().parent,
-            host=host,
-            port=port,
-            lets_others_in=let_others_in,
-            file=begin,
-            opens_browser=not no_browser,
-            bench_C=temperature_C,
-            pressure_kPa=pressure_kPa,
-            settings=usable(read_settings),
-        ),
-        typer.echo,
+    serving = Serving(
+        folder=Path(folder).resolve() if folder else own_file().parent,
+        host=host,
+        port=port,
+        lets_others_in=let_others_in,
+        file=begin,
+        opens_browser=not no_browser,
+        bench_C=bench.temperature_C,
+        pressure_kPa=bench.pressure_kPa,
+        settings=usable(read_settings),
     )
+    usable(lambda: serve(serving, typer.echo))
 
 
 def _file(file: str | None) -> tuple[str, bytes] | None:
@@ -88,10 +87,15 @@ def _file(file: str | None) -> tuple[str, bytes] | None:
     if file is None:
         return None
     try:
-        read_formula(file)
+        data, name = (
+            (sys.stdin.buffer.read(), "standard input")
+            if file == STANDARD
+            else bytes_of(Path(file))
+        )
+        read_formula_bytes(data, name)
     except FormulaError as error:
         stop(str(error))
-    return Path(file).name, Path(file).read_bytes()
+    return name, data
 
 
 def _check_free(host: str, port: int) -> None:

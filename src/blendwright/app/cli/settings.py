@@ -6,7 +6,8 @@ from typing import Annotated
 
 import typer
 
-from blendwright.app.cli.exit_on_error import print_json, usable
+from blendwright.app.cli.answer import print_object
+from blendwright.app.cli.exit_on_error import usable
 from blendwright.app.cli.options import AsJson
 from blendwright.app.settings import (
     KEYS,
@@ -19,8 +20,7 @@ from blendwright.app.settings import (
 
 settings_app = typer.Typer(
     no_args_is_help=True,
-    rich_markup_mode=None,
-    help="Show or set your own defaults: bench temperature, altitude, drop, balance.",
+    help="Your own defaults: bench, altitude, drop, balance.",
 )
 
 
@@ -31,15 +31,17 @@ def show(as_json: AsJson = False) -> None:
     if as_json:
         values = {key: getattr(found, key) for key in KEYS}
         made = {**values, "pressure_kPa": found.pressure_kPa}
-        print_json({"schema": "blendwright/settings/1", "file": str(settings_file()), **made})
+        print_object({"schema": "blendwright/settings/1", "file": str(settings_file()), **made})
     else:
         _print(found)
 
 
 @settings_app.command("set", context_settings={"ignore_unknown_options": True})  # -5 is a value
 def set_(
-    key: Annotated[str, typer.Argument(help=f"One of {', '.join(KEYS)}.")],
-    value: Annotated[str, typer.Argument(help="A number, or default to take it out.")],
+    key: Annotated[str, typer.Argument(metavar="NAME", help=f"One of {', '.join(KEYS)}.")],
+    value: Annotated[
+        str, typer.Argument(metavar="VALUE", help="A number, or default to take it out.")
+    ],
 ) -> None:
     """Set one default; the word default takes it out again."""
     _print(usable(lambda: write_setting(key, value)))

@@ -1,7 +1,7 @@
 """What the page says of one formula, computed in a worker process and sent back in three parts.
 
 `amounts` is there at once (a few ms): what is wrong with which row, grams, millilitres, density.
-`verdicts` follows (about 50 ms): dissolving, layers, flash point, boiling point, the class.
+`glance` follows (about 50 ms): the four answers, and the marks of the thermometer.
 `everything` is the whole assessment. The three share one `Blend`, so that nothing is done twice.
 """
 
@@ -32,12 +32,11 @@ from blendwright.observations.comparing import Compared
 from blendwright.observations.observation import Observation
 from blendwright.observations.observed_blend import with_observations
 from blendwright.observations.store import read_observations
+from blendwright.report.answers_at_a_glance import Glance, at_a_glance
 from blendwright.verdict import Finding
 from blendwright.verdict.blend import Blend
 from blendwright.verdict.contributions import Contribution
 from blendwright.verdict.flammability import Classing
-from blendwright.verdict.warming import Window
-from blendwright.verdict.words import DissolutionWord, LiquidWord
 
 KELVIN = 273.15
 
@@ -116,20 +115,6 @@ class Amounts:
     @property
     def is_empty(self) -> bool:
         return not self.problems and not self.rows
-
-
-@dataclass(frozen=True)
-class Verdicts:
-    """The second part: what decides the sentences."""
-
-    dissolution: DissolutionWord
-    liquid: LiquidWord
-    chance: float | None
-    last_crystal: Estimate
-    warming: Window
-    flash: Estimate
-    boiling: Estimate
-    classing: Classing
 
 
 @dataclass(frozen=True)
@@ -371,21 +356,10 @@ def _grams_of_line(
     return row.grams
 
 
-def verdicts(request: Request) -> Verdicts | None:
+def glance(request: Request) -> Glance | None:
     """The second part; None where the first has problems."""
     _, blend = _read_once(request)
-    if blend is None:
-        return None
-    return Verdicts(
-        blend.dissolution_word,
-        blend.liquid_word,
-        blend.chance,
-        blend.last_crystal,
-        blend.window,
-        blend.flash.estimate,
-        blend.boiling,
-        blend.classings[0],
-    )
+    return None if blend is None else at_a_glance(blend)
 
 
 def everything(request: Request) -> Everything | None:

@@ -1,43 +1,60 @@
-"""The right-hand side: sentences first, then numbers with intervals, then pictures.
+"""The right-hand side at a glance: four answers, the thermometer, what to do.
 
 Each part is filled as it comes. Until all of it belongs to the formula as it stands, the panel is
-stale: paler, and the words at the top say so.
+stale: paler, and the words at the top of the page say so.
 """
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 
-from nicegui import background_tasks, ui
+from nicegui import ui
+from nicegui.elements.mixins.text_element import TextElement
 
-from blendwright.app.web.answers import Amounts, Everything, Request, Verdicts
-from blendwright.app.web.drawing import shares_by_row, thermometer
-from blendwright.app.web.read_notices import ReadNotices
-from blendwright.app.web.sentences import burns, dissolves, one_liquid
+from blendwright.app.web import figures
+from blendwright.app.web.answers import Amounts, Everything
+from blendwright.app.web.formula_panel import EXAMPLE
 from blendwright.app.web.session import Part, Session
-from blendwright.app.web.widgets import PictureFrame, counted_list, findings_list, table
-from blendwright.assess import SolidLine
-from blendwright.estimate import Estimate
+from blendwright.app.web.texts import text
+from blendwright.app.web.widgets import counted_list, findings_list, outline_button
 from blendwright.formula.conditions import BENCH_K
 from blendwright.observations.comparing import Compared
+from blendwright.report.answers_at_a_glance import Glance, ShortAnswer
+from blendwright.report.pictures.temperature_strip import temperature_strip
 from blendwright.verdict import Finding
 from blendwright.verdict.as_read import besides
-from blendwright.verdict.flammability import Classing
 
-EARLY = ("density_g_mL", "volume_mL")  # at the bench temperature
-NUMBERS = (
-    "flash_point_closed_cup_C",
-    "lower_flammable_limit_vol_pct",
-    "vapour_pressure_kPa",
-    "initial_boiling_point_C",
-    "dissolution_temperature_C",
-    "dissolved_share",
-    "cloud_temperature_C",
-    "density_g_mL",
-    "volume_mL",
-)
-SAID = ("dissolve", "liquid", "burn")
-DRAW_AFTER_s = 0.4
+MOST_CAUTIONS = 4
+# what stands behind an answer: a question's key, and a place in it
+BEHIND = {
+    "dissolves": ("numbers", "numbers-dissolving"),
+    "clear": ("numbers", "numbers-dissolving"),
+    "burns": ("numbers", "numbers-burning"),
+    "how_much": ("volumes", ""),
+}
+STRIP_WIDTHS = {"wide": 600.0, "narrow": 350.0}  # in px
+
+
+class Tile:
+    """One answer: the question, a word, a figure with its interval; opens what is behind it."""
+
+    def __init__(self, key: str, open_behind: Callable[[], None]) -> None:
+        with TextElement(tag="button", text="").classes("tile") as self.box:
+            self.box.props(f'type=button data-answer="{key}"')
+            self.question = TextElement(tag="span", text=text(f"glance.{key}")).classes("asked")
+            self.word = TextElement(tag="strong", text="")
+            self.figure = TextElement(tag="span", text="").classes("figure")
+            self.interval = TextElement(tag="span", text="").classes("interval")
+        self.box.on("click", open_behind, args=[])
+
+    def show(self, answer: ShortAnswer) -> None:
+        self.box.props["data-state"] = answer.state
+        self.box.props["title"] = figures.minus(answer.detail)
+        self.word.set_text(figures.minus(answer.word))
+        self.figure.set_text(figures.minus(answer.figure))
+        between = f"({answer.interval})" if answer.interval else ""
+        self.interval.set_text(figures.minus(between))
+        self.box.update()
 
 
 class AnswersPanel:
@@ -47,76 +64,60 @@ class AnswersPanel:
         self.session = session
         self.state = state
         self.total = total
-        self._drawing = False
-        self.drawn: dict[str, Request] = {}  # what each picture is of
-        text = session.texts
-        ReadNotices(session)
-        self.empty = ui.label(text("empty")).classes("quiet")
-        with ui.element("div").classes("answers") as self.box:
-            self._lay_verdicts()
-            self._lay_numbers()
-            self._lay_pictures()
-        self.box.set_visibility(False)
+        self.open_behind: Callable[[str, str], None] = lambda key, place: None
+        self._lay_empty()
+        self.glance = ui.element("div").classes("glance answers").props("id=answers tabindex=-1")
+        with self.glance:
+            self.tiles = {key: self._tile(key) for key in BEHIND}
+        with ui.element("div").classes("thermometer answers") as self.thermometer:
+            self.strips = {name: ui.html("", sanitize=False) for name in STRIP_WIDTHS}
+            for name, strip in self.strips.items():
+                strip.classes(f"strip {name}")
         session.listeners.append(self._on_answer)
 
-    def _lay_verdicts(self) -> None:
-        text = self.session.texts
-        self.sentences: dict[str, ui.label] = {}
-        with ui.element("dl").classes("short verdicts"):
-            for name in SAID:
-                with ui.element("dt"):
-                    ui.label(text(f"verdict.{name}"))
-                with ui.element("dd").props(f'data-verdict="{name}"'):
-                    self.sentences[name] = ui.label()
-        self.counted = ui.element("div").classes("counted")
-        with ui.element("h2"):
-            ui.label(text("verdict.do"))
-        self.todo = ui.element("div")
-        with ui.element("details") as self.notes_box:
-            with ui.element("summary"):
-                self.notes_head = ui.label()
-            self.notes = ui.element("div")
+    def _tile(self, key: str) -> Tile:
+        question, place = BEHIND[key]
+        return Tile(key, lambda: self.open_behind(question, place))
 
-    def _lay_numbers(self) -> None:
-        text = self.session.texts
-        self.numbers: dict[str, tuple[ui.label, ui.label]] = {}
-        self.names: dict[str, ui.label] = {}
-        with ui.element("h2"):
-            ui.label(text("numbers"))
-        self.conditions = ui.label().classes("quiet")
-        with ui.element("table").classes("plain numbers"):
-            with ui.element("thead"), ui.element("tr"):
-                for place, key in enumerate(("numbers", "value", "interval")):
-                    with ui.element("th").props("scope=col").classes("right" if place else ""):
-                        ui.label(text(key)).classes("" if place else "sr")
-            with ui.element("tbody"):
-                for name in NUMBERS:
-                    with ui.element("tr"):
-                        with ui.element("th").props("scope=row"):
-                            self.names[name] = ui.label(text(f"number.{name}"))
-                        with ui.element("td").classes("right").props(f'data-number="{name}"'):
-                            value = ui.label()
-                        with ui.element("td").classes("right"):
-                            self.numbers[name] = value, ui.label()
-        self.crystals = ui.element("div")
-        with ui.element("details"):
-            with ui.element("summary"):
-                ui.label(text("classes"))
-            self.classes = ui.element("div")
+    def _lay_empty(self) -> None:
+        with ui.element("div").classes("nothing-yet") as self.empty:
+            ui.label(text("empty"))
+            outline_button("example", self._put_example)
 
-    def _lay_pictures(self) -> None:
-        with ui.element("h2"):
-            ui.label(self.session.texts("pictures"))
-        self.thermometer = PictureFrame(self.session, "thermometer")
-        self.shares = PictureFrame(self.session, "shares")
+    def _put_example(self) -> None:
+        self.session.change(EXAMPLE.tidied())
+
+    def lay_what_to_do(self) -> None:
+        """Warnings in full, a few cautions, the rest folded; in the current container."""
+        with ui.element("div").classes("answers") as self.do_box:
+            with ui.element("h2").classes("sr"):
+                ui.label(text("verdict.do"))
+            self.counted = ui.element("div").classes("counted")
+            self.todo = ui.element("div")
+            with ui.element("details") as self.notes_box:
+                with ui.element("summary"):
+                    self.notes_head = ui.label()
+                self.notes = ui.element("div")
+        self._show_boxes(False)
+
+    def _show_boxes(self, is_shown: bool) -> None:
+        for box in self._boxes:
+            box.set_visibility(is_shown)
+
+    @property
+    def _boxes(self) -> tuple[ui.element, ...]:
+        return self.glance, self.thermometer, self.do_box
+
+    def _mark(self, is_stale: bool) -> None:
+        for box in self._boxes:
+            box.classes(add="stale" if is_stale else "", remove="" if is_stale else "stale")
 
     # Filling
 
     def _on_answer(self, part: Part) -> None:
-        text, found = self.session.texts, self.session.answer
+        found = self.session.answer
         if part == "stale":
-            self.box.classes(add="stale")
-            self._mark_pictures()
+            self._mark(True)
             self.state.set_text(text("state.updating"))
             return
         if part == "failed":
@@ -129,22 +130,20 @@ class AnswersPanel:
         assert found is not None
         if part == "amounts":
             self._show_amounts(found.amounts)
-        elif part == "verdicts" and found.verdicts is not None:
-            self._show_verdicts(found.verdicts)
+        elif part == "glance" and found.glance is not None:
+            self._show_glance(found.glance)
         elif part == "everything" and found.everything is not None:
             self._show_everything(found.everything)
-            self.box.classes(remove="stale")
+            self._mark(False)
             self._say_fresh(found.amounts)
-            self._draw_soon()
 
     def _say_fresh(self, found: Amounts) -> None:
-        text = self.session.texts
         if self.session.sheet.is_blank:
             self.state.set_text("")
             return
         waiting = [n for n in found.waiting if self.session.sheet.lines[n].material.strip()]
         if self.session.unread:
-            names = ", ".join(self._head_name(key) for key in self.session.unread)
+            names = ", ".join(text(f"formula.{key}") for key in self.session.unread)
             self.state.set_text(text("state.unread", names=names))
         elif waiting:
             rows = ", ".join(str(number + 1) for number in waiting)
@@ -152,155 +151,69 @@ class AnswersPanel:
         else:
             self.state.set_text(text("state.fresh"))
 
-    def _head_name(self, key: str) -> str:
-        return self.session.texts(f"formula.{key}", degree=self.session.units.degree)
-
     def _show_amounts(self, found: Amounts) -> None:
-        text, units = self.session.texts, self.session.units
         if found.problems:
-            key = "state.wrong" if self.box.visible else "state.wrong_first"
-            said = text(key, count=len(found.problems))
+            count = len(found.problems)
+            said = text("state.wrong_one" if count == 1 else "state.wrong", count=count)
+            if self.glance.visible:
+                said = f"{said} {text('state.before')}"
             general = [p.message for p in found.problems if p.row is None]
             self.state.set_text(" ".join([said, *general]))
             self.total.set_text("")
             return
         self.empty.set_visibility(found.is_empty)
-        self.box.set_visibility(not found.is_empty)
+        if found.is_empty:
+            self._show_boxes(False)
         if found.density is None or found.volume is None or found.volume_20C is None:
             self.total.set_text("")
             self._say_fresh(found)
             return
         whole = found.volume_20C
-        volume = units.cells(whole)[0] if whole.is_ok else text("unknown")
-        total = units.grams(found.total_g, 2)
-        self.total.set_text(
-            text("total.line", grams=total, volume=volume, at=units.kelvin(BENCH_K))
-        )
-        self._show_conditions()
-        self._put("density_g_mL", found.density)
-        self._put("volume_mL", found.volume)
+        volume = figures.cells(whole)[0] if whole.is_ok else text("unknown")
+        total = figures.grams(found.total_g, 2)
+        at = figures.celsius(BENCH_K)
+        self.total.set_text(text("total.line", grams=total, volume=volume, at=at))
 
-    def _show_conditions(self) -> None:
-        """What the numbers stand at."""
-        assert self.session.answer is not None
-        text, request = self.session.texts, self.session.answer.request
-        at = self.session.units.bench(request.sheet.bench_C)
-        self.conditions.set_text(text("numbers.at", at=at, air=f"{request.sheet.pressure_kPa:g}"))
-        for name in EARLY:
-            self.names[name].set_text(text("number.at", name=text(f"number.{name}"), at=at))
-
-    def _put(self, name: str, estimate: Estimate) -> None:
-        value, span = self.session.units.cells(estimate)
-        shown, between = self.numbers[name]
-        shown.set_text(value if estimate.is_ok else self.session.texts(f"status.{value}"))
-        between.set_text(span)
-        between.props(remove="lang") if estimate.is_ok else between.props("lang=en")
-
-    def _show_verdicts(self, found: Verdicts) -> None:
-        text, units = self.session.texts, self.session.units
-        self.sentences["dissolve"].set_text(dissolves(found, text, units))
-        self.sentences["liquid"].set_text(one_liquid(found, text, units))
-        self.sentences["burn"].set_text(burns(found, text, units))
-        self._put("flash_point_closed_cup_C", found.flash)
-        self._put("initial_boiling_point_C", found.boiling)
-        self._put("dissolution_temperature_C", found.last_crystal)
+    def _show_glance(self, found: Glance) -> None:
+        for answer in found.answers:
+            self.tiles[answer.key].show(answer)
+        for name, width in STRIP_WIDTHS.items():
+            self.strips[name].set_content(temperature_strip(found.thermometer, width))
+        self._show_boxes(True)
 
     def _show_everything(self, found: Everything) -> None:
-        for name, estimate in found.estimates.items():
-            if name in self.numbers:
-                self._put(name, estimate)
         self._show_counted(found.observations)
         self._show_findings(besides(found.findings, self.session.sheet.notices))
-        self._show_crystals(found.solids)
-        self._show_classes(found)
 
     def _show_counted(self, compared: tuple[Compared, ...]) -> None:
         """What the bench saw, where it is counted in."""
         self.counted.clear()
         with self.counted:
-            counted_list(compared, self.session.texts)
+            counted_list(compared)
 
     def _show_findings(self, findings: Sequence[Finding]) -> None:
-        text = self.session.texts
-        grave = [f for f in findings if f.severity != "info"]
+        warnings = [f for f in findings if f.severity == "warning"]
+        cautions = [f for f in findings if f.severity == "caution"]
         notes = [f for f in findings if f.severity == "info"]
+        shown, folded = cautions[:MOST_CAUTIONS], cautions[MOST_CAUTIONS:]
         self.todo.clear()
         with self.todo:
-            if grave:
-                findings_list(grave, text)
+            if warnings or shown:
+                findings_list([*warnings, *shown])
             else:
                 ui.label(text("verdict.nothing")).classes("quiet")
-        self.notes_head.set_text(text("verdict.notes", count=len(notes)))
-        self.notes_box.set_visibility(bool(notes))
+        self.notes_head.set_text(_count_words(len(folded), len(notes)))
+        self.notes_box.set_visibility(bool(folded or notes))
         self.notes.clear()
         with self.notes:
-            findings_list(notes, text)
+            findings_list([*folded, *notes])
 
-    def _show_crystals(self, solids: tuple[SolidLine, ...]) -> None:
-        text, units = self.session.texts, self.session.units
-        self.crystals.clear()
-        if not solids:
-            return
-        with self.crystals:
-            heads = ("crystals", "amount", "crystals.go", "crystals.back")
-            rows = []
-            for solid in solids:
-                goes = units.cells(solid.dissolves)[0]
-                rows.append(
-                    (
-                        solid.material,
-                        units.grams(solid.mass_kg * 1e3),
-                        goes if solid.dissolves.is_ok else text(f"status.{goes}"),
-                        units.grams(solid.back_4C_g, 2),
-                    )
-                )
-            table([text(head) for head in heads], rows)
 
-    def _show_classes(self, found: Everything) -> None:
-        text = self.session.texts
-        self.classes.clear()
-        with self.classes:
-            heads = ("classes.scheme", "classes.class", "classes.standing", "classes.clause")
-            rows = [(c.title, c.words(), self._how_sure(c), c.clause) for c in found.classings]
-            table([text(head) for head in heads], rows, words=4)
-
-    def _how_sure(self, classing: Classing) -> str:
-        if classing.treat_as != classing.category:
-            return self.session.texts("sure.estimate", category=classing.name)
-        return self.session.texts(f"sure.{classing.standing}")
-
-    # Pictures, once the typing pauses
-
-    def _draw_soon(self) -> None:
-        if not self._drawing:
-            self._drawing = True
-            background_tasks.create(self._draw(), name="pictures")
-
-    async def _draw(self) -> None:
-        import asyncio
-
-        try:
-            drawn = None
-            while not self.session.closed and drawn != self.session.request():
-                await asyncio.sleep(DRAW_AFTER_s)
-                found = self.session.answer
-                if not self.session.is_fresh or found is None or found.everything is None:
-                    return
-                drawn = found.request
-                title = self.session.sheet.name or self.session.texts("formula")
-                await self.thermometer.show(thermometer, found.request)
-                self.drawn["thermometer"] = drawn
-                self._mark_pictures()
-                await self.shares.show(shares_by_row, found.everything.contributions, title)
-                self.drawn["shares"] = drawn
-                self._mark_pictures()
-        finally:
-            self._drawing = False
-
-    def _mark_pictures(self) -> None:
-        """A picture of another formula than the one that stands there is stale by itself, until
-        it is drawn anew."""
-        request = self.session.request()
-        for name, frame in (("thermometer", self.thermometer), ("shares", self.shares)):
-            is_stale = name in self.drawn and self.drawn[name] != request
-            frame.box.classes(add="stale" if is_stale else "", remove="" if is_stale else "stale")
+def _count_words(cautions: int, notes: int) -> str:
+    """ "2 more cautions, 5 notes"."""
+    parts = []
+    if cautions:
+        parts.append(text("verdict.more" if cautions > 1 else "verdict.more_one", count=cautions))
+    if notes:
+        parts.append(text("verdict.notes" if notes > 1 else "verdict.note", count=notes))
+    return ", ".join(parts)

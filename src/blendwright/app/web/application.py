@@ -1,4 +1,4 @@
-"""The web application: one page in each language, on NiceGUI."""
+"""The web application: one page, on NiceGUI."""
 
 from __future__ import annotations
 
@@ -17,11 +17,10 @@ from blendwright.app.web.page import Page, stylesheet
 from blendwright.app.web.serving import COOKIE_NAME, COOKIE_AGE_s, Serving
 from blendwright.app.web.session import Services
 from blendwright.app.web.state import Sheet
-from blendwright.app.web.texts import LANGUAGES, Language, Texts
+from blendwright.app.web.texts import text
 from blendwright.app.web.work_store import WorkStore
 from blendwright.app.web.worker_pool import WorkerPool
 
-LANGUAGE_PACKS = {"en": "en-US", "de": "de-DE", "fr": "fr"}
 LEAST_ZIPPED_BYTES = 1000
 # The framework draws the whole page anew at each piece of news, and watches every property of every
 # element for changes that never come: the server sends an element whole, and only a field of the
@@ -55,12 +54,11 @@ def application(serving: Serving, store: WorkStore, workers: WorkerPool, secret:
         yield
 
     outer = FastAPI(lifespan=living, docs_url=None, redoc_url=None, openapi_url=None)
-    for language in LANGUAGES:
-        _add_page(services, serving, language)
+    _add_page(services, serving)
     serve_downloads(services.downloads)
     ui.run_with(
         outer,
-        title=Texts("en")("title"),
+        title=text("title"),
         favicon=ICON,
         storage_secret=secret,
         session_middleware_kwargs=_cookie(),
@@ -76,18 +74,17 @@ def _cookie() -> dict[str, object]:
     return {"session_cookie": COOKIE_NAME, "max_age": COOKIE_AGE_s, "same_site": "strict"}
 
 
-def _add_page(services: Services, serving: Serving, language: Language) -> None:
-    path = "/" if language == "en" else f"/{language}"
+def _add_page(services: Services, serving: Serving) -> None:
     opened: set[str] = set()
 
-    @ui.page(path, title=Texts(language)("title"), language=LANGUAGE_PACKS[language])  # type: ignore[arg-type]
+    @ui.page("/", title=text("title"), language="en-US", dark=None)
     def page(document: str = "") -> None:
         ui.add_css(stylesheet())
         ui.add_body_html(UNWATCHED)
         owner = str(app.storage.browser["id"])
         begins = serving.file is not None and not document and owner not in opened
         # a file from the command line lies on a document of its own, not on the work of last time
-        made = Page(services, language, secrets.token_hex(8) if begins else document)
+        made = Page(services, secrets.token_hex(8) if begins else document)
         if begins and serving.file is not None:
             opened.add(owner)
             made.open_file(*serving.file)

@@ -20,7 +20,7 @@ function fieldsOfFormula() {
     all("[data-head]", formula()).map((one) => [one.dataset.head, one.value]));
   const cells = (line) => Object.fromEntries(
     all("input[data-cell]", line).map((one) => [one.dataset.cell, one.value]));
-  return {head, rows: all("li.line", formula()).map(cells), units: JSON.parse(formula().dataset.units)};
+  return {head, rows: all("li.line", formula()).map(cells)};
 }
 
 const fieldsOf = (question) =>
@@ -30,7 +30,7 @@ function keep() {
   if (performance.now() - typedAt < JUST_BEFORE_ms || localStorage.getItem(name())) {
     localStorage.setItem(name(), JSON.stringify(fieldsOfFormula()));
   }
-  const open = all("details.question[open]").map(
+  const open = all(".question").filter((one) => one.offsetParent).map(
     (one) => [one.id, fieldsOf(one).map((field) => field.value)]);
   if (open.length) sessionStorage.setItem(QUESTIONS, JSON.stringify(open));
 }
@@ -47,8 +47,7 @@ function hangsOnIt(e) {
   if (e.type === "paste") return inFormula(e) && /[\t\n]/.test(e.clipboardData.getData("text/plain").trim());
   if (e.type === "pointerdown") return on(".grip");
   if (e.type === "click") {
-    const unbuilt = on(".question > summary")?.nextElementSibling.childElementCount === 0;
-    return unbuilt || on("button, a:not([href^='#']), .q-checkbox, .q-radio, .q-select");
+    return on("button, a:not([href^='#']), .q-checkbox, .q-radio, .q-select");
   }
   // a key
   if (on(".q-checkbox, .q-radio, .q-select")) return e.key !== "Tab";
@@ -86,7 +85,8 @@ function comeBack() {
 function fillAgain([id, values], until) {
   const question = document.getElementById(id);
   if (!question) return;
-  question.open = true;
+  const tab = document.getElementById(question.getAttribute("aria-labelledby"));
+  if (tab.getAttribute("aria-selected") !== "true") tab.click();
   const fields = fieldsOf(question);
   if (fields.length < values.length) {
     if (performance.now() < until) setTimeout(() => fillAgain([id, values], until), 50);

@@ -1,4 +1,4 @@
-"""One cell of the grid: a native input that the server can fill and read."""
+"""One cell of the grid: a native input with its label, that the server can fill and read."""
 
 from __future__ import annotations
 
@@ -13,8 +13,9 @@ class Cell(ValueElement[str | None], component="cell.js"):
     VALUE_PROP = "value"
     LOOPBACK = False
 
-    def __init__(self) -> None:
+    def __init__(self, label: str) -> None:
         super().__init__(value="")
+        self.props["label"] = label
 
     def _handle_value_change(self, value: Any) -> None:
         super()._handle_value_change(value)

@@ -12,10 +12,11 @@ from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
+from blendwright.app.web import figures
 from blendwright.app.web.answers import Request, blend_of
 from blendwright.app.web.jobs import drivers, two_carriers, warming
-from blendwright.app.web.units import Units
 from blendwright.estimate import Estimate
+from blendwright.report.flash_shares import flash_shares
 
 if TYPE_CHECKING:
     from matplotlib.figure import Figure
@@ -51,7 +52,7 @@ def thermometer(request: Request) -> PictureParts:
 
     found, cloud = warming(request, WarmBath()), blend_of(request).cloud
     named = (
-        ("last crystals go", found.window.dissolution),
+        ("fully dissolved above", found.window.dissolution),
         ("clouds below", cloud),
         ("flash point, closed cup", found.window.flash),
     )
@@ -70,13 +71,10 @@ def shares_by_row(rows: tuple[Contribution, ...], title: str) -> PictureParts:
     """Who makes up the vapour, and who makes it flash."""
     from blendwright.report.pictures import shares
 
-    first = sorted(rows, key=lambda row: -row.flammability_pct)[:3]
-    told = ", ".join(
-        f"{row.material} {row.flammability_pct:.0f} %" for row in first if row.flammability_pct
-    )
+    told = flash_shares(rows).sentence
     return (
         shares(rows, title),
-        f"Shares of the vapour and of what makes it flash. Most of the flash: {told or 'none'}.",
+        f"Shares of the vapour and of what makes it flash: {told or 'not known'}.",
         _table(
             ("material", "vapour_pct", "flash_pct"),
             ((r.material, f"{r.vapour_pct:.2f}", f"{r.flammability_pct:.2f}") for r in rows),
@@ -124,7 +122,7 @@ def warming_losses(request: Request, bath: WarmBath) -> PictureParts:
 
 
 def carriers_compared(found: tuple[InCarrier, ...], title: str) -> PictureParts:
-    """The same aromatics in each carrier: last crystals, flash point, looks."""
+    """The same aromatics in each carrier: fully dissolved above, flash point, looks."""
     from blendwright.report.pictures import CarrierRow, carrier_rows
 
     rows = [
@@ -135,7 +133,7 @@ def carriers_compared(found: tuple[InCarrier, ...], title: str) -> PictureParts:
         for one in found
     ]  # fmt: skip
     told = "; ".join(
-        f"{one.carrier}: last crystals {_words(one.dissolves)}, flash {_words(one.flash)}"
+        f"{one.carrier}: fully dissolved above {_words(one.dissolves)}, flash {_words(one.flash)}"
         for one in found
     )
     data = (
@@ -175,18 +173,26 @@ def carrier_triangle(request: Request, pair: str, kelvin: float) -> PictureParts
         for point, chance, solid in zip(found.shares, found.chance, found.undissolved, strict=True)
     )
     clear = float((found.chance < 0.2).mean())
+    here = f"Your formula is not on it: it is in {' and '.join(found.replaced)}."
+    if found.own is not None:
+        own = [_share(*one) for one in zip(found.names, found.own, strict=True)]
+        here = f"Your formula: {', '.join(own)}."
     return (
         two_carrier_map(found, request.sheet.name or "formula"),
         f"Map of {found.names[0]} in {found.names[1]} and {found.names[2]} at "
         f"{kelvin - 273.15:.0f} °C: {clear:.0%} of the blends are clear (chance of layers below "
-        "20 %).",
+        f"20 %). {here}",
         _table((*found.names, "chance_of_layers", "undissolved_share"), data),
     )
 
 
+def _share(name: str, share: float) -> str:
+    return f"{100.0 * share:.0f} % {name}"
+
+
 def _words(estimate: Estimate) -> str:
     """As the page writes it beside the picture."""
-    value, span = Units().cells(estimate)
+    value, span = figures.cells(estimate)
     return f"{value} ({span})" if estimate.is_ok else value.replace("_", " ")
 
 

@@ -2,7 +2,8 @@
 
 An ordered list of labelled fields of the framework's own: every field says what it is and which
 row it is in, works by touch and by keyboard, and the browser offers the known names as one types.
-Enter goes down a column, Alt with the arrows moves a row, and rows can be dragged by their number.
+Enter steps along a row, then to the next; Alt with the arrows moves a row, and rows can be dragged
+by their number.
 """
 
 from __future__ import annotations
@@ -14,12 +15,14 @@ from nicegui import events, ui
 from nicegui.elements.mixins.sortable_element import SortableElement
 from nicegui.elements.mixins.text_element import TextElement
 
+from blendwright.app.web import figures
 from blendwright.app.web.answers import Amounts, RowProblem
 from blendwright.app.web.cell import Cell
-from blendwright.app.web.fields import CELLS, column_of, shown_cell, typed_text
+from blendwright.app.web.fields import CELLS, shown_cell, with_typed_cell
 from blendwright.app.web.pasting import pasted, put_in
 from blendwright.app.web.session import Part, Session
 from blendwright.app.web.state import Line
+from blendwright.app.web.texts import text
 from blendwright.errors import FormulaError
 from blendwright.formula.numbers import parse_batch_g
 
@@ -35,10 +38,13 @@ KEYS = """(e) => {
   if (!row) return;
   const rows = [...row.parentElement.querySelectorAll('li.line')];
   const at = rows.indexOf(row);
+  const fields = [...row.parentElement.querySelectorAll('li.line input')];
   const field = [...row.querySelectorAll('input')].indexOf(e.target);
   const go = (to) => rows[to]?.querySelectorAll('input')[field]?.focus();
-  if (e.key === 'Enter' && field >= 0) { e.preventDefault(); go(e.shiftKey ? at - 1 : at + 1); }
-  else if (e.altKey && (e.key === 'ArrowUp' || e.key === 'ArrowDown')) {
+  if (e.key === 'Enter' && field >= 0) {
+    e.preventDefault();
+    fields[fields.indexOf(e.target) + (e.shiftKey ? -1 : 1)]?.focus();
+  } else if (e.altKey && (e.key === 'ArrowUp' || e.key === 'ArrowDown')) {
     e.preventDefault();
     const by = e.key === 'ArrowUp' ? -1 : 1;
     if (rows[at + by]) { emit(at, at + by); go(at + by); }
@@ -91,13 +97,12 @@ class FormulaGrid:
         self.open_row = open_row
         self.rows: list[RowFields] = []
         self._showing = False
-        text = session.texts
         with ui.element("div").classes("line-heads").props("aria-hidden=true"):
             ui.label("")
             ui.label(text("grid.material"))
-            self.mass_head = ui.label()
-            self.volume_head = ui.label()
-            ui.label(text("grid.strength"))
+            ui.label(text("grid.grams_head"))
+            ui.label(text("grid.volume_head"))
+            ui.label(text("grid.strength_pct"))
             ui.label(text("grid.carrier"))
             ui.label(text("grid.share")).classes("right")
         self.list = OrderedList().classes("lines")
@@ -117,9 +122,6 @@ class FormulaGrid:
         """Make the fields show the sheet."""
         self._showing = True
         try:
-            units = self.session.units
-            self.mass_head.set_text(units.mass)
-            self.volume_head.set_text(self._volume_head())
             lines = self.session.sheet.lines
             while len(self.rows) > len(lines):
                 self.rows.pop().item.delete()
@@ -131,38 +133,20 @@ class FormulaGrid:
             self._showing = False
 
     def _show_row(self, number: int, row: RowFields, line: Line) -> None:
-        text = self.session.texts
         row.number.set_text(str(number + 1))
         for column, field in row.fields.items():
             label = text("grid.field", column=self._label(column), row=number + 1)
             if field.props.get("aria-label") != label:
                 field.props["aria-label"] = label
-            shown = self._shown(column, line)
+            shown = shown_cell(line, column)
             if field.value != shown:
                 field.value = shown
         label = text("grid.more", row=number + 1)
         if row.more.props.get("aria-label") != label:
             row.more.props["aria-label"] = label
 
-    def _volume_head(self) -> str:
-        return (
-            "mL, 20 °C" if self.session.units.volume == "mL" else self.session.texts("units.drops")
-        )
-
-    def _label(self, column: str) -> str:
-        text = self.session.texts
-        return {
-            "material": text("grid.material"),
-            "grams": text("units.grams" if self.session.units.mass == "g" else "units.ounces"),
-            "volume": text(
-                "units.millilitres" if self.session.units.volume == "mL" else "units.drops"
-            ),
-            "strength_pct": text("grid.strength"),
-            "carrier": text("grid.carrier"),
-        }[column]
-
-    def _shown(self, column: str, line: Line) -> str:
-        return shown_cell(line, column, self.session.units)
+    def _label(self, cell: str) -> str:
+        return text(f"grid.{cell}")
 
     def _add(self) -> None:
         with self.list, ui.element("li").classes("line") as item:
@@ -180,7 +164,7 @@ class FormulaGrid:
         self.rows.append(row)
 
     def _field(self, column: str) -> Cell:
-        field = Cell().classes(f"cell {column}")
+        field = Cell(self._label(column)).classes(f"cell {column}")
         field.props(f"autocomplete=off spellcheck=false data-cell={column}")
         if column not in NAMED:
             field.props["inputmode"] = "text" if column == "strength_pct" else "decimal"
@@ -192,15 +176,14 @@ class FormulaGrid:
         if self._showing or row not in self.rows:
             return
         number, session = self.rows.index(row), self.session
-        text = typed_text(column, value or "", session.units)
-        name = column_of(column, session.units)
+        typed = value or ""
         if column == "material":
             session.typing = number
         before = session.sheet
-        after = before.with_cell(number, name, text)
-        cleared = column in ("grams", "volume") and bool(text.strip())
+        after = with_typed_cell(before, number, column, typed)
+        cleared = column in ("grams", "volume") and bool(typed.strip())
         redraw = cleared or len(after.lines) != len(before.lines)
-        session.change(after, mark=f"{number}/{name}", redraw=False)
+        session.change(after, mark=f"{number}/{column}", redraw=False)
         if redraw:
             self._showing = True
             try:
@@ -218,7 +201,7 @@ class FormulaGrid:
             self.rows.pop().item.delete()
         for other in ("grams", "volume"):
             if other != column and number < len(lines):
-                shown = self._shown(other, lines[number])
+                shown = shown_cell(lines[number], other)
                 if self.rows[number].fields[other].value != shown:
                     self.rows[number].fields[other].value = shown
 
@@ -241,13 +224,13 @@ class FormulaGrid:
         self.session.change(self.session.sheet.moved(int(start), int(end)))
 
     def _paste(self, event: events.GenericEventArguments) -> None:
-        text, at = event.args
+        table, at = event.args
         sheet = self.session.sheet
         try:
-            found = pasted(str(text), parse_batch_g(sheet.batch_g, []))
+            found = pasted(str(table), parse_batch_g(sheet.batch_g, []))
         except FormulaError as error:
             problems = "\n".join(map(str, error.problems))
-            self.session.trouble(f"{self.session.texts('paste.refused')}\n{problems}")
+            self.session.trouble(f"{text('paste.refused')}\n{problems}")
             return
         self.session.trouble("")
         if found.rows:
@@ -267,7 +250,6 @@ class FormulaGrid:
         for problem in found.problems:
             if problem.row is not None:
                 wrong.setdefault(problem.row, []).append(problem)
-        units, text = self.session.units, self.session.texts
         counted = not found.problems  # else what was computed is of the formula before
         for number, row in enumerate(self.rows):
             line = (
@@ -278,8 +260,8 @@ class FormulaGrid:
             share = grams = volume = carrier = ""
             if amount is not None and counted:
                 share = f"{amount.share_pct:.2f}"
-                grams = units.mass_text(f"{amount.grams:.4g}")
-                volume = "?" if amount.mL is None else units.shown_volume(amount.mL)
+                grams = f"{amount.grams:.4g}"
+                volume = "?" if amount.mL is None else figures.millilitres(amount.mL)
                 carrier = amount.carrier
             row.share.set_text(share)
             self._hint(row.fields["grams"], grams)
@@ -308,7 +290,7 @@ class FormulaGrid:
         row.note.set_visibility(any(said))
         with row.note:
             for problem in problems:
-                ui.label(problem.message).props("lang=en").classes("problem")
+                ui.label(problem.message).classes("problem")
                 for name in problem.instead:
                     self._offer(number, problem, name)
             if waiting:
@@ -321,9 +303,9 @@ class FormulaGrid:
             self.session.typing = None
             self.session.change(self.session.sheet.with_cell(number, column, name))
 
-        ui.button(self.session.texts("row.use", name=name), on_click=take).props(
-            "outline dense no-caps"
-        ).classes("offer")
+        ui.button(text("row.use", name=name), on_click=take).props("outline dense no-caps").classes(
+            "offer"
+        )
 
 
 def _mark(field: Cell, wrong: bool, note: str) -> None:

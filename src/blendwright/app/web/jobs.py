@@ -19,7 +19,7 @@ from blendwright.app.web.answers import (
     formula_of,
     observations_for,
 )
-from blendwright.errors import BlendwrightError
+from blendwright.errors import FormulaError, Problem
 from blendwright.estimate import Estimate
 
 if TYPE_CHECKING:
@@ -100,8 +100,7 @@ class Pour:
     """A dose as asked for: into what, how much of it, and where it stands."""
 
     into: str
-    drops: float | None
-    mL: float | None
+    mL: float
     per_mL: float
     drink_K: float
 
@@ -109,7 +108,7 @@ class Pour:
 def dosed(request: Request, pour: Pour) -> Dosed:
     from blendwright.questions.drink.dosing import Dose, dose
 
-    amount = Dose.of(pour.drops, pour.mL, pour.per_mL, request.drop_mL)
+    amount = Dose.of(None, pour.mL, pour.per_mL, request.drop_mL)
     formula, catalogue = formula_of(request), catalogue_for(request)
     return dose(
         formula,
@@ -226,8 +225,16 @@ def material_card(request: Request, name: str) -> MaterialCard:
     return MaterialCard(material_dict(found, catalogue), chosen_values(found) if known else {})
 
 
-def check_own_materials(path: str) -> tuple[str, ...]:
-    """The names in a file of the person's own materials. Raises for one that can't be used.
+@dataclass(frozen=True)
+class CheckedMaterials:
+    """A file of the person's own materials: the names in it, or what is wrong with it."""
+
+    names: tuple[str, ...]
+    problems: tuple[Problem, ...]
+
+
+def check_own_materials(path: str) -> CheckedMaterials:
+    """Whether a file of the person's own materials can be used.
 
     A composition may name a formula file: only one that lies in the same folder is opened.
     """
@@ -240,7 +247,9 @@ def check_own_materials(path: str) -> tuple[str, ...]:
     for line, cells in table_cells(file):
         for cell in cells[2:3] if "formula_file" in cells else ():
             if not (folder / cell).resolve().is_relative_to(folder):
-                raise BlendwrightError(
-                    f"row {line}: {cell!r} lies outside the folder of your materials"
-                )
-    return read_own_materials(file, default_catalogue()).own_names()
+                told = f"{cell!r} lies outside the folder of your materials"
+                return CheckedMaterials((), (Problem(told, line, "value"),))
+    try:
+        return CheckedMaterials(read_own_materials(file, default_catalogue()).own_names(), ())
+    except FormulaError as error:
+        return CheckedMaterials((), error.problems)

@@ -7,6 +7,7 @@ from dataclasses import replace
 from nicegui import ui
 
 from blendwright.app.web.session import Session
+from blendwright.app.web.texts import text
 from blendwright.app.web.widgets import findings_list
 from blendwright.formula import Notice
 from blendwright.verdict.as_read import as_read
@@ -19,12 +20,12 @@ class ReadNotices:
         self.session = session
         self._shown: tuple[Notice, ...] = ()
         self.box = ui.element("section").classes("as-read").props("role=status")
-        self.box.props["aria-label"] = session.texts("read.title")
+        self.box.props["aria-label"] = text("read.title")
         with self.box:
             with ui.element("h2"):
-                ui.label(session.texts("read.title"))
+                ui.label(text("read.title"))
             self.place = ui.element("div")
-            button = ui.button(session.texts("read.hide"), on_click=self._hide)
+            button = ui.button(text("read.hide"), on_click=self._hide)
             button.props("outline dense no-caps")
         self.box.set_visibility(False)
         session.on_sheet.append(self.show)
@@ -38,7 +39,7 @@ class ReadNotices:
         self._shown = notices
         self.place.clear()
         with self.place:
-            findings_list(as_read(notices), self.session.texts)
+            findings_list(as_read(notices))
         self.box.set_visibility(bool(notices))
 
     def _hide(self) -> None:

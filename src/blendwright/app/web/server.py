@@ -38,6 +38,7 @@ def serve(serving: Serving, say: Callable[[str], None] = print) -> None:
     """Serve until interrupted."""
     gc.disable()  # until the page is up
     serving.folder.mkdir(parents=True, exist_ok=True)
+    store = WorkStore(serving.folder)
     workers = WorkerPool()
     workers.start_first()
     os.environ["NICEGUI_STORAGE_PATH"] = str(serving.folder / "page")
@@ -45,7 +46,6 @@ def serve(serving: Serving, say: Callable[[str], None] = print) -> None:
 
     from blendwright.app.web.application import application
 
-    store = WorkStore(serving.folder)
     app = application(serving, store, workers, secret_of(serving.folder))
     guarded = Guard(app, ServerAddress(serving.port, serving.lets_others_in))
     if serving.opens_browser:

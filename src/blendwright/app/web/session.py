@@ -23,29 +23,28 @@ from blendwright.app.web.answers import (
     Amounts,
     Everything,
     Request,
-    Verdicts,
     amounts,
     catalogue_of,
     everything,
+    glance,
     look_beyond,
-    verdicts,
 )
 from blendwright.app.web.downloads import Downloads
 from blendwright.app.web.observation_files import file_age, observation_file
 from blendwright.app.web.state import History, Sheet
-from blendwright.app.web.texts import Texts
-from blendwright.app.web.units import Units
+from blendwright.app.web.texts import text
 from blendwright.app.web.windows import Windows
 from blendwright.app.web.work_store import ElsewhereError, OpenDocument, WorkStore
 from blendwright.app.web.worker_pool import RefusedError, WorkerPool
 from blendwright.catalogue import Catalogue
 from blendwright.errors import BlendwrightError
 from blendwright.mixture.weighing import DROP_mL
+from blendwright.report.answers_at_a_glance import Glance
 
 Found = TypeVar("Found")
 KEEP_AFTER_s = 0.25
 STALE_AFTER_s = 0.05
-Part = Literal["stale", "amounts", "verdicts", "everything", "failed", "conditions"]
+Part = Literal["stale", "amounts", "glance", "everything", "failed", "conditions"]
 
 
 def _let_go(part: asyncio.Future[Found]) -> None:
@@ -75,7 +74,7 @@ class Services:
         return found if found.revision else replace(found, sheet=self.blank)
 
     @property
-    def usual_drop_mL(self) -> float:
+    def drop_mL(self) -> float:
         """The drop of the settings, or the usual one."""
         own = self.settings.drop_mL
         return DROP_mL if own is None else own
@@ -99,7 +98,7 @@ class Answer:
 
     request: Request
     amounts: Amounts
-    verdicts: Verdicts | None = None
+    glance: Glance | None = None
     everything: Everything | None = None
 
 
@@ -110,8 +109,6 @@ class Session:
     services: Services
     owner: str
     document: OpenDocument
-    texts: Texts
-    units: Units = field(default_factory=Units)
     history: History = field(default_factory=History)
     typing: int | None = None
     answer: Answer | None = None
@@ -182,7 +179,7 @@ class Session:
         names = {n.strip() for line in sheet.lines for n in (line.material, line.carrier)}
         beyond = tuple(sorted(names & self.services.beyond))
         return Request(
-            sheet, None, self.units.drop_mL, materials, age_ns, beyond, observations, seen_ns
+            sheet, None, self.services.drop_mL, materials, age_ns, beyond, observations, seen_ns
         )
 
     @property
@@ -245,10 +242,10 @@ class Session:
         self._look_beyond(first)
         if not first.rows:
             return
-        self.answer.verdicts = await self._part(worker, verdicts, request)
+        self.answer.glance = await self._part(worker, glance, request)
         if serial != self._serial:
             return
-        self._report("verdicts")
+        self._report("glance")
         self.answer.everything = await self._part(worker, everything, request)
         if serial == self._serial:
             self._report("everything")
@@ -321,7 +318,7 @@ class Session:
             if self.on_elsewhere is not None and not self.closed:
                 self.on_elsewhere(elsewhere)
         except (OSError, sqlite3.Error) as error:
-            self.trouble(self.texts("keep.failed", why=error))
+            self.trouble(text("keep.failed", why=error))
         finally:
             self._keeping = False
 

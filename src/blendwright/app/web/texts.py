@@ -1,38 +1,29 @@
-"""The page's own words, one catalogue a language: `texts/en.json` and its translations.
-
-Findings, methods and sources come from the models and stay English; the page says so. A text that
-a translation lacks is shown in English.
-"""
+"""The page's own words, in one file (`texts.json`) where they can be read in one go."""
 
 from __future__ import annotations
 
 import json
 from functools import cache
 from importlib.resources import files
-from typing import Literal
-
-Language = Literal["en", "de", "fr"]
-LANGUAGES: dict[Language, str] = {"en": "English", "de": "Deutsch", "fr": "Français"}
 
 
-class Texts:
-    """`texts("row.use", name="vanillin")` is the text with its values filled in."""
+def text(key: str, **values: object) -> str:
+    """A text with its values filled in.
 
-    def __init__(self, language: Language) -> None:
-        self.language = language
-        self._texts = {**catalogue_of("en"), **catalogue_of(language)}
+    >>> text("row.use", name="vanillin")
+    'Use vanillin'
+    """
+    found = texts()[key]
+    return found.format(**values) if values else found
 
-    def __call__(self, key: str, **values: object) -> str:
-        text = self._texts[key]
-        return text.format(**values) if values else text
 
-    def has(self, key: str) -> bool:
-        return key in self._texts
+def has_text(key: str) -> bool:
+    return key in texts()
 
 
 @cache
-def catalogue_of(language: Language) -> dict[str, str]:
-    """All texts of one language, by key."""
-    file = files("blendwright.app.web") / "texts" / f"{language}.json"
+def texts() -> dict[str, str]:
+    """All texts, by key."""
+    file = files("blendwright.app.web") / "texts.json"
     found: dict[str, str] = json.loads(file.read_text(encoding="utf-8"))
     return found

@@ -9,8 +9,9 @@ from typing import Any
 from nicegui import ui
 
 from blendwright.app.web.drawing import PictureParts, RenderedPicture, draw
+from blendwright.app.web.figures import minus
 from blendwright.app.web.session import Session
-from blendwright.app.web.texts import Texts
+from blendwright.app.web.texts import text
 from blendwright.app.web.worker_pool import RefusedError
 from blendwright.observations.comparing import Compared
 from blendwright.verdict import Finding
@@ -42,18 +43,38 @@ def drop_zone(box: ui.element, upload: ui.upload) -> None:
     box.on("drop", js_handler=DROPPED % upload.id)
 
 
-def findings_list(findings: Iterable[Finding], text: Texts) -> None:
+def outline_button(key: str, action: Callable[[], object]) -> ui.button:
+    """A button that bears a text of the page."""
+    return ui.button(text(key), on_click=action).props("outline no-caps")
+
+
+async def confirmed(root: ui.element, title: str, words: str, yes: str) -> bool:
+    """Whether the person is sure; asked before anything is deleted for good."""
+    with root, ui.dialog() as dialog, ui.card().classes("talk"):
+        dialog.props["aria-label"] = title
+        with ui.element("h2"):
+            ui.label(title)
+        ui.label(words)
+        with ui.element("div").classes("buttons"):
+            outline_button("cancel", lambda: dialog.submit(False))
+            ui.button(yes, on_click=lambda: dialog.submit(True)).props("no-caps unelevated")
+    sure = await dialog
+    dialog.delete()
+    return bool(sure)
+
+
+def findings_list(findings: Iterable[Finding]) -> None:
     """One finding an item: how grave in a word, the sentence, what to do."""
     with ui.element("ul").classes("findings"):
         for finding in findings:
             with ui.element("li").classes(f"finding {finding.severity}"):
                 ui.label(text(f"severity.{finding.severity}")).classes("gravity")
-                with ui.element("p").props("lang=en"):
-                    ui.label(finding.message).classes("message")
-                    ui.label(finding.action).classes("action")
+                with ui.element("p"):
+                    ui.label(minus(finding.message)).classes("message")
+                    ui.label(minus(finding.action)).classes("action")
 
 
-def counted_list(compared: Iterable[Compared], text: Texts) -> None:
+def counted_list(compared: Iterable[Compared]) -> None:
     """What the bench saw, where it is counted in."""
     seen = [c.words() for c in compared if not c.why_not]
     if not seen:
@@ -61,7 +82,7 @@ def counted_list(compared: Iterable[Compared], text: Texts) -> None:
     ui.label(text("notes.counted_in")).classes("strong")
     with ui.element("ul").classes("small"):
         for words in seen:
-            with ui.element("li").props("lang=en"):
+            with ui.element("li"):
                 ui.label(words)
 
 
@@ -112,7 +133,6 @@ class PictureFrame:
         self.what = what
         self._made: tuple[Callable[..., PictureParts], tuple[Any, ...]] | None = None
         self._data = ""
-        text = session.texts
         title = text(f"picture.{what}")
         with ui.element("figure").classes("picture") as self.box:
             with ui.element("figcaption"):
@@ -185,6 +205,36 @@ def number_field(label: str, value: str = "", hint: str = "") -> ui.input:
     field = ui.input(label=label, value=value).props("outlined dense stack-label hide-bottom-space")
     field.props["inputmode"] = "decimal"
     field.classes("ask-field")
+    says_errors(field)
     if hint:
         field.props["placeholder"] = hint
     return field
+
+
+def words_field(label: str, value: str = "", hint: str = "") -> ui.input:
+    """A field for words, with its label above it."""
+    return number_field(label, value, hint).props(remove="inputmode")
+
+
+def says_errors(field: ui.input | ui.textarea) -> None:
+    """Have `show_error` alone say what is wrong with a field, until it is typed in again."""
+    field.props("no-error-icon")
+    field.without_auto_validation()
+    field.on_value_change(lambda: clear_errors([field]))
+
+
+def range_words(least: float, most: float) -> str:
+    return minus(text("field.range", least=f"{least:g}", most=f"{most:g}"))
+
+
+def show_error(field: ui.input | ui.textarea, words: str) -> None:
+    """Say at a field what is wrong with what stands in it, until something else does."""
+    field.error = words
+    field.props("aria-invalid=true")
+
+
+def clear_errors(fields: Iterable[ui.input | ui.textarea]) -> None:
+    for field in fields:
+        if field.error:
+            field.error = None
+            field.props(remove="aria-invalid")

@@ -1,9 +1,9 @@
 """What is kept between runs, in one SQLite file in the person's data folder.
 
-A *document* is what a browser window has open; it is saved as the person types (in the table
-`desk`). A *work* is a formula saved under a name; each save adds a version and none is ever
-overwritten. Every change is one transaction, written through to the disk before it counts, so that
-a crash in mid-write leaves the state before it.
+A *document* is what a browser window has open; it is saved as the person types. A *work* is a
+formula saved under a name; each save adds a version and none is ever overwritten. Every change is
+one transaction, written through to the disk before it counts, so that a crash in mid-write leaves
+the state before it.
 
 Two windows on one document: each says which revision it last saw, and a save on an older one is
 refused with `Elsewhere`; the person then keeps both, or takes the other's.
@@ -12,35 +12,51 @@ refused with `Elsewhere`; the person then keeps both, or takes the other's.
 from __future__ import annotations
 
 import json
-import os
 import re
 import secrets
 import sqlite3
 from collections.abc import Iterator
-from contextlib import closing, contextmanager
+from contextlib import AbstractContextManager, contextmanager
 from dataclasses import dataclass
 from datetime import UTC, datetime
 from pathlib import Path
 
 from blendwright.app.web.state import Sheet
+from blendwright.errors import BlendwrightError
+from blendwright.observations.database import Layout, reading, writing
 
 FILE = "work.sqlite3"
-WAIT_s = 5.0
 MOST_DOCUMENTS = 20  # in a list
-SCHEMA = """
-CREATE TABLE IF NOT EXISTS desk (
-    id TEXT PRIMARY KEY, owner TEXT NOT NULL, revision INTEGER NOT NULL,
-    sheet TEXT NOT NULL, changed_at TEXT NOT NULL
-);
-CREATE INDEX IF NOT EXISTS desk_of ON desk (owner, changed_at);
-CREATE TABLE IF NOT EXISTS work (
-    id INTEGER PRIMARY KEY, owner TEXT NOT NULL, name TEXT NOT NULL, UNIQUE (owner, name)
-);
-CREATE TABLE IF NOT EXISTS version (
-    work INTEGER NOT NULL REFERENCES work (id), number INTEGER NOT NULL,
-    sheet TEXT NOT NULL, saved_at TEXT NOT NULL, PRIMARY KEY (work, number)
-);
-"""
+_FIRST = (
+    """CREATE TABLE IF NOT EXISTS desk (
+        id TEXT PRIMARY KEY, owner TEXT NOT NULL, revision INTEGER NOT NULL,
+        sheet TEXT NOT NULL, changed_at TEXT NOT NULL
+    )""",
+    "CREATE INDEX IF NOT EXISTS desk_of ON desk (owner, changed_at)",
+    """CREATE TABLE IF NOT EXISTS work (
+        id INTEGER PRIMARY KEY, owner TEXT NOT NULL, name TEXT NOT NULL, UNIQUE (owner, name)
+    )""",
+    """CREATE TABLE IF NOT EXISTS version (
+        work INTEGER NOT NULL REFERENCES work (id), number INTEGER NOT NULL,
+        sheet TEXT NOT NULL, saved_at TEXT NOT NULL, PRIMARY KEY (work, number)
+    )""",
+)
+_DOCUMENTS = (
+    "ALTER TABLE desk RENAME TO document",
+    "DROP INDEX desk_of",
+    "CREATE INDEX document_of ON document (owner, changed_at)",
+)
+LAYOUT = Layout(
+    application_id=0x626C776B,  # "blwk"
+    steps=(_FIRST, _DOCUMENTS),
+    pragmas=("journal_mode = WAL", "synchronous = FULL"),
+    wait_s=5.0,
+    unmarked="desk",
+)
+
+
+class WorkStoreError(BlendwrightError):
+    """The file of kept work can't be used; the text says why and what to do."""
 
 
 class ElsewhereError(Exception):
@@ -89,35 +105,29 @@ class Saved:
 
 
 class WorkStore:
-    """The file, opened for each question; safe from several threads and processes."""
+    """The file, opened for each question; safe from several threads and processes. Raises
+    WorkStoreError for a file that can't be used, and as `database.writing` does."""
 
     def __init__(self, folder: Path) -> None:
-        folder.mkdir(parents=True, exist_ok=True)
         self.path = folder / FILE
-        if not self.path.exists():
-            self.path.touch(mode=0o600)
-        os.chmod(self.path, 0o600)
-        with self._open() as db:
-            db.executescript(SCHEMA)
+        try:
+            with self._change():  # makes the file, or brings it up to date
+                pass
+        except sqlite3.Error as error:
+            raise WorkStoreError(
+                f"{self.path}: the file of kept work can't be used ({error}); check its folder and "
+                "rights, or move it away and restore a copy"
+            ) from None
 
     @contextmanager
     def _open(self) -> Iterator[sqlite3.Connection]:
-        with closing(sqlite3.connect(self.path, timeout=WAIT_s, isolation_level=None)) as db:
-            db.execute("PRAGMA journal_mode=WAL")
-            db.execute("PRAGMA synchronous=FULL")
+        with reading(self.path, LAYOUT) as db:
+            assert db is not None  # brought up to date when the store was made
             yield db
 
-    @contextmanager
-    def _change(self) -> Iterator[sqlite3.Connection]:
+    def _change(self) -> AbstractContextManager[sqlite3.Connection]:
         """One transaction: all of it, or nothing."""
-        with self._open() as db:
-            db.execute("BEGIN IMMEDIATE")
-            try:
-                yield db
-            except BaseException:
-                db.execute("ROLLBACK")
-                raise
-            db.execute("COMMIT")
+        return writing(self.path, LAYOUT)
 
     # Documents
 
@@ -129,11 +139,11 @@ class WorkStore:
         """
         with self._open() as db:
             row = db.execute(
-                "SELECT id, revision, sheet FROM desk WHERE owner = ? AND (id = ? OR ? = '') "
+                "SELECT id, revision, sheet FROM document WHERE owner = ? AND (id = ? OR ? = '') "
                 "ORDER BY changed_at DESC, rowid DESC LIMIT 1",
                 (owner, document, document),
             ).fetchone()
-            taken = db.execute("SELECT 1 FROM desk WHERE id = ?", (document,)).fetchone()
+            taken = db.execute("SELECT 1 FROM document WHERE id = ?", (document,)).fetchone()
         if row is None:
             free = _IS_DOCUMENT.fullmatch(document) and taken is None
             return OpenDocument(document if free else secrets.token_hex(8), 0, Sheet().tidied())
@@ -143,7 +153,7 @@ class WorkStore:
         """The latest documents of this owner that have anything on them, the latest first."""
         with self._open() as db:
             rows = db.execute(
-                "SELECT id, changed_at, sheet FROM desk WHERE owner = ? "
+                "SELECT id, changed_at, sheet FROM document WHERE owner = ? "
                 "ORDER BY changed_at DESC, rowid DESC LIMIT ?",
                 (owner, MOST_DOCUMENTS),
             ).fetchall()
@@ -154,7 +164,7 @@ class WorkStore:
         """Save what a window has. Raises ElsewhereError if another has saved since."""
         with self._change() as db:
             row = db.execute(
-                "SELECT revision, sheet, owner FROM desk WHERE id = ?", (document.id,)
+                "SELECT revision, sheet, owner FROM document WHERE id = ?", (document.id,)
             ).fetchone()
             if row is not None and row[2] != owner:
                 raise PermissionError("not this browser's formula")
@@ -162,7 +172,7 @@ class WorkStore:
             if revision != document.revision:
                 raise ElsewhereError(_sheet(row[1]), revision)
             db.execute(
-                "INSERT INTO desk VALUES (?, ?, ?, ?, ?) ON CONFLICT (id) DO UPDATE SET "
+                "INSERT INTO document VALUES (?, ?, ?, ?, ?) ON CONFLICT (id) DO UPDATE SET "
                 "revision = excluded.revision, sheet = excluded.sheet, "
                 "changed_at = excluded.changed_at",
                 (document.id, owner, revision + 1, _text(document.sheet), _now()),
@@ -210,6 +220,19 @@ class WorkStore:
                 )
             except sqlite3.IntegrityError:
                 raise ValueError(f"there is already one named {name}") from None
+
+    def delete(self, owner: str, work: int, number: int) -> None:
+        """Delete one version for good; a work goes with its last one."""
+        with self._change() as db:
+            own = "SELECT id FROM work WHERE id = ? AND owner = ?"
+            db.execute(
+                f"DELETE FROM version WHERE work IN ({own}) AND number = ?", (work, owner, number)
+            )
+            db.execute(
+                "DELETE FROM work WHERE id = ? AND owner = ? "
+                "AND NOT EXISTS (SELECT 1 FROM version WHERE work = work.id)",
+                (work, owner),
+            )
 
     def adopt_all(self, owner: str) -> int:
         """Give this owner the saved work of every other one, after its cookies were cleared.

@@ -21,7 +21,7 @@ from blendwright.mixture.excess.form import (
     inverse_temperature,
 )
 from blendwright.mixture.parameter_sets import Array
-from blendwright.mixture.roots import Ints
+from blendwright.pure.roots import Ints
 
 SLICE = 256  # blends: their pairs stay in one core's cache
 

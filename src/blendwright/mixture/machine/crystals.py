@@ -17,7 +17,7 @@ from blendwright.mixture.dissolution import (
 from blendwright.mixture.machine.activity import CompiledModel, gathered, ln_gamma
 from blendwright.mixture.machine.lanes import LANES, lanes_of, machine_code
 from blendwright.mixture.parameter_sets import Array
-from blendwright.mixture.roots import Bools
+from blendwright.pure.roots import Bools
 
 
 def settled(

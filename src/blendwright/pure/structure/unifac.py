@@ -4,6 +4,7 @@
 block), else from `ugropy`; an assignment counts only where its atoms add up to the molecule's.
 `liquid_liquid` and `nist` follow from those by renaming, and are left empty where the set divides
 molecules otherwise (lactones, epoxides, phenol esters in NIST; the ring ether in UNIFAC-LLE).
+What neither divides gets the nearest groups (`nearest_groups`), marked as an analogue.
 Sources: Fredenslund, Jones, Prausnitz 1975; Weidlich and Gmehling 1987; Magnussen, Rasmussen,
 Fredenslund 1981; Kang, Diky, Frenkel 2015; DDBST assignments as in thermo 0.6.1; ugropy 3.
 """
@@ -17,6 +18,7 @@ from typing import Any
 from blendwright.catalogue.material import atoms
 from blendwright.pure.structure.errors import MissingExtraError
 from blendwright.pure.structure.molecule import Molecule, toolkit
+from blendwright.pure.structure.nearest_groups import NEAREST, nearest_groups
 
 Groups = dict[int, int]
 
@@ -84,6 +86,9 @@ def unifac_groups(molecule: Molecule) -> tuple[dict[str, Groups], str]:
                 assigned[name] = groups
                 by.append(author)
                 break
+    if not assigned:  # nothing divides it exactly
+        nearest = nearest_groups(molecule)
+        return dict(nearest), NEAREST
     if "original" in assigned:
         liquid_liquid = _liquid_liquid(molecule, assigned["original"])
         if liquid_liquid:

@@ -18,14 +18,16 @@ from blendwright.formula.conditions import ROOM_K, ATMOSPHERE_Pa
 from blendwright.mixture.composition import Composition
 from blendwright.mixture.flash_point import FLASH_START_K
 from blendwright.mixture.parameter_sets import Array
-from blendwright.mixture.roots import Ints, temperatures_where_zero
 from blendwright.mixture.vapour import HIGHEST_K, LOWEST_K
 from blendwright.mixture.weighing import resolve, weigh
 from blendwright.pure.density import liquid_density
+from blendwright.pure.roots import Ints, temperatures_where_zero
 from blendwright.questions.accuracy.figures import Case, Counted
 from blendwright.questions.accuracy.reference import reference
 from blendwright.verdict.blend import Blend
-from blendwright.verdict.flammability import category_of, lower_bound_K, rank
+from blendwright.verdict.classes import category_of
+from blendwright.verdict.flammability import lower_bound_K
+from blendwright.verdict.limits import rank
 
 
 @dataclass(frozen=True)

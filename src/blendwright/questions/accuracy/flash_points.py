@@ -36,7 +36,7 @@ from blendwright.questions.accuracy.flash_regression_fit import (
     training_rows,
 )
 from blendwright.questions.accuracy.reference import reference
-from blendwright.verdict.flammability import ONE_SIDED_99_OVER_90_INTERVAL
+from blendwright.verdict.classes import ONE_SIDED_99_OVER_90_INTERVAL
 
 
 @dataclass(frozen=True)

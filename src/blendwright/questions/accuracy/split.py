@@ -41,7 +41,7 @@ from blendwright.pure.density import liquid_density
 from blendwright.questions.accuracy import water_solubility
 from blendwright.questions.accuracy.figures import Case, Counted
 from blendwright.questions.accuracy.reference import reference
-from blendwright.verdict.words import CLEAR_BELOW, SPLITS_ABOVE
+from blendwright.verdict.dissolution_and_layers import CLEAR_BELOW, SPLITS_ABOVE
 
 AQUEOUS_WATER_SHARE = 0.05  # of the mass
 HELPED_SHARE_OF_WATER = 0.1

@@ -40,10 +40,7 @@ from blendwright.questions.advice.strength import (
 from blendwright.questions.advice.trials import OF_CARRIERS, Trials, drivers_of, rank_of
 from blendwright.questions.editing import as_formula, carriers_of
 from blendwright.verdict.blend import Blend
-from blendwright.verdict.words import (
-    CLEAR_BELOW,
-    SURELY_CLEAR_BELOW,
-)
+from blendwright.verdict.dissolution_and_layers import CLEAR_BELOW, SURELY_CLEAR_BELOW
 
 SCHEMA = "blendwright/advice/1"
 MOST_NEAR = 4  # changes that fall short and are assessed afresh

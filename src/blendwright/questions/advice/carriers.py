@@ -17,7 +17,7 @@ from blendwright.catalogue import Catalogue, default_catalogue
 from blendwright.errors import FormulaError, Problem
 from blendwright.estimate import Estimate
 from blendwright.formula import Formula
-from blendwright.formula.conditions import BENCH_K, ATMOSPHERE_Pa
+from blendwright.formula.conditions import BENCH_K, FRIDGE_K, ATMOSPHERE_Pa
 from blendwright.formula.numbers import readings, why_no_number
 from blendwright.mixture.drink import DrinkError, parse_drink
 from blendwright.mixture.weighing import Weighing, weigh
@@ -25,9 +25,9 @@ from blendwright.observations.observation import Observation
 from blendwright.observations.observed_blend import with_observations
 from blendwright.questions.drink.glass import Glass
 from blendwright.questions.editing import carriers_of, in_carriers
-from blendwright.verdict.blend import FRIDGE_K, Blend
+from blendwright.verdict.blend import Blend
+from blendwright.verdict.dissolution_and_layers import LiquidWord, liquid_word
 from blendwright.verdict.dosing import DoseWord
-from blendwright.verdict.words import LiquidWord, liquid_word
 
 SCHEMA = "blendwright/carriers/1"
 USUAL: tuple[str, ...] = (

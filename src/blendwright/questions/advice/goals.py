@@ -20,7 +20,7 @@ from blendwright.mixture.composition import Composition
 from blendwright.mixture.dissolution import undersaturations
 from blendwright.mixture.flash_point import barometric_K, flash_temperature_K
 from blendwright.verdict.blend import Blend
-from blendwright.verdict.words import CLEAR_BELOW, SURELY_CLEAR_BELOW
+from blendwright.verdict.dissolution_and_layers import CLEAR_BELOW, SURELY_CLEAR_BELOW
 
 TARGET_CHANCE = 0.9 * SURELY_CLEAR_BELOW  # a little inside, so that rounded grams keep it
 STILL_CLEAR_CHANCE = 0.9 * CLEAR_BELOW

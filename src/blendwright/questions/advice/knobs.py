@@ -1,8 +1,7 @@
 """Turning one knob of a formula to the first point where the goals are met, or as near as it gets.
 
-The knob is scanned for a bracket, then Brent's method finds where the worst margin is zero. Where
-it never is, the knob stays where the missed goals come nearest, while no goal that is met now is
-lost.
+The knob is scanned for a bracket, then `pure.roots` finds where the worst margin is zero. Where it
+never is, the knob stays where the missed goals come nearest, while no goal that is met now is lost.
 """
 
 from __future__ import annotations
@@ -10,9 +9,10 @@ from __future__ import annotations
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 
-from scipy.optimize import brentq
+import numpy as np
 
 from blendwright.mixture.weighing import Weighing
+from blendwright.pure.roots import Array, Ints, roots_between
 from blendwright.questions.advice.goals import Goal, margin, worst_margin
 
 SCAN = 8
@@ -90,18 +90,23 @@ def _first(knob: Callable[[float], Weighing], aim: Aim, last: Sequence[Turned]) 
     if len(last) == 1:
         return high
 
-    def worst(turn: float) -> float:
-        return aim.worst_margin(knob(turn))
+    def worst(turns: Array, _: Ints) -> Array:
+        return np.array([aim.worst_margin(knob(float(turn))) for turn in turns])
 
     low, range_ = last[0].turn, high.turn - last[0].turn
-    if worst(low) >= 0.0 or worst(high.turn) < 0.0:  # a matter of the last digit
+    ends = worst(np.array([low, high.turn]), np.arange(2))
+    if ends[0] >= 0.0 or ends[1] < 0.0:  # a matter of the last digit
         return high
-    root = float(brentq(worst, low, high.turn, xtol=SMALLEST_TURN * range_))
-    for turn in (root, root + 2.0 * SMALLEST_TURN * range_):  # the root's upper side
-        made = knob(min(turn, high.turn))
-        if aim.worst_margin(made) >= 0.0:
-            return Turned(min(turn, high.turn), made, 0.0)
-    return high
+    found = roots_between(
+        worst,
+        np.array([low]),
+        np.array([high.turn]),
+        SMALLEST_TURN * range_,
+        ends[:1],
+        ends[1:],
+    )
+    turn = float(found.high[0])  # the root's upper side meets, converged or not
+    return Turned(turn, knob(turn), 0.0)
 
 
 def _nearest(seen: list[Turned], aim: Aim) -> Turned | None:

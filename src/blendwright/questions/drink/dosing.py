@@ -79,7 +79,7 @@ class Dose:
         """From drops or millilitres. Raises DoseError for neither, both, or what can't be."""
         if (drops is None) == (mL is None):
             raise DoseError(
-                "give the dose either in drops (--drops 2) or in millilitres (--mL 0.1)"
+                "give the dose either in drops (--dose-drops 2) or in millilitres (--dose-mL 0.1)"
             )
         if mL is None:
             assert drops is not None

@@ -29,13 +29,13 @@ from blendwright.mixture.dissolution import crystallises, crystals
 from blendwright.mixture.drink import Drink, DrinkError, contents, sucrose_source
 from blendwright.mixture.layers import two_layers
 from blendwright.mixture.parameter_sets import Array
-from blendwright.mixture.roots import roots_between
 from blendwright.mixture.water_solubility import water_solubility
 from blendwright.mixture.weighing import WeighedRow, Weighing
 from blendwright.pure.constants import PureConstants
+from blendwright.pure.roots import roots_between
 from blendwright.verdict import listed
+from blendwright.verdict.dissolution_and_layers import CLEAR_BELOW, SPLITS_ABOVE, SURELY_CLEAR_BELOW
 from blendwright.verdict.dosing import Looks, VISIBLE_kg_m3, two_digits
-from blendwright.verdict.words import CLEAR_BELOW, SPLITS_ABOVE, SURELY_CLEAR_BELOW
 
 WATERY_SHARE = 0.05  # of the mass: from it on cosolvency tells what parts
 SMALLEST_RATIO, LARGEST_RATIO = 1e-6, 1.0  # concentrate to drink, by volume

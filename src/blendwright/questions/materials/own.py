@@ -449,6 +449,7 @@ def _undisclosed(
                     f"nor a structure; a base of undisclosed composition needs its {needed}",
                     first.line,
                     "property",
+                    instead=(needed,),
                 )
             )
             return None

@@ -46,7 +46,9 @@ class DropCount:
     def __post_init__(self) -> None:
         """Raises DropError for half a weighing, for two answers, and for nothing or less."""
         if (self.drops is None) != (self.drops_weigh_g is None):
-            raise DropError("weighed drops need both numbers: --drops 50 --drops-weigh-g 1.1")
+            raise DropError(
+                "weighed drops need both numbers: --counted-drops 50 --counted-drops-g 1.1"
+            )
         ways = (self.drop_mL, self.drops_per_mL, self.drops)
         if sum(way is not None for way in ways) > 1:
             raise DropError("give a drop's size in one way: its mL, drops per mL, or drops weighed")

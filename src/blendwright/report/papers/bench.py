@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import replace
 
 from blendwright.questions.volumes.weighing_order import ORDER_RULE, is_crystal
+from blendwright.report.assessment import answer_lines
 from blendwright.report.papers.contents import (
     Answers,
     Blanks,
@@ -25,7 +26,6 @@ from blendwright.report.papers.contents import (
 )
 from blendwright.report.papers.dossier import Dossier
 from blendwright.report.papers.parts import facts_of, foot_of, read_of
-from blendwright.report.terminal import verdict_answers
 from blendwright.report.warming import verdict_sentence
 from blendwright.verdict.as_read import besides
 
@@ -48,7 +48,7 @@ def bench_sheet(dossier: Dossier) -> Sheet:
     assessment = dossier.assessment
     blocks: list[Block] = [
         *read_of(dossier),
-        Answers("verdicts", tuple(verdict_answers(assessment))),
+        Answers("verdicts", tuple(answer_lines(assessment, in_full=False))),
         weighing_list(dossier),
     ]
     if dossier.warming is not None:

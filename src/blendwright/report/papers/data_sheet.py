@@ -29,7 +29,7 @@ from blendwright.report.papers.dossier import Dossier
 from blendwright.report.papers.measured import FLASH_POINT, SECTION_9
 from blendwright.report.papers.parts import facts_of, foot_of, read_of
 from blendwright.report.terminal import estimate_cells, number
-from blendwright.verdict.flammability import NO_CLASS, flash_range
+from blendwright.verdict.limits import NO_CLASS, flash_range
 
 Line = tuple[Cell, str, str]  # value, standing, how it was come by
 

@@ -23,7 +23,8 @@ from blendwright.questions.volumes.weighing_order import WeighingStep, weighing_
 from blendwright.questions.warming import Warming, warm
 from blendwright.report.papers.measured import BOILING_POINT, FLASH_POINT, Measured
 from blendwright.verdict.blend import Blend
-from blendwright.verdict.flammability import Classing, category_of, with_measured_category
+from blendwright.verdict.classes import category_of
+from blendwright.verdict.flammability import Classing, with_measured_category
 
 
 @dataclass(frozen=True)

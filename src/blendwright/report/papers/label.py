@@ -14,14 +14,9 @@ from blendwright.formula.numbers import parse_number
 from blendwright.report.papers.contents import HASH_SHOWN, Cell, in_words, one_line, quantity
 from blendwright.report.papers.dossier import Dossier
 from blendwright.report.terminal import number
-from blendwright.verdict.flammability import (
-    NO_CLASS,
-    Classing,
-    category_of,
-    category_words,
-    limits,
-    with_measured_category,
-)
+from blendwright.verdict.classes import category_of
+from blendwright.verdict.flammability import Classing, with_measured_category
+from blendwright.verdict.limits import NO_CLASS, category_words, limits
 
 # GHS rev. 9, annex 3, from memory
 STATEMENTS = {

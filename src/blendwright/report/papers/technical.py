@@ -6,6 +6,7 @@ from collections.abc import Iterator
 
 from blendwright.estimate import Estimate
 from blendwright.mixture.dissolution import MOST_TO_REST
+from blendwright.report.assessment import answer_lines
 from blendwright.report.papers.contents import (
     Answers,
     Block,
@@ -27,7 +28,7 @@ from blendwright.report.papers.contents import (
 )
 from blendwright.report.papers.dossier import Dossier
 from blendwright.report.papers.parts import facts_of, foot_of, read_of
-from blendwright.report.terminal import LABELS, most_dissolved_cell, verdict_answers
+from blendwright.report.terminal import LABELS, most_dissolved_cell
 from blendwright.report.warming import verdict_sentence
 from blendwright.verdict.as_read import besides
 from blendwright.verdict.flammability import ASK
@@ -42,7 +43,7 @@ def technical_sheet(dossier: Dossier, drawn: tuple[Picture | Sentences, ...] = (
     findings = besides(assessment.findings, assessment.weighing.formula.notices)
     blocks: list[Block | None] = [
         *read_of(dossier),
-        Answers("verdicts", tuple(verdict_answers(assessment))),
+        Answers("verdicts", tuple(answer_lines(assessment))),
         _numbers(dossier),
         _measured(dossier),
         *drawn[:1],

@@ -7,6 +7,7 @@ The settings hold while a picture is drawn or saved and are put back afterwards.
 
 from __future__ import annotations
 
+import re
 import threading
 from collections.abc import Iterator
 from contextlib import contextmanager
@@ -46,6 +47,7 @@ MIDDLE = "#b4b4b4"
 DARK = "#8797a8"
 FILLS = (PAPER, PALE, MIDDLE, DARK)
 
+NEGATIVE = re.compile(r"(?<![\w)-])-(?=\d)")
 FOOTER = f"estimate, not a test; blendwright {__version__}"
 INTERVAL_WORDS = "bars: 90 % interval"
 
@@ -203,6 +205,15 @@ def in_words(estimate: Estimate, decimals: int = 0) -> str:
         f"{number(value, decimals)} {edge.unit} "
         f"({number(low, decimals)} to {number(high, decimals)})"
     )
+
+
+def minus(words: str) -> str:
+    """A sentence with true minus signs before its figures; a hyphen stays one.
+
+    >>> minus("below -40 to 32 °C, ethyl 2-methylbutyrate")
+    'below −40 to 32 °C, ethyl 2-methylbutyrate'
+    """
+    return NEGATIVE.sub("−", words)
 
 
 def number(value: float, decimals: int = 0) -> str:

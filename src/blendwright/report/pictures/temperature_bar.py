@@ -5,11 +5,11 @@ One axis in °C with a lane for each answer, over the lines of freezer, fridge a
 
 from __future__ import annotations
 
-import re
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from blendwright.estimate import Estimate
+from blendwright.formula.conditions import FREEZER_K, FRIDGE_K
 from blendwright.report.pictures.canvas import (
     BLUE,
     INK,
@@ -26,12 +26,12 @@ from blendwright.report.pictures.canvas import (
     fit,
     foot_note,
     in_words,
+    minus,
     number,
     place,
     sheet,
 )
-from blendwright.verdict.blend import FREEZER_K, FRIDGE_K
-from blendwright.verdict.words import FAR_BELOW_C
+from blendwright.verdict.crystal_findings import FAR_BELOW_C
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
@@ -43,7 +43,6 @@ PLACES_cm = 1.25
 AXIS_cm = 0.95
 ROOM_C = 8.0  # beyond the outermost mark
 LOWEST_C, HIGHEST_C = -25.0, 70.0  # always shown
-MINUS = re.compile(r"(?<!\S)-(?=\d)")
 CAP = 0.13  # half the height of an interval's end, in lanes
 
 
@@ -206,7 +205,7 @@ def _draw_estimate(axes: Axes, y: float, estimate: Estimate, marker: str, ink: s
 def _say(axes: Axes, y: float, words: str) -> None:
     """A reason in words, where a mark would be."""
     room_cm = WIDTH_cm - LABELS_cm - 3 * MARGIN_cm
-    lines = fit(MINUS.sub("−", words), room_cm, SMALL_pt, 2)
+    lines = fit(minus(words), room_cm, SMALL_pt, 2)
     axes.text(
         0.02, y, "\n".join(lines), size=SMALL_pt, style="italic", va="center", zorder=5,
         transform=axes.get_yaxis_transform(), bbox={"facecolor": PAPER, "lw": 0, "pad": 1.0},

@@ -1,7 +1,8 @@
 """Where in the triangle of aromatics and two carriers is it one clear liquid?
 
 Read it as any triangle: each corner is 100 % of what it names, and each edge's scale counts towards
-the corner that it names. Contours at 20, 40 and 80 % chance of layers (verdict/words.py).
+the corner that it names. Contours at 20, 40 and 80 % chance of layers
+(verdict/dissolution_and_layers.py).
 """
 
 from __future__ import annotations
@@ -34,7 +35,7 @@ from blendwright.report.pictures.canvas import (
     sheet,
     width_cm,
 )
-from blendwright.verdict.words import CLEAR_BELOW, SPLITS_ABOVE, SURELY_CLEAR_BELOW
+from blendwright.verdict.dissolution_and_layers import CLEAR_BELOW, SPLITS_ABOVE, SURELY_CLEAR_BELOW
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
@@ -57,6 +58,8 @@ _OWN: dict[str, Any] = {
 }  # fmt: skip
 _CRYSTALS: dict[str, Any] = {"marker": "x", "ms": 4.0, "mew": 0.9, "color": INK, "ls": "none"}
 _UNTOLD_CRYSTALS: dict[str, Any] = {**_CRYSTALS, "marker": "o", "mfc": PAPER}
+HERE = "you are here"
+HERE_GAP_cm = 0.3
 UNCERTAIN_HATCH, LAYERS_HATCH, UNTOLD_HATCH = "////", "", "xxxx"
 
 
@@ -77,12 +80,11 @@ def two_carrier_map(found: CarrierMap, title: str) -> Figure:
         _draw_crystals(axes, found)
         _draw_words(axes, found)
         if found.own is not None:
-            x, y = _flat(np.array([found.own]))
-            axes.plot(x, y, **_OWN)
+            _draw_own(axes, found.own)
         _legend(figure, legend_entries, legend_cm)
         foot_note(
             figure,
-            f"at {number(found.temperature_K - 273.15)} °C; reckoned every "
+            f"at {number(found.temperature_K - 273.15)} °C; calculated every "
             f"{number(100.0 / found.steps, 0 if 100 % found.steps == 0 else 1)} %",
         )
     return figure
@@ -195,6 +197,25 @@ def _draw_crystals(axes: Axes, found: CarrierMap) -> None:
             axes.plot(*_flat(found.shares[mask]), zorder=6, clip_on=False, **look)
 
 
+def _own_label(own: tuple[float, float, float]) -> tuple[float, float, float]:
+    """Where "you are here" begins and ends beside the formula's mark, and how high: on the side
+    with more room."""
+    x, y = (float(values[0]) for values in _flat(np.array([own])))
+    wide = (width_cm(HERE, TEXT_pt, bold=True) + HERE_GAP_cm) / SIDE_cm
+    gap = HERE_GAP_cm / SIDE_cm
+    return (x + gap, x + wide, y) if x <= 0.5 else (x - wide, x - gap, y)
+
+
+def _draw_own(axes: Axes, own: tuple[float, float, float]) -> None:
+    x, y = _flat(np.array([own]))
+    axes.plot(x, y, **_OWN)
+    left, _, height = _own_label(own)
+    axes.text(
+        left, height, HERE, size=TEXT_pt, weight="bold", va="center", zorder=8,
+        bbox={"facecolor": PAPER, "lw": 0, "pad": 1.0},
+    )  # fmt: skip
+
+
 def _stay(found: CarrierMap) -> NDArray[np.bool_]:
     return np.nan_to_num(found.undissolved) > SEEN_SHARE
 
@@ -216,9 +237,14 @@ def _draw_words(axes: Axes, found: CarrierMap) -> None:
         ("clear", told & (level < LEVELS[0])),
         ("uncertain", told & (level >= LEVELS[0]) & (level <= LEVELS[-1])),
         ("layers", told & (level > LEVELS[-1])),
-        ("can't be told", ~told),
+        ("unknown", ~told),
     )
-    own = np.column_stack(_flat(np.array([found.own or (-9.0, 0.0, 0.0)])))
+    own = np.array([[-9.0, 0.0]])
+    if found.own is not None:
+        left, right, height = _own_label(found.own)
+        label = np.linspace(left, right, 9)
+        mark = np.column_stack(_flat(np.array([found.own])))
+        own = np.vstack([mark, np.column_stack([label, np.full_like(label, height)])])
     for words, region in regions:
         inside = at[region]
         if not len(inside):
@@ -273,21 +299,28 @@ def _entries(found: CarrierMap) -> tuple[list[dict[str, Any]], list[dict[str, An
         },
     ]
     if not np.isfinite(found.chance).all():
-        first.append({"label": "can't be told", "facecolor": PAPER, "hatch": UNTOLD_HATCH, **edge})
+        first.append({"label": "unknown", "facecolor": PAPER, "hatch": UNTOLD_HATCH, **edge})
     second: list[dict[str, Any]] = [
         {"label": f"chance of layers {100.0 * level:.0f} %", "color": INK, "lw": 1.2, "ls": dashes}
         for level, dashes in zip(LEVELS, DASHES, strict=True)
     ]
     marks = (
         (found.own is not None, "your formula", _OWN),
+        (found.own is None, _elsewhere(found), {"ls": "none"}),
         (_stay(found).any(), "crystals stay undissolved", _CRYSTALS),
-        (_untold(found).any(), "crystals can't be told", _UNTOLD_CRYSTALS),
+        (_untold(found).any(), "crystals unknown", _UNTOLD_CRYSTALS),
     )
     for there, words, look in marks:
         if there:
             column = first if len(first) < len(second) else second
             column.append({"label": words, **look})
     return first, second
+
+
+def _elsewhere(found: CarrierMap) -> str:
+    """That the formula has no point on the map, and what it is in."""
+    whence = f", in {' and '.join(found.replaced)}" if found.replaced else ""
+    return fit(f"not shown: your formula{whence}", WIDTH_cm / 2.0 - 1.0, SMALL_pt)[0]
 
 
 def _legend(

@@ -1,7 +1,7 @@
-"""The page's further questions, one module each.
+"""The page's questions, one module each; the row of tabs stands in this order.
 
-A section is a key of the texts (`section.<key>`) and a function that lays it out when it is first
-opened. To add one: write a module with a `SECTION`, and put it into the list.
+A section is a key of the texts (`tab.<key>`, `section.<key>`) and a function that lays it out when
+it is first opened. To add one: write a module with a `SECTION`, and put it into the list.
 """
 
 from __future__ import annotations
@@ -13,32 +13,28 @@ from blendwright.app.web.sections import (
     compare,
     dose,
     fix,
-    material,
+    materials,
     notes,
-    own,
+    numbers,
     papers,
-    saved,
-    take_along,
     volumes,
     warm,
 )
 from blendwright.app.web.sections.section import Section
 
 SECTIONS: tuple[Section, ...] = (
+    numbers.SECTION,
     fix.SECTION,
     warm.SECTION,
-    burn.SECTION,
-    volumes.SECTION,
     dose.SECTION,
     carriers.SECTION,
+    burn.SECTION,
+    volumes.SECTION,
+    papers.SECTION,
     compare.SECTION,
     notes.SECTION,
-    material.SECTION,
-    own.SECTION,
-    papers.SECTION,
+    materials.SECTION,
     batch.SECTION,
-    saved.SECTION,
-    take_along.SECTION,
 )
 
 __all__ = ["SECTIONS", "Section"]

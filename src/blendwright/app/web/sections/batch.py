@@ -10,6 +10,7 @@ from typing import cast
 from nicegui import background_tasks, events, ui
 
 from blendwright.app.batch.questions import QUESTIONS
+from blendwright.app.web import figures
 from blendwright.app.web.batch_run import (
     RESULTS,
     SUFFIXES,
@@ -19,9 +20,10 @@ from blendwright.app.web.batch_run import (
     Progress,
 )
 from blendwright.app.web.downloads import Download
-from blendwright.app.web.sections.section import Section
+from blendwright.app.web.sections.section import FieldError, Section
 from blendwright.app.web.session import Session
-from blendwright.app.web.widgets import drop_zone, number_field, table
+from blendwright.app.web.texts import has_text, text
+from blendwright.app.web.widgets import drop_zone, number_field, range_words, show_error, table
 from blendwright.app.web.worker_pool import RefusedError
 from blendwright.formula.numbers import LARGEST_g, number_between
 from blendwright.formula.table_files import MOST_BYTES
@@ -36,7 +38,6 @@ class Batch:
 
     def __init__(self, session: Session) -> None:
         self.session = session
-        self.text = text = session.texts
         self.run: BatchRun | None = None
         ui.label(text("batch.about")).classes("quiet")
         with ui.element("div").classes("zone") as zone:
@@ -66,7 +67,6 @@ class Batch:
         ui.context.client.on_delete(self._left)
 
     def _fields(self) -> None:
-        text = self.text
         with ui.element("div").classes("ask"):
             names = {question: text(f"batch.ask.{question}") for question in QUESTIONS}
             self.only = ui.select(names, multiple=True, value=[], label=text("batch.only"))
@@ -89,10 +89,13 @@ class Batch:
     async def begin(self, event: events.UploadEventArguments) -> None:
         name, content = event.file.name, await event.file.read()
         if self.run is not None:
-            self._refuse(self.text("batch.one"))
+            self._refuse(text("batch.one"))
             return
         try:
             request = self._request(name, content)
+        except FieldError as error:
+            show_error(error.field, str(error))
+            return
         except RefusedError as error:
             self._refuse(str(error))
             return
@@ -103,7 +106,7 @@ class Batch:
 
     def _request(self, name: str, content: bytes) -> ListRequest:
         """Raises RefusedError for a file that is none, or a field that can't be read."""
-        text, session = self.text, self.session
+        session = self.session
         if len(content) > MOST_BYTES:
             raise RefusedError(text("batch.too_large"))
         if Path(name).suffix.casefold() not in SUFFIXES:
@@ -111,8 +114,7 @@ class Batch:
         written = str(self.batch_g.value or "").strip()
         size = number_between(written, 0.0, LARGEST_g)
         if written and not size:
-            label = text("batch.batch_g")
-            raise RefusedError(text("field.range", name=label, least="0", most=f"{LARGEST_g:g}"))
+            raise FieldError(self.batch_g, range_words(0.0, LARGEST_g))
         request = session.request()
         return ListRequest(
             name,
@@ -129,7 +131,7 @@ class Batch:
 
     async def _follow(self, run: BatchRun) -> None:
         self._working(True)
-        self.state.set_text(self.text("batch.reading"))
+        self.state.set_text(text("batch.reading"))
         came: BatchResult | None = None
         words = ""
         try:
@@ -150,7 +152,7 @@ class Batch:
             with self.place:
                 self._show(run.request, came)
         else:
-            self.state.set_text(self.text("batch.stopped") if run.is_stopped else "")
+            self.state.set_text(text("batch.stopped") if run.is_stopped else "")
             self.problem.set_text(words)
 
     def _working(self, at_work: bool) -> None:
@@ -166,7 +168,7 @@ class Batch:
         left = told.seconds_left
         key = "batch.beginning" if left is None else "batch.progress"
         self.state.set_text(
-            self.text(
+            text(
                 key,
                 finished=f"{told.finished:,}",
                 total=f"{told.total:,}",
@@ -174,7 +176,7 @@ class Batch:
                 left=_span(left or 0.0),
             )
             if left is not None
-            else self.text(key, total=f"{told.total:,}")
+            else text(key, total=f"{told.total:,}")
         )
 
     def stop(self) -> None:
@@ -188,9 +190,9 @@ class Batch:
     # What came of it
 
     def _show(self, request: ListRequest, came: BatchResult) -> None:
-        text, summary = self.text, came.summary
+        summary = came.summary
         count, answered = summary["formulas"], summary["answered"]
-        at = self.session.units.bench(round(request.temperature_K - 273.15, 6))
+        at = figures.bench(round(request.temperature_K - 273.15, 6))
         air = f"{request.pressure_Pa / 1e3:g}"
         done = text("batch.done", name=request.name, count=count, answered=answered, at=at, air=air)
         ui.label(done).classes("verdict strong")
@@ -213,12 +215,12 @@ class Batch:
 
     def _unused(self, summary: Mapping[str, object]) -> list[tuple[str, str, str]]:
         found = cast(dict[str, int], summary["unused_columns"])
-        title = self.text("batch.unused")
+        title = text("batch.unused")
         return [(title, name, str(number)) for name, number in found.items()]
 
     def _refused(self, summary: Mapping[str, object]) -> list[tuple[str, str, str]]:
         found = cast(Counter[str], summary["refused"])
-        title = self.text("batch.refused")
+        title = text("batch.refused")
         return [(title, kind, str(number)) for kind, number in found.items()]
 
     def _counts(self, summary: Mapping[str, object]) -> list[tuple[str, str, str]]:
@@ -226,8 +228,8 @@ class Batch:
         for name in COUNTED:
             for word, number in cast(Counter[str], summary.get(name, {})).items():
                 key = f"batch.{name}.{word}"
-                said = self.text(key) if self.text.has(key) else word.replace("_", " ")
-                rows.append((self.text(f"batch.{name}"), said, str(number)))
+                said = text(key) if has_text(key) else word.replace("_", " ")
+                rows.append((text(f"batch.{name}"), said, str(number)))
         return rows
 
 

@@ -7,13 +7,14 @@ from typing import Any
 
 from nicegui import background_tasks, ui
 
+from blendwright.app.web import figures
 from blendwright.app.web.drawing import dilution
 from blendwright.app.web.jobs import drivers
 from blendwright.app.web.sections.section import QuestionForm, Section
-from blendwright.app.web.units import tidy
+from blendwright.app.web.texts import text
 from blendwright.app.web.widgets import PictureFrame, counted_list, table
-from blendwright.formula.numbers import OUNCE_g
 from blendwright.questions.flash_drivers import FlashDrivers
+from blendwright.report.flash_shares import flash_shares
 
 
 class Burn(QuestionForm[FlashDrivers]):
@@ -21,32 +22,29 @@ class Burn(QuestionForm[FlashDrivers]):
     by_itself = True
 
     def fields(self) -> None:
-        ui.label(self.text("burn.about")).classes("quiet")
+        ui.label(text("burn.about")).classes("quiet")
 
     def question(self) -> tuple[Callable[..., FlashDrivers], tuple[Any, ...]]:
         return drivers, (self.session.request(),)
 
     def show(self, answer: FlashDrivers) -> None:
-        units, text = self.session.units, self.text
-        shown, span = units.cells(answer.flash)
+        shown, span = figures.cells(answer.flash)
         status = shown if answer.flash.is_ok else text(f"status.{shown}")
         ui.label(text("burn.flash", flash=status, interval=span)).classes("verdict")
-        counted_list(answer.observations, text)
+        counted_list(answer.observations)
+        self._show_shares()
         frame = PictureFrame(self.session, "dilution")
         background_tasks.create(frame.show(dilution, self.standing.request), name="dilution")
-        each = OUNCE_g if units.mass == "oz" else 1.0
-        degrees = 1.8 if units.temperature == "F" else 1.0
         rows = []
         for pull in answer.pulls:
             slope = pull.per_mass.at_the_edge()
             if slope.is_ok:
-                ends = [v * each * degrees for v in slope.interval()]
-                value, low, high = (tidy(end, 2) for end in ends)
+                value, low, high = (figures.tidy(end, 2) for end in slope.interval())
                 cells = [value, f"{low} – {high}"]
             else:
                 cells = [text(f"status.{slope.status}"), ""]
-            rows.append((pull.material, units.grams(pull.grams), *cells))
-        per = text("burn.per", degree=units.degree, mass=units.mass)
+            rows.append((pull.material, figures.grams(pull.grams), *cells))
+        per = text("burn.per")
         table([text("grid.material"), text("amount"), per, text("burn.across")], rows)
         if answer.observations:
             ui.label(text("burn.by_model")).classes("quiet")
@@ -56,7 +54,7 @@ class Burn(QuestionForm[FlashDrivers]):
             [
                 (
                     f"{point.factor:g} ×",
-                    *self._cells(point.flash.status, units.cells(point.flash)),
+                    *self._cells(point.flash.status, figures.cells(point.flash)),
                     text(f"liquid.{point.liquid}"),
                 )
                 for point in answer.curve
@@ -64,8 +62,25 @@ class Burn(QuestionForm[FlashDrivers]):
         )
         ui.label(text("burn.carrier", carrier=answer.carrier)).classes("quiet")
 
+    def _show_shares(self) -> None:
+        """What flashes, in a sentence and in bars."""
+        found = self.session.answer
+        if found is None or found.everything is None or found.request != self.standing.request:
+            return
+        told = flash_shares(found.everything.contributions)
+        if not told.rows:
+            return
+        ui.label(told.sentence).classes("strong")
+        with ui.element("ul").classes("bars"):
+            for row in told.rows:
+                with ui.element("li"):
+                    ui.label(row.material)
+                    ui.label(f"{row.flammability_pct:.0f} %").classes("share-words")
+                    bar = ui.element("div").classes("bar").props("aria-hidden=true")
+                    bar.style(f"width: {row.flammability_pct:.1f}%")
+
     def _cells(self, status: str, cells: tuple[str, str]) -> tuple[str, str]:
-        return cells if status == "ok" else (self.text(f"status.{status}"), "")
+        return cells if status == "ok" else (text(f"status.{status}"), "")
 
 
 SECTION = Section("burn", Burn)

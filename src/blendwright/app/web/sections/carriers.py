@@ -7,17 +7,26 @@ from typing import Any
 
 from nicegui import background_tasks, ui
 
+from blendwright.app.web import figures
 from blendwright.app.web.drawing import carrier_triangle, carriers_compared
 from blendwright.app.web.jobs import carriers
-from blendwright.app.web.sections.section import QuestionForm, Section, Standing
+from blendwright.app.web.sections.section import FieldError, QuestionForm, Section, Standing
 from blendwright.app.web.session import Session
-from blendwright.app.web.widgets import PictureFrame, number_field, table
-from blendwright.app.web.worker_pool import RefusedError
+from blendwright.app.web.texts import text
+from blendwright.app.web.widgets import (
+    PictureFrame,
+    number_field,
+    range_words,
+    says_errors,
+    show_error,
+    table,
+)
 from blendwright.formula.numbers import number_between
 from blendwright.questions.advice.carriers import USUAL, InCarrier
 
 SEEN_g = 0.005
 LOWEST_C, HIGHEST_C = -20.0, 80.0  # of the map
+OTHERS = ("triacetin", "ethanol")
 Found = tuple[InCarrier, ...]
 
 
@@ -26,23 +35,23 @@ class Carriers(QuestionForm[Found]):
     takes_long = True
 
     def fields(self) -> None:
-        self.names = ui.textarea(label=self.text("carriers.names"), value="\n".join(USUAL))
+        self.names = ui.textarea(label=text("carriers.names"), value="\n".join(USUAL))
         self.names.props("outlined dense stack-label autogrow hide-bottom-space")
         self.names.classes("ask-field wide")
+        says_errors(self.names)
 
     def question(self) -> tuple[Callable[..., Found], tuple[Any, ...]]:
         lines = str(self.names.value or "").splitlines()
         names = tuple(line.strip() for line in lines if line.strip())
         if not names:
-            raise RefusedError(self.text("carriers.none"))
+            raise FieldError(self.names, text("carriers.none"))
         return carriers, (self.session.request(), names[:30])
 
     def show(self, answer: Found) -> None:
-        text, units = self.text, self.session.units
         heads = [
             text("carriers.carrier"),
-            units.kelvin(277.15),
-            units.kelvin(answer[0].bench_K),
+            figures.celsius(277.15),
+            figures.celsius(answer[0].bench_K),
             text("carriers.gone"),
             text("burn.flash_point"),
             text("interval"),
@@ -51,8 +60,8 @@ class Carriers(QuestionForm[Found]):
         ]
         rows = []
         for row in answer:
-            flash = units.cells(row.flash)
-            gone = units.cells(row.dissolves)[0]
+            flash = figures.cells(row.flash)
+            gone = figures.cells(row.dissolves)[0]
             rows.append(
                 (
                     text("carriers.as_written") if row.now else row.carrier,
@@ -73,8 +82,8 @@ class Carriers(QuestionForm[Found]):
 
     def _looks(self, word: str, crystals_g: float | None) -> str:
         crystals = crystals_g is not None and crystals_g > SEEN_g
-        told = self.text(f"liquid.{word}")
-        return f"{told}, {self.text('carriers.crystals')}" if crystals else told
+        told = text(f"liquid.{word}")
+        return f"{told}, {text('carriers.crystals')}" if crystals else told
 
 
 class TwoCarriers:
@@ -82,35 +91,37 @@ class TwoCarriers:
 
     def __init__(self, session: Session) -> None:
         self.session = session
-        text, units = session.texts, session.units
         with ui.element("form").classes("ask") as form:
             form.on("submit.prevent", self.ask)
-            self.pair = ui.input(label=text("carriers.pair"), value="triacetin + ethanol")
+            self.pair = ui.input(label=text("carriers.pair"), value=_own_pair(session))
             self.pair.props("outlined dense stack-label hide-bottom-space")
             self.pair.classes("ask-field wide")
-            label = text("carriers.map_at", degree=units.degree)
-            self.at = number_field(label, f"{units.shown_temperature(session.sheet.bench_C):g}")
+            label = text("carriers.map_at")
+            self.at = number_field(label, f"{session.sheet.bench_C:g}")
             ui.button(text("carriers.draw")).props("no-caps unelevated type=submit").classes("do")
         self.state = ui.label().classes("quiet").props("role=status")
         self.frame = PictureFrame(session, "map")
         self.standing = Standing(session, form, self.frame.box, self.state)
 
     async def ask(self) -> None:
-        text, units = self.session.texts, self.session.units
-        least, most = (units.shown_temperature(celsius) for celsius in (LOWEST_C, HIGHEST_C))
-        written = number_between(str(self.at.value or ""), least, most)
-        if written is None:
-            name = text("carriers.map_at", degree=units.degree)
-            ends = {"least": f"{least:g}", "most": f"{most:g}"}
-            self.state.set_text(text("field.range", name=name, **ends))
+        at_C = number_between(str(self.at.value or ""), LOWEST_C, HIGHEST_C)
+        if at_C is None:
+            show_error(self.at, range_words(LOWEST_C, HIGHEST_C))
             return
-        celsius = units.celsius(written)
         request = self.standing.ask()
         self.state.set_text(text("asking"))
         pair = str(self.pair.value or "")
-        await self.frame.show(carrier_triangle, request, pair, celsius + 273.15)
+        await self.frame.show(carrier_triangle, request, pair, at_C + 273.15)
         if not self.session.closed:
             self.standing.answered()
+
+
+def _own_pair(session: Session) -> str:
+    """What the formula is in, so that it has its place on the map, and another carrier."""
+    rows = () if session.answer is None else session.answer.amounts.rows
+    grams = {row.label: row.grams for row in rows if row.label in USUAL}
+    own = max(grams, key=lambda name: grams[name], default=OTHERS[0])
+    return f"{own} + {next(name for name in OTHERS if name != own)}"
 
 
 def build(session: Session) -> None:

@@ -7,21 +7,22 @@ from collections.abc import Callable
 
 from nicegui import ui
 
+from blendwright.app.web import figures
 from blendwright.app.web.answers import (
     Amounts,
     Everything,
-    Verdicts,
     amounts,
     everything,
-    verdicts,
+    glance,
 )
+from blendwright.app.web.saved_formulas import local_time
 from blendwright.app.web.sections.section import Section, Standing
-from blendwright.app.web.sentences import burns, dissolves, one_liquid
 from blendwright.app.web.session import Session
 from blendwright.app.web.state import Sheet
+from blendwright.app.web.texts import text
 from blendwright.app.web.widgets import table
-from blendwright.app.web.work_store import Saved
 from blendwright.app.web.worker_pool import RefusedError
+from blendwright.report.answers_at_a_glance import Glance
 
 NUMBERS = (
     "flash_point_closed_cup_C",
@@ -33,7 +34,7 @@ NUMBERS = (
     "cloud_temperature_C",
 )
 MOST = 6
-Column = tuple[str, Sheet, Amounts, Verdicts | None, Everything | None]
+Column = tuple[str, Sheet, Amounts, Glance | None, Everything | None]
 
 
 class Compare:
@@ -41,7 +42,6 @@ class Compare:
 
     def __init__(self, session: Session) -> None:
         self.session = session
-        text = session.texts
         self.sheets: dict[str, Sheet] = {}
         with ui.element("form").classes("ask") as form:
             form.on("submit.prevent", self.ask)
@@ -60,14 +60,13 @@ class Compare:
     def refresh(self) -> None:
         """The choice as it stands in the store."""
         found = self.session.services.store.saved(self.session.owner)
-        self.sheets = {f"{one.title} · {_when(one)}": one.sheet for one in found}
+        self.sheets = {f"{one.title} · {local_time(one.saved_at)}": one.sheet for one in found}
         options = list(self.sheets)
         if options != self.choice.options:
             kept = [name for name in self.choice.value or [] if name in self.sheets]
             self.choice.set_options(options, value=kept)
 
     async def ask(self) -> None:
-        text = self.session.texts
         chosen = [name for name in self.choice.value or [] if name in self.sheets][: MOST - 1]
         if not chosen:
             self.state.set_text(text("compare.none"))
@@ -80,7 +79,7 @@ class Compare:
             columns = await asyncio.gather(*(self._column(name, sheet) for name, sheet in sheets))
         except RefusedError as error:
             words = str(error)
-            self._put(lambda: ui.label(words).classes("problem").props("role=alert lang=en"))
+            self._put(lambda: ui.label(words).classes("problem").props("role=alert"))
             return
         self._put(lambda: self._show(list(columns)))
 
@@ -97,31 +96,26 @@ class Compare:
         workers = self.session.services.workers
         worker = workers.idlest_worker()
         first = await workers.interactive(worker, amounts, request)
-        second = await workers.interactive(worker, verdicts, request)
+        second = await workers.interactive(worker, glance, request)
         return name, sheet, first, second, await workers.interactive(worker, everything, request)
 
     def _show(self, columns: list[Column]) -> None:
-        text, units = self.session.texts, self.session.units
         rows: list[list[str]] = [
             [text("compare.at"), *(self._conditions(sheet) for _, sheet, *_ in columns)]
         ]
-        for key, sentence in (
-            ("verdict.dissolve", dissolves),
-            ("verdict.liquid", one_liquid),
-            ("verdict.burn", burns),
-        ):
-            cells = []
-            for _, _, first, second, _ in columns:
-                said = self._problem(first) if second is None else sentence(second, text, units)
-                cells.append(said)
-            rows.append([text(key), *cells])
+        for key in ("dissolves", "clear", "burns", "how_much"):
+            cells = [
+                self._problem(first) if seen is None else figures.minus(getattr(seen, key).sentence)
+                for _, _, first, seen, _ in columns
+            ]
+            rows.append([text(f"glance.{key}"), *cells])
         for name in NUMBERS:
             cells = []
             for *_, found in columns:
                 if found is None:
                     cells.append("")
                     continue
-                value, span = units.cells(found.estimates[name])
+                value, span = figures.cells(found.estimates[name])
                 known = found.estimates[name].is_ok
                 cells.append(f"{value} ({span})" if known else text(f"status.{value}"))
             rows.append([text(f"number.{name}"), *cells])
@@ -129,12 +123,12 @@ class Compare:
         table(["", *(name for name, *_ in columns)], rows, words=len(columns) + 1)
 
     def _conditions(self, sheet: Sheet) -> str:
-        at = self.session.units.bench(sheet.bench_C)
+        at = figures.bench(sheet.bench_C)
         return f"{at}, {sheet.pressure_kPa:g} kPa"
 
     def _problem(self, first: Amounts) -> str:
         problems = "; ".join(problem.message for problem in first.problems)
-        return problems or self.session.texts("compare.empty")
+        return problems or text("compare.empty")
 
     def _materials(self, columns: list[Column]) -> list[list[str]]:
         labels = dict.fromkeys(row.label for _, _, first, *_ in columns for row in first.rows)
@@ -143,13 +137,9 @@ class Compare:
             cells = []
             for _, _, first, *_ in columns:
                 grams = sum(row.grams for row in first.rows if row.label == label)
-                cells.append(self.session.units.grams(grams) if grams else "–")
+                cells.append(figures.grams(grams) if grams else "–")
             made.append([label, *cells])
         return made
-
-
-def _when(one: Saved) -> str:
-    return one.saved_at[:16].replace("T", " ")
 
 
 SECTION = Section("compare", Compare)

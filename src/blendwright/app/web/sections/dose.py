@@ -8,16 +8,30 @@ from typing import Any
 from nicegui import ui
 
 from blendwright.app.web.jobs import Pour, dosed
-from blendwright.app.web.sections.section import QuestionForm, Section
-from blendwright.app.web.widgets import findings_list, number_field, table
-from blendwright.app.web.worker_pool import RefusedError
+from blendwright.app.web.sections.section import FieldError, QuestionForm, Section
+from blendwright.app.web.texts import text
+from blendwright.app.web.widgets import findings_list, number_field, table, words_field
 from blendwright.formula.conditions import BENCH_C, BENCH_K
 from blendwright.questions.drink.dosing import Dosed
 from blendwright.questions.drink.glass import InDrink
 from blendwright.report.dose import mg_kg_cell, verdict_lines
 from blendwright.verdict.dosing import two_digits
 
-DRINKS = ("water", "10 % sugar", "soda", "wine 13 %", "40 % vol")
+ANOTHER = "another"
+DRINKS = {  # as `parse_drink` reads them, and as the list tells them
+    "water": "Water",
+    "sparkling water": "Sparkling water",
+    "soda": "Soda, 10 % sugar",
+    "diet soda": "Diet soda",
+    "10 % sugar": "Still drink, 10 % sugar",
+    "syrup 65 %": "Syrup, 65 % sugar",
+    "beer 5 %": "Beer, 5 % vol",
+    "cider 5 %": "Cider, 5 % vol, dry",
+    "wine 12.5 %": "Wine, 12.5 % vol, dry",
+    "liqueur 25 % vol 20 % sugar": "Liqueur, 25 % vol, 20 % sugar",
+    "spirit 40 %": "Spirit, 40 % vol",
+    ANOTHER: "Another drink …",
+}
 
 
 class DoseIt(QuestionForm[Dosed]):
@@ -25,50 +39,53 @@ class DoseIt(QuestionForm[Dosed]):
     takes_long = True
 
     def fields(self) -> None:
-        text, units = self.text, self.session.units
-        self.into = ui.input(label=text("dose.into"), value="10 % sugar", autocomplete=list(DRINKS))
-        self.into.props("outlined dense stack-label hide-bottom-space").classes("ask-field wide")
-        self.amount = number_field(text(f"dose.{units.volume}"), "2" if self._in_drops else "0.1")
+        self.drink = ui.select(DRINKS, value="soda", label=text("dose.drink"))
+        self.drink.props("outlined dense stack-label hide-bottom-space").classes("ask-field wide")
+        self.into = words_field(text("dose.into"))
+        self.into.classes("wide")
+        self.drink.on_value_change(self._show_into)
+        self._show_into()
+        self.amount = number_field(text("dose.mL"), "0.1")
         self.per = number_field(text("dose.per"), "100")
-        usual = self.shown(BENCH_C)
-        self.at = number_field(text("dose.at", degree=units.degree), usual, hint=usual)
-        ui.label(text("dose.drinks", drinks=" · ".join(DRINKS))).classes("quiet")
+        usual = f"{BENCH_C:g}"
+        self.at = number_field(text("dose.at"), usual, hint=usual)
 
-    @property
-    def _in_drops(self) -> bool:
-        return self.session.units.volume == "drops"
+    def _show_into(self) -> None:
+        """Another drink than the common ones is typed."""
+        self.into.set_visibility(self.drink.value == ANOTHER)
 
     def question(self) -> tuple[Callable[..., Dosed], tuple[Any, ...]]:
         amount = self.needed(self.amount, 0.0, 1e5)
         per = self.needed(self.per, 0.1, 1e6)
         kelvin = self.kelvin(self.at, 0.0, 60.0) or BENCH_K
-        into = str(self.into.value or "").strip()
+        into = str(self.drink.value)
+        if into == ANOTHER:
+            into = str(self.into.value or "").strip()
         if not into:
-            raise RefusedError(self.text("dose.into_what"))
-        drops, mL = (amount, None) if self._in_drops else (None, amount)
-        return dosed, (self.session.request(), Pour(into, drops, mL, per, kelvin))
+            raise FieldError(self.into, text("dose.into_what"))
+        return dosed, (self.session.request(), Pour(into, amount, per, kelvin))
 
     def show(self, answer: Dosed) -> None:
         with ui.element("dl").classes("short"):
             for question, told in verdict_lines(answer):
-                with ui.element("dt").props("lang=en"):
+                with ui.element("dt"):
                     ui.label(question)
-                with ui.element("dd").props("lang=en"):
+                with ui.element("dd"):
                     ui.label(told)
-        findings_list(answer.findings, self.text)
+        findings_list(answer.findings)
         self._show_rows("dose.pure", answer.materials)
         if answer.has_dilutions:
             self._show_rows("dose.as_weighed", answer.rows)
         with ui.element("ul").classes("small"):
             for sentence in answer.said:
-                with ui.element("li").props("lang=en"):
+                with ui.element("li"):
                     ui.label(sentence)
 
     def _show_rows(self, head: str, rows: tuple[InDrink, ...]) -> None:
         """mg/kg of each, and what comes out of it."""
         heads = (head, "dose.mg_kg", "dose.oil", "dose.crystals")
         table(
-            [self.text(one) for one in heads],
+            [text(one) for one in heads],
             [
                 (
                     row.name,

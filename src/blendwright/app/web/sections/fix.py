@@ -7,9 +7,11 @@ from typing import TYPE_CHECKING, Any
 
 from nicegui import ui
 
+from blendwright.app.web import figures
 from blendwright.app.web.apply_advice import with_way
 from blendwright.app.web.jobs import advice
 from blendwright.app.web.sections.section import QuestionForm, Section
+from blendwright.app.web.texts import text
 from blendwright.app.web.widgets import number_field
 from blendwright.app.web.worker_pool import RefusedError
 
@@ -24,68 +26,67 @@ class Fix(QuestionForm["Advice"]):
     takes_long = True
 
     def fields(self) -> None:
-        degree = self.session.units.degree
-        at_bench = self.shown(self.session.sheet.bench_C)
-        self.clear_at = number_field(self.text("fix.clear_at", degree=degree), at_bench)
-        self.flash_above = number_field(self.text("fix.flash_above", degree=degree))
+        at_bench = f"{self.session.sheet.bench_C:g}"
+        self.clear_at = number_field(text("fix.clear_at"), at_bench)
+        self.flash_above = number_field(text("fix.flash_above"))
 
     def question(self) -> tuple[Callable[..., Advice], tuple[Any, ...]]:
         clear = self.kelvin(self.clear_at, -20.0, 150.0)
         flash = self.kelvin(self.flash_above, -20.0, 150.0)
         if clear is None and flash is None:
-            raise RefusedError(self.text("fix.nothing"))
+            raise RefusedError(text("fix.nothing"))
         return advice, (self.session.request(), clear, flash)
 
     def show(self, answer: Advice) -> None:
-        ui.label(self.text("fix.now", state=self._stands(answer.now)))
+        ui.label(text("fix.now", state=self._stands(answer.now)))
         if answer.is_met:
-            ui.label(self.text("fix.met")).classes("strong")
+            ui.label(text("fix.met")).classes("strong")
         with ui.element("ol").classes("ways"):
             for way in answer.ways:
                 with ui.element("li"):
                     self._way(way)
         for note in answer.notes:
-            ui.label(f"{note[:1].upper()}{note[1:]}.").props("lang=en")
+            ui.label(f"{note[:1].upper()}{note[1:]}.")
         with ui.element("ul").classes("ways"):
             for way in answer.nearest:
                 with ui.element("li"):
                     self._way(way)
-        ui.label(self.text("fix.small_batch")).classes("quiet")
+        ui.label(text("fix.small_batch")).classes("quiet")
 
     def _way(self, way: Way) -> None:
-        ui.label(f"{way.words[:1].upper()}{way.words[1:]}.").props("lang=en").classes("strong")
+        ui.label(f"{way.words[:1].upper()}{way.words[1:]}.").classes("strong")
         if way.kind != "warm":
             for state in way.states:
-                ui.label(self.text("fix.then", state=self._stands(state)))
+                ui.label(text("fix.then", state=self._stands(state)))
         if way.strength:
-            ui.label(f"{way.strength[:1].upper()}{way.strength[1:]}.").props("lang=en")
-        price = self.text("fix.price", price="; ".join(way.price))
-        ui.label(price).props("lang=en")
+            ui.label(f"{way.strength[:1].upper()}{way.strength[1:]}.")
+        price = text("fix.price", price="; ".join(way.price))
+        ui.label(price)
         if way.kind in UNCHANGED:
             return
-        button = ui.button(self.text("fix.try"), on_click=lambda: self._try(way))
+        button = ui.button(text("fix.try"), on_click=lambda: self._try(way))
         button.props("outline no-caps").classes("do")
 
     def _try(self, way: Way) -> None:
         found = self.session.answer
         if found is None or found.request != self.standing.request:
-            ui.notify(self.text("asked.before"))
+            ui.notify(text("asked.before"))
             return
         new = with_way(self.session.sheet, found.amounts, way.rows, way.formulas[0].rows)
         self.session.change(new)
-        ui.notify(self.text("fix.tried"))
+        ui.notify(text("fix.tried"))
 
     def _stands(self, state: State) -> str:
-        units, parts = self.session.units, []
+        parts = []
         if state.chance_of_layers is not None:
-            at = units.kelvin(state.temperature_K)
-            parts.append(self.text("fix.chance", chance=f"{state.chance_of_layers:.0%}", at=at))
+            at = figures.celsius(state.temperature_K)
+            parts.append(text("fix.chance", chance=f"{state.chance_of_layers:.0%}", at=at))
         if state.dissolves_K is not None:
-            parts.append(self.text("fix.crystals", at=units.kelvin(state.dissolves_K)))
+            parts.append(text("fix.crystals", at=figures.celsius(state.dissolves_K)))
         if state.flash_K is not None and state.flash_low_K is not None:
-            flash, low = units.kelvin(state.flash_K), units.kelvin(state.flash_low_K)
-            parts.append(self.text("fix.flash", flash=flash, low=low))
-        return ", ".join(parts) or self.text("unknown")
+            flash, low = figures.celsius(state.flash_K), figures.celsius(state.flash_low_K)
+            parts.append(text("fix.flash", flash=flash, low=low))
+        return ", ".join(parts) or text("unknown")
 
 
 SECTION = Section("fix", Fix)

@@ -7,12 +7,13 @@ from typing import Any, cast
 
 from nicegui import ui
 
+from blendwright.app.web import figures
 from blendwright.app.web.grid import NAMES
 from blendwright.app.web.jobs import MaterialCard, material_card
-from blendwright.app.web.sections.section import QuestionForm, Section, StandsOn
+from blendwright.app.web.sections.section import FieldError, QuestionForm, StandsOn
 from blendwright.app.web.session import Session
-from blendwright.app.web.widgets import table
-from blendwright.app.web.worker_pool import RefusedError
+from blendwright.app.web.texts import text
+from blendwright.app.web.widgets import table, words_field
 from blendwright.report.terminal import number
 
 IDENTITY = ("cas", "formula", "smiles", "fema", "family", "state_20C", "note")
@@ -29,9 +30,8 @@ class Card(QuestionForm[MaterialCard]):
             self.look_up(session.wanted_material)
 
     def fields(self) -> None:
-        self.name = ui.input(label=self.text("material.name"))
-        self.name.props("outlined dense stack-label hide-bottom-space autocomplete=off")
-        self.name.classes("ask-field wide")
+        self.name = words_field(text("material.name")).props("autocomplete=off")
+        self.name.classes("wide")
         self.name.on(
             "vnodeMounted",
             js_handler=f"() => document.getElementById('{self.name.html_id}')"
@@ -45,11 +45,11 @@ class Card(QuestionForm[MaterialCard]):
     def question(self) -> tuple[Callable[..., MaterialCard], tuple[Any, ...]]:
         name = str(self.name.value or "").strip()
         if not name:
-            raise RefusedError(self.text("material.which"))
+            raise FieldError(self.name, text("material.which"))
         return material_card, (self.session.request(), name)
 
     def show(self, answer: MaterialCard) -> None:
-        data, text = answer.data, self.text
+        data = answer.data
         with ui.element("h3"):
             ui.label(str(data["name"]))
         names = ", ".join(cast("list[str]", data["names"]))
@@ -60,20 +60,20 @@ class Card(QuestionForm[MaterialCard]):
                 if told:
                     with ui.element("dt"):
                         ui.label(text(key))
-                    with ui.element("dd").props("lang=en"):
+                    with ui.element("dd"):
                         ui.label(told)
         self._constituents(cast("list[dict[str, Any]]", data["constituents"]))
         self._chosen(answer)
         self._facts(cast("list[dict[str, Any]]", data["facts"]))
         for line in cast("list[str]", data.get("influences") or []):
-            ui.label(line).props("lang=en").classes("quiet")
+            ui.label(line).classes("quiet")
         self._sources(cast("dict[str, str]", data["sources"]))
 
     def _constituents(self, parts: list[dict[str, Any]]) -> None:
         if parts:
             heads = ("material.constituent", "grid.share", "interval", "material.source")
             table(
-                [self.text(head) for head in heads],
+                [text(head) for head in heads],
                 [
                     (
                         str(part["material"]),
@@ -91,22 +91,22 @@ class Card(QuestionForm[MaterialCard]):
             return
         rows = []
         for name, estimate in answer.chosen.items():
-            value, span = self.session.units.cells(estimate)
-            shown = value if estimate.is_ok else self.text(f"status.{value}")
+            value, span = figures.cells(estimate)
+            shown = value if estimate.is_ok else text(f"status.{value}")
             rows.append((name.replace("_", " "), shown, span, estimate.method))
         heads = ("material.chosen", "value", "interval", "material.how")
-        table([self.text(head) for head in heads], rows, last_words=True)
+        table([text(head) for head in heads], rows, last_words=True)
 
     def _facts(self, facts: list[dict[str, Any]]) -> None:
         if not facts:
             return
         heads = ("material.fact", "value", "material.source", "material.remark")
-        table([self.text(head) for head in heads], [self._fact(fact) for fact in facts], words=4)
+        table([text(head) for head in heads], [self._fact(fact) for fact in facts], words=4)
 
     def _fact(self, fact: Mapping[str, Any]) -> tuple[str, str, str, str]:
         at = fact["temperature_C"]
         where = f" ({at:.0f} °C)" if at is not None else ""
-        lost = f"{self.text('material.rejected')}: {fact['rejected']}" if fact["rejected"] else ""
+        lost = f"{text('material.rejected')}: {fact['rejected']}" if fact["rejected"] else ""
         value = float(fact["value"])
         shown = f"{value:.3g}" if fact["unit"] != "°C" else number(value, "°C")
         return (
@@ -119,11 +119,8 @@ class Card(QuestionForm[MaterialCard]):
     def _sources(self, sources: dict[str, str]) -> None:
         with ui.element("details"):
             with ui.element("summary"):
-                ui.label(self.text("material.sources", count=len(sources)))
+                ui.label(text("material.sources", count=len(sources)))
             with ui.element("ul").classes("small"):
                 for key, citation in sources.items():
-                    with ui.element("li").props("lang=en"):
+                    with ui.element("li"):
                         ui.label(f"{key}: {citation}")
-
-
-SECTION = Section("material", Card)

@@ -9,18 +9,17 @@ from typing import Any
 
 from nicegui import ui
 
+from blendwright.app.web import figures
 from blendwright.app.web.record import Note, delete_observation, record_observation, recorded
-from blendwright.app.web.sections.section import QuestionForm, Section, StandsOn
+from blendwright.app.web.sections.section import FieldError, QuestionForm, Section, StandsOn
 from blendwright.app.web.session import Part, Session
-from blendwright.app.web.units import Units
-from blendwright.app.web.widgets import number_field
-from blendwright.app.web.worker_pool import RefusedError
+from blendwright.app.web.texts import text
+from blendwright.app.web.widgets import confirmed, number_field
 from blendwright.errors import BlendwrightError
 from blendwright.formula.conditions import BENCH_K
 from blendwright.observations.comparing import Compared
 from blendwright.observations.observation import KINDS, LONGEST_NOTE, Kind, Observation, Typed
 
-DEGREES_F = 1.8  # °F to the K
 MOST_AHEAD = timedelta(days=1)  # the bench may lie in another time zone
 WITH_PRECISION = ("crystals_gone", "flash_point", "boiling_point", "density")
 
@@ -33,8 +32,9 @@ class Notes(QuestionForm[Observation]):
 
     def __init__(self, session: Session) -> None:
         super().__init__(session)
+        self.root = ui.context.client.content
         with ui.element("h4"):
-            ui.label(self.text("notes.kept"))
+            ui.label(text("notes.kept"))
         self.said = ui.label().classes("quiet").props("role=status")
         self.list = ui.element("ul").classes("saved")
         self._listed: tuple[Observation, ...] = ()
@@ -43,7 +43,6 @@ class Notes(QuestionForm[Observation]):
         self._list()
 
     def fields(self) -> None:
-        text = self.text
         ui.label(text("notes.about")).classes("quiet")
         kinds = {question: self._label(question) for question in KINDS}
         self.question_field = ui.select(kinds, value="flash_point", label=text("notes.what"))
@@ -51,10 +50,8 @@ class Notes(QuestionForm[Observation]):
         self.question_field.classes("ask-field wide")
         self.value = number_field(text("notes.value"))
         self.precision = number_field(text("notes.precision"))
-        usual = self.shown(BENCH_K - 273.15)
-        self.at = number_field(
-            text("notes.at", degree=self.session.units.degree), usual, hint=usual
-        )
+        usual = f"{BENCH_K - 273.15:g}"
+        self.at = number_field(text("notes.at"), usual, hint=usual)
         self.day = number_field(text("notes.day"), date.today().isoformat())
         self.day.props(remove="inputmode")
         self.words = number_field(text("notes.note"))
@@ -64,8 +61,8 @@ class Notes(QuestionForm[Observation]):
         self._fit()
 
     def _label(self, question: str) -> str:
-        unit = "g/mL" if question == "density" else self.session.units.degree
-        return f"{self.text(f'notes.{question}')}, {unit}"
+        unit = "g/mL" if question == "density" else "°C"
+        return f"{text(f'notes.{question}')}, {unit}"
 
     @property
     def kind(self) -> Kind:
@@ -73,21 +70,21 @@ class Notes(QuestionForm[Observation]):
 
     def _fit(self) -> None:
         """The fields that the question has, with the usual ± as a hint."""
-        kind, scale = self.kind, _scale(self.kind, self.session.units)
+        kind, scale = self.kind, _scale(self.kind)
         self.precision.set_visibility(kind.question in WITH_PRECISION)
         self.precision.props["placeholder"] = f"{kind.half / scale:.2g}"
         self.precision.update()
         self.at.set_visibility(kind.question == "density")
 
     def question(self) -> tuple[Callable[..., Observation], tuple[Any, ...]]:
-        kind, units = self.kind, self.session.units
-        scale = _scale(kind, units)
+        kind = self.kind
+        scale = _scale(kind)
         if kind.question == "density":
             value = f"{self.needed(self.value, kind.low / 1e3, kind.high / 1e3):.9g}"
         else:
             kelvin = self.kelvin(self.value, kind.low - 273.15, kind.high - 273.15)
             if kelvin is None:
-                raise RefusedError(self.text("notes.nothing"))
+                raise FieldError(self.value, text("notes.nothing"))
             value = f"{kelvin - 273.15:.9g}"
         half = None
         if kind.question in WITH_PRECISION:
@@ -103,9 +100,9 @@ class Notes(QuestionForm[Observation]):
         try:
             day = date.fromisoformat(str(self.day.value or "").strip())
         except ValueError:
-            raise RefusedError(self.text("notes.day_wrong")) from None
+            raise FieldError(self.day, text("notes.day_wrong")) from None
         if day > date.today() + MOST_AHEAD:
-            raise RefusedError(self.text("notes.day_ahead"))
+            raise FieldError(self.day, text("notes.day_ahead"))
         return day
 
     @property
@@ -113,8 +110,8 @@ class Notes(QuestionForm[Observation]):
         return self.session.services.observations(self.session.owner)
 
     def show(self, answer: Observation) -> None:
-        told = _words(answer, self.session.units)
-        ui.label(self.text("notes.done", what=told)).classes("strong").props("role=status")
+        told = answer.words()
+        ui.label(text("notes.done", what=told)).classes("strong").props("role=status")
         self.value.value = ""
         self.words.value = ""
         self._changed()
@@ -130,7 +127,6 @@ class Notes(QuestionForm[Observation]):
             self._list()
 
     def _list(self) -> None:
-        text = self.text
         try:
             found = recorded(self._file)
         except BlendwrightError as error:
@@ -154,8 +150,7 @@ class Notes(QuestionForm[Observation]):
         self._listed = found
 
     def _line(self, one: Observation) -> ui.label:
-        text, units = self.text, self.session.units
-        told = _words(one, units)
+        told = one.words()
         with ui.element("li"):
             with ui.element("div"):
                 ui.label(f"{told}, {one.seen_on.isoformat()}, {one.formula}").classes("strong")
@@ -169,7 +164,6 @@ class Notes(QuestionForm[Observation]):
 
     def _counts(self, compared: Compared | None) -> str:
         """How much it weighs for the formula on the bench, and what the model expects there."""
-        text = self.text
         if compared is None:
             return text("notes.far")
         if compared.why_not:
@@ -179,30 +173,16 @@ class Notes(QuestionForm[Observation]):
         return f"{text(alike, weight=weight)} {self._model(compared)}"
 
     def _model(self, compared: Compared) -> str:
-        text = self.text
         if compared.model is None:
             chances = ", ".join(f"{look.chance_there:.0%}" for look in compared.looks)
             return text("notes.model_chance", chance=chances)
-        value, span = self.session.units.cells(compared.model)
+        value, span = figures.cells(compared.model)
         return text("notes.model", value=f"{value} ({span})")
 
     async def _ask_back(self, one: Observation) -> None:
-        text = self.text
-        what = _words(one, self.session.units)
-        with self.place, ui.dialog() as dialog, ui.card().classes("talk"):
-            dialog.props["aria-label"] = text("notes.take_back_it", what=what)
-            with ui.element("h2"):
-                ui.label(text("notes.take_back_it", what=what))
-            ui.label(text("notes.for_good"))
-            with ui.element("div").classes("buttons"):
-                ui.button(text("cancel"), on_click=lambda: dialog.submit(False)).props(
-                    "outline no-caps"
-                )
-                ui.button(text("notes.take_back"), on_click=lambda: dialog.submit(True)).props(
-                    "no-caps unelevated"
-                )
-        sure = await dialog
-        dialog.delete()
+        what = one.words()
+        title = text("notes.take_back_it", what=what)
+        sure = await confirmed(self.root, title, text("notes.for_good"), text("notes.take_back"))
         if not sure or one.id is None:
             return
         try:
@@ -215,19 +195,9 @@ class Notes(QuestionForm[Observation]):
         self.said.set_text(text("notes.gone", what=what))
 
 
-def _scale(kind: Kind, units: Units) -> float:
-    """SI units of a ± in one of the person's."""
-    if kind.unit == "kg/m3":
-        return 1e3
-    return 1.0 / DEGREES_F if units.temperature == "F" else 1.0
-
-
-def _words(one: Observation, units: Units) -> str:
-    """ "flash point 41 ± 6 °C", in the person's degrees."""
-    if units.temperature == "C" or one.question == "density":
-        return one.words()
-    told = f"{one.kind.label} {units.kelvin(one.value)}"
-    return told if one.is_look else f"{told} ± {one.half_width * DEGREES_F:.0f}"
+def _scale(kind: Kind) -> float:
+    """SI units in one unit of a field: g/mL or K."""
+    return 1e3 if kind.unit == "kg/m3" else 1.0
 
 
 SECTION = Section("notes", Notes)

@@ -10,8 +10,10 @@ from nicegui import ui
 
 from blendwright.app.web.downloads import Download
 from blendwright.app.web.jobs import PapersWish, papers
-from blendwright.app.web.sections.section import QuestionForm, Section
+from blendwright.app.web.sections.section import FieldError, QuestionForm, Section
+from blendwright.app.web.sections.take_along import TakeAlong
 from blendwright.app.web.session import Session
+from blendwright.app.web.texts import text
 from blendwright.app.web.widgets import file_name, number_field
 from blendwright.app.web.worker_pool import RefusedError
 from blendwright.errors import BlendwrightError
@@ -34,7 +36,6 @@ class Papers(QuestionForm[bytes]):
     key = "papers"
 
     def fields(self) -> None:
-        text = self.text
         with ui.element("fieldset").classes("choices"):
             with ui.element("legend"):
                 ui.label(text("papers.which"))
@@ -69,14 +70,14 @@ class Papers(QuestionForm[bytes]):
             self.measured.classes("wide")
 
     def _words(self, key: str, value: str = "", hint: str = "") -> ui.input:
-        field = number_field(self.text(key), value, hint)
+        field = number_field(text(key), value, hint)
         field.props(remove="inputmode").props(f"maxlength={LONGEST_LINE}")
         return field
 
     def question(self) -> tuple[Callable[..., bytes], tuple[Any, ...]]:
         chosen = tuple(paper for paper, box in self.chosen.items() if box.value)
         if not chosen:
-            raise RefusedError(self.text("papers.none"))
+            raise RefusedError(text("papers.none"))
         lines = str(self.measured.value or "").splitlines()
         measured = [line.strip() for line in lines if line.strip()]
         wish = PapersWish(
@@ -104,10 +105,10 @@ class Papers(QuestionForm[bytes]):
         try:
             return date.fromisoformat(str(self.day.value or "").strip())
         except ValueError:
-            raise RefusedError(self.text("notes.day_wrong")) from None
+            raise FieldError(self.day, text("notes.day_wrong")) from None
 
     def show(self, answer: bytes) -> None:
-        text, wish = self.text, self._wish
+        wish = self._wish
         what = "-".join(wish.papers) if len(wish.papers) == 1 else "papers"
         name = file_name(self.session, what, wish.suffix[1:])
         file = Download(self.session.owner, name, MEDIA[wish.suffix], answer)
@@ -124,8 +125,11 @@ class Papers(QuestionForm[bytes]):
 
 
 def build(session: Session) -> None:
-    ui.label(session.texts("papers.about")).classes("quiet")
+    ui.label(text("papers.about")).classes("quiet")
     Papers(session)
+    with ui.element("h3"):
+        ui.label(text("section.take"))
+    TakeAlong(session)
 
 
 SECTION = Section("papers", build)

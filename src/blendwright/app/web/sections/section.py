@@ -17,10 +17,22 @@ from nicegui.elements.mixins.value_element import ValueElement
 
 from blendwright.app.web.answers import Request
 from blendwright.app.web.session import Part, Session
+from blendwright.app.web.texts import text
+from blendwright.app.web.widgets import range_words, show_error
 from blendwright.app.web.worker_pool import RefusedError
 from blendwright.formula.numbers import number_between
 
 Answer = TypeVar("Answer")
+
+
+class FieldError(RefusedError):
+    """What stands in a field can't be used; it is said there."""
+
+    def __init__(self, field: ui.input | ui.textarea, words: str) -> None:
+        self.field = field
+        super().__init__(words)
+
+
 StandsOn = Literal["formula", "fields", "nothing"]
 
 
@@ -82,9 +94,9 @@ class Standing:
             return
         why = ""
         if self.is_about_another:
-            why = self.session.texts("asked.before")
+            why = text("asked.before")
         elif self.stands_on != "nothing" and self._values != [field.value for field in self.fields]:
-            why = self.session.texts("asked.fields")
+            why = text("asked.fields")
         self.answer.classes(add="stale" if why else "", remove="" if why else "stale")
         if self.state.text != why:
             self.state.set_text(why)
@@ -102,13 +114,12 @@ class QuestionForm(ABC, Generic[Answer]):
 
     def __init__(self, session: Session) -> None:
         self.session = session
-        self.text = session.texts
         self._running = False
         self._again = False
         with ui.element("form").classes("ask") as form:
             form.on("submit.prevent", self.ask)
             self.fields()
-            self.button = ui.button(self.text(f"{self.key}.ask")).props("no-caps unelevated")
+            self.button = ui.button(text(f"{self.key}.ask")).props("no-caps unelevated")
             self.button.props("type=submit").classes("do")
         self.state = ui.label().classes("quiet").props("role=status")
         self.place = ui.element("div").classes("answer")
@@ -148,7 +159,7 @@ class QuestionForm(ABC, Generic[Answer]):
             while self._again and not self.session.closed:
                 self._again = False
                 self.standing.ask()
-                self.state.set_text(self.text("asking"))
+                self.state.set_text(text("asking"))
                 await self._ask_once()
                 self._again |= self.by_itself and self.standing.is_about_another
         finally:
@@ -160,6 +171,11 @@ class QuestionForm(ABC, Generic[Answer]):
             workers = self.session.services.workers
             ask = workers.long if self.takes_long else workers.background
             found = await ask(job, *arguments)
+        except FieldError as error:
+            show_error(error.field, str(error))
+            self.place.clear()
+            self.standing.answered()
+            return
         except RefusedError as error:
             if not self.session.closed:
                 self._say(str(error))
@@ -174,7 +190,7 @@ class QuestionForm(ABC, Generic[Answer]):
     def _say(self, words: str) -> None:
         self.place.clear()
         with self.place:
-            ui.label(words).classes("problem").props("role=alert lang=en")
+            ui.label(words).classes("problem").props("role=alert")
         self.standing.answered()
 
     def _follow(self, part: Part) -> None:
@@ -197,28 +213,16 @@ class QuestionForm(ABC, Generic[Answer]):
             return None
         value = number_between(written, least, most)
         if value is None:
-            name = str(field.props.get("label", ""))
-            raise RefusedError(
-                self.text("field.range", name=name, least=f"{least:g}", most=f"{most:g}")
-            )
+            raise FieldError(field, range_words(least, most))
         return value
 
     def needed(self, field: ui.input, least: float, most: float) -> float:
         value = self.number(field, least, most)
         if value is None:
-            name = str(field.props.get("label", ""))
-            raise RefusedError(
-                self.text("field.range", name=name, least=f"{least:g}", most=f"{most:g}")
-            )
+            raise FieldError(field, range_words(least, most))
         return value
 
     def kelvin(self, field: ui.input, least_C: float, most_C: float) -> float | None:
-        """A temperature in the person's unit, in K."""
-        units = self.session.units
-        ends = units.shown_temperature(least_C), units.shown_temperature(most_C)
-        value = self.number(field, *ends)
-        return None if value is None else units.celsius(value) + 273.15
-
-    def shown(self, celsius: float) -> str:
-        """A temperature as a field's first text."""
-        return f"{self.session.units.shown_temperature(celsius):g}"
+        """A temperature that is typed in °C, in K."""
+        value = self.number(field, least_C, most_C)
+        return None if value is None else value + 273.15

@@ -7,9 +7,9 @@ import json
 from nicegui import ui
 
 from blendwright.app.web.answers import assessment_data
-from blendwright.app.web.sections.section import Section
 from blendwright.app.web.session import Session
 from blendwright.app.web.state import csv_text, workbook_bytes
+from blendwright.app.web.texts import text
 from blendwright.app.web.widgets import file_name
 from blendwright.app.web.worker_pool import RefusedError
 
@@ -21,7 +21,6 @@ class TakeAlong:
 
     def __init__(self, session: Session) -> None:
         self.session = session
-        text = session.texts
         with ui.element("div").classes("buttons"):
             for key, action in (
                 ("take.csv", self.csv),
@@ -30,7 +29,7 @@ class TakeAlong:
                 ("take.print", self.print),
             ):
                 ui.button(text(key), on_click=action).props("outline no-caps").classes("do")
-        self.state = ui.label().classes("problem").props("role=alert lang=en")
+        self.state = ui.label().classes("problem").props("role=alert")
         ui.label(text("take.about")).classes("quiet")
 
     def csv(self) -> None:
@@ -56,6 +55,3 @@ class TakeAlong:
 
     def print(self) -> None:
         ui.run_javascript("window.print()")
-
-
-SECTION = Section("take", TakeAlong)

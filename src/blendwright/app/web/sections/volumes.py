@@ -7,8 +7,10 @@ from typing import Any
 
 from nicegui import ui
 
+from blendwright.app.web import figures
 from blendwright.app.web.jobs import work_sheet
 from blendwright.app.web.sections.section import QuestionForm, Section
+from blendwright.app.web.texts import text
 from blendwright.app.web.widgets import findings_list, number_field, table
 from blendwright.app.web.worker_pool import RefusedError
 from blendwright.errors import BlendwrightError
@@ -36,9 +38,8 @@ class Volumes(QuestionForm[BenchSheet]):
     by_itself = True
 
     def fields(self) -> None:
-        text, degree = self.text, self.session.units.degree
         own, at_bench = self.session.services.settings.balance_g, text("volumes.as_bench")
-        self.at = number_field(text("volumes.at", degree=degree), hint=at_bench)
+        self.at = number_field(text("volumes.at"), hint=at_bench)
         self.make = number_field(text("volumes.make"), hint=text("volumes.as_written"))
         self.balance = number_field(text("volumes.balance"), "" if own is None else f"{own:g}")
         self.bottles = number_field(text("volumes.bottles"))
@@ -46,14 +47,14 @@ class Volumes(QuestionForm[BenchSheet]):
         self.brim = number_field(text("volumes.brim"))
         self.loss = number_field(text("volumes.loss"), hint="0")
         measured = text("volumes.as_measured")
-        self.fill_at = number_field(text("volumes.fill_at", degree=degree), hint=measured)
+        self.fill_at = number_field(text("volumes.fill_at"), hint=measured)
 
     def question(self) -> tuple[Callable[..., BenchSheet], tuple[Any, ...]]:
         request = self.session.request()
         bottles = self._bottles()
         scale_to_g = self.number(self.make, 1e-3, LARGEST_g)
         if bottles is not None and scale_to_g is not None:
-            raise RefusedError(self.text("volumes.one_size"))
+            raise RefusedError(text("volumes.one_size"))
         at_K = self.kelvin(self.at, -40.0, 150.0) or request.bench_K
         own = abs(request.drop_mL - DROP_mL) > NEAR_ONE
         order = BenchOrder(
@@ -73,7 +74,7 @@ class Volumes(QuestionForm[BenchSheet]):
         loss = self.number(self.loss, 0.0, 50.0) or 0.0
         if not written:
             if brim is not None or loss:
-                raise RefusedError(self.text("volumes.bottles_first"))
+                raise RefusedError(text("volumes.bottles_first"))
             return None
         try:
             return Bottles.parse(written, brim, loss / 100.0)
@@ -83,10 +84,9 @@ class Volumes(QuestionForm[BenchSheet]):
     # The answer
 
     def show(self, answer: BenchSheet) -> None:
-        text, units = self.text, self.session.units
         if abs(answer.factor - 1.0) > NEAR_ONE:
             ui.label(text("volumes.scaled", times=f"{answer.factor:.4g}")).classes("strong")
-        findings_list(answer.findings, text)
+        findings_list(answer.findings)
         self._show_rows(answer)
         self._show_totals(answer)
         if answer.filling is not None:
@@ -99,14 +99,15 @@ class Volumes(QuestionForm[BenchSheet]):
         ui.label(text(how, drop=drop)).classes("quiet")
         if any(row.is_crystal for row in answer.rows):
             ui.label(text("volumes.room")).classes("quiet")
-        if units.mass == "oz":
-            ui.label(text("volumes.balance_note")).classes("quiet")
 
     def _show_rows(self, answer: BenchSheet) -> None:
-        text = self.text
         heads = [text("grid.material"), text("amount"), "g/mL"]
-        here = self.session.units.kelvin(answer.order.temperature_K)
-        heads += [f"mL, {here}", "±\N{NO-BREAK SPACE}(90\N{NO-BREAK SPACE}%)", text("units.drops")]
+        here = figures.celsius(answer.order.temperature_K)
+        heads += [
+            f"mL, {here}",
+            "±\N{NO-BREAK SPACE}(90\N{NO-BREAK SPACE}%)",
+            text("volumes.drops"),
+        ]
         whole = answer.weighing.total_g, answer.density, answer.total
         rows = [
             (row.row.label, *self._cells(row.row.grams, row.density, row.volume), self._drops(row))
@@ -115,32 +116,32 @@ class Volumes(QuestionForm[BenchSheet]):
         table(heads, [*rows, (text("total"), *self._cells(*whole), "")])
 
     def _cells(self, grams: float, density: Estimate, volume: Estimate) -> tuple[str, ...]:
-        heavy = self.session.units.grams(grams)
+        heavy = figures.grams(grams)
         dense = density.at_the_edge().value
         g_mL = "" if dense is None else f"{dense:.3f}"
         edge = volume.at_the_edge()
         if not edge.is_ok:
-            return heavy, g_mL, self.text(f"status.{edge.status}"), ""
+            return heavy, g_mL, text(f"status.{edge.status}"), ""
         value, low, high = edge.interval()
         return heavy, g_mL, f"{value:.3f}", f"{0.5 * (high - low):.3f}"
 
     def _drops(self, row: PipettedRow) -> str:
         if row.is_crystal:
-            return self.text("volumes.weigh_it")
+            return text("volumes.weigh_it")
         value = row.drops.value
-        return self.text("unknown") if value is None else f"{value:.0f}"
+        return text("unknown") if value is None else f"{value:.0f}"
 
     def _show_totals(self, answer: BenchSheet) -> None:
         at = {BENCH_K: answer.total_20C, answer.order.fill_K: answer.total_at_fill}
         for kelvin, total in at.items():
-            said, span = self.session.units.cells(total)
+            said, span = figures.cells(total)
             if not total.is_ok:
-                said, span = self.text(f"status.{said}"), "; ".join(total.notes)
-            here = self.session.units.kelvin(kelvin)
-            ui.label(self.text("volumes.fills", at=here, volume=said, interval=span))
+                said, span = text(f"status.{said}"), "; ".join(total.notes)
+            here = figures.celsius(kelvin)
+            ui.label(text("volumes.fills", at=here, volume=said, interval=span))
 
     def _show_bottles(self, found: Filling) -> None:
-        bottles, text = found.bottles, self.text
+        bottles = found.bottles
         _, low, high = found.in_each.at_the_edge().interval()
         each = f"{found.in_each.at_the_edge().interval()[0]:.2f}"
         needed = f"{bottles.needed_mL:g}"
@@ -157,7 +158,7 @@ class Volumes(QuestionForm[BenchSheet]):
         ).classes("strong")
 
     def _show_steps(self, answer: BenchSheet) -> None:
-        text, digits = self.text, _digits(answer.rounding)
+        digits = _digits(answer.rounding)
         ui.label(text("volumes.order")).classes("table-head")
         heads = [text("grid.material"), text("volumes.add"), text("volumes.display")]
         rows = []
@@ -171,11 +172,11 @@ class Volumes(QuestionForm[BenchSheet]):
                 )
             )
         table(heads, rows)
-        ui.label(ORDER_RULE).classes("quiet").props("lang=en")
+        ui.label(ORDER_RULE).classes("quiet")
         ui.label(text("volumes.tare")).classes("quiet")
 
     def _show_rounding(self, found: Rounding) -> None:
-        text, digits = self.text, _digits(found)
+        digits = _digits(found)
         said = text("volumes.rounded", division=f"{found.division_g:g}")
         ui.label(said).classes("table-head")
         wanted, weighed = text("volumes.wanted"), text("volumes.weighed")
@@ -190,10 +191,9 @@ class Volumes(QuestionForm[BenchSheet]):
         table(heads, [self._effect(effect) for effect in found.effects], last_words=True)
 
     def _effect(self, effect: Effect) -> tuple[str, str, str, str]:
-        text, units = self.text, self.session.units
         ends = []
         for estimate in (effect.wanted, effect.weighed):
-            said = units.cells(estimate)[0]
+            said = figures.cells(estimate)[0]
             ends.append(said if estimate.is_ok else text(f"status.{said}"))
         small = "volumes.within" if effect.is_within else "volumes.beyond"
         return text(f"number.{effect.name}"), ends[0], ends[1], text(small)

@@ -7,9 +7,11 @@ from typing import Any
 
 from nicegui import background_tasks, ui
 
+from blendwright.app.web import figures
 from blendwright.app.web.drawing import warming_losses
 from blendwright.app.web.jobs import warming
 from blendwright.app.web.sections.section import QuestionForm, Section
+from blendwright.app.web.texts import text
 from blendwright.app.web.widgets import (
     PictureFrame,
     counted_list,
@@ -28,8 +30,7 @@ class Warm(QuestionForm[Warming]):
     by_itself = True
 
     def fields(self) -> None:
-        units, text = self.session.units, self.text
-        self.to = number_field(text("warm.to", degree=units.degree), hint=text("warm.to_hint"))
+        self.to = number_field(text("warm.to"), hint=text("warm.to_hint"))
         self.minutes = number_field(text("warm.minutes"), "20")
         self.width = number_field(text("warm.width"))
 
@@ -42,9 +43,9 @@ class Warm(QuestionForm[Warming]):
         return warming, (request, self.bath)
 
     def show(self, answer: Warming) -> None:
-        ui.label(verdict_sentence(answer)).props("lang=en").classes("verdict")
-        counted_list(answer.observations, self.text)
-        findings_list(answer.findings, self.text)
+        ui.label(verdict_sentence(answer)).classes("verdict")
+        counted_list(answer.observations)
+        findings_list(answer.findings)
         wide = f"{answer.diameter_m * 100.0:.3g}"  # by what the liquid needs, where none was given
         self.width.props["placeholder"] = wide if answer.bath.diameter_m is None else ""
         self.width.update()
@@ -54,26 +55,26 @@ class Warm(QuestionForm[Warming]):
             for c, o in zip(covered.rows, opened.rows, strict=True)
             if o.share.value is None or o.share.value >= SHOWN_SHARE
         ]
-        at = self.session.units.kelvin(answer.at_K)
-        ui.label(self.text("warm.losses", minutes=f"{answer.bath.minutes:g}", at=at)).classes(
+        at = figures.celsius(answer.at_K)
+        ui.label(text("warm.losses", minutes=f"{answer.bath.minutes:g}", at=at)).classes(
             "table-head"
         )
         if rows:
             heads = ("grid.material", "warm.covered", "interval", "warm.open", "interval")
-            table([self.text(head) for head in heads], rows)
-        ui.label(self.text("warm.rest")).classes("quiet")
+            table([text(head) for head in heads], rows)
+        ui.label(text("warm.rest")).classes("quiet")
         frame = PictureFrame(self.session, "losses")
         background_tasks.create(
             frame.show(warming_losses, self.standing.request, self.bath), name="losses"
         )
         with ui.element("ul").classes("small"):
             for note in answer.notes:
-                with ui.element("li").props("lang=en"):
+                with ui.element("li"):
                     ui.label(note)
 
     def _loss(self, row: RowLoss) -> tuple[str, str]:
         if not row.share.is_ok:
-            return self.text("unknown"), ""
+            return text("unknown"), ""
         value, low, high = (100.0 * share for share in row.share.interval())
         return f"{value:.1f} %", f"{low:.1f} – {high:.1f}"
 

@@ -2,21 +2,27 @@
 
 from __future__ import annotations
 
-import math
 from dataclasses import dataclass
+from functools import cached_property
 
 import numpy as np
 
 from blendwright.estimate import Estimate
 from blendwright.mixture.interval import Interval
 from blendwright.mixture.parameter_sets import Array
-from blendwright.verdict.classes import GHSClasses
-from blendwright.verdict.finding import Finding
-from blendwright.verdict.flammability import NO_CLASS, Classing
-from blendwright.verdict.rule import CAUTION, INFO, WARNING, Coded, Words, spoken, when
+from blendwright.pure.roots import Bools
+from blendwright.verdict.classes import Classes
+from blendwright.verdict.flammability import Classing
+from blendwright.verdict.limits import NO_CLASS
+from blendwright.verdict.rule import CAUTION, INFO, WARNING, Rule, Rules, Severities, Words, when
 
 LEAST_BELOW_K = 0.5  # a smaller drop is not told
 FLASH_MARGIN_MIXTURE_K = 15.0  # EN 1127-1 and TRGS 721 practice, from memory
+
+
+def warmest_K(low_K: Array | float, margin_K: float = FLASH_MARGIN_MIXTURE_K) -> Array:
+    """The most that keeps the margin below a flash point's low end, in whole °C."""
+    return np.asarray(273.15 + np.floor(low_K - margin_K - 273.15))
 
 
 @dataclass(frozen=True, eq=False)
@@ -25,43 +31,47 @@ class FireFacts:
     that its crystals need and the lowest flash point of its parts (NaN where there is none)."""
 
     flash: Interval
-    classes: GHSClasses
+    classes: Classes
     needed_K: Array
     lowest_part_K: Array
     temperature_K: float
 
+    @cached_property
+    def not_classed(self) -> Bools:
+        return np.asarray(self.flash.is_ok & (self.classes.treat_as == NO_CLASS))
 
-def fire_rules(facts: FireFacts) -> list[Coded]:
-    """Every finding about fire."""
-    value, low, ok = facts.flash.value, facts.flash.low, facts.flash.is_ok
-    classes, treat_as = facts.classes, facts.classes.treat_as
-    with np.errstate(invalid="ignore"):
-        at_bench = ok & (low <= facts.temperature_K)
-        warmest_K = 273.15 + np.floor(low - FLASH_MARGIN_MIXTURE_K - 273.15)
-        warming = ok & (warmest_K < facts.needed_K)
-        minimum = ok & (facts.lowest_part_K - value >= LEAST_BELOW_K)
-    none = treat_as == NO_CLASS
-    flammable = np.where(treat_as == "4", CAUTION, WARNING) * (ok & ~none)
-    return [
-        ("FLASH-UNKNOWN", when(classes.category == "unknown", WARNING)),
-        ("NOT-CLASSED-FLAMMABLE", when(ok & none, INFO)),
-        ("FLAMMABLE", flammable),
-        ("CLASS-TOO-NEAR", when(ok & (classes.standing == "too_near"), CAUTION)),
-        ("FLASH-AT-BENCH", when(at_bench, WARNING)),
-        ("FLASH-BELOW-WARMING", when(warming, WARNING)),
-        ("MINIMUM-FLASH", when(minimum, CAUTION)),
-    ]
+    @cached_property
+    def flammable(self) -> Severities:
+        gravity = np.where(self.classes.treat_as == "4", CAUTION, WARNING)
+        return np.where(self.flash.is_ok & (self.classes.treat_as != NO_CLASS), gravity, 0)
+
+    @cached_property
+    def too_near(self) -> Bools:
+        return np.asarray(self.flash.is_ok & (self.classes.standing == "too_near"))
+
+    @cached_property
+    def at_bench(self) -> Bools:
+        return np.asarray(self.flash.is_ok & (self.flash.low <= self.temperature_K))
+
+    @cached_property
+    def below_warming(self) -> Bools:
+        return np.asarray(self.flash.is_ok & (warmest_K(self.flash.low) < self.needed_K))
+
+    @cached_property
+    def below_its_parts(self) -> Bools:
+        drop_K = self.lowest_part_K - self.flash.value
+        return np.asarray(self.flash.is_ok & (drop_K >= LEAST_BELOW_K))
 
 
 @dataclass(frozen=True)
 class OneFire:
-    """The same of one blend, with what its words name: the rows that make it flash, and the part
-    with the lowest flash point."""
+    """Those of one blend, with what its words name: the rows that make it flash, and the part with
+    the lowest flash point."""
 
     flash: Estimate
     classing: Classing
     temperature_K: float
-    needed_K: float | None
+    needed_K: float
     drivers: tuple[str, ...]
     lowest_part: Estimate | None = None
     lowest_name: str = ""
@@ -69,20 +79,10 @@ class OneFire:
     @property
     def facts(self) -> FireFacts:
         lowest = self.lowest_part.value if self.lowest_part is not None else None
-        classes = GHSClasses(
-            *(
-                np.array([word], dtype=object)
-                for word in (
-                    self.classing.treat_as,
-                    self.classing.category,
-                    self.classing.standing,
-                )
-            )
-        )
         return FireFacts(
             Interval.from_estimate(self.flash),
-            classes,
-            np.array([np.nan if self.needed_K is None else self.needed_K]),
+            self.classing.as_classes(),
+            np.array([self.needed_K]),
             np.array([np.nan if lowest is None else lowest]),
             self.temperature_K,
         )
@@ -133,7 +133,6 @@ class OneFire:
         )
 
     def below_warming(self) -> Words:
-        assert self.needed_K is not None
         return (
             f"The {self.needed_K - 273.15:.0f} °C that the crystals need are not "
             f"{FLASH_MARGIN_MIXTURE_K:.0f} °C below the flash point's low end "
@@ -154,22 +153,20 @@ class OneFire:
         )
 
 
-def fire_findings(one: OneFire) -> list[Finding]:
-    """What the rules say of one blend."""
-    return spoken(
-        fire_rules(one.facts),
-        {
-            "FLASH-UNKNOWN": one.unknown,
-            "NOT-CLASSED-FLAMMABLE": one.not_classed,
-            "FLAMMABLE": one.flammable,
-            "CLASS-TOO-NEAR": one.too_near,
-            "FLASH-AT-BENCH": one.at_bench,
-            "FLASH-BELOW-WARMING": one.below_warming,
-            "MINIMUM-FLASH": one.minimum,
-        },
-    )
-
-
-def warmest_K(low_K: float, margin_K: float = FLASH_MARGIN_MIXTURE_K) -> float:
-    """The most that keeps the margin below a flash point's low end, in whole °C."""
-    return 273.15 + math.floor(low_K - margin_K - 273.15)
+FIRE: Rules[FireFacts, OneFire] = (
+    Rule(
+        "FLASH-UNKNOWN",
+        lambda facts: when(facts.classes.category == "unknown", WARNING),
+        OneFire.unknown,
+    ),
+    Rule("NOT-CLASSED-FLAMMABLE", lambda facts: when(facts.not_classed, INFO), OneFire.not_classed),
+    Rule("FLAMMABLE", lambda facts: facts.flammable, OneFire.flammable),
+    Rule("CLASS-TOO-NEAR", lambda facts: when(facts.too_near, CAUTION), OneFire.too_near),
+    Rule("FLASH-AT-BENCH", lambda facts: when(facts.at_bench, WARNING), OneFire.at_bench),
+    Rule(
+        "FLASH-BELOW-WARMING",
+        lambda facts: when(facts.below_warming, WARNING),
+        OneFire.below_warming,
+    ),
+    Rule("MINIMUM-FLASH", lambda facts: when(facts.below_its_parts, CAUTION), OneFire.minimum),
+)

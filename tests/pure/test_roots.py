@@ -7,8 +7,8 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from blendwright.mixture import roots
-from blendwright.mixture.roots import (
+from blendwright.pure import roots
+from blendwright.pure.roots import (
     TEMPERATURE_TOLERANCE_K,
     Array,
     Ints,
@@ -112,3 +112,8 @@ def test_a_function_without_a_value_ends_the_search_without_a_root() -> None:
     )
     assert found.crosses[0]
     assert not found.converged[0]
+
+
+def test_an_exact_zero_leaves_no_bracket() -> None:
+    found = roots_between(lambda x, _: x - 0.5, np.array([0.0]), np.array([1.0]), 1e-3)
+    assert found.low[0] == found.root[0] == found.high[0] == 0.5

@@ -35,7 +35,7 @@ class Roots:
 
     `root` is NaN unless `converged`. `crosses` tells whether there was a change of sign at all, so
     `crosses & ~converged` is a search that ended early. `low` and `high` are the bracket's ends as
-    they were left.
+    they were left, both the root where the function is zero there.
     """
 
     root: Array
@@ -95,6 +95,8 @@ def roots_between(
         done = (narrow | (f_new == 0.0)) & ~np.isnan(f_new)
         root[open_[done]] = best[done]
         converged[open_[done]] = True
+        exact = open_[f_new == 0.0]
+        left[exact] = right[exact] = root[exact]
         keep = ~done & ~np.isnan(f_new)
         open_ = open_[keep]
         new, far, old = new[keep], far[keep], old[keep]
