@@ -117,12 +117,11 @@ def test_a_search_for_layers_that_ends_early_tells_no_chance(
 
 
 def test_machine_code_tells_which_searches_settled(catalogue: object) -> None:
-    from blendwright.mixture.members import Member
-
+    from blendwright.mixture.liquid import Liquid
     from blendwright.mixture.machine import layers as compiled
 
     blend = weigh(MIXED, catalogue).composition  # type: ignore[arg-type]
-    model = Member(blend.table, "unifac2", blend.part).at(ROOM_K)
+    model = Liquid(blend.table, blend.part).at(ROOM_K)
     assert compiled.stabilities(model, blend.part.x).settled.all()
 
 

@@ -165,11 +165,10 @@ def test_the_steps_agree_with_scipys_solver(vessel: Vessel) -> None:
     materials = [s.material for s in CONCENTRATE.substances]
     diffusivity = np.array([diffusivity_m2_s(m, 333.15) for m in materials])
     vapours = Vapours(diffusivity, air_viscosity_m2_s(333.15) / diffusivity)
-    model = CONCENTRATE.members("vapour")[0].name
 
     def change(time_s: float, moles: np.ndarray) -> np.ndarray:
         now = replace(CONCENTRATE, by_row=CONCENTRATE.by_row * (moles / CONCENTRATE.moles))
-        p = partial_pressures_Pa(model, now, 333.15, False)
+        p = partial_pressures_Pa(now, 333.15)
         y = p.sum() / ATMOSPHERE_Pa
         g = vessel.conductance_m3_s(vapours, time_s)
         return np.asarray(-g * p / (GAS_CONSTANT_J_mol_K * 333.15) * -math.log1p(-y) / y)
@@ -243,8 +242,7 @@ def test_what_leaves_under_a_tight_lid_is_the_headspace_once() -> None:
     """Partition: n = p V / (R T) of each substance, whatever the time."""
     lid = CoveredBeaker(headspace_depth_m=0.05, air_changes_per_h=0.0)
     found = evaporate(CONCENTRATE, Exposure(lid, ROOM_K), 86400.0)
-    model = CONCENTRATE.members("vapour")[0].name
-    p = partial_pressures_Pa(model, found.remaining, ROOM_K, False)
+    p = partial_pressures_Pa(found.remaining, ROOM_K)
     volume = math.pi / 4 * 0.06**2 * 0.05
     assert found.lost_mol.sum() == pytest.approx(
         p.sum() * volume / (GAS_CONSTANT_J_mol_K * ROOM_K), rel=0.05
@@ -275,15 +273,15 @@ def test_losses_carry_an_interval_and_it_holds_the_value() -> None:
 def test_the_flash_point_rises_as_the_lightest_parts_leave() -> None:
     exposure = Exposure(OpenBeaker(), 333.15)
     left = [evaporate(CONCENTRATE, exposure, seconds).remaining for seconds in (0.0, 1200.0)]
-    before, after = (blend_flash_point(one, False).estimate.interval()[0] for one in left)
+    before, after = (blend_flash_point(one).estimate.interval()[0] for one in left)
     assert after > before + 1.0
 
 
 def test_layers_lose_as_their_common_vapour_says() -> None:
     """Limonene over propylene glycol: two layers, so limonene's pressure is nearly its own."""
     parted = blend(("limonene", 30.0), ("propylene glycol", 70.0))
-    exposure = Exposure(OpenBeaker(), ROOM_K, may_split=True)
-    pure = evaporate(blend(("limonene", 30.0)), replace(exposure, may_split=False), 600.0)
+    exposure = Exposure(OpenBeaker(), ROOM_K)
+    pure = evaporate(blend(("limonene", 30.0)), exposure, 600.0)
     found = evaporate(parted, exposure, 600.0, points=1)
     assert 0.8 < found.lost_mol[0] / pure.lost_mol[0] <= 1.001
 

@@ -31,7 +31,7 @@ def blend(*rows: tuple[str, float]) -> Composition:
 
 
 def ratio(composition: Composition, temperature_K: float) -> float:
-    space = headspace(composition, temperature_K, False)
+    space = headspace(composition, temperature_K)
     assert space is not None
     return headspace_over_limit(composition, space, temperature_K).interval()[0]
 
@@ -42,7 +42,7 @@ def ratio(composition: Composition, temperature_K: float) -> float:
 )
 def test_saturated_vapour_reaches_the_limit_near_the_flash_point(name: str, flash_C: float) -> None:
     """Closed-cup flash points as on data sheets (from memory). Ethanol: lower limit 3.3 vol %."""
-    found = lower_limit_temperature(blend((name, 10.0)), may_split=False)
+    found = lower_limit_temperature(blend((name, 10.0)))
     assert found.interval()[0] - 273.15 == pytest.approx(flash_C, abs=5.0)
 
 
@@ -56,21 +56,21 @@ def test_saturated_vapour_reaches_the_limit_near_the_flash_point(name: str, flas
 )
 def test_ratio_is_1_at_that_temperature(rows: tuple[tuple[str, float], ...]) -> None:
     made = blend(*rows)
-    value, low, high = lower_limit_temperature(made, may_split=False).interval()
+    value, low, high = lower_limit_temperature(made).interval()
     assert ratio(made, value) == pytest.approx(1.0, abs=1e-5)
     assert ratio(made, low) < 1.0 < ratio(made, high)
 
 
 def test_at_half_the_air_pressure_the_limit_is_reached_sooner() -> None:
     made = blend(("ethanol", 10.0))
-    high = lower_limit_temperature(made, False).interval()[0]
-    low = lower_limit_temperature(made, False, ATMOSPHERE_Pa / 2.0).interval()[0]
+    high = lower_limit_temperature(made).interval()[0]
+    low = lower_limit_temperature(made, ATMOSPHERE_Pa / 2.0).interval()[0]
     assert low < high - 5.0
 
 
 def test_water_has_no_limit() -> None:
     made = blend(("water", 10.0))
-    assert lower_limit_temperature(made, False).status == "not_applicable"
+    assert lower_limit_temperature(made).status == "not_applicable"
     assert blend_upper_limit(made, saturation_Pa(made, ROOM_K), ROOM_K).status == "not_applicable"
 
 
@@ -115,7 +115,7 @@ def test_upper_limit_is_unknown_where_a_vapour_of_weight_has_none() -> None:
     assert found.status == "unknown"
     assert "ethyl butyrate" in found.notes[0]
     trace = blend(("ethanol", 99.9), ("ethyl butyrate", 0.1))
-    space = headspace(trace, ROOM_K, False)
+    space = headspace(trace, ROOM_K)
     assert space is not None
     named = blend_upper_limit(trace, space.pressures_Pa, ROOM_K)
     assert named.is_ok
@@ -131,7 +131,7 @@ def test_a_heavier_carrier_never_lowers_the_flash_point(grams: float, more: floa
 
     def flash(carrier: float) -> float:
         made = blend(("isoamyl acetate", 10.0), ("triethyl citrate", carrier))
-        return blend_flash_point(made, may_split=False).estimate.interval()[0]
+        return blend_flash_point(made).estimate.interval()[0]
 
     assert flash(grams + more) >= flash(grams)
 
@@ -147,8 +147,7 @@ def test_no_vapour_space_takes_nothing() -> None:
 @pytest.mark.parametrize("space_m3", [1e-4, 1e-2, 1.0])
 def test_what_left_the_liquid_fills_the_space_at_its_own_pressure(space_m3: float) -> None:
     left = liquid_in_closed_vessel(CONCENTRATE, ROOM_K, space_m3)
-    model = CONCENTRATE.members("vapour")[0].name
-    pressures = partial_pressures_Pa(model, left, ROOM_K, False)
+    pressures = partial_pressures_Pa(left, ROOM_K)
     gone = CONCENTRATE.moles - left.moles
     held = pressures * space_m3 / (GAS_CONSTANT_J_mol_K * ROOM_K)
     assert gone == pytest.approx(held, rel=1e-5)
@@ -157,9 +156,9 @@ def test_what_left_the_liquid_fills_the_space_at_its_own_pressure(space_m3: floa
 
 def test_more_space_depletes_more_and_the_rest_flashes_higher() -> None:
     flashes = [
-        blend_flash_point(
-            liquid_in_closed_vessel(CONCENTRATE, ROOM_K, space), False
-        ).estimate.interval()[0]
+        blend_flash_point(liquid_in_closed_vessel(CONCENTRATE, ROOM_K, space)).estimate.interval()[
+            0
+        ]
         for space in (0.0, 1e-3, 1e-2)
     ]
     assert flashes == sorted(flashes)

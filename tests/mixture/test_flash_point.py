@@ -46,14 +46,12 @@ def test_a_pure_substance_flashes_at_its_own_flash_point() -> None:
         material = default_catalogue().find(name)
         blend = compose([(material, 0.01, 0)])
         own = blend.substances[0].flash.interval()[0]
-        for voice in blend.members("vapour"):
-            found = flash_temperature_K(voice.name, blend, may_split=False)
-            assert found == pytest.approx(own, abs=1e-5)
+        assert flash_temperature_K(blend) == pytest.approx(own, abs=1e-5)
 
 
 def test_three_per_cent_of_a_light_ester_in_glycol_is_flammable_and_said() -> None:
-    """Single sets put 3 % ethyl acetate in propylene glycol between 30 and 46 °C; what glycols hold
-    less than the sets say (vapour_correction) takes some degrees off."""
+    """Single parameter sets put 3 % ethyl acetate in propylene glycol between 30 and 46 °C; glycols
+    hold less than they say, which takes some degrees off."""
     made = assess(formula(("ethyl acetate", 3), ("propylene glycol", 97)))
     value, low, _ = made.estimates["flash_point_closed_cup_C"].interval()
     assert 23.0 < value - 273.15 < 46.0
@@ -72,10 +70,9 @@ def test_the_residual_of_liaws_equation_is_below_1e_8(parts: list[float]) -> Non
     names = ("ethyl acetate", "ethyl butyrate", "propylene glycol", "water")
     catalogue = default_catalogue()
     blend = compose([(catalogue.find(n), g, 0) for n, g in zip(names, parts, strict=True)])
-    for voice in blend.members("vapour"):
-        found = flash_temperature_K(voice.name, blend, may_split=False)
-        assert found is not None
-        assert abs(float(liaw_terms(voice.name, blend, found, False).sum()) - 1.0) < 1e-8
+    found = flash_temperature_K(blend)
+    assert found is not None
+    assert abs(float(liaw_terms(blend, found).sum()) - 1.0) < 1e-8
 
 
 @given(share=st.floats(0.02, 0.9), more=st.floats(0.01, 0.09))
@@ -88,8 +85,7 @@ def test_more_of_a_light_ester_never_raises_the_flash_point(share: float, more: 
                 (catalogue.find("triacetin"), 1 - fraction, 0),
             ]
         )
-        model = blend.members("vapour")[0].name
-        found = flash_temperature_K(model, blend, may_split=False)
+        found = flash_temperature_K(blend)
         assert found is not None
         return found
 

@@ -7,7 +7,6 @@ from pathlib import Path
 
 import numpy as np
 import pytest
-from blendwright.mixture.members import AtTemperature, Member, complete
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
@@ -16,30 +15,24 @@ from blendwright.catalogue import default_catalogue
 from blendwright.formula.conditions import ROOM_K, ATMOSPHERE_Pa
 from blendwright.mixture import machine
 from blendwright.mixture.block import Block
-from blendwright.mixture.dissolution import liquid_models
+from blendwright.mixture.liquid import Liquid, LiquidAt
 from blendwright.mixture.liquid_split import PLAIN, UNSTABLE, Stabilities
 from blendwright.mixture.machine import layers as compiled
 from blendwright.mixture.parameter_sets import Array
 from blendwright.mixture.part import Part
-from blendwright.mixture.vapour import VapourMember
 from tests.mixture.test_block import HOSTILE, NAMES, SIBLINGS, agree, weighed
 
-SETS = ("unifac2", "dortmund2", "dortmund", "original", "liquid_liquid")
 SAME_RT = 1e-12
 SAME_FRACTION = 1e-9
 
 
-def models(
-    block: Block, name: str, temperature_K: float, own: bool = False
-) -> list[tuple[Part, AtTemperature]]:
-    """A set at a temperature, or at temperatures round it, for what it covers."""
+def models(block: Block, temperature_K: float, own: bool = False) -> list[tuple[Part, LiquidAt]]:
+    """The liquid model at a temperature, or at temperatures round it."""
     found = []
     for part in block.parts:
-        here = part.only(np.flatnonzero(complete(block.substances, name, part)))
-        if len(here):
-            member = Member(block.substances, name, here)
-            spread = temperature_K + np.linspace(-3.0, 3.0, len(here))
-            found.append((here, member.at_own(spread) if own else member.at(temperature_K)))
+        liquid = Liquid(block.substances, part)
+        spread = temperature_K + np.linspace(-3.0, 3.0, len(part))
+        found.append((part, liquid.at_own(spread) if own else liquid.at(temperature_K)))
     return found
 
 
@@ -49,17 +42,16 @@ def assert_same_rivals(plain: Stabilities, fast: Stabilities) -> None:
     assert np.abs(plain.rival - fast.rival).max() < SAME_FRACTION
 
 
-@pytest.mark.parametrize("name", SETS)
 @pytest.mark.parametrize("temperature_K", [253.15, ROOM_K, 353.15])
-def test_rivals_are_those_of_the_plain_search(name: str, temperature_K: float) -> None:
+def test_rivals_are_those_of_the_plain_search(temperature_K: float) -> None:
     block = Block.from_weighings([weighed(list(dict(rows).items())) for rows in SIBLINGS])
-    for part, model in models(block, name, temperature_K):
+    for part, model in models(block, temperature_K):
         assert_same_rivals(PLAIN.stabilities(model, part.x), compiled.stabilities(model, part.x))
 
 
 def test_each_blend_may_have_a_temperature_of_its_own() -> None:
     block = Block.from_weighings([weighed(list(dict(rows).items())) for rows in SIBLINGS])
-    for part, model in models(block, "unifac2", 310.0, own=True):
+    for part, model in models(block, 310.0, own=True):
         assert_same_rivals(PLAIN.stabilities(model, part.x), compiled.stabilities(model, part.x))
 
 
@@ -77,9 +69,9 @@ def random_block(draw: st.DrawFn) -> Block:
 
 
 @settings(max_examples=25, suppress_health_check=[HealthCheck.too_slow], deadline=None)
-@given(random_block(), st.sampled_from(SETS), st.floats(255.0, 350.0))
-def test_no_split_is_missed(block: Block, name: str, temperature_K: float) -> None:
-    for part, model in models(block, name, temperature_K):
+@given(random_block(), st.floats(255.0, 350.0))
+def test_no_split_is_missed(block: Block, temperature_K: float) -> None:
+    for part, model in models(block, temperature_K):
         plain, fast = (s.stabilities(model, part.x) for s in (PLAIN, compiled.COMPILED))  # type: ignore[arg-type]
         assert (fast.distance <= plain.distance + SAME_RT).all()
         assert (fast.has_rival | ~plain.has_rival).all()
@@ -95,7 +87,7 @@ def parting() -> Block:
     return Block.from_weighings([weighed(one) for one in rows])
 
 
-def assert_same_layers(model: AtTemperature, x: Array) -> None:
+def assert_same_layers(model: LiquidAt, x: Array) -> None:
     found = PLAIN.stabilities(model, x)
     where = np.flatnonzero(found.has_rival & (found.distance < UNSTABLE))
     assert where.size
@@ -111,33 +103,9 @@ def assert_same_layers(model: AtTemperature, x: Array) -> None:
 
 
 def test_layers_are_those_of_the_plain_search() -> None:
-    for part, model in models(parting(), "unifac2", ROOM_K):
+    for part, model in models(parting(), ROOM_K):
         if (PLAIN.stabilities(model, part.x).distance < UNSTABLE).any():
             assert_same_layers(model, part.x)
-
-
-def test_what_was_learned_over_glycols_counts_in_machine_code_too() -> None:
-    block = parting()
-    seen = 0
-    for part in block.parts:
-        here = part.only(np.flatnonzero(complete(block.substances, "unifac2", part)))
-        one = VapourMember(block.substances, "unifac2", here, np.ones(len(here), dtype=bool))
-        every = np.arange(len(here))
-        model = one.over_glycols(one.member.at(ROOM_K), every)
-        assert_same_rivals(PLAIN.stabilities(model, here.x), compiled.stabilities(model, here.x))
-        seen += len(here)
-    assert seen == 4
-
-
-def test_the_mean_of_two_sets_is_searched_as_one() -> None:
-    block = parting()
-    seen = 0
-    for part in block.parts:
-        for where, model in liquid_models(block.substances, part):
-            at, x = model.at(ROOM_K), part.x[where]
-            assert_same_rivals(PLAIN.stabilities(at, x), compiled.stabilities(at, x))
-            seen += int((compiled.stabilities(at, x).distance < UNSTABLE).sum())
-    assert seen
 
 
 def test_without_machine_code_the_answers_are_the_same(monkeypatch: pytest.MonkeyPatch) -> None:

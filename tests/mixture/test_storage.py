@@ -70,7 +70,7 @@ def test_the_adr_limit_leaves_room_at_55_degrees() -> None:
 
 def test_vapour_pressure_of_ethanol_at_50_degrees() -> None:
     """From memory, CRC Handbook: 29.5 kPa."""
-    assert vapour_pressure_at_50C(ETHANOL, False).interval()[0] == pytest.approx(29.5e3, rel=0.02)
+    assert vapour_pressure_at_50C(ETHANOL).interval()[0] == pytest.approx(29.5e3, rel=0.02)
 
 
 def test_a_nearly_empty_bottle_follows_gay_lussac() -> None:

@@ -87,16 +87,23 @@ def chances(
 ) -> Chances:
     """The chance of a split of each blend of a part, at one temperature or at its own.
 
-    With `level` the chance is exact only near it: draws are left out, which at one half changes
-    nothing.
+    With a `level` of one half the draws are left out where the liquid model alone speaks: there
+    they change nothing about the side on which the chance lies.
     """
     covered = is_covered(substances, part)
     value = np.full(len(part), np.nan)
     where = np.flatnonzero(covered)
     if where.size:
         some, own = part.only(where), _of_some(temperatures_K, where)
-        chance = _by_stability(substances, some, own, draws=level is None)
         weight, by_load = _by_cosolvency(substances, some, own)
+        at_half = level == AS_LIKELY_AS_NOT
+        draws = np.full(where.size, True) if not at_half else weight > 0.0
+        chance = np.full(where.size, np.nan)
+        for wanted in (True, False):
+            which = np.flatnonzero(draws == wanted)
+            if which.size:
+                at = _of_some(own, which)
+                chance[which] = _by_stability(substances, some.only(which), at, wanted)
         value[where] = (1.0 - weight) * chance + weight * by_load
     single = part.there.sum(axis=1) == 1
     value[single] = ONE_SUBSTANCE

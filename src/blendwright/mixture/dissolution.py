@@ -726,15 +726,6 @@ def _saturation(composition: Composition, index: int, ends: list[float]) -> Satu
     return Saturation(index, substance.name, estimate)
 
 
-def crystals(composition: Composition, temperature_K: float) -> Crystals | None:
-    """What lies undissolved at one temperature; None where no parameter set is complete. The shares
-    are NaN where the search did not converge."""
-    if not composition.is_covered:
-        return None
-    share, _ = undissolved(composition.table, composition.part, temperature_K)
-    return crystals_of(composition, temperature_K, share[:, 0])
-
-
 def crystals_of(composition: Composition, temperature_K: float, share: Array) -> Crystals:
     """From the shares that lie as crystals: value, low and high of each substance."""
     value, low, high = share

@@ -4,7 +4,8 @@
 block), else from `ugropy`; an assignment counts only where its atoms add up to the molecule's.
 `liquid_liquid` and `nist` follow from those by renaming, and are left empty where the set divides
 molecules otherwise (lactones, epoxides, phenol esters in NIST; the ring ether in UNIFAC-LLE).
-What neither divides gets the nearest groups (`nearest_groups`), marked as an analogue.
+What neither divides gets the nearest groups (`nearest_groups`), marked as an analogue; what only
+one divides gets the other's nearest groups, as the liquid model needs both.
 Sources: Fredenslund, Jones, Prausnitz 1975; Weidlich and Gmehling 1987; Magnussen, Rasmussen,
 Fredenslund 1981; Kang, Diky, Frenkel 2015; DDBST assignments as in thermo 0.6.1; ugropy 3.
 """
@@ -86,9 +87,15 @@ def unifac_groups(molecule: Molecule) -> tuple[dict[str, Groups], str]:
                 assigned[name] = groups
                 by.append(author)
                 break
+    missing = {"original", "dortmund"} - set(assigned)
+    nearest = nearest_groups(molecule) if missing else {}
     if not assigned:  # nothing divides it exactly
-        nearest = nearest_groups(molecule)
         return dict(nearest), NEAREST
+    if missing and nearest:  # the liquid model's base needs both
+        (name,) = missing
+        if name in nearest:
+            assigned[name] = nearest[name]
+            by.append(f"{name}: nearest groups")
     if "original" in assigned:
         liquid_liquid = _liquid_liquid(molecule, assigned["original"])
         if liquid_liquid:

@@ -25,10 +25,11 @@ from blendwright.mixture.clarity import chance_of_haze, clarity
 from blendwright.mixture.composition import Composition, compose, substances_of
 from blendwright.mixture.cosolvency import cosolvents, loading
 from blendwright.mixture.density import blend_density
-from blendwright.mixture.dissolution import crystallises, crystals
+from blendwright.mixture.dissolution import crystallises, crystals_of
 from blendwright.mixture.drink import Drink, DrinkError, contents, sucrose_source
 from blendwright.mixture.layers import two_layers
 from blendwright.mixture.parameter_sets import Array
+from blendwright.mixture.state import crystals
 from blendwright.mixture.water_solubility import water_solubility
 from blendwright.mixture.weighing import WeighedRow, Weighing
 from blendwright.pure.constants import PureConstants
@@ -203,9 +204,11 @@ class Glass:
         """Shares that stay as crystals: at least, by the best estimate, at most (3, substances).
         What has no groups counts as a liquid."""
         shares = np.zeros((3, len(counted.names)))
-        found = crystals(counted.only(lambda s: bool(s.groups)), self.temperature_K)
-        if found is None:
+        modelled = counted.only(lambda s: bool(s.groups))
+        if not modelled.substances:
             return shares, ()
+        share, _ = crystals(modelled.table, modelled.part, self.temperature_K)
+        found = crystals_of(modelled, self.temperature_K, share[:, 0])
         place = [counted.names.index(name) for name in found.names]
         shares[:, place] = found.low, found.value, found.high
         return shares, found.sources if bool((found.high > SEEN_SHARE).any()) else ()
