@@ -22,7 +22,7 @@ from blendwright.mixture.excess.descriptors import (
     descriptors,
 )
 from blendwright.mixture.excess.effects import effects, normals
-from blendwright.mixture.excess.learned import DRAWS, fusion_identity, part
+from blendwright.mixture.excess.learned import DRAWS, fusion_identity, part, shared_fusion_identity
 from blendwright.mixture.parameter_sets import Array
 from fitting.excess.rows import Row
 from fitting.excess.systems import Slot, substance
@@ -31,8 +31,8 @@ OWN = ("pair", "disagreement", "water pair")  # what the pair's own standard dev
 A_NAMES = ("shared", "hydroxylic class", "other class", "class pair", "pair")
 T_NAMES = ("shared", "cosolvent class", "cosolvent", "kind of oil", "oil class", "oil", "pair")
 NAMES = (
-    "class pair", "class", "substance and class", "substance", "groups", "water groups", *OWN,
-    "d", "slope", "water slope", *(f"a {n}" for n in A_NAMES), "a slope", "fusion",
+    "class pair", "class", "substance and class", "substance", "groups", "preferred set", "preferred set of class pair", "water groups", *OWN,
+    "d", "slope", "water slope", *(f"a {n}" for n in A_NAMES), "a slope", "fusion", "fusion shared",
     *(f"{q} {n}" for q in "tu" for n in (*T_NAMES, "slope")),
 )  # fmt: skip
 Label = tuple[str, int, str, str]  # coefficient, part, effect, whose
@@ -107,6 +107,8 @@ def _label(effect: str, position: int, n: int, slot: Slot, classes: list[str]) -
             if effect == "groups"
             else "",
             "water groups": KINDS_OF_GROUP[n % len(KINDS_OF_GROUP)],
+            "preferred set": "all",
+            "preferred set of class pair": " + ".join(sorted(classes)),
             "pair": pair,
         }[effect]
     own = effect.split(" ", 1)[1]
@@ -212,9 +214,10 @@ def design(rows: Sequence[Row], quantities: str) -> Design:
                     label = (quantity, k + 1, effect.removeprefix(f"{quantity} "), found.labels[e])
                     c = column(hashes[e], label)
                     named = -1 if effect == "pair" else number[effect]
+                    skew = quantity == "d" and not effect.startswith("preferred")
                     shape = weight * factor * float(found.coefficient[e])
                     own = tuple(found.own[e]) if effect == "pair" else (0.0, 0.0, 0.0)
-                    entries.append((r, c, shape, named, own, quantity == "d", slope, 0.0))
+                    entries.append((r, c, shape, named, own, skew, slope, 0.0))
         if row.fusion is not None and "c" in quantities:
             name, coefficient, own_sd = row.fusion
             material = substance(name)
@@ -224,6 +227,9 @@ def design(rows: Sequence[Row], quantities: str) -> Design:
                 ("fusion factor", 1, "fusion", name),
             )
             entries.append((r, c, coefficient, -2, (0.0, 0.0, 0.0), False, -1, own_sd))
+            c = column(shared_fusion_identity()[()], ("fusion factor", 1, "fusion shared", "all"))
+            shared = number["fusion shared"]
+            entries.append((r, c, coefficient, shared, (0.0, 0.0, 0.0), False, -1, 0.0))
     at, col, shape, name, own, skew, slope, fusion = zip(*entries, strict=True)
     return Design(
         tuple(rows), np.array([r.residual for r in rows]), np.array(at), np.array(col),

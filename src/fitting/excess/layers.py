@@ -29,7 +29,7 @@ from blendwright.mixture.excess.learned import DRAWS, Weights, excess_terms, fus
 from blendwright.mixture.parameter_sets import Array
 from blendwright.pure.constants import pure_constants
 from blendwright.questions.accuracy.split import in_alcohol
-from fitting.excess.rows import Row, _row, equal_activities, in_range, table, thinned
+from fitting.excess.rows import Row, _row, equal_activities, in_range, is_zwitterion, table, thinned
 from fitting.excess.systems import System, of_names, substance, system
 
 TIE_NOISE, CURVE_LN_ALCOHOL, DISTANCE_NOISE, MIXTURE_NOISE = 0.25, 0.06, 0.02, 0.3
@@ -364,7 +364,7 @@ def mixture_rows() -> list[Row]:
 def _in_mixture(many: System, r: dict[str, str]) -> Row | None:
     solid: Material = many.materials[0]
     melt, kelvin = pure_constants(solid).fusion, float(r["temperature_C"]) + 273.15
-    if melt is None or not in_range(kelvin) or kelvin > (melt.melting.value or 0.0) - 1.0:
+    if is_zwitterion(solid) or melt is None or not in_range(kelvin) or kelvin > (melt.melting.value or 0.0) - 1.0:
         return None
     first = float(r["mass_pct_solvent_1"])
     grams = np.array([10.0 ** float(r["log10_g_per_100g_solvent"]), first, 100.0 - first])

@@ -105,15 +105,17 @@ def blocks_by_pair(rows: Sequence[Row], judge: Callable[[Row], bool]) -> list[Bl
 
 
 def blocks_by_solute(rows: Sequence[Row], judge: Callable[[Row], bool]) -> list[Block]:
-    """All rows that hold the solute left out."""
+    """All rows that hold the solute left out; of water in others, the pair's rows."""
     holding: dict[str, list[int]] = {}
     for k, row in enumerate(rows):
         for name in row.names:
             holding.setdefault(name, []).append(k)
-    return [
+    made = [
         ([k for k in b if rows[k].solute == name and judge(rows[k])], b)
         for name, b in holding.items()
+        if name != "water"
     ]
+    return made + blocks_by_pair(rows, lambda r: r.solute == "water" and judge(r))
 
 
 def nearest_room(rows: Sequence[Row], ks: Iterable[int]) -> list[int]:
@@ -126,6 +128,19 @@ def nearest_room(rows: Sequence[Row], ks: Iterable[int]) -> list[int]:
         ):
             best[key] = k
     return sorted(best.values())
+
+
+def log_density(fit: Fit) -> dict[str, float]:
+    """Mean log density of the rows of each kind, each pair left out: the higher the better."""
+    found: dict[str, list[float]] = {}
+    rows = fit.design.rows
+    for judge, block in blocks_by_pair(rows, lambda r: r.kind != "alcohol"):
+        if judge:
+            error, sd = fit.left_out(judge, block)
+            density = -0.5 * (error / sd) ** 2 - np.log(sd)
+            for k, value in zip(judge, density, strict=True):
+                found.setdefault(rows[k].kind, []).append(float(value))
+    return {kind: float(np.mean(values)) for kind, values in found.items()}
 
 
 def figures(fit: Fit) -> list[Figure]:

@@ -29,13 +29,30 @@ from fitting.excess.rows import Row
 from fitting.excess.tables import Posterior, posterior, weights
 
 HEAVY_TAILED = frozenset({"dilution", "hydrocarbon", "layers", "tie", "curve"})
+SERIES_SD = 0.2  # of ln x, between laboratories
 ROUNDS = 4  # of incipient liquids found anew
 
 
 def fit_pairs(rows: Sequence[Row], prior: Mapping[str, float], noise: Mapping[str, float]) -> Fit:
     """`noise` multiplies each kind's own; far rows of some kinds then count with more."""
     scaled = np.array([r.noise * noise.get(r.kind, 1.0) for r in rows])
-    return heavy_tailed(Fit(design(rows, "cda"), dict(prior), scaled), is_heavy_tailed(rows))
+    fit = Fit(design(rows, "cda"), dict(prior), scaled, common_to_series(rows))
+    return heavy_tailed(fit, is_heavy_tailed(rows))
+
+
+def common_to_series(rows: Sequence[Row]) -> Array:
+    """What the rows of one crystal in one carrier from one source are off together."""
+    number: dict[tuple[str, ...], int] = {}
+    series = np.array(
+        [
+            number.setdefault((*r.names, r.details["source"]), len(number))
+            if r.kind == "crystal"
+            else -1
+            for r in rows
+        ]
+    )
+    same = (series[:, None] == series[None, :]) & (series[:, None] >= 0)
+    return np.asarray(same * SERIES_SD**2)
 
 
 def is_heavy_tailed(rows: Sequence[Row]) -> Array:

@@ -42,6 +42,7 @@ SHORT_ALCOHOL_CARBONS = 3
 REFERENCE_VOLUME_m3_mol = 1e-4
 USUAL_DENSITY_kg_m3 = 950.0  # of an organic liquid of unknown density (common practice, no source)
 USUAL_DISAGREEMENT = 0.2  # where a base set lacks a pair; about the median over the catalogue
+LEAST_UNLIKENESS = 0.2
 ALIKE_WITHIN = 0.3  # distance in group shares over which two molecules count as unlike
 
 _KIND_OF_MAIN_GROUP: Mapping[str, str] = {
@@ -77,8 +78,12 @@ class Descriptor:
 
 @dataclass(frozen=True, eq=False)
 class Descriptors:
-    """A list of substances as arrays of length n; `disagreement` (n, n) is how far the two base
-    sets differ in ln gamma at infinite dilution, over the size, at 25 °C."""
+    """A list of substances as arrays of length n.
+
+    `half_difference` (n, n) is half of what the first base set says more than the second of ln gamma
+    at infinite dilution of the row's substance in the column's, over its size, at 25 °C; NaN where
+    a set lacks one of them.
+    """
 
     identities: NDArray[np.uint64]
     class_number: NDArray[np.intp]
@@ -86,7 +91,7 @@ class Descriptors:
     shares: Array
     size: Array
     has_groups: NDArray[np.bool_]
-    disagreement: Array
+    half_difference: Array
 
     @cached_property
     def distance(self) -> Array:
@@ -98,6 +103,25 @@ class Descriptors:
     def likeness(self) -> Array:
         """(n, n) from 1 for molecules of the same groups to 0 for unlike ones."""
         return np.asarray(np.exp(-((self.distance / ALIKE_WITHIN) ** 2)))
+
+    @cached_property
+    def disagreement(self) -> Array:
+        """(n, n) root mean square of both directions' half difference."""
+        square = self.half_difference**2
+        both = np.sqrt((square + square.T) / 2.0)
+        return np.asarray(np.where(np.isnan(both), USUAL_DISAGREEMENT, both))
+
+    @cached_property
+    def towards_first(self) -> Array:
+        """(n, n) what c would have to be to move from the mean to the first base set."""
+        return np.asarray(np.nan_to_num(self.half_difference + self.half_difference.T)) / 2.0
+
+    @cached_property
+    def skew_towards_first(self) -> Array:
+        """(n, n) the same of d, which unlike molecules have."""
+        unlike = np.maximum(1.0 - self.likeness, LEAST_UNLIKENESS)
+        step = np.nan_to_num(self.half_difference.T - self.half_difference)
+        return np.asarray(step / 2.0 / unlike)
 
     def of_class(self, names: frozenset[str]) -> Array:
         """1 for a substance of one of these classes, else 0; (n,)."""
@@ -120,7 +144,7 @@ def descriptors(materials: Sequence[Material]) -> Descriptors:
         np.array([d.shares for d in found]).reshape(len(found), len(KINDS_OF_GROUP)),
         np.array([d.size for d in found]),
         np.array([d.has_groups for d in found], dtype=bool),
-        disagreement(materials, np.array([d.size for d in found])),
+        half_difference(materials, np.array([d.size for d in found])),
     )
 
 
@@ -244,11 +268,10 @@ def _connected_without(structure: Structure, first: int, second: int) -> bool:
     return False
 
 
-def disagreement(materials: Sequence[Material], size: Array) -> Array:
-    """(n, n) half the difference of the two base sets in ln gamma at infinite dilution over the
-    size, as root mean square of both directions."""
+def half_difference(materials: Sequence[Material], size: Array) -> Array:
+    """(n, n), as in `Descriptors`."""
     n = len(materials)
-    found = np.full((n, n), USUAL_DISAGREEMENT)
+    found = np.full((n, n), np.nan)
     both = [
         i for i, m in enumerate(materials)
         if all(m.groups.get(PARAMETER_SETS[s].groups_of) for s in BASE_SETS)
@@ -264,6 +287,6 @@ def disagreement(materials: Sequence[Material], size: Array) -> Array:
         )
     except MissingGroupPairError:
         return found
-    half = ((first - second) / 2.0 / size[both]) ** 2
-    found[np.ix_(both, both)] = np.sqrt((half + half.T) / 2.0)
+    # ln gamma of row i says: all components in pure i; its transpose is i in each solvent
+    found[np.ix_(both, both)] = ((first - second) / 2.0 / size[both]).T
     return found

@@ -103,6 +103,10 @@ def pair_effects(who: Descriptors, i: Index, j: Index, quantity: str, prior: Pri
             name, prior[name] * coefficient, mixed(hash_of(f"{quantity} {name}"), *identity)
         )
 
+    def preferred(name: str, whose: Whose) -> Effect:
+        """One weight for c and d: a base set is preferred as a whole."""
+        return Effect(name, prior[name] * better, mixed(hash_of(name), whose))
+
     def grouped(name: str, coefficient: Array) -> Effect:
         kinds = np.arange(coefficient.shape[1], dtype=np.uint64)
         return effect(name, coefficient, kinds)
@@ -123,6 +127,7 @@ def pair_effects(who: Descriptors, i: Index, j: Index, quantity: str, prior: Pri
         + (prior["water pair"] * with_water) ** 2
     )
     damped = np.minimum(apart, scale)
+    better = who.skew_towards_first[i, j] if skew else who.towards_first[i, j]
     return [
         effect("class pair", sign * damped, classes),
         effect("class", damped, ki),
@@ -132,6 +137,8 @@ def pair_effects(who: Descriptors, i: Index, j: Index, quantity: str, prior: Pri
         effect("substance", damped, hi),
         effect("substance", minus * damped, hj),
         grouped("groups", groups * scale),
+        preferred("preferred set", np.zeros(len(ki), dtype=np.intp)),
+        preferred("preferred set of class pair", classes),
         grouped("water groups", solute * np.atleast_1d(water_sign * with_water)[:, None]),
         Effect(
             "pair",

@@ -171,6 +171,12 @@ def fusion_identity(identity: int) -> Hashes:
     return mixed(hash_of("fusion"), identity)
 
 
+def shared_fusion_identity() -> Hashes:
+    """The weight that all crystals' factors share: the heat capacity that the ideal activity leaves
+    out makes it less steep in temperature."""
+    return mixed(hash_of("fusion shared"))
+
+
 def fusion_sd(fusion: Fusion, sds: Prior) -> float:
     """Standard deviation of the factor before any solubility was measured: that of the heat of
     fusion, and of what the liquid's terms miss of one solute in all carriers."""
@@ -187,11 +193,13 @@ def fusion_factors(
     """(1 + DRAWS, n): ln(x gamma) of the saturated liquid over its ideal value.
 
     ln(x gamma) = factor * ln a(ideal, T): the correction vanishes at the melting point, where
-    x = 1. A crystal without a measured solubility has factor 1 and the prior's draws.
+    x = 1. A crystal without a measured solubility has what all crystals share, and the prior's draws
+    about it.
     """
     known = learned_weights() if weights is None else weights
     standard = prior() if sds is None else sds
     identity = np.array([descriptor(m).identity_hash for m in materials], dtype=np.uint64)
     sd = np.array([0.0 if f is None else fusion_sd(f, standard) for f in fusions])
     values = known.of(mixed(hash_of("fusion"), identity)) * sd
+    values = values + known.of(shared_fusion_identity())[:, None] * standard["fusion shared"]
     return np.asarray(np.maximum(1.0 + values, LEAST_FUSION_FACTOR))
