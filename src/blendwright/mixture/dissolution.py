@@ -2,10 +2,10 @@
 
 A solid is in equilibrium with the liquid where
 
-    ln(x_i gamma_i) = -f_i (H_i / R) (1 / T - 1 / Tm_i)
+    ln(x_i gamma_i) = -(H_i / R) (1 / T - 1 / Tm_i) + (f_i - 1) shape_i(T)
 
-with gamma by the liquid model (`liquid`) and f_i a factor learned with its terms from measured
-solubilities, 1 where there is none. The last crystal dissolves at the highest T_i at which a solid,
+with gamma by the liquid model (`liquid`), f_i learned with its terms from measured solubilities, 1
+where there is none, and the shape as `pure.fusion.correction_shape` has it. The last crystal dissolves at the highest T_i at which a solid,
 all else being dissolved, just fits. Below it, all solids at once: each is either wholly dissolved
 or at equilibrium with the liquid that is left, which may itself lie in layers.
 
@@ -45,7 +45,7 @@ from blendwright.mixture.measured_solubility import measured_sources, where_know
 from blendwright.mixture.parameter_sets import Array
 from blendwright.mixture.part import Part
 from blendwright.mixture.substances import Substances
-from blendwright.pure.fusion import Fusion, ideal_ln_activity
+from blendwright.pure.fusion import Fusion, correction_shape, ideal_ln_activity
 from blendwright.pure.roots import Bools, Ints, roots_between
 
 LOWEST_K = 233.15  # -40 °C; below it the answer is "at or below"
@@ -169,10 +169,11 @@ class Solids:
     def ln_targets(self, temperature_K: Array, z: Array) -> Array:
         """ln(x gamma) at saturation (z, entries) at temperatures (z, entries)."""
         ideal = ideal_ln_activity(self.heat_J_mol, self.melting_K, temperature_K)
+        shape = correction_shape(self.heat_J_mol, self.melting_K, temperature_K)
         activity, both, factors = self._variances
-        variance = activity + ideal * (ideal * factors - 2.0 * both)
+        variance = activity + shape * (shape * factors - 2.0 * both)
         sd = np.sqrt(np.maximum(variance, 0.0))
-        return np.asarray(self.factor * ideal - z[:, None] * sd)
+        return np.asarray(ideal + (self.factor - 1.0) * shape - z[:, None] * sd)
 
 
 def melting_points_K(substances: Substances) -> Array:

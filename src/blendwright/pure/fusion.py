@@ -22,6 +22,8 @@ WALDEN_J_mol_K = 56.5
 WALDEN_FACTOR = 1.6
 HEAT_SPREAD = 0.08
 MELTING_SPREAD_K = 2.0
+FADES_K = 30.0
+CORRECTED_AT_K = 298.15
 
 
 @dataclass(frozen=True)
@@ -47,6 +49,21 @@ def ideal_ln_activity(heat_J_mol: Array, melting_K: Array, temperature_K: Array)
     """`Fusion.ln_ideal_activity` of many, or at many temperatures."""
     above = 1.0 / temperature_K - 1.0 / melting_K
     return np.minimum(0.0, -heat_J_mol / GAS_CONSTANT_J_mol_K * above)
+
+
+def correction_shape(heat_J_mol: Array, melting_K: Array, temperature_K: Array) -> Array:
+    """How a learned correction of ln(x gamma) at saturation goes with temperature.
+
+    It is the ideal term at 25 °C (at FADES_K below melting, if that is colder), the same at all
+    temperatures to FADES_K below the melting point, and fades to zero there as the ideal term does:
+    what molecules miss of each other in the liquid does not grow in the cold, and a pure crystal
+    melts at its melting point. So the heat of solution stays that of the fusion and the liquid.
+    """
+    full_K = melting_K - FADES_K
+    size = ideal_ln_activity(heat_J_mol, melting_K, np.minimum(CORRECTED_AT_K, full_K))
+    full = ideal_ln_activity(heat_J_mol, melting_K, full_K)
+    here = ideal_ln_activity(heat_J_mol, melting_K, temperature_K)
+    return np.asarray(size * np.minimum(1.0, here / full))
 
 
 def melting_point(material: Material) -> Estimate:

@@ -29,7 +29,7 @@ from blendwright.mixture.excess.learned import DRAWS, Weights, excess_terms, fus
 from blendwright.mixture.parameter_sets import Array
 from blendwright.pure.constants import pure_constants
 from blendwright.questions.accuracy.split import in_alcohol
-from fitting.excess.rows import Row, _row, equal_activities, in_range, is_zwitterion, table, thinned
+from fitting.excess.rows import Row, _row, correction, equal_activities, in_range, is_zwitterion, table, thinned
 from fitting.excess.systems import System, of_names, substance, system
 
 TIE_NOISE, CURVE_LN_ALCOHOL, DISTANCE_NOISE, MIXTURE_NOISE = 0.25, 0.06, 0.02, 0.3
@@ -377,7 +377,7 @@ def _in_mixture(many: System, r: dict[str, str]) -> Row | None:
     heat, low, high = melt.heat.interval()
     return _row(
         "mixture", many, kelvin, residual, many.jacobian(x)[:, 0], noise=MIXTURE_NOISE,
-        fusion=(solid.name, -ideal, (high - low) / 2.0 / 1.645 / heat),
+        fusion=(solid.name, -correction(melt, kelvin), (high - low) / 2.0 / 1.645 / heat),
         details={"about": solid.name},
     )  # fmt: skip
 

@@ -76,7 +76,7 @@ def crystal_error(row: Row, error: float) -> float:
     assert row.fusion is not None
     two = of_names(row.names)
     assert two is not None
-    ideal = -row.fusion[1]
+    ideal = float(row.details["ideal"])
     grid = np.linspace(math.log(1e-9), math.log(0.9999), 600)
     x = np.exp(grid)
     size = two.who.size

@@ -47,6 +47,7 @@ from blendwright.mixture.excess.form import inverse_temperature as warmth
 from blendwright.mixture.parameter_sets import PARAMETER_SETS, Array, main_group_counts
 from blendwright.pure.boiling_point import published_first
 from blendwright.pure.constants import pure_constants
+from blendwright.pure.fusion import Fusion, correction_shape
 from blendwright.pure.density import liquid_density
 from blendwright.questions.accuracy.reference import reference
 from fitting.excess.systems import Slot, System, by_structure, of_names, substance, system
@@ -292,10 +293,16 @@ def crystal_row(
     slope = max(1.0 + x * float(near[1] - near[0]) / step, 0.15)
     return _row(
         "crystal", two, kelvin, residual, two.jacobian(fractions)[:, 0],
-        fusion=(solid.name, -ideal, (high - low) / 2.0 / NORMAL_90 / heat),
+        fusion=(solid.name, -correction(melt, kelvin), (high - low) / 2.0 / NORMAL_90 / heat),
         measured=math.log10(x), reported=1.0 / (slope * math.log(10.0)),
-        details={"source": source},
+        details={"source": source, "ideal": ideal},
     )  # fmt: skip
+
+
+def correction(melt: Fusion, kelvin: float) -> float:
+    """`correction_shape` of one crystal."""
+    melting, heat = melt.melting.interval()[0], melt.heat.interval()[0]
+    return float(correction_shape(np.array(heat), np.array(melting), np.array(kelvin)))
 
 
 def is_zwitterion(material: Material) -> bool:

@@ -190,10 +190,11 @@ def fusion_factors(
     weights: Weights | None = None,
     sds: Prior | None = None,
 ) -> Array:
-    """(1 + DRAWS, n): ln(x gamma) of the saturated liquid over its ideal value.
+    """(1 + DRAWS, n): factors f of crystals, with which the saturated liquid has
 
-    ln(x gamma) = factor * ln a(ideal, T): the correction vanishes at the melting point, where
-    x = 1. A crystal without a measured solubility has what all crystals share, and the prior's draws
+        ln(x gamma) = ln a(ideal, T) + (f - 1) shape(T)
+
+    (`pure.fusion.correction_shape`, which is the ideal term at 25 °C and fades at melting). A crystal without a measured solubility has what all crystals share, and the prior's draws
     about it.
     """
     known = learned_weights() if weights is None else weights
