@@ -2,7 +2,7 @@
 
 A statement ("miscible", "soluble in 30 parts", a concentrate of the trade that is clear) says that
 no other liquid lies below the tangent plane. It becomes a row only where the terms so far have one
-nearer than SAFE_RT: then the distance to that liquid should be SAFE_RT, give or take as much. Found
+nearer than SAFE_RT: then the distance to that liquid should be SAFE_RT, give or take SAFE_SD_RT. Found
 anew with each round of the fit, as the saturation curves of `layers`.
 """
 
@@ -17,7 +17,8 @@ from fitting.excess.layers import Learned, incipient
 from fitting.excess.rows import Row, _row
 from fitting.excess.systems import system
 
-SAFE_RT = 0.05
+SAFE_RT = 0.06
+SAFE_SD_RT = 0.03
 
 
 def one_liquid_rows(
@@ -46,7 +47,7 @@ def one_liquid_rows(
                 fact.temperature_K,
                 SAFE_RT - float(w[0] @ (ln_a[0] - ln_a[1])),
                 (jacobian[:, 0] - jacobian[:, 1]) @ w[0],
-                noise=SAFE_RT,
+                noise=SAFE_SD_RT,
                 details={"about": fact.about},
             )
         )
