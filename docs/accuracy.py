@@ -27,9 +27,9 @@ RECORDED = DOCS.parent / "tests" / "accuracy" / "recorded.csv"
 HEAD = """# Accuracy
 
 Made by `python docs/accuracy.py`, which runs `blendwright accuracy --rerun`: every model against
-published measurements (`src/blendwright/questions/accuracy/reference/`), each substance left out of whatever
-judges it. Lines beside blendwright's own are a naive guess and single published parameter sets as
-they are.
+published measurements (`src/blendwright/questions/accuracy/reference/`), each substance left out
+of whatever judges it. Lines beside blendwright's own are a naive guess and single published
+parameter sets as they are.
 
 Known failures in plain words:
 

@@ -84,7 +84,7 @@ def test_ctrl_c_says_how_to_go_on(table: Path, tmp_path: Path, slow_batch: Start
     out, whole = tmp_path / "out.csv", tmp_path / "whole.csv"
     code, told = interrupted(slow_batch, table, out, signal.SIGINT)
     assert code == 130
-    assert "stopped; finished parts are kept" in told
+    assert "interrupted; the finished parts are kept" in told
     assert "blendwright batch" in told
     assert "Traceback" not in told
     for path in (out, whole):
