@@ -133,6 +133,28 @@ def test_setting_one_keeps_comments_and_the_others(key: str, value: float) -> No
     assert with_setting(with_setting(text, "balance_g", value), "balance_g", None) == text
 
 
+@pytest.mark.parametrize(
+    ("before", "after"),
+    [
+        ("altitude_m = 640", "altitude_m = 640\ndrop_mL = 0.05\n"),
+        ("drop_mL = 0,04  # mine\n", "drop_mL = 0.05  # mine\n"),
+        ("temperature_C = 22,5\n", "temperature_C = 22.5\ndrop_mL = 0.05\n"),
+        ("'drop_mL' = 'big'\r\nbalance_g = 1\r\n", "'drop_mL' = 0.05\r\nbalance_g = 1\r\n"),
+    ],
+)
+def test_whatever_way_a_line_is_written_one_setting_changes(before: str, after: str) -> None:
+    assert with_setting(before, "drop_mL", 0.05) == after
+    assert parse_settings(after, "f").drop_mL == 0.05
+
+
+def test_what_is_not_toml_is_not_written_over(file: Path) -> None:
+    file.write_text("drop_mL 0.04\n")
+    done = runner.invoke(app, ["settings", "set", "balance_g", "0.01"])
+    assert done.exit_code == 2
+    assert f"{file}: not TOML" in done.stderr
+    assert file.read_text() == "drop_mL 0.04\n"
+
+
 def test_every_setting_is_explained() -> None:
     page = (Path(__file__).parent.parent / "docs" / "settings.md").read_text(encoding="utf-8")
     assert set(KEYS) == set(RANGES) == set(MEANING)
