@@ -25,7 +25,7 @@ from blendwright.catalogue import Material, default_catalogue
 from blendwright.catalogue.tables import table_rows
 from blendwright.mixture.parameter_sets import Array
 from blendwright.pure.roots import Bools, Ints
-from blendwright.verdict.finding import Finding, Severity, listed
+from blendwright.verdict.finding import Severity, listed
 from blendwright.verdict.rule import (
     CAUTION,
     INFO,
@@ -34,7 +34,6 @@ from blendwright.verdict.rule import (
     Rules,
     Severities,
     Words,
-    spoken,
     when,
 )
 
@@ -356,12 +355,6 @@ REACTIONS: Rules[Mixed, OneMixed] = (
     *map(_rule, KINDS),
     Rule("REACTIONS-UNKNOWN", lambda facts: when(facts.too_much_hidden, CAUTION), OneMixed.hidden),
 )
-
-
-def reaction_findings(parts: Iterable[tuple[Material, float]]) -> list[Finding]:
-    """At most one finding of each kind, from substances and their shares of the mass."""
-    one = OneMixed.of(parts)
-    return spoken(REACTIONS, one.facts, one)
 
 
 def _listed(members: Members) -> str:
