@@ -29,7 +29,7 @@ from dataclasses import replace
 from functools import cached_property
 
 from blendwright.catalogue import Catalogue
-from blendwright.estimate import Estimate
+from blendwright.estimate import Estimate, to_celsius
 from blendwright.formula.conditions import BENCH_K
 from blendwright.mixture.clarity import cloud_temperature
 from blendwright.mixture.composition import Composition
@@ -229,7 +229,7 @@ class ObservedBlend(Blend):
             "K",
             f"{model.method}; moved as the blend's own by your measurements",
             (*model.sources, *(c.observation.source for c in self._about("flash_point"))),
-            (*model.notes, f"model alone {value - 273.15:.0f} °C; moved by {shift:+.1f} °C"),
+            (*model.notes, f"model alone {to_celsius(value):.0f} °C; moved by {shift:+.1f} °C"),
         )
 
     def _correlation_with(self, liquid: Composition, found: BlendFlash) -> float:

@@ -28,9 +28,9 @@ from blendwright.verdict.classes import (
     NO_NUMBER_C,
     Classes,
     Reach,
-    celsius,
     classes,
     lower_bounds_K,
+    rounded_C,
 )
 from blendwright.verdict.limits import (
     NO_CLASS,
@@ -304,4 +304,4 @@ def _short(scheme: str, category: str) -> str:
 
 
 def _celsius(kelvin: float) -> float:
-    return float(celsius(np.array([kelvin]))[0])
+    return float(rounded_C(np.array([kelvin]))[0])

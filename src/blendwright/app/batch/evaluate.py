@@ -15,6 +15,7 @@ from blendwright.app.batch.observed import Observed
 from blendwright.app.batch.schema import JOINED, MOST_MESSAGE, answer_fields, schema_of, spread
 from blendwright.app.batch.shelf import Refused, Shelf
 from blendwright.catalogue import Catalogue, Material, Source, default_catalogue
+from blendwright.estimate import to_celsius
 from blendwright.mixture.weighing import DROP_mL, Weighing
 from blendwright.observations import Observation
 
@@ -58,7 +59,7 @@ class Asked:
         seen = {"observations": {"count": len(said), "sha256": digest}} if said else {}
         return {
             **seen,
-            "temperature_C": round(self.temperature_K - 273.15, 9),
+            "temperature_C": round(to_celsius(self.temperature_K), 9),
             "pressure_kPa": self.pressure_Pa / 1e3,
             "only": list(self.only),
             "drop_mL": self.drop_mL,

@@ -15,7 +15,7 @@ from dataclasses import dataclass, replace
 
 from blendwright.catalogue import Catalogue, default_catalogue
 from blendwright.errors import FormulaError, Problem
-from blendwright.estimate import Estimate
+from blendwright.estimate import Estimate, to_celsius
 from blendwright.formula import Formula
 from blendwright.formula.conditions import BENCH_K, FRIDGE_K, ATMOSPHERE_Pa
 from blendwright.formula.numbers import readings, why_no_number
@@ -78,7 +78,7 @@ class InCarrier:
                 "crystals_g": self.cold_crystals_g,
             },
             "at_bench": {
-                "temperature_C": self.bench_K - 273.15,
+                "temperature_C": to_celsius(self.bench_K),
                 "liquid": self.bench,
                 "chance_of_layers": self.bench_chance,
                 "crystals_g": self.bench_crystals_g,

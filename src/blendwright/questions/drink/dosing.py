@@ -13,7 +13,7 @@ from dataclasses import dataclass
 
 from blendwright.catalogue import Catalogue, default_catalogue
 from blendwright.errors import BlendwrightError
-from blendwright.estimate import Estimate
+from blendwright.estimate import Estimate, to_celsius
 from blendwright.formula import Formula
 from blendwright.formula.conditions import BENCH_K, ATMOSPHERE_Pa, temperature_problem
 from blendwright.mixture.drink import Drink, parse_drink
@@ -153,7 +153,7 @@ class Dosed:
                 "per_mL": self.dose.per_mL,
                 "mass_g": self.dose_mass.to_dict(),
             },
-            "temperature_C": self.temperature_K - 273.15,
+            "temperature_C": to_celsius(self.temperature_K),
             "verdict": self.word,
             "chance_of_haze": self.looks.chance,
             "chance_of_undissolved_oil": self.looks.chance_of_oil,
