@@ -15,7 +15,7 @@ import pytest
 import blendwright
 
 SOURCE = Path(blendwright.__file__).parents[1]
-# a lot takes a while, so that a signal finds the run at work whatever the engine's speed
+# a chunk takes a while, so that a signal finds the run at work whatever the engine's speed
 SLOWLY = """
 import time, blendwright.app.batch.run as run
 quick = run.evaluated

@@ -22,8 +22,8 @@ EXAMPLES = Path(__file__).parents[2] / "examples"
 RELATIVE = 1e-9
 
 
-def test_a_lot_leaves_no_formula_behind_for_the_garbage_collector() -> None:
-    """Memory would grow with the lots: what lies in a circle waits until Python looks for it."""
+def test_a_chunk_leaves_no_formula_behind_for_the_garbage_collector() -> None:
+    """Memory would grow with the chunks: what lies in a circle waits until Python looks for it."""
     formulas = [formula(("vanillin", 5.0 + n), ("propylene glycol", 20.0)) for n in range(40)]
     assess_many(formulas, **HERE, only=["density"])
     gc.collect()

@@ -14,20 +14,20 @@ import pyarrow.parquet as pq
 import pytest
 from typer.testing import CliRunner
 
+from blendwright.app.batch.chunks import Chunk, Weighed
 from blendwright.app.batch.cluster import local_cluster, on_workers, worked
 from blendwright.app.batch.errors import BatchError
-from blendwright.app.batch.evaluate import Asked, OwnMaterials, evaluated
-from blendwright.app.batch.long_rows import LongLot
-from blendwright.app.batch.lots import Lot, Weighed
+from blendwright.app.batch.evaluate import OwnMaterials, Request, evaluated
+from blendwright.app.batch.long_rows import LongChunk
 from blendwright.app.batch.reading import LongTable
+from blendwright.app.batch.row_cache import RowCache
 from blendwright.app.batch.run import Order, in_process, run
-from blendwright.app.batch.shelf import Shelf
 from blendwright.app.cli.main import app
 from blendwright.catalogue import Catalogue, default_catalogue
 from blendwright.questions.materials.own import read_own_materials
 from tests.batch.conftest import many
 
-ASKED = Asked(298.15, 101325.0, ("density", "vapour"))
+ASKED = Request(298.15, 101325.0, ("density", "vapour"))
 
 
 @pytest.fixture(scope="module")
@@ -44,8 +44,8 @@ def table(tmp_path: Path) -> Path:
 
 
 def ran(order: Order, client: Any = None) -> bytes:
-    reckon = in_process(order) if client is None else on_workers(order, client)
-    run(order, reckon, lambda count, share: None)
+    compute = in_process(order) if client is None else on_workers(order, client)
+    run(order, compute, lambda count, share: None)
     return order.out.read_bytes()
 
 
@@ -56,31 +56,37 @@ def test_workers_write_the_same_file_to_the_byte(table: Path, tmp_path: Path, cl
 
 
 @dataclass(frozen=True)
-class Deadly(LongLot):
-    """A lot that kills the worker that first takes it up."""
+class Deadly(LongChunk):
+    """A chunk that kills the worker that first takes it up."""
 
     mark: str = ""
 
-    def weighed(self, shelf: Shelf, batch_g: float | None) -> list[Weighed]:
+    def weighed(self, row_cache: RowCache, batch_g: float | None) -> list[Weighed]:
         if not os.path.exists(self.mark):
             Path(self.mark).write_text(str(os.getpid()))
             os.kill(os.getpid(), signal.SIGKILL)
-        return super().weighed(shelf, batch_g)
+        return super().weighed(row_cache, batch_g)
 
 
 class Perilous(LongTable):
-    """A table with a deadly lot in its middle."""
+    """A table with a deadly chunk in its middle."""
 
-    def lots(self, size: int) -> Iterator[Lot]:
-        for lot in super().lots(size):
-            if lot.number == 3:
-                assert isinstance(lot, LongLot)
+    def chunks(self, size: int) -> Iterator[Chunk]:
+        for chunk in super().chunks(size):
+            if chunk.number == 3:
+                assert isinstance(chunk, LongChunk)
                 mark = str(self.path.with_suffix(".killed"))
                 yield Deadly(
-                    lot.number, lot.first, lot.rows, lot.starts, lot.share, lot.layout, mark
+                    chunk.number,
+                    chunk.first,
+                    chunk.rows,
+                    chunk.starts,
+                    chunk.share,
+                    chunk.layout,
+                    mark,
                 )
             else:
-                yield lot
+                yield chunk
 
 
 def test_a_killed_worker_costs_a_retry_not_an_answer(
@@ -100,10 +106,10 @@ def test_own_materials_travel_with_the_work(tmp_path: Path) -> None:
     catalogue = read_own_materials(own, default_catalogue())
     carried = OwnMaterials.of(catalogue)
     assert carried is not None
-    (lot,) = LongTable(_written(tmp_path)).lots(10)
-    versions, table = worked(lot, ASKED, carried)
+    (chunk,) = LongTable(_written(tmp_path)).chunks(10)
+    versions, table = worked(chunk, ASKED, carried)
     assert versions[1] == catalogue.version() != default_catalogue().version()
-    assert table.equals(evaluated(lot, Shelf(catalogue, ASKED.drop_mL), ASKED))
+    assert table.equals(evaluated(chunk, RowCache(catalogue, ASKED.drop_mL), ASKED))
 
 
 def _written(folder: Path) -> Path:

@@ -10,9 +10,9 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from blendwright.app.batch.long_rows import LongLot, LongRows, long_lots
+from blendwright.app.batch.long_rows import LongChunk, LongRows, long_chunks
 from blendwright.app.batch.reading import ArrowTable
-from blendwright.app.batch.shelf import Refused, Shelf
+from blendwright.app.batch.row_cache import Refused, RowCache
 from blendwright.catalogue import default_catalogue
 from blendwright.errors import FormulaError
 from blendwright.formula import Formula
@@ -25,19 +25,19 @@ MATERIALS = (
 COLUMNS = "formula material grams strength_pct role"
 
 
-def lots_of(table: pa.Table, size: int = 2000) -> list[LongLot]:
-    return list(ArrowTable(table).lots(size))  # type: ignore[arg-type]
+def chunks_of(table: pa.Table, size: int = 2000) -> list[LongChunk]:
+    return list(ArrowTable(table).chunks(size))  # type: ignore[arg-type]
 
 
 def both_ways(table: pa.Table, batch_g: float | None = None) -> list[tuple[object, object]]:
     """Each formula as the batch has it and as `weigh` has it."""
-    shelf = Shelf(default_catalogue(), DROP_mL)
+    row_cache = RowCache(default_catalogue(), DROP_mL)
     pairs = []
-    for lot in lots_of(table):
+    for chunk in chunks_of(table):
         for (name, found), start, end in zip(
-            lot.weighed(shelf, batch_g),
-            lot.starts,
-            [*lot.starts[1:], len(lot.rows)],
+            chunk.weighed(row_cache, batch_g),
+            chunk.starts,
+            [*chunk.starts[1:], len(chunk.rows)],
             strict=True,
         ):
             cells = table.slice(start, end - start).to_pylist()
@@ -111,10 +111,10 @@ def test_whatever_its_headings_a_long_table_is_read_as_formula_files_are(
     table = long_table(*sorted(made), columns=columns)
     identity = columns.split()[0]
     cells = [{k: v for k, v in row.items() if k != identity} for row in table.to_pylist()]
-    (lot,) = lots_of(table)
-    weighed = lot.weighed(Shelf(default_catalogue(), DROP_mL), batch_g)
-    ends = [*lot.starts[1:], len(lot.rows)]
-    for (name, found), start, end in zip(weighed, lot.starts, ends, strict=True):
+    (chunk,) = chunks_of(table)
+    weighed = chunk.weighed(RowCache(default_catalogue(), DROP_mL), batch_g)
+    ends = [*chunk.starts[1:], len(chunk.rows)]
+    for (name, found), start, end in zip(weighed, chunk.starts, ends, strict=True):
         try:
             formula = Formula.from_rows(cells[start:end], name, batch_g)
             expected = weigh(formula, default_catalogue())
@@ -152,8 +152,8 @@ def test_numbers_read_from_parquet_are_those_typed() -> None:
 def test_what_is_wrong_is_told_with_its_row(
     cells: tuple[object, ...], kind: str, words: str
 ) -> None:
-    (lot,) = lots_of(long_table(cells))
-    ((_, found),) = lot.weighed(Shelf(default_catalogue(), DROP_mL), None)
+    (chunk,) = chunks_of(long_table(cells))
+    ((_, found),) = chunk.weighed(RowCache(default_catalogue(), DROP_mL), None)
     assert isinstance(found, Refused)
     assert found.kind == kind
     assert words in found.message
@@ -161,8 +161,8 @@ def test_what_is_wrong_is_told_with_its_row(
 
 def test_every_problem_of_a_formula_is_told() -> None:
     table = long_table(("a", "vannilin", "1"), ("a", "PG", "x"), ("a", "ethil butyrate", "2"))
-    (lot,) = lots_of(table)
-    ((_, found),) = lot.weighed(Shelf(default_catalogue(), DROP_mL), None)
+    (chunk,) = chunks_of(table)
+    ((_, found),) = chunk.weighed(RowCache(default_catalogue(), DROP_mL), None)
     assert isinstance(found, Refused)
     for place in ("row 1, column material", "row 2, column grams", "row 3, column material"):
         assert place in found.message
@@ -176,8 +176,8 @@ def test_a_batch_size_may_stand_in_the_table() -> None:
         ("c", "vanillin", "1", ""), ("c", "PG", "q.s.", ""),
         columns=columns,
     )  # fmt: skip
-    (lot,) = lots_of(table)
-    a, b, c = (found for _, found in lot.weighed(Shelf(default_catalogue(), DROP_mL), None))
+    (chunk,) = chunks_of(table)
+    a, b, c = (found for _, found in chunk.weighed(RowCache(default_catalogue(), DROP_mL), None))
     assert isinstance(a, Weighing)
     assert a.total_g == pytest.approx(20.0)
     assert isinstance(b, Refused)
@@ -190,18 +190,18 @@ def test_a_batch_size_may_stand_in_the_table() -> None:
 def test_lots_do_not_depend_on_how_the_table_was_cut(formulas: int, size: int, cut: int) -> None:
     table = many(formulas).append_column("line", pa.array(range(3 * formulas)))
     pieces = [(table.slice(n, cut), None) for n in range(0, len(table), cut)]
-    lots = list(long_lots(pieces, size))
-    assert [lot.number for lot in lots] == list(range(1, len(lots) + 1))
-    assert sum(lot.count for lot in lots) == formulas
-    assert {lot.count for lot in lots[:-1]} <= {size}
-    assert [lot.first for lot in lots] == [1 + n * size for n in range(len(lots))]
-    assert pa.concat_tables([lot.rows for lot in lots]).equals(table)
+    chunks = list(long_chunks(pieces, size))
+    assert [chunk.number for chunk in chunks] == list(range(1, len(chunks) + 1))
+    assert sum(chunk.count for chunk in chunks) == formulas
+    assert {chunk.count for chunk in chunks[:-1]} <= {size}
+    assert [chunk.first for chunk in chunks] == [1 + n * size for n in range(len(chunks))]
+    assert pa.concat_tables([chunk.rows for chunk in chunks]).equals(table)
 
 
 def test_the_share_read_grows_evenly_with_the_lots() -> None:
     table = many(40).append_column("line", pa.array(range(120)))
     pieces = [(table.slice(0, 60), 0.5), (table.slice(60), 1.0)]
-    shares = [lot.share for lot in long_lots(pieces, 4)]
+    shares = [chunk.share for chunk in long_chunks(pieces, 4)]
     assert shares == pytest.approx([n / 10 for n in range(1, 11)], abs=0.03)
 
 
@@ -209,30 +209,34 @@ def test_a_formula_without_end_is_refused_in_flat_memory() -> None:
     table = pa.table({"formula": ["a"] * 20_000 + ["b"], "material": ["PG"] * 20_001,
                       "grams": [1.0] * 20_001, "line": range(20_001)})  # fmt: skip
     pieces = [(table.slice(n, 1000), None) for n in range(0, len(table), 1000)]
-    lots = list(long_lots(pieces, 10))
-    assert sum(lot.count for lot in lots) == 2
-    assert sum(len(lot.rows) for lot in lots) < 7000
-    found = [f for lot in lots for f in lot.weighed(Shelf(default_catalogue(), DROP_mL), None)]
+    chunks = list(long_chunks(pieces, 10))
+    assert sum(chunk.count for chunk in chunks) == 2
+    assert sum(len(chunk.rows) for chunk in chunks) < 7000
+    found = [
+        f for chunk in chunks for f in chunk.weighed(RowCache(default_catalogue(), DROP_mL), None)
+    ]
     assert isinstance(found[0][1], Refused)
     assert "more than 5000 rows" in found[0][1].message
     assert isinstance(found[1][1], Weighing)
 
 
-def test_a_lot_travels_with_its_own_rows_only() -> None:
-    lot = lots_of(many(3000), size=10)[5]
-    sent = pickle.dumps(lot)
+def test_a_chunk_travels_with_its_own_rows_only() -> None:
+    chunk = chunks_of(many(3000), size=10)[5]
+    sent = pickle.dumps(chunk)
     assert len(sent) < 5_000
     back = pickle.loads(sent)
-    assert back.rows.equals(lot.rows)
-    assert back.starts == lot.starts
+    assert back.rows.equals(chunk.rows)
+    assert back.starts == chunk.starts
 
 
 def test_rows_are_resolved_once_for_a_whole_run(monkeypatch: pytest.MonkeyPatch) -> None:
-    shelf = Shelf(default_catalogue(), DROP_mL)
+    row_cache = RowCache(default_catalogue(), DROP_mL)
     opened = []
     monkeypatch.setattr(
-        shelf, "_open", lambda row, real=shelf._open: (opened.append(row.material), real(row))[1]
+        row_cache,
+        "_open",
+        lambda row, real=row_cache._open: (opened.append(row.material), real(row))[1],
     )
-    for lot in lots_of(many(100), size=10):
-        LongRows(lot.rows, lot.starts, shelf, None).weighed()
+    for chunk in chunks_of(many(100), size=10):
+        LongRows(chunk.rows, chunk.starts, row_cache, None).weighed()
     assert sorted(opened) == ["ethyl butyrate", "propylene glycol", "vanillin"]

@@ -127,10 +127,10 @@ def test_a_batch_names_the_columns_that_it_does_not_use(write: Write) -> None:
 
 def test_a_batch_counts_the_columns_that_it_does_not_use(write: Write, tmp_path: Path) -> None:
     path = write("in.csv", NOTED)
-    asked = ["batch", str(path), str(tmp_path / "out.csv"), "--only", "density", "--quiet"]
-    done = CliRunner().invoke(app, asked)
+    request = ["batch", str(path), str(tmp_path / "out.csv"), "--only", "density", "--quiet"]
+    done = CliRunner().invoke(app, request)
     assert "column not used: 'Lieferant', which holds values in 1 formula" in done.output
-    made = json.loads(CliRunner().invoke(app, [*asked, "--fresh", "--json"]).stdout)
+    made = json.loads(CliRunner().invoke(app, [*request, "--fresh", "--json"]).stdout)
     assert made["unused_columns"] == {"Lieferant": 1}
     assert made["reading"] == {"COLUMN-UNUSED": 1, "DECIMAL-COMMA": 1}
 
@@ -156,8 +156,8 @@ def test_unused_columns_of_any_arrow_type_are_named() -> None:
 def test_shares_are_of_the_batch_that_a_run_gives(tmp_path: Path) -> None:
     (tmp_path / "a.csv").write_text("ingredient,%\nvanillin,2\nPG,98\n")
     (tmp_path / "b.csv").write_text("# batch 20 g\ningredient,parts\nvanillin,1\nPG,9\n")
-    asked = ["batch", str(tmp_path), str(tmp_path / "out.parquet"), "--only", "density"]
-    assert CliRunner().invoke(app, [*asked, "--batch-g", "50", "--quiet"]).exit_code == 0
+    request = ["batch", str(tmp_path), str(tmp_path / "out.parquet"), "--only", "density"]
+    assert CliRunner().invoke(app, [*request, "--batch-g", "50", "--quiet"]).exit_code == 0
     made = pq.read_table(tmp_path / "out.parquet")
     assert made.column("mass_g").to_pylist() == pytest.approx([50.0, 20.0])
     assert made.column("reading").to_pylist() == ["AMOUNTS-BY-SHARE"] * 2

@@ -17,10 +17,10 @@ import pyarrow.parquet as pq
 import pytest
 from typer.testing import CliRunner
 
-from blendwright.app.batch import parts as parts_module
+from blendwright.app.batch import checkpoint as parts_module
 from blendwright.app.batch import run as run_module
-from blendwright.app.batch.parts import Parts
-from blendwright.app.batch.repeated import repeated
+from blendwright.app.batch.checkpoint import Checkpoint
+from blendwright.app.batch.duplicate_ids import duplicate_ids
 from blendwright.app.cli.main import app
 from tests.batch.conftest import long_table, many
 
@@ -45,7 +45,7 @@ def table(tmp_path: Path) -> Path:
 def wait_for_parts(out: Path, count: int) -> None:
     """Until so many parts of a run in another process are finished."""
     deadline = time.monotonic() + PATIENCE_s
-    while len(Parts(out).numbers() if Parts(out).folder.exists() else ()) < count:
+    while len(Checkpoint(out).numbers() if Checkpoint(out).folder.exists() else ()) < count:
         assert time.monotonic() < deadline, "the run doesn't get on"
         time.sleep(0.02)
 
@@ -54,8 +54,8 @@ def interrupted(start: Start, table: Path, out: Path, how: signal.Signals) -> tu
     process = start(table, out, "--only", "density", "--lot-size", "2")
     wait_for_parts(out, 3)
     process.send_signal(how)
-    _, told = process.communicate(timeout=PATIENCE_s)
-    return process.returncode, told
+    _, said = process.communicate(timeout=PATIENCE_s)
+    return process.returncode, said
 
 
 def test_a_run_killed_at_any_moment_goes_on_without_loss(
@@ -66,27 +66,29 @@ def test_a_run_killed_at_any_moment_goes_on_without_loss(
     code, _ = interrupted(slow_batch, table, out, signal.SIGKILL)
     assert code == -signal.SIGKILL
     assert not out.exists()
-    finished = Parts(out).numbers()
+    finished = Checkpoint(out).numbers()
     assert 3 <= len(finished) < 30
-    reckoned = []
+    computed = []
     real = run_module.evaluated
     monkeypatch.setattr(
-        run_module, "evaluated", lambda lot, *a: (reckoned.append(lot.number), real(lot, *a))[1]
+        run_module,
+        "evaluated",
+        lambda chunk, *a: (computed.append(chunk.number), real(chunk, *a))[1],
     )
     assert batch(table, out, "--only", "density", "--lot-size", "2")[0] == 0
-    assert set(reckoned) == set(range(1, 31)) - finished
+    assert set(computed) == set(range(1, 31)) - finished
     assert pq.read_table(out).equals(pq.read_table(whole))
     assert out.read_bytes() == whole.read_bytes()
-    assert not Parts(out).folder.exists()
+    assert not Checkpoint(out).folder.exists()
 
 
 def test_ctrl_c_says_how_to_go_on(table: Path, tmp_path: Path, slow_batch: Start) -> None:
     out, whole = tmp_path / "out.csv", tmp_path / "whole.csv"
-    code, told = interrupted(slow_batch, table, out, signal.SIGINT)
+    code, said = interrupted(slow_batch, table, out, signal.SIGINT)
     assert code == 130
-    assert "stopped; finished parts are kept" in told
-    assert "blendwright batch" in told
-    assert "Traceback" not in told
+    assert "stopped; finished parts are kept" in said
+    assert "blendwright batch" in said
+    assert "Traceback" not in said
     for path in (out, whole):
         assert batch(table, path, "--only", "density", "--lot-size", "2")[0] == 0
     assert out.read_bytes() == whole.read_bytes()
@@ -111,13 +113,13 @@ def test_a_full_disk_stops_with_what_to_do(
     out = tmp_path / "out.parquet"
     with monkeypatch.context() as full:
         stopped_after(3, full, OSError(errno.ENOSPC, "No space left on device"))
-        code, _, told = batch(table, out, "--only", "density", "--lot-size", "5")
+        code, _, said = batch(table, out, "--only", "density", "--lot-size", "5")
     assert code == 2
-    assert "the disk is full" in told
-    assert "make room and run it again" in told
-    assert len(Parts(out).numbers()) == 3
+    assert "the disk is full" in said
+    assert "make room and run it again" in said
+    assert len(Checkpoint(out).numbers()) == 3
     assert not out.exists()
-    assert not list(Parts(out).folder.glob("*.tmp"))
+    assert not list(Checkpoint(out).folder.glob("*.tmp"))
     assert batch(table, out, "--only", "density", "--lot-size", "5")[0] == 0
     assert len(pq.read_table(out)) == 60
 
@@ -139,10 +141,10 @@ def test_a_disk_that_is_really_full(table: Path, small_disk: Path) -> None:
     out = small_disk / "out.parquet"
     ballast = small_disk / "ballast"
     ballast.write_bytes(b"\0" * 350_000)
-    code, _, told = batch(table, out, "--only", "density", "--lot-size", "5")
+    code, _, said = batch(table, out, "--only", "density", "--lot-size", "5")
     assert code == 2
-    assert "the disk is full" in told
-    assert Parts(out).numbers()
+    assert "the disk is full" in said
+    assert Checkpoint(out).numbers()
     assert not out.exists()
     ballast.unlink()
     assert batch(table, out, "--only", "density", "--lot-size", "5")[0] == 0
@@ -156,14 +158,14 @@ def test_a_changed_input_or_question_is_not_mixed_with_the_old(
     with monkeypatch.context() as full:
         stopped_after(2, full, OSError(errno.EIO, "Input/output error"))
         assert batch(table, out, "--only", "density", "--lot-size", "5")[0] == 2
-    code, _, told = batch(table, out, "--only", "density", "--lot-size", "5", "--temperature-C", 30)
+    code, _, said = batch(table, out, "--only", "density", "--lot-size", "5", "--temperature-C", 30)
     assert code == 2
-    assert "the options are others" in told
-    assert "--fresh" in told
+    assert "the options are others" in said
+    assert "--fresh" in said
     pq.write_table(many(12), table)
-    code, _, told = batch(table, out, "--only", "density", "--lot-size", "5")
+    code, _, said = batch(table, out, "--only", "density", "--lot-size", "5")
     assert code == 2
-    assert "the input has changed" in told
+    assert "the input has changed" in said
     assert batch(table, out, "--only", "density", "--lot-size", "5", "--fresh")[0] == 0
     assert len(pq.read_table(out)) == 12
 
@@ -171,20 +173,20 @@ def test_a_changed_input_or_question_is_not_mixed_with_the_old(
 def test_a_finished_out_is_not_overwritten_by_chance(table: Path, tmp_path: Path) -> None:
     out = tmp_path / "out.parquet"
     out.write_bytes(b"precious")
-    code, _, told = batch(table, out, "--only", "density")
+    code, _, said = batch(table, out, "--only", "density")
     assert code == 2
-    assert "is there already" in told
+    assert "is there already" in said
     assert out.read_bytes() == b"precious"
 
 
 def test_two_runs_do_not_write_one_out(table: Path, tmp_path: Path) -> None:
     out = tmp_path / "out.parquet"
-    other = Parts(out)
+    other = Checkpoint(out)
     other.begin({"input": "elsewhere"}, fresh=False)
-    code, _, told = batch(table, out, "--only", "density")
+    code, _, said = batch(table, out, "--only", "density")
     other.release()
     assert code == 2
-    assert "another run is writing" in told
+    assert "another run is writing" in said
 
 
 @pytest.mark.parametrize(
@@ -203,9 +205,9 @@ def test_an_out_that_cannot_be_written_is_refused_at_once(
     if out.startswith("/sys") and not Path("/sys").is_dir():
         pytest.skip("no /sys here")
     (tmp_path / "folder.parquet").mkdir()
-    code, _, told = batch(table, tmp_path / out, "--only", "density", "--fresh")
+    code, _, said = batch(table, tmp_path / out, "--only", "density", "--fresh")
     assert code == 2
-    assert words in told
+    assert words in said
     assert len(pq.read_table(table)) == 180
 
 
@@ -223,9 +225,9 @@ def test_an_input_without_formulas_is_refused(
     path = tmp_path / "in.csv"
     if content is not None:
         path.write_text(content)
-    code, _, told = batch(path, tmp_path / "out.csv")
+    code, _, said = batch(path, tmp_path / "out.csv")
     assert code == 2
-    assert words in told
+    assert words in said
     assert not (tmp_path / "out.csv").exists()
 
 
@@ -242,9 +244,9 @@ def test_an_input_without_formulas_is_refused(
 def test_options_that_cannot_be(
     table: Path, tmp_path: Path, option: tuple[str, ...], words: str
 ) -> None:
-    code, _, told = batch(table, tmp_path / "out.parquet", *option)
+    code, _, said = batch(table, tmp_path / "out.parquet", *option)
     assert code == 2
-    assert words in told
+    assert words in said
 
 
 def test_one_bad_row_among_five_thousand(tmp_path: Path) -> None:
@@ -253,9 +255,9 @@ def test_one_bad_row_among_five_thousand(tmp_path: Path) -> None:
     lines[2503] = lines[2503].rsplit(",", 1)[0] + ",plenty"
     path, out = tmp_path / "in.csv", tmp_path / "out.csv"
     path.write_text("formula,material,grams\n" + "\n".join(lines) + "\n")
-    code, told, _ = batch(path, out, "--only", "density", "--json")
+    code, said, _ = batch(path, out, "--only", "density", "--json")
     assert code == 0
-    made = json.loads(told)
+    made = json.loads(said)
     assert (made["formulas"], made["answered"], made["refused"]) == (200, 199, {"grams": 1})
     table = pyarrow.csv.read_csv(out)
     (wrong,) = [row for row in table.to_pylist() if row["error"]]
@@ -268,18 +270,18 @@ def test_strict_and_hopeless_runs_exit_as_other_commands_do(tmp_path: Path) -> N
     pq.write_table(many(4, bad=[2]), path)
     assert batch(path, out, "--only", "density", "--strict")[0] == 1
     pq.write_table(many(3, bad=[0, 1, 2]), path)
-    code, _, told = batch(path, out, "--only", "density", "--fresh")
+    code, _, said = batch(path, out, "--only", "density", "--fresh")
     assert code == 2
-    assert "none of the 3 formulas" in told
+    assert "none of the 3 formulas" in said
     assert len(pq.read_table(out)) == 3
 
 
 def test_duplicate_ids_are_found_across_parts(tmp_path: Path) -> None:
     path, out = tmp_path / "in.parquet", tmp_path / "out.parquet"
     pq.write_table(pa.concat_tables([many(7), long_table(("F2", "PG", 1.0))]), path)
-    code, told, _ = batch(path, out, "--only", "density", "--lot-size", "2", "--json")
+    code, said, _ = batch(path, out, "--only", "density", "--lot-size", "2", "--json")
     assert code == 0
-    assert json.loads(told)["refused"] == {"duplicate id": 2}
+    assert json.loads(said)["refused"] == {"duplicate id": 2}
     assert pq.read_table(out).column("error_kind").to_pylist() == [
         "duplicate id" if n in (2, 7) else None for n in range(8)
     ]
@@ -288,8 +290,8 @@ def test_duplicate_ids_are_found_across_parts(tmp_path: Path) -> None:
 def test_ids_are_compared_in_buckets_as_at_once(tmp_path: Path) -> None:
     ids = [f"F{n % 190}" for n in range(200)] + ["", ""]
     columns = [pa.chunked_array([ids[n : n + 30]]) for n in range(0, len(ids), 30)]
-    at_once = repeated(columns, len(ids))
-    assert repeated(columns, len(ids), tmp_path, bucket=16) == at_once
+    at_once = duplicate_ids(columns, len(ids))
+    assert duplicate_ids(columns, len(ids), tmp_path, bucket=16) == at_once
     assert set(at_once) == {*range(1, 11), *range(191, 201)}
     assert at_once[1] == 191
     assert at_once[191] == 1
@@ -302,12 +304,12 @@ def test_the_summary_counts_each_kind(table: Path, tmp_path: Path) -> None:
         "formula,material,grams\n"
         "a,PG,10\nb,vanillin,5\nb,water,5\nc,ethyl acetate,9\nd,vannilin,1\n"
     )
-    code, told, _ = batch(path, tmp_path / "out.csv")
+    code, said, _ = batch(path, tmp_path / "out.csv")
     assert code == 0
-    assert "4 formulas" in told
-    assert "3 answered, 1 refused" in told
+    assert "4 formulas" in said
+    assert "3 answered, 1 refused" in said
     for words in ("refused: material 1", "GHS category: ", "dissolution: ", "liquid: "):
-        assert words in told
+        assert words in said
     again = batch(path, tmp_path / "out.csv", "--fresh", "--json")[1]
     made = json.loads(again)
     assert sum(made["dissolution"].values()) == sum(made["ghs_category"].values()) == 3

@@ -8,8 +8,8 @@ from pathlib import Path
 import pyarrow.parquet as pq
 from typer.testing import CliRunner
 
+from blendwright.app.batch.row_cache import Refused
 from blendwright.app.batch.schema import AS_READ, HEAD, QUESTIONS, answer_fields, schema_of
-from blendwright.app.batch.shelf import Refused
 from blendwright.app.cli.main import app
 from tests.batch.conftest import many
 
@@ -39,9 +39,9 @@ def test_the_documented_columns_are_the_written_ones(tmp_path: Path) -> None:
 def test_each_column_comes_with_its_question() -> None:
     for question in QUESTIONS:
         written = [field.name for field in answer_fields([question])]
-        assert written == [name for name, asked in documented() if asked == question]
+        assert written == [name for name, request in documented() if request == question]
     always = [field.name for field in (*HEAD, *AS_READ)]
-    assert always == [name for name, asked in documented() if asked == "always"]
+    assert always == [name for name, request in documented() if request == "always"]
 
 
 def test_parquet_says_what_the_page_says_that_it_says(tmp_path: Path) -> None:

@@ -10,7 +10,7 @@ from typer.testing import CliRunner
 
 from blendwright import assess_many
 from blendwright.app.batch.errors import BatchError
-from blendwright.app.batch.shelf import Refused, Shelf
+from blendwright.app.batch.row_cache import Refused, RowCache
 from blendwright.app.batch.sweep import Hypercube, Sweep, planned
 from blendwright.app.cli.main import app
 from blendwright.catalogue import default_catalogue
@@ -31,11 +31,11 @@ WEIGHED = formula(("ethyl butyrate", 1.0), ("vanillin", 0.5), ("propylene glycol
 def points(made: Formula, *varied: str, to_weight: bool = False) -> list[dict[str, float]]:
     """Of each point the grams by material."""
     catalogue = default_catalogue()
-    shelf = Shelf(catalogue, DROP_mL)
+    row_cache = RowCache(catalogue, DROP_mL)
     sweep = Sweep(planned(made, varied, catalogue, to_weight))
     found = []
-    for lot in sweep.lots(2):
-        for _, weighing in lot.weighed(shelf, None):
+    for chunk in sweep.chunks(2):
+        for _, weighing in chunk.weighed(row_cache, None):
             assert isinstance(weighing, Weighing)
             found.append({row.material.name: row.grams for row in weighing.rows})
     assert len(found) == sweep.count
@@ -75,20 +75,20 @@ def test_another_carrier_takes_the_place_of_the_main_one() -> None:
 
 def test_a_latin_hypercube_fills_every_slice_once() -> None:
     plan = planned(WEIGHED, ["ethyl butyrate=0..2 g", "carrier=PG,triacetin"], default_catalogue())
-    (lot,) = Sweep(plan, Hypercube(10, 3)).lots(100)
-    weights = [float(point[0]) for point in lot.points]  # type: ignore[attr-defined]
+    (chunk,) = Sweep(plan, Hypercube(10, 3)).chunks(100)
+    weights = [float(point[0]) for point in chunk.points]  # type: ignore[attr-defined]
     assert sorted(int(w / 0.2) for w in weights) == list(range(10))
-    carriers = [point[1] for point in lot.points]  # type: ignore[attr-defined]
+    carriers = [point[1] for point in chunk.points]  # type: ignore[attr-defined]
     assert carriers.count("PG") == carriers.count("triacetin") == 5
-    (again,) = Sweep(plan, Hypercube(10, 3)).lots(100)
-    assert again.points == lot.points  # type: ignore[attr-defined]
+    (again,) = Sweep(plan, Hypercube(10, 3)).chunks(100)
+    assert again.points == chunk.points  # type: ignore[attr-defined]
 
 
 def test_a_point_beyond_the_batch_is_a_row_with_its_error() -> None:
     catalogue = default_catalogue()
     for made, to_weight in ((MADE_UP, False), (WEIGHED, True)):
-        (lot,) = Sweep(planned(made, ["ethyl butyrate=1,30 g"], catalogue, to_weight)).lots(9)
-        (_, good), (_, bad) = lot.weighed(Shelf(catalogue, DROP_mL), None)
+        (chunk,) = Sweep(planned(made, ["ethyl butyrate=1,30 g"], catalogue, to_weight)).chunks(9)
+        (_, good), (_, bad) = chunk.weighed(RowCache(catalogue, DROP_mL), None)
         assert isinstance(good, Weighing)
         assert isinstance(bad, Refused)
         assert "more" in bad.message

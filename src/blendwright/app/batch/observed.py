@@ -1,4 +1,4 @@
-"""Rows of a batch that are like what the bench saw: they are reckoned one by one, as `assess` does.
+"""Rows of a batch that are like what the bench saw: they are computed one by one, as `assess` does.
 
 The engine for many formulas knows no observations. A formula within `similarity.REACH` of an
 observed blend, by mass, takes its answers from `ObservedBlend`; the others are out of every

@@ -31,7 +31,7 @@ from blendwright.formula.numbers import parse_batch_g
 from blendwright.mixture.weighing import DROP_mL
 
 if TYPE_CHECKING:
-    from blendwright.app.batch.evaluate import Asked
+    from blendwright.app.batch.evaluate import Request
     from blendwright.app.batch.run import Order
     from blendwright.app.batch.summary import Summary
 
@@ -154,9 +154,9 @@ def begin_batch() -> None:
 
 def asked_of(
     only: str | None, temperature_C: float, pressure_kPa: float, drop_mL: float, batch_g: str | None
-) -> Asked:
+) -> Request:
     """The options of a batch in SI, or a plain message."""
-    from blendwright.app.batch.evaluate import Asked
+    from blendwright.app.batch.evaluate import Request
     from blendwright.app.batch.schema import questions
 
     check_conditions(temperature_C, pressure_kPa)
@@ -172,7 +172,7 @@ def asked_of(
         size = parse_batch_g(batch_g, problems)
         if size is None:
             stop(f"--batch-g: {problems[0]}")
-    return Asked(temperature_C + 273.15, pressure_kPa * 1e3, wanted, drop_mL, size)
+    return Request(temperature_C + 273.15, pressure_kPa * 1e3, wanted, drop_mL, size)
 
 
 def carry_out(
@@ -218,7 +218,7 @@ def _tell(order: Order, summary: Summary, seconds: float, manner: Manner) -> Non
             "version": __version__,
             "data_version": order.catalogue.version(),
             "out": str(order.out),
-            "asked": order.asked.to_dict(),
+            "asked": order.request.to_dict(),
             **summary.to_dict(),
             "seconds": round(seconds, 3),
         }

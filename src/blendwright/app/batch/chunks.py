@@ -1,6 +1,6 @@
-"""A lot: a few thousand formulas that are read, reckoned and written together.
+"""A chunk: a few thousand formulas that are read, computed and written together.
 
-A lot is all that a worker is sent and all that a kill can cost. `weighed` gives each formula's id
+A chunk is all that a worker is sent and all that a kill can cost. `weighed` gives each formula's id
 with its weighing, or with why it was refused.
 """
 
@@ -12,18 +12,18 @@ from typing import Protocol
 
 import pyarrow as pa
 
-from blendwright.app.batch.shelf import Refused, Shelf, refused
+from blendwright.app.batch.row_cache import Refused, RowCache, refused
 from blendwright.errors import FormulaError
 from blendwright.formula import Formula, read_formula_bytes
 from blendwright.mixture.weighing import Weighing
 
-LOT_SIZE = 2000  # formulas: the array kernels are quickest at 500 to 2,000 (DESIGN)
+CHUNK_SIZE = 2000  # formulas: the array kernels are quickest at 500 to 2,000 (DESIGN)
 
 Weighed = tuple[str, Weighing | Refused]
 
 
-class Lot(Protocol):
-    """`number` counts lots from 1, `first` formulas from 1; `share` of the input ends with it."""
+class Chunk(Protocol):
+    """`number` counts chunks from 1, `first` formulas from 1; `share` of the input ends with it."""
 
     @property
     def number(self) -> int: ...
@@ -33,12 +33,12 @@ class Lot(Protocol):
     def count(self) -> int: ...
     @property
     def share(self) -> float | None: ...
-    def weighed(self, shelf: Shelf, batch_g: float | None) -> list[Weighed]: ...
+    def weighed(self, row_cache: RowCache, batch_g: float | None) -> list[Weighed]: ...
     def varied(self) -> pa.Table | None: ...
 
 
 @dataclass(frozen=True)
-class FormulasLot:
+class FormulasChunk:
     """Formulas that were read already."""
 
     number: int
@@ -53,12 +53,12 @@ class FormulasLot:
     def varied(self) -> None:
         return None
 
-    def weighed(self, shelf: Shelf, batch_g: float | None) -> list[Weighed]:
-        return [(formula.name, _weighed(formula, shelf, batch_g)) for formula in self.formulas]
+    def weighed(self, row_cache: RowCache, batch_g: float | None) -> list[Weighed]:
+        return [(formula.name, _weighed(formula, row_cache, batch_g)) for formula in self.formulas]
 
 
 @dataclass(frozen=True)
-class FilesLot:
+class FilesChunk:
     """Formula files as (name, bytes): a worker needs no shared folder."""
 
     number: int
@@ -73,7 +73,7 @@ class FilesLot:
     def varied(self) -> None:
         return None
 
-    def weighed(self, shelf: Shelf, batch_g: float | None) -> list[Weighed]:
+    def weighed(self, row_cache: RowCache, batch_g: float | None) -> list[Weighed]:
         made: list[Weighed] = []
         for name, data in self.files:
             try:
@@ -83,22 +83,22 @@ class FilesLot:
             except FormulaError as error:
                 made.append((name, refused(error)))
             else:
-                made.append((name, _weighed(formula, shelf, batch_g)))
+                made.append((name, _weighed(formula, row_cache, batch_g)))
         return made
 
 
-def _weighed(formula: Formula, shelf: Shelf, batch_g: float | None) -> Weighing | Refused:
+def _weighed(formula: Formula, row_cache: RowCache, batch_g: float | None) -> Weighing | Refused:
     if formula.batch_g is None and batch_g is not None:
         formula = replace(formula, batch_g=batch_g)
     try:
-        return shelf.weigh(formula)
+        return row_cache.weigh(formula)
     except FormulaError as error:
         return refused(error)
 
 
-def formula_lots(formulas: Sequence[Formula], size: int = LOT_SIZE) -> list[FormulasLot]:
-    """Formulas cut into lots."""
+def formula_chunks(formulas: Sequence[Formula], size: int = CHUNK_SIZE) -> list[FormulasChunk]:
+    """Formulas cut into chunks."""
     return [
-        FormulasLot(start // size + 1, start + 1, tuple(formulas[start : start + size]))
+        FormulasChunk(start // size + 1, start + 1, tuple(formulas[start : start + size]))
         for start in range(0, len(formulas), size)
     ]

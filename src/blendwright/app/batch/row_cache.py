@@ -20,7 +20,7 @@ from blendwright.mixture.composition import Composition
 from blendwright.mixture.weighing import WeighedRow, Weighing, liquid_as_sold, made_up, open_row
 from blendwright.pure.constants import PureConstants, pure_constants
 
-MOST_KEPT = 20_000  # distinct rows; then the shelf is cleared, so that memory stays flat
+MOST_KEPT = 20_000  # distinct rows; then the row cache is cleared, so that memory stays flat
 
 _Key = tuple[object, ...]
 
@@ -43,7 +43,7 @@ class Refused:
     message: str
 
 
-class Shelf:
+class RowCache:
     """The opened rows of one catalogue and one size of drop."""
 
     def __init__(self, catalogue: Catalogue, drop_mL: float) -> None:
@@ -73,7 +73,7 @@ class Shelf:
         return Opened(made, (), made.label, parts)
 
     def weigh(self, formula: Formula) -> Weighing:
-        """As `weighing.weigh`, from the shelf. Raises FormulaError with every problem."""
+        """As `weighing.weigh`, from the row cache. Raises FormulaError with every problem."""
         problems: list[Problem] = []
         opened: list[tuple[Row, WeighedRow | None]] = []
         for row in formula.rows:

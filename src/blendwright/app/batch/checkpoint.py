@@ -1,7 +1,7 @@
-"""Finished lots on disk: a hidden folder beside OUT that outlives a kill.
+"""Finished chunks on disk: a hidden folder beside OUT that outlives a kill.
 
     .OUT.parts/run.json               what is read and asked; a resumed run must be the same
-    .OUT.parts/part-000001.parquet    the rows of lot 1, complete or not there at all
+    .OUT.parts/part-000001.parquet    the rows of chunk 1, complete or not there at all
     .OUT.parts/lock                   held while a run works in it
 
 A file is written under another name, flushed to the disk, and renamed.
@@ -35,7 +35,7 @@ _WORDS = {
 }
 
 
-class Parts:
+class Checkpoint:
     """The work folder of one OUT. Use as a context: it is locked meanwhile."""
 
     def __init__(self, out: Path) -> None:
@@ -74,7 +74,7 @@ class Parts:
             left.unlink()
 
     def numbers(self) -> set[int]:
-        """The lots that are finished."""
+        """The chunks that are finished."""
         return {int(path.stem.removeprefix("part-")) for path in self.folder.glob("part-*.parquet")}
 
     def path(self, number: int) -> Path:
@@ -84,7 +84,7 @@ class Parts:
         return int(pq.read_metadata(self.path(number)).num_rows)
 
     def write(self, number: int, table: pa.Table) -> None:
-        """One finished lot. Raises BatchError for a full disk and the like."""
+        """One finished chunk. Raises BatchError for a full disk and the like."""
         with self._told():
             self._write(
                 self.path(number),

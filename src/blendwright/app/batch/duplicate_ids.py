@@ -26,7 +26,7 @@ Records = np.ndarray[Any, Any]
 Repeats = dict[int, int]  # a formula's number -> that of another one with its id
 
 
-def repeated(
+def duplicate_ids(
     ids: Iterable[pa.ChunkedArray], count: int, folder: Path | None = None, bucket: int = BUCKET
 ) -> Repeats:
     """The formulas, by number from 1, whose id isn't theirs alone. Formulas without id are not.
