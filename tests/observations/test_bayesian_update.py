@@ -11,9 +11,13 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from blendwright.estimate import Estimate
-from blendwright.observations.looks import Look, chance_after, likelihood_ratio
-from blendwright.observations.rule import Residual, adjusted
-from blendwright.observations.similarity import LENGTH, REACH, Place, correlation, correlations
+from blendwright.observations.bayesian_update import Residual, adjusted
+from blendwright.observations.similarity import LENGTH, REACH, Features, correlation, correlations
+from blendwright.observations.visual_observations import (
+    VisualObservation,
+    chance_after,
+    likelihood_ratio,
+)
 
 offs = st.floats(-60.0, 60.0)
 sides = st.floats(0.5, 40.0)
@@ -28,22 +32,22 @@ def estimate(value: float, below: float, above: float) -> Estimate:
     return Estimate.ok(value, value - below, value + above, "K", "a model")
 
 
-def place(weights: list[float]) -> Place:
+def features(weights: list[float]) -> Features:
     total = sum(weights)
-    return Place({name: w / total for name, w in zip("abcd", weights, strict=True)}, {})
+    return Features({name: w / total for name, w in zip("abcd", weights, strict=True)}, {})
 
 
 @st.composite
-def situations(draw: st.DrawFn) -> tuple[Estimate, Place, list[tuple[Place, float, float]]]:
+def situations(draw: st.DrawFn) -> tuple[Estimate, Features, list[tuple[Features, float, float]]]:
     prior = estimate(320.0, draw(sides), draw(sides))
-    seen = st.tuples(shares.map(place), offs, halves)
-    return prior, draw(shares.map(place)), draw(st.lists(seen, min_size=1, max_size=6))
+    seen = st.tuples(shares.map(features), offs, halves)
+    return prior, draw(shares.map(features)), draw(st.lists(seen, min_size=1, max_size=6))
 
 
 def after(
     prior: Estimate,
-    here: Place,
-    seen: list[tuple[Place, float, float]],
+    here: Features,
+    seen: list[tuple[Features, float, float]],
     low_counts_fully: bool = False,
 ) -> tuple[float, float, float]:
     model = estimate(300.0, 12.0, 20.0)
@@ -56,7 +60,7 @@ def after(
 
 @given(situations(), st.booleans())
 def test_observations_never_widen_the_interval(
-    made: tuple[Estimate, Place, list[tuple[Place, float, float]]], fire: bool
+    made: tuple[Estimate, Features, list[tuple[Features, float, float]]], fire: bool
 ) -> None:
     prior, here, seen = made
     value, low, high = after(prior, here, seen, fire)
@@ -67,7 +71,7 @@ def test_observations_never_widen_the_interval(
 
 @given(situations())
 def test_each_further_observation_narrows_it_or_leaves_it(
-    made: tuple[Estimate, Place, list[tuple[Place, float, float]]],
+    made: tuple[Estimate, Features, list[tuple[Features, float, float]]],
 ) -> None:
     prior, here, seen = made
     widths = []
@@ -79,7 +83,7 @@ def test_each_further_observation_narrows_it_or_leaves_it(
 
 @given(situations(), st.booleans(), st.randoms(use_true_random=False))
 def test_the_order_of_observations_does_not_matter(
-    made: tuple[Estimate, Place, list[tuple[Place, float, float]]], fire: bool, random: object
+    made: tuple[Estimate, Features, list[tuple[Features, float, float]]], fire: bool, random: object
 ) -> None:
     prior, here, seen = made
     mixed = list(seen)
@@ -106,10 +110,10 @@ def test_a_precise_measurement_of_the_same_blend_is_nearly_taken() -> None:
 
 @given(situations(), st.booleans())
 def test_blends_out_of_reach_change_nothing(
-    made: tuple[Estimate, Place, list[tuple[Place, float, float]]], fire: bool
+    made: tuple[Estimate, Features, list[tuple[Features, float, float]]], fire: bool
 ) -> None:
     prior, _, seen = made
-    far = Place({"something else": 1.0}, {})
+    far = Features({"something else": 1.0}, {})
     assert after(prior, far, seen, fire) == prior.interval()
 
 
@@ -144,15 +148,15 @@ def test_a_bound_without_width_teaches_nothing() -> None:
     assert adjusted(prior, [one], np.ones((1, 1))) == prior.interval()
 
 
-@given(st.lists(shares.map(place), min_size=2, max_size=8))
-def test_correlations_among_blends_are_positive_definite(places: list[Place]) -> None:
-    assert float(np.linalg.eigvalsh(correlations(places)).min()) > -1e-7
+@given(st.lists(shares.map(features), min_size=2, max_size=8))
+def test_correlations_among_blends_are_positive_definite(features: list[Features]) -> None:
+    assert float(np.linalg.eigvalsh(correlations(features)).min()) > -1e-7
 
 
 def test_the_square_of_a_total_variation_would_not_be() -> None:
     """Why the exponential is of the distance itself: the corners of a cube, as mass fractions."""
     corners = [
-        Place({"a": x, "b": y, "c": z, "d": 1 - x - y - z}, {})
+        Features({"a": x, "b": y, "c": z, "d": 1 - x - y - z}, {})
         for x in (0.0, 0.05)
         for y in (0.0, 0.05)
         for z in (0.0, 0.05)
@@ -171,8 +175,8 @@ def test_the_square_of_a_total_variation_would_not_be() -> None:
 def test_clear_speaks_of_warmer_and_cloudy_of_colder_only(
     here: float, there: float, rho: float, seen_K: float, asked_K: float
 ) -> None:
-    clear = Look(True, seen_K, there, rho)
-    cloudy = Look(False, seen_K, there, rho)
+    clear = VisualObservation(True, seen_K, there, rho)
+    cloudy = VisualObservation(False, seen_K, there, rho)
     after_clear = chance_after(here, [clear], asked_K)
     after_cloudy = chance_after(here, [cloudy], asked_K)
     if asked_K < seen_K:
@@ -187,9 +191,11 @@ def test_clear_speaks_of_warmer_and_cloudy_of_colder_only(
 def test_the_likelihood_ratio_grows_with_correlation_and_is_one_without(
     here: float, there: float, rho: float
 ) -> None:
-    assert likelihood_ratio(Look(True, 295.0, there, 0.0), here) == pytest.approx(1.0, abs=1e-6)
-    near = likelihood_ratio(Look(True, 295.0, there, rho + 0.02), here)
-    far = likelihood_ratio(Look(True, 295.0, there, rho), here)
+    assert likelihood_ratio(VisualObservation(True, 295.0, there, 0.0), here) == pytest.approx(
+        1.0, abs=1e-6
+    )
+    near = likelihood_ratio(VisualObservation(True, 295.0, there, rho + 0.02), here)
+    far = likelihood_ratio(VisualObservation(True, 295.0, there, rho), here)
     assert near <= far + 1e-4
     assert 1.0 / 19.01 <= near <= 1.0 + 1e-6
 
@@ -198,22 +204,22 @@ def test_the_likelihood_ratio_grows_with_correlation_and_is_one_without(
 def test_looks_in_any_order_say_the_same(
     seen: list[tuple[bool, float, float]], here: float
 ) -> None:
-    looks = [Look(is_clear, 295.0, there, rho) for is_clear, there, rho in seen]
+    looks = [VisualObservation(is_clear, 295.0, there, rho) for is_clear, there, rho in seen]
     forwards, backwards = (chance_after(here, x, 295.0) for x in (looks, looks[::-1]))
     assert forwards == pytest.approx(backwards)
     assert chance_after(here, looks * 3, 295.0) == pytest.approx(forwards)
 
 
 def test_the_same_bottle_seen_clear_is_nearly_surely_clear() -> None:
-    doubtful = chance_after(0.5, [Look(True, 295.0, 0.5, 1.0)], 298.0)
+    doubtful = chance_after(0.5, [VisualObservation(True, 295.0, 0.5, 1.0)], 298.0)
     assert doubtful < 0.06
-    assert chance_after(0.5, [Look(False, 295.0, 0.5, 1.0)], 290.0) > 0.94
+    assert chance_after(0.5, [VisualObservation(False, 295.0, 0.5, 1.0)], 290.0) > 0.94
 
 
 def test_a_blend_that_the_model_calls_clear_says_little_by_being_clear() -> None:
     """The base without its oil was clear, as expected: that is no proof for the base with oil."""
-    assert chance_after(0.6, [Look(True, 295.0, 0.03, 0.8)], 295.0) > 0.5
-    assert chance_after(0.6, [Look(True, 295.0, 0.7, 0.8)], 295.0) < 0.35
+    assert chance_after(0.6, [VisualObservation(True, 295.0, 0.03, 0.8)], 295.0) > 0.5
+    assert chance_after(0.6, [VisualObservation(True, 295.0, 0.7, 0.8)], 295.0) < 0.35
 
 
 def test_correlation_falls_with_distance_to_nothing() -> None:

@@ -31,7 +31,7 @@ SURPRISED_BELOW = 0.1  # a look that the model gave less than this chance disagr
 
 
 @dataclass(frozen=True)
-class Look:
+class VisualObservation:
     """Seen clear or cloudy at a temperature: the model's chance of layers for that blend there."""
 
     is_clear: bool
@@ -51,10 +51,10 @@ class Look:
         return seen < SURPRISED_BELOW
 
 
-def likelihood_ratio(look: Look, chance: float) -> float:
+def likelihood_ratio(look: VisualObservation, chance: float) -> float:
     """By how much the odds of layers are multiplied.
 
-    >>> round(likelihood_ratio(Look(True, 295.0, 0.5, 0.0), 0.5), 6)
+    >>> round(likelihood_ratio(VisualObservation(True, 295.0, 0.5, 0.0), 0.5), 6)
     1.0
     """
     from scipy.special import ndtri  # a second of importing, which most assessments don't need
@@ -72,7 +72,7 @@ def likelihood_ratio(look: Look, chance: float) -> float:
     return _mistaken(seen_if_parts) / _mistaken(seen_if_clear)
 
 
-def chance_after(chance: float, looks: Sequence[Look], temperature_K: float) -> float:
+def chance_after(chance: float, looks: Sequence[VisualObservation], temperature_K: float) -> float:
     """The chance of layers at a temperature, with what was seen."""
     speaking = [look for look in looks if look.correlation > 0.0 and look.speaks_at(temperature_K)]
     if not speaking:
