@@ -1,7 +1,7 @@
 """Writes docs/accuracy.md and its plots from the program itself; --check only compares.
 
 python docs/accuracy.py            about two minutes
-python docs/accuracy.py --record   also writes tests/accuracy/recorded.csv, the headline figures
+python docs/accuracy.py --record   also writes recorded.csv (tests/questions/accuracy), the figures
 """
 
 from __future__ import annotations
@@ -20,7 +20,7 @@ from blendwright.report.accuracy import coverages, markdown, targets
 from blendwright.report.pictures import Held, Parity, coverage, parity, picture_bytes
 
 DOCS = Path(__file__).parent
-RECORDED = DOCS.parent / "tests" / "accuracy" / "recorded.csv"
+RECORDED = DOCS.parent / "tests" / "questions" / "accuracy" / "recorded.csv"
 HEAD = """# Accuracy
 
 Made by `python docs/accuracy.py`, which runs `blendwright accuracy`: every model against published

@@ -27,7 +27,7 @@ from blendwright.verdict.dissolution_and_layers import CLEAR_BELOW, SURELY_CLEAR
 from blendwright.verdict.dosing import Looks
 from tests.conftest import ESTER_RICH_CONCENTRATE, formula
 
-EXAMPLE = str(Path(__file__).parent.parent / "examples" / "orchard-pear-cardamom.csv")
+EXAMPLE = str(Path(__file__).parents[3] / "examples" / "orchard-pear-cardamom.csv")
 runner = CliRunner()
 ESTERS = formula(*ESTER_RICH_CONCENTRATE)
 ORANGE = formula(("sweet orange oil", 1.0))

@@ -11,9 +11,9 @@ from typer.testing import CliRunner
 from blendwright.app.batch.row_cache import Refused
 from blendwright.app.batch.schema import AS_READ, HEAD, QUESTIONS, answer_fields, schema_of
 from blendwright.app.cli.main import app
-from tests.batch.conftest import many
+from tests.app.batch.conftest import many
 
-PAGE = (Path(__file__).parents[2] / "docs" / "batch.md").read_text(encoding="utf-8")
+PAGE = (Path(__file__).parents[3] / "docs" / "batch.md").read_text(encoding="utf-8")
 ENDS = ("", "_low", "_high", "_status")
 
 
@@ -55,7 +55,7 @@ def test_parquet_says_what_the_page_says_that_it_says(tmp_path: Path) -> None:
 
 
 def test_every_kind_of_refusal_is_explained() -> None:
-    source = Path(__file__).parents[2] / "src" / "blendwright"
+    source = Path(__file__).parents[3] / "src" / "blendwright"
     kinds = {"material", "grams", "mL", "drops", "strength_pct", "carrier", "cas", "smiles"}
     for path in (source / "app" / "batch").glob("*.py"):
         text = path.read_text(encoding="utf-8")

@@ -19,7 +19,7 @@ from blendwright.questions.volumes.filling import Bottles
 from blendwright.questions.volumes.volumes import BenchError, BenchOrder, bench_sheet
 from tests.conftest import ESTER_RICH_CONCENTRATE, formula
 
-EXAMPLE = str(Path(__file__).parent.parent / "examples" / "orchard-pear-cardamom.csv")
+EXAMPLE = str(Path(__file__).parents[3] / "examples" / "orchard-pear-cardamom.csv")
 runner = CliRunner()
 
 

@@ -22,7 +22,7 @@ from blendwright.app.batch import run as run_module
 from blendwright.app.batch.checkpoint import Checkpoint
 from blendwright.app.batch.duplicate_ids import duplicate_ids
 from blendwright.app.cli.main import app
-from tests.batch.conftest import long_table, many
+from tests.app.batch.conftest import long_table, many
 
 runner = CliRunner()
 Start = Callable[..., "subprocess.Popen[str]"]

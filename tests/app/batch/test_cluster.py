@@ -25,7 +25,7 @@ from blendwright.app.batch.run import Order, in_process, run
 from blendwright.app.cli.main import app
 from blendwright.catalogue import Catalogue, default_catalogue
 from blendwright.questions.materials.own import read_own_materials
-from tests.batch.conftest import many
+from tests.app.batch.conftest import many
 
 ASKED = Request(298.15, 101325.0, ("density", "vapour"))
 

@@ -19,7 +19,7 @@ from blendwright.formula import Formula
 from blendwright.mixture.weighing import DROP_mL, Weighing
 from tests.conftest import formula
 
-EXAMPLE = str(Path(__file__).parents[2] / "examples" / "orchard-pear-cardamom.csv")
+EXAMPLE = str(Path(__file__).parents[3] / "examples" / "orchard-pear-cardamom.csv")
 runner = CliRunner()
 MADE_UP = Formula.from_rows(
     [{"material": "ethyl butyrate", "grams": 1}, {"material": "vanillin", "grams": 0.5},

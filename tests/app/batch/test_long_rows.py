@@ -17,7 +17,7 @@ from blendwright.catalogue import default_catalogue
 from blendwright.errors import FormulaError
 from blendwright.formula import Formula
 from blendwright.mixture.weighing import DROP_mL, Weighing, weigh
-from tests.batch.conftest import long_table, many
+from tests.app.batch.conftest import long_table, many
 
 MATERIALS = (
     "ethyl butyrate", "PG", "vanillin", "cardamom oil", "ethanol 96 %", "MCT oil", "vannilin"

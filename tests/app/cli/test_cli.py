@@ -13,7 +13,7 @@ from typer.testing import CliRunner
 from blendwright.app.cli.main import app
 
 Write = Callable[[str, bytes | str], Path]
-EXAMPLE = str(Path(__file__).parent.parent / "examples" / "orchard-pear-cardamom.csv")
+EXAMPLE = str(Path(__file__).parents[3] / "examples" / "orchard-pear-cardamom.csv")
 runner = CliRunner()
 
 

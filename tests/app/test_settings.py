@@ -156,7 +156,7 @@ def test_what_is_not_toml_is_not_written_over(file: Path) -> None:
 
 
 def test_every_setting_is_explained() -> None:
-    page = (Path(__file__).parent.parent / "docs" / "settings.md").read_text(encoding="utf-8")
+    page = (Path(__file__).parents[2] / "docs" / "settings.md").read_text(encoding="utf-8")
     assert set(KEYS) == set(RANGES) == set(MEANING)
     assert all(f"| `{key}` |" in page for key in KEYS)
 

@@ -10,7 +10,7 @@ from typer.testing import CliRunner
 
 from blendwright.app.cli.main import app
 
-EXAMPLE = str(Path(__file__).parent.parent / "examples" / "orchard-pear-cardamom.csv")
+EXAMPLE = str(Path(__file__).parents[3] / "examples" / "orchard-pear-cardamom.csv")
 BLEND = ["--row", "ethyl butyrate=1.6", "--row", "propylene glycol=8.4"]
 runner = CliRunner()
 

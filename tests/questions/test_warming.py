@@ -22,7 +22,7 @@ from blendwright.verdict.blend import Blend
 from blendwright.verdict.warming import Window, window
 from tests.conftest import ESTER_RICH_CONCENTRATE, formula
 
-EXAMPLE = Path(__file__).parent.parent / "examples" / "orchard-pear-cardamom.csv"
+EXAMPLE = Path(__file__).parents[2] / "examples" / "orchard-pear-cardamom.csv"
 Rows = tuple[tuple[str, float], ...]
 VANILLIN_HEAVY: Rows = (
     *((name, grams) for name, grams in ESTER_RICH_CONCENTRATE if name != "vanillin"),

@@ -26,7 +26,7 @@ from blendwright.report.sources import Entry
 from tests.conftest import formula
 from tests.test_hostile import HOSTILE
 
-EXAMPLES = sorted((Path(__file__).parent.parent / "examples").glob("*.csv"))
+EXAMPLES = sorted((Path(__file__).parents[2] / "examples").glob("*.csv"))
 runner = CliRunner()
 
 

@@ -14,11 +14,11 @@ from blendwright import Formula, assess, assess_many, read_formula
 from blendwright.app.batch import engine
 from blendwright.app.batch.errors import MissingBatchExtraError
 from blendwright.app.batch.schema import QUESTIONS
-from tests.batch.conftest import long_table, many
+from tests.app.batch.conftest import long_table, many
 from tests.conftest import formula
 
 HERE = {"temperature_K": 298.15, "pressure_Pa": 101325.0}
-EXAMPLES = Path(__file__).parents[2] / "examples"
+EXAMPLES = Path(__file__).parents[3] / "examples"
 RELATIVE = 1e-9
 
 

@@ -19,7 +19,7 @@ from blendwright import __version__
 from blendwright.app.cli.examples import EXAMPLES
 from blendwright.app.cli.main import app
 
-ROOT = Path(__file__).parent.parent
+ROOT = Path(__file__).parents[3]
 COMMANDS = runpy.run_path(str(ROOT / "docs" / "commands.py"))
 NAMES = [name for name, _ in COMMANDS["commands"]()]
 runner = CliRunner()

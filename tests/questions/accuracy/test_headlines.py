@@ -17,7 +17,7 @@ import pytest
 from blendwright.questions.accuracy.figures import FEWEST_JUDGED
 from blendwright.questions.accuracy.questions import Answer
 
-ROOT = Path(__file__).parents[2]
+ROOT = Path(__file__).parents[3]
 NOISE = 0.02  # of the figure, or NOISE_LEAST: what another machine's arithmetic does to a refit
 NOISE_LEAST = 0.005
 NOT_INSIDE = {

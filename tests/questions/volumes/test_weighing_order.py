@@ -26,7 +26,7 @@ from blendwright.report.papers.dossier import gather
 from tests.conftest import formula
 from tests.report.conftest import DAY
 
-EXAMPLE = Path(__file__).parent.parent / "examples" / "orchard-pear-cardamom.csv"
+EXAMPLE = Path(__file__).parents[3] / "examples" / "orchard-pear-cardamom.csv"
 ORDER: tuple[Stage, ...] = ("carrier", "crystals", "heavy", "light", "top up")
 
 

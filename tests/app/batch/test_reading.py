@@ -16,7 +16,7 @@ from blendwright import assess_many
 from blendwright.app.batch import reading
 from blendwright.app.cli.main import app
 from blendwright.errors import FormulaError
-from tests.batch.conftest import long_table, many
+from tests.app.batch.conftest import long_table, many
 
 Write = Callable[[str, bytes | str], Path]
 HEAD = "formula,material,grams\n"
