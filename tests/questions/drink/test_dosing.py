@@ -21,10 +21,10 @@ from blendwright.mixture.cosolvency import Loading
 from blendwright.mixture.drink import Drink, DrinkError, contents, parse_drink
 from blendwright.mixture.weighing import weigh
 from blendwright.questions.drink.dosing import Dose, DoseError, dose
-from blendwright.questions.drink.glass import Glass
+from blendwright.questions.drink.finished_drink import FinishedDrink
 from blendwright.report.dose import verdict_lines
 from blendwright.verdict.dissolution_and_layers import CLEAR_BELOW, SURELY_CLEAR_BELOW
-from blendwright.verdict.dosing import Looks
+from blendwright.verdict.dosing import Appearance
 from tests.conftest import ESTER_RICH_CONCENTRATE, formula
 
 EXAMPLE = str(Path(__file__).parents[3] / "examples" / "orchard-pear-cardamom.csv")
@@ -228,7 +228,7 @@ def test_without_dilutions_the_rows_are_the_pure_materials() -> None:
 @pytest.mark.parametrize("drink", ["10 % sugar", "spirit 20 %"])
 @pytest.mark.parametrize("rows", [ESTERS, ORANGE], ids=["esters", "orange oil"])
 def test_twice_the_dose_is_never_clearer(rows: Formula, drink: str, catalogue: Catalogue) -> None:
-    glass = Glass(weigh(rows, catalogue), parse_drink(drink), 293.15, catalogue)
+    glass = FinishedDrink(weigh(rows, catalogue), parse_drink(drink), 293.15, catalogue)
     chances = [glass.at(5e-4 * 2**k).looks.chance for k in range(6)]
     assert all(b >= a - 0.005 for a, b in pairwise(c for c in chances if c is not None))
     assert len(chances) == 6
@@ -291,7 +291,7 @@ def test_ten_times_as_much_is_haze() -> None:
 def test_haze_is_never_likelier_than_oil_and_both_rise_with_the_dose(
     rows: Formula, catalogue: Catalogue
 ) -> None:
-    glass = Glass(weigh(rows, catalogue), parse_drink("water"), 293.15, catalogue)
+    glass = FinishedDrink(weigh(rows, catalogue), parse_drink("water"), 293.15, catalogue)
     seen = [glass.at(1e-5 * 2.0**k).looks for k in range(11)]
     haze = [looks.chance for looks in seen if looks.chance is not None]
     oil = [looks.chance_of_oil for looks in seen if looks.chance_of_oil is not None]
@@ -304,7 +304,7 @@ def test_haze_is_never_likelier_than_oil_and_both_rise_with_the_dose(
 @given(st.floats(0.0, 1.0), st.floats(0.0, 1.0), st.floats(0.0, 0.01))
 def test_a_trace_is_told_only_where_haze_is_unlikely(haze: float, more: float, oil: float) -> None:
     any_oil = haze + more * (1.0 - haze)
-    word = Looks(haze, oil, True, chance_of_oil=any_oil).word
+    word = Appearance(haze, oil, True, chance_of_oil=any_oil).word
     assert (word == "trace") == (haze < SURELY_CLEAR_BELOW and any_oil >= CLEAR_BELOW)
 
 
@@ -381,19 +381,19 @@ def test_what_no_model_can_place_is_named_and_unknown(catalogue: Catalogue) -> N
             ),
         ),
     )
-    glass = Glass(blind, Drink("water"), 293.15, catalogue)
+    glass = FinishedDrink(blind, Drink("water"), 293.15, catalogue)
     assert glass.uncounted == ("limonene",)
     assert glass.at(1e-3).looks.word == "unknown"
 
 
 def test_words_follow_the_chance_and_the_oil() -> None:
-    assert Looks(0.1, 0.0, None).word == "clear"
-    assert Looks(0.5, 0.0, None).word == "may_cloud"
-    assert Looks(0.9, 0.01, True).word == "hazy"
-    assert Looks(0.9, 0.2, True).word == "oil_ring"
-    assert Looks(0.9, 0.2, False).word == "oil_sinks"
-    assert Looks(0.1, 0.0, None, ("menthol",)).word == "crystals"
-    assert Looks(None, 0.0, None).word == "unknown"
+    assert Appearance(0.1, 0.0, None).word == "clear"
+    assert Appearance(0.5, 0.0, None).word == "may_cloud"
+    assert Appearance(0.9, 0.01, True).word == "hazy"
+    assert Appearance(0.9, 0.2, True).word == "oil_ring"
+    assert Appearance(0.9, 0.2, False).word == "oil_sinks"
+    assert Appearance(0.1, 0.0, None, ("menthol",)).word == "crystals"
+    assert Appearance(None, 0.0, None).word == "unknown"
 
 
 # Errors

@@ -23,7 +23,7 @@ from blendwright.mixture.drink import DrinkError, parse_drink
 from blendwright.mixture.weighing import Weighing, weigh
 from blendwright.observations.observation import Observation
 from blendwright.observations.observed_blend import with_observations
-from blendwright.questions.drink.glass import Glass
+from blendwright.questions.drink.finished_drink import FinishedDrink
 from blendwright.questions.editing import carriers_of, in_carriers
 from blendwright.verdict.blend import Blend
 from blendwright.verdict.dissolution_and_layers import LiquidWord, liquid_word
@@ -182,7 +182,7 @@ def _in_water(blend: Blend, catalogue: Catalogue) -> DoseWord:
     """What `dose` says of the usual tasting dose in water."""
     try:
         density = blend.at_20C.density
-        glass = Glass(blend.weighing, parse_drink("water"), BENCH_K, catalogue, density)
+        glass = FinishedDrink(blend.weighing, parse_drink("water"), BENCH_K, catalogue, density)
     except DrinkError:  # no density
         return "unknown"
     return glass.at(DOSE_mL_L * 1e-3).looks.word

@@ -35,7 +35,7 @@ from blendwright.pure.constants import PureConstants
 from blendwright.pure.roots import roots_between
 from blendwright.verdict import listed
 from blendwright.verdict.dissolution_and_layers import CLEAR_BELOW, SPLITS_ABOVE, SURELY_CLEAR_BELOW
-from blendwright.verdict.dosing import Looks, VISIBLE_kg_m3, two_digits
+from blendwright.verdict.dosing import Appearance, VISIBLE_kg_m3, two_digits
 
 SMALLEST_RATIO, LARGEST_RATIO = 1e-6, 1.0  # concentrate to drink, by volume
 RATIOS = 19  # looked at on the way up, about a factor 2 apart
@@ -66,7 +66,7 @@ class InDrink:
 
 
 @dataclass(frozen=True)
-class Finished:
+class DrinkTotals:
     """The finished drink as a whole; `flavour_g_L` counts all of the concentrate."""
 
     flavour_g_L: float
@@ -84,11 +84,11 @@ class Finished:
 
 
 @dataclass(frozen=True, eq=False)
-class Seen:
+class DoseResult:
     """One dose by all models. Arrays are per substance of the finished drink, kg."""
 
     composition: Composition
-    looks: Looks
+    looks: Appearance
     oil_kg: Array
     crystals_kg: Array
     first_out: tuple[str, ...]
@@ -96,7 +96,7 @@ class Seen:
     sources: tuple[str, ...]
 
 
-class Glass:
+class FinishedDrink:
     """One cubic metre of drink, and any ratio of concentrate (m3 to m3) to it."""
 
     def __init__(
@@ -115,7 +115,7 @@ class Glass:
         self._water, self._ethanol = catalogue.material("water"), catalogue.material("ethanol")
         self._contents = contents(drink, self._water, self._ethanol)
         self._catalogue = catalogue
-        self._seen: dict[float, Seen] = {}
+        self._seen: dict[float, DoseResult] = {}
         if not self.density.is_ok:
             raise DrinkError(
                 f"the concentrate can't be measured out: {'; '.join(self.density.notes)}; give a "
@@ -159,12 +159,12 @@ class Glass:
         ]
         return compose(parts, self.weighing.composition.liquid_as_sold)
 
-    def at(self, ratio: float) -> Seen:
+    def at(self, ratio: float) -> DoseResult:
         if ratio not in self._seen:
             self._seen[ratio] = self._look(ratio)
         return self._seen[ratio]
 
-    def _look(self, ratio: float) -> Seen:
+    def _look(self, ratio: float) -> DoseResult:
         counted = self.whole(ratio).only(self._counts)
         (least, stay, perhaps), crystal_sources = self._crystals(counted)
         left = counted.times(1.0 - np.where(stay > SEEN_SHARE, stay, 0.0))
@@ -174,7 +174,7 @@ class Glass:
         if any_oil is not None:
             haze = chance_of_haze(left, self.temperature_K, any_oil, VISIBLE_kg_m3 * (1.0 + ratio))
         oil_kg = self._oil_kg(left, any_oil)
-        looks = Looks(
+        looks = Appearance(
             haze,
             float(oil_kg.sum()) / (1.0 + ratio),
             self._floats(left, oil_kg, ratio),
@@ -183,12 +183,12 @@ class Glass:
             any_oil,
         )
         if self.uncounted and looks.word in ("clear", "trace", "may_cloud"):
-            looks = Looks(None, looks.oil_kg_m3, looks.floats, (), looks.perhaps_crystals)
+            looks = Appearance(None, looks.oil_kg_m3, looks.floats, (), looks.perhaps_crystals)
         sources = (*(found.sources if found else ()), *crystal_sources)
         held = loading(left, self.temperature_K)
         if held is not None:
             sources += held.sources
-        return Seen(
+        return DoseResult(
             counted,
             looks,
             _spread(counted, left, oil_kg),
@@ -245,13 +245,13 @@ class Glass:
         order = [int(i) for i in np.argsort(-weights)[:MOST_FIRST]]
         return tuple(left.names[i] for i in order if weights[i] > FIRST_SHARE * total)
 
-    def finished(self, ratio: float) -> Finished:
+    def finished(self, ratio: float) -> DrinkTotals:
         """Volumes of concentrate and drink are added, at 20 °C."""
         cubic = 1.0 + ratio
         kilos = self._concentrate_kg(ratio)
         pure = blend_density(compose([(self._ethanol, 1.0, 0)]), BENCH_K).interval()[0]
         of_ethanol = dict(zip(self.whole(ratio).names, self.whole(ratio).mass_kg, strict=True))
-        return Finished(
+        return DrinkTotals(
             kilos / cubic,
             100.0 * float(of_ethanol.get("ethanol", 0.0)) / pure / cubic,
             self._contents.sugar_kg / cubic,
@@ -340,7 +340,7 @@ def _spread(counted: Composition, left: Composition, amount: Array) -> Array:
     return np.array([float(by_name.get(name, 0.0)) for name in counted.names])
 
 
-def largest_clear(glass: Glass) -> Estimate:
+def largest_clear(glass: FinishedDrink) -> Estimate:
     """mL of concentrate per litre of drink, from the smallest dose up.
 
     The first at which the chance of haze passes 40 % or crystals stay; the interval runs from a
@@ -353,7 +353,7 @@ def largest_clear(glass: Glass) -> Estimate:
     if glass.at(SMALLEST_RATIO).looks.chance is None:
         return Estimate.unknown("mL/L", "no model covers this drink")
 
-    def first(level: float, crystals_in: Callable[[Seen], bool]) -> float | None:
+    def first(level: float, crystals_in: Callable[[DoseResult], bool]) -> float | None:
         def is_over(ratio: float) -> bool:
             seen = glass.at(ratio)
             return (seen.looks.chance or 0.0) >= level or crystals_in(seen)
