@@ -2,7 +2,7 @@
 program itself; --check only compares.
 
 python docs/accuracy.py            about two minutes
-python docs/accuracy.py --record   also writes tests/accuracy/recorded.csv, the headline figures
+python docs/accuracy.py --record   also writes recorded.csv (tests/questions/accuracy), the figures
 """
 
 from __future__ import annotations
@@ -23,7 +23,7 @@ from blendwright.report.pictures import Held, Parity, coverage, parity, picture_
 
 DOCS = Path(__file__).parent
 FIGURES = DOCS.parent / "src" / "blendwright" / "report" / SHIPPED
-RECORDED = DOCS.parent / "tests" / "accuracy" / "recorded.csv"
+RECORDED = DOCS.parent / "tests" / "questions" / "accuracy" / "recorded.csv"
 HEAD = """# Accuracy
 
 Made by `python docs/accuracy.py`, which runs `blendwright accuracy --rerun`: every model against

@@ -6,7 +6,7 @@ from collections.abc import Iterable
 from dataclasses import dataclass, field
 
 from blendwright.catalogue import Catalogue, default_catalogue
-from blendwright.estimate import Estimate
+from blendwright.estimate import Estimate, to_celsius
 from blendwright.formula import Formula
 from blendwright.formula.conditions import (
     BENCH_K,
@@ -125,7 +125,7 @@ class Assessment:
             "version": self.version,
             "data_version": self.data_version,
             "conditions": {
-                "temperature_C": self.temperature_K - 273.15,
+                "temperature_C": to_celsius(self.temperature_K),
                 "pressure_kPa": self.pressure_Pa / 1e3,
             },
             "formula": {

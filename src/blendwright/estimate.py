@@ -9,14 +9,38 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterable
 from dataclasses import dataclass, replace
-from typing import Literal
+from typing import Literal, TypeVar
+
+import numpy as np
+from numpy.typing import NDArray
 
 NORMAL_90 = 1.645  # half of a 90 % interval over the standard deviation, normal errors
+CELSIUS_ZERO_K = 273.15
 Status = Literal["ok", "unknown", "not_applicable", "out_of_range"]
+Temperature = TypeVar("Temperature", float, NDArray[np.float64])
+
+
+def to_celsius(kelvin: Temperature) -> Temperature:
+    """A temperature for people to read, °C.
+
+    >>> to_celsius(293.15)
+    20.0
+    """
+    return kelvin - CELSIUS_ZERO_K
+
+
+def to_kelvin(celsius: Temperature) -> Temperature:
+    """A temperature as it is calculated with, K.
+
+    >>> to_kelvin(20.0)
+    293.15
+    """
+    return celsius + CELSIUS_ZERO_K
+
 
 # SI unit inside -> (unit at the edge, how to get there)
 _EDGES: dict[str, tuple[str, Callable[[float], float]]] = {
-    "K": ("°C", lambda kelvin: kelvin - 273.15),
+    "K": ("°C", to_celsius),
     "Pa": ("kPa", lambda pascal: pascal / 1e3),
     "kg/m3": ("g/mL", lambda density: density / 1e3),
     "m3": ("mL", lambda volume: volume * 1e6),

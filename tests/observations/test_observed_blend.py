@@ -120,7 +120,7 @@ def test_only_the_same_blend_can_clear_a_class_and_it_says_whose_word_that_is() 
     same = assess(heavy, observations=[saw(heavy, "flash_point", 273.15 + 110.0, 2.0)])
     near = assess(heavy, observations=[saw(like, "flash_point", 273.15 + 110.0, 2.0)])
     assert same.flammability.standing == "clear"
-    assert "your measurement" in same.flammability.standing_words()
+    assert "your measurement" in same.flammability.basis
     assert "your measurement of 2026-11-20" in same.flammability.line()
     assert "OBSERVED-CLEARS" in {f.code for f in same.findings}
     assert near.flammability.standing == "too_near"

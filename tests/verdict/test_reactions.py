@@ -4,26 +4,34 @@ from __future__ import annotations
 
 import csv
 import re
+from collections.abc import Iterable
 from importlib.resources import files
 from pathlib import Path
 
 import pytest
 
 from blendwright import assess
-from blendwright.catalogue import Catalogue, default_catalogue
+from blendwright.catalogue import Catalogue, Material, default_catalogue
 from blendwright.verdict import Finding
 from blendwright.verdict.reactions import (
     KINDS,
     NO_RATE,
     NOTABLE,
+    REACTIONS,
+    OneMixed,
     cited,
     facts,
-    reaction_findings,
     reactive_groups,
 )
+from blendwright.verdict.rule import spoken
 from tests.conftest import formula
 
 ROOT = Path(__file__).parent.parent.parent
+
+
+def reaction_findings(parts: Iterable[tuple[Material, float]]) -> list[Finding]:
+    one = OneMixed.of(parts)
+    return spoken(REACTIONS, one.facts, one)
 
 
 def reactions(**shares_pct: float) -> dict[str, Finding]:

@@ -16,13 +16,12 @@ from blendwright.mixture.weighing import weigh
 from blendwright.report.answers_at_a_glance import ShortAnswer, burns
 from blendwright.report.thermometer import Mark
 from blendwright.verdict.blend import Blend
-from blendwright.verdict.classes import category_of, classes
+from blendwright.verdict.classes import category_of, classes, upper_bounds_K
 from blendwright.verdict.doubts import OIL_SPREAD_K, WEIGHTY_FLASH_SHARE
 from blendwright.verdict.flammability import (
     Doubts,
     classing,
     lower_bound_K,
-    upper_bound_K,
     with_measured_category,
 )
 from blendwright.verdict.limits import NO_CLASS, flash_range, graver, rank, schemes
@@ -94,10 +93,9 @@ def test_the_headline_is_never_milder_than_any_category_within_the_interval(
     boiling_at: float,
 ) -> None:  # fmt: skip
     found = classing(scheme, flash, boiling, doubt)
-    low_C, high_C = (
-        lower_bound_K(flash, doubt.flash_K) - ZERO_C,
-        upper_bound_K(flash, doubt.flash_K) - ZERO_C,
-    )
+    low_C = lower_bound_K(flash, doubt.flash_K) - ZERO_C
+    upper_K = upper_bounds_K(Interval.from_estimate(flash), np.array([doubt.flash_K]))
+    high_C = float(upper_K[0]) - ZERO_C
     there_C = low_C + flash_at * (high_C - low_C)
     boils_C = None
     if boiling.is_ok:

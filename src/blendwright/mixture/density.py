@@ -14,16 +14,15 @@ a known pair (`intervals`).
 
 from __future__ import annotations
 
-import csv
 from dataclasses import dataclass
 from functools import cache
-from importlib.resources import files
 
 import numpy as np
 from numpy.typing import NDArray
 
 from blendwright.catalogue.material import Material
 from blendwright.catalogue.origins import told
+from blendwright.catalogue.tables import table_rows
 from blendwright.estimate import Estimate
 from blendwright.mixture.composition import Composition, compose
 from blendwright.mixture.parameter_sets import Array
@@ -39,13 +38,12 @@ WITH_KNOWN_PAIRS, WITHOUT_KNOWN_PAIRS = "with known pairs", "without known pairs
 @cache
 def excess_pairs() -> dict[tuple[str, str], tuple[tuple[float, ...], str]]:
     """(first, second) -> (A_k in m3/mol at 298 K, source)."""
-    text = (files("blendwright.mixture") / "excess_volume.csv").read_text(encoding="utf-8")
     return {
         (row["first"], row["second"]): (
             tuple(float(row[f"A{k}_cm3_mol"] or 0.0) * 1e-6 for k in range(REDLICH_KISTER_TERMS)),
             row["source"],
         )
-        for row in csv.DictReader(text.splitlines())
+        for row in table_rows("blendwright.mixture", "excess_volume.csv")
     }
 
 

@@ -14,18 +14,17 @@ with n_k the number of groups of a kind. Where only UNIFAC 2.0 has the groups it
 
 from __future__ import annotations
 
-import csv
 import math
 from collections.abc import Mapping
 from dataclasses import dataclass
 from functools import cache, lru_cache
-from importlib.resources import files
 
 import numpy as np
 
 from blendwright.catalogue.kinds import kind_of
 from blendwright.catalogue.material import Material, sources_of
 from blendwright.catalogue.origins import chosen_words
+from blendwright.catalogue.tables import table_rows
 from blendwright.errors import MissingGroupPairError
 from blendwright.formula.conditions import ROOM_K
 from blendwright.mixture.activity import ActivityModel, activity_model
@@ -174,10 +173,9 @@ def class_features(groups: Mapping[int, int]) -> dict[str, float]:
 @cache
 def classes(parameter_set: str) -> dict[str, float]:
     """The learned corrections of one set, by feature."""
-    text = (files("blendwright.mixture") / "water_solubility_classes.csv").read_text("utf-8")
     return {
         row["feature"]: float(row["log10_correction"])
-        for row in csv.DictReader(text.splitlines())
+        for row in table_rows("blendwright.mixture", "water_solubility_classes.csv")
         if row["parameter_set"] == parameter_set
     }
 

@@ -1,6 +1,6 @@
 """Many formulas from one table or folder, streamed, into one table with a row for each.
 
-Reading, cutting into lots, checkpoints, workers and the summary are here; what the blends do is
+Reading, cutting into chunks, checkpoints, workers and the summary are here; what the blends do is
 asked of `batch.columns`. Needs the extra `batch` (pyarrow, and dask.distributed for workers).
 """
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from blendwright.catalogue import default_catalogue
+from blendwright.estimate import to_kelvin
 from blendwright.formula import Formula
 from blendwright.formula.conditions import ATMOSPHERE_Pa
 from blendwright.mixture.parameter_sets import PARAMETER_SETS
@@ -25,7 +26,7 @@ def cases() -> list[Case]:
         )
         composition = weigh(formula, default_catalogue()).composition
         value, low, high = initial_boiling_point(composition, ATMOSPHERE_Pa, True).interval()
-        target = float(row["boiling_point_C_101kPa"]) + 273.15
+        target = to_kelvin(float(row["boiling_point_C_101kPa"]))
         others = []
         for name in SINGLE_SETS:
             if not composition.is_covered_by(name):

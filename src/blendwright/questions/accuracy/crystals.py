@@ -18,7 +18,7 @@ from scipy.optimize import minimize
 
 from blendwright.catalogue import Material, default_catalogue
 from blendwright.errors import BlendwrightError
-from blendwright.estimate import NORMAL_90
+from blendwright.estimate import NORMAL_90, to_celsius, to_kelvin
 from blendwright.formula.conditions import ROOM_K
 from blendwright.mixture.activity import LnGamma
 from blendwright.mixture.dissolution import crystallises, fusion_ln_sd
@@ -52,7 +52,7 @@ class Point:
 
     @property
     def name(self) -> str:
-        celsius = self.temperature_K - 273.15
+        celsius = to_celsius(self.temperature_K)
         return f"{self.solid.name} in {self.solvent.name}, {celsius:.0f} °C"
 
 
@@ -80,7 +80,7 @@ def points() -> tuple[Point, ...]:
             material = resolve(row["cas"], catalogue)
         except BlendwrightError:
             continue
-        kelvin = float(row["temperature_C"]) + 273.15
+        kelvin = to_kelvin(float(row["temperature_C"]))
         found.append((material, row["solvent"], kelvin, float(row["mole_fraction"]), row["source"]))
     made = []
     for solid, solvent_name, kelvin, x, source in found:

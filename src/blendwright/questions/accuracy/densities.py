@@ -11,6 +11,7 @@ import numpy as np
 
 from blendwright.catalogue import Material, default_catalogue
 from blendwright.catalogue.kinds import kind_of
+from blendwright.estimate import to_celsius
 from blendwright.mixture.composition import compose
 from blendwright.mixture.density import (
     WITH_KNOWN_PAIRS,
@@ -50,7 +51,7 @@ class Measured:
             material.name if len(self.parts) == 1 else f"{material.name} {share:.3g}"
             for material, share in self.parts
         )
-        return f"{names}, {self.temperature_K - 273.15:.0f} °C"
+        return f"{names}, {to_celsius(self.temperature_K):.0f} °C"
 
 
 @cache
