@@ -113,7 +113,9 @@ def text(found: Mapping[str, Sequence[Answer]]) -> str:
     parts = [HEAD, "## Targets and figures\n\n", targets(found), "\n", HOW]
     parts += [f"![How often the intervals hold]({COVERAGE})\n\n", coverages(found), "\n"]
     for name, asked in found.items():
-        parts.append(f"## {TITLES[name]} (`blendwright accuracy {name} --rerun`)\n\n{markdown(asked)}\n")
+        parts.append(
+            f"## {TITLES[name]} (`blendwright accuracy {name} --rerun`)\n\n{markdown(asked)}\n"
+        )
         for picture, (question, title, _, _) in PARITIES.items():
             if question == name:
                 parts.append(f"![{title}]({picture})\n\n")

@@ -27,6 +27,7 @@ from blendwright.report.terminal import (
 )
 from blendwright.verdict import Finding
 from blendwright.verdict.as_read import as_read, besides
+from blendwright.verdict.dosing import two_digits
 from blendwright.verdict.flammability import ASK
 
 ALL = "all"
@@ -122,7 +123,8 @@ def _print_count(
     counted = sum(not c.why_not for c in assessment.observations)
     if counted:
         parts.append(f"{counted} of your observations counted")
-    out.print(Text(f"{', '.join(parts)}; cautions in full: --show notes", style="dim"))
+    words = f"{', '.join(parts)}; every caution and note in full: --show notes"
+    out.print(Text(words, style="dim"))
 
 
 def _first_numbers(assessment: Assessment) -> list[str]:
@@ -131,14 +133,18 @@ def _first_numbers(assessment: Assessment) -> list[str]:
 
 def _brief(assessment: Assessment, key: str) -> str:
     """ "139 °C (112 to 166)", or why there is none."""
-    value, span = estimate_cells(assessment.estimates[key])
+    edge = assessment.estimates[key].at_the_edge()
+    if edge.is_ok and edge.unit == "kPa":
+        value, low, high = map(two_digits, edge.interval())
+        return f"{value} kPa ({low} to {high})"
+    value, span = estimate_cells(edge)
     return f"{value} ({span})" if span else value
 
 
 def _closing(show: Sequence[str]) -> Text:
-    more = "" if set(show) == set(PARTS) else f" More: --show {','.join(PARTS)}"
-    words = f"An estimate clears nothing for storage, transport or use.{more}"
-    return Text(words, style="dim")
+    rest = [name for name in PARTS if name not in (*show, "notes")]
+    more = f" See --show {','.join([*rest, ALL])}" if rest else ""
+    return Text(f"An estimate clears nothing.{more}", style="dim")
 
 
 # What --show opens
