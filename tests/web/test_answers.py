@@ -30,7 +30,7 @@ def test_the_page_says_what_the_command_says(sheet: Sheet):
     assert found.estimates == expected.estimates
     second = verdicts(Request(sheet))
     assert second is not None
-    assert second.flash == expected.estimates["flash_point_closed_cup_C"]
+    assert second.flash == expected.estimates["flash_point_closed_cup"]
     data = assessment_data(Request(sheet))
     assert data == expected.to_dict()
 

@@ -32,9 +32,9 @@ from blendwright.verdict.flammability import ASK
 
 ALL = "all"
 FIRST_NUMBERS = (
-    ("Boiling from", "initial_boiling_point_C"),
-    ("vapour pressure", "vapour_pressure_kPa"),
-    ("lower flammable limit", "lower_flammable_limit_vol_pct"),
+    ("Boiling from", "initial_boiling_point"),
+    ("vapour pressure", "vapour_pressure"),
+    ("lower flammable limit", "lower_flammable_limit"),
 )
 _STATE_STYLE = {"good": "", "caution": "yellow", "warning": "bold red", "unknown": "bold yellow"}
 
@@ -163,7 +163,7 @@ def _show_rows(assessment: Assessment, out: Console, _: Catalogue | None) -> Non
             f"{share.vapour_pct:.1f}",
             f"{share.flammability_pct:.1f}",
         )
-    total = assessment.estimates["volume_mL"]
+    total = assessment.estimates["volume"]
     table.add_row("total", f"{assessment.weighing.total_g:.3f}", volume_cell(total), "", "")
     out.print(table)
 
