@@ -37,7 +37,7 @@ from blendwright.app.web.observation_files import file_age
 from blendwright.app.web.serving import Serving
 from blendwright.app.web.state import Line, Sheet
 from blendwright.catalogue import Catalogue, default_catalogue
-from blendwright.estimate import Estimate
+from blendwright.estimate import DISPLAY_NAMES, Estimate
 from blendwright.formula.conditions import BENCH_C, BENCH_K, ATMOSPHERE_Pa
 from blendwright.mixture.weighing import weigh
 from blendwright.observations import Observation, read_observations
@@ -212,6 +212,7 @@ def desk(
     return Desk(file, 293.15, 101325.0, observations, tmp_path)
 
 
+SI_NAMES = {shown: name for name, shown in DISPLAY_NAMES.items()}
 ESTIMATES = {
     "flash": "flash_point_closed_cup_C",
     "boiling": "initial_boiling_point_C",
@@ -419,7 +420,7 @@ def page_of(desk: Desk) -> Iterator[tuple[str, Figures]]:
     yield (
         "page, numbers",
         {
-            **{what: edge(third.estimates[name]) for what, name in ESTIMATES.items()},
+            **{what: edge(third.estimates[SI_NAMES[name]]) for what, name in ESTIMATES.items()},
             "category": third.classings[0].category,
             "standing": third.classings[0].standing,
         },
@@ -451,7 +452,7 @@ def test_every_place_shows_the_same_figures(desk: Desk) -> None:
 
 def test_the_dose_weighs_what_the_density_at_20_C_says(desk: Desk) -> None:
     formula = read_formula(desk.file)
-    there = assess(formula, BENCH_K, observations=desk.observations).estimates["density_g_mL"]
+    there = assess(formula, BENCH_K, observations=desk.observations).estimates["density"]
     found = desk.json_of("dose", "--into", "water", "--dose-mL", "2")
     assert found["dose"]["mass_g"]["value"] == pytest.approx(2.0 * (edge(there)[0] or 0.0))
     drops = jobs.Pour("water", None, 2.0, 100.0, BENCH_K)
@@ -596,7 +597,7 @@ def test_volumes_of_one_table_stand_at_one_temperature(bench_K: float) -> None:
     """A lone liquid's row and its total are one volume wherever both are shown."""
     lone = formula(("ethanol", 10.0))
     made = assess(lone, bench_K)
-    assert edge(made.row_volumes[0])[0] == pytest.approx(edge(made.estimates["volume_mL"])[0])
+    assert edge(made.row_volumes[0])[0] == pytest.approx(edge(made.estimates["volume"])[0])
     sheet = bench_sheet(lone, BenchOrder(bench_K, bench_K))
     assert edge(sheet.rows[0].volume)[0] == pytest.approx(edge(sheet.total)[0])
     lines = Sheet("one", "", (Line("ethanol", "10"),), bench_C=bench_K - 273.15).tidied()

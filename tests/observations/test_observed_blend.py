@@ -40,9 +40,9 @@ def number(made: Assessment, name: str) -> tuple[float, float, float]:
 
 
 FLASH, BOILING, DENSITY = (
-    "flash_point_closed_cup_C", "initial_boiling_point_C", "density_g_mL",
+    "flash_point_closed_cup", "initial_boiling_point", "density",
 )  # fmt: skip
-CRYSTALS, CLOUD = "dissolution_temperature_C", "cloud_temperature_C"
+CRYSTALS, CLOUD = "dissolution_temperature", "cloud_temperature"
 NUMBERS = (
     ("flash_point", FLASH, 12.0), ("flash_point", FLASH, -12.0),
     ("boiling_point", BOILING, 10.0), ("boiling_point", BOILING, -10.0),

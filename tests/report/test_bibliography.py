@@ -116,8 +116,8 @@ def test_every_source_of_the_catalogue_has_words_and_a_standing() -> None:
 
 def test_a_key_without_an_entry_is_refused() -> None:
     made = assessed(EXAMPLES[0].name)
-    flash = replace(made.estimates["flash_point_closed_cup_C"], sources=("nobody-2026",))
-    broken = replace(made, estimates={**made.estimates, "flash_point_closed_cup_C": flash})
+    flash = replace(made.estimates["flash_point_closed_cup"], sources=("nobody-2026",))
+    broken = replace(made, estimates={**made.estimates, "flash_point_closed_cup": flash})
     with pytest.raises(CatalogueError, match="nobody-2026"):
         bibliography(broken)
 

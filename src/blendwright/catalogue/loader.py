@@ -26,7 +26,7 @@ from dataclasses import replace
 from functools import cache, cached_property
 from importlib.resources import files
 from importlib.resources.abc import Traversable
-from typing import Any, cast, get_args
+from typing import TYPE_CHECKING, Any, Literal, cast, get_args
 
 from blendwright.catalogue.library_names import Known
 from blendwright.catalogue.material import (
@@ -44,6 +44,7 @@ from blendwright.catalogue.names import (
     NameIndex,
     cas_check_digit_is_right,
     is_cas,
+    normalise,
     spellings,
     without_grade,
     without_isomer,
@@ -52,6 +53,9 @@ from blendwright.catalogue.outside import OutsideList
 from blendwright.catalogue.smiles import Structure, read_smiles
 from blendwright.catalogue.structure_index import Match, StructureIndex
 from blendwright.errors import CatalogueError, StructureError, UnknownMaterialError
+
+if TYPE_CHECKING:
+    from pandas import DataFrame
 
 _TO_SI: dict[str, Callable[[float], float]] = {
     "°C": lambda value: value + 273.15,
@@ -63,6 +67,14 @@ _TO_SI: dict[str, Callable[[float], float]] = {
     "kJ/mol": lambda value: value * 1e3,
     "vol %": lambda value: value / 100.0,
     "g/L": lambda value: value,
+}
+_SI_UNITS = {
+    "°C": "K",
+    "Pa": "Pa",
+    "g/mL": "kg/m3",
+    "kJ/mol": "J/mol",
+    "vol %": "mol/mol",
+    "g/L": "kg/m3",
 }
 UNITS: dict[str, tuple[str, ...]] = {
     "boiling_point": ("°C", "K"),
@@ -287,6 +299,63 @@ class Catalogue:
     def names(self) -> tuple[str, ...]:
         """Every material's own name, the person's own ones last."""
         return tuple(dict.fromkeys((*self._identity, *self._own)))
+
+    def __len__(self) -> int:
+        return len(self.names())
+
+    def __iter__(self) -> Iterator[Material]:
+        """Every material, the person's own ones last."""
+        return (self.material(name) for name in self.names())
+
+    def __repr__(self) -> str:
+        return f"<Catalogue: {len(self)} materials, data {self.version()}>"
+
+    def search(self, text: str) -> list[Material]:
+        """Every material with `text` in its name or a synonym, whatever its case and hyphens."""
+        wanted = normalise(text)
+        return [
+            self.material(own.name)
+            for own in self._identities()
+            if any(wanted in normalise(name) for name in (own.name, *own.names))
+        ]
+
+    def to_frame(self, what: Literal["materials", "facts"] = "materials") -> DataFrame:
+        """A pandas DataFrame of the catalogue.
+
+        Parameters
+        ----------
+        what : {"materials", "facts"}
+            "materials": a row for each material, with what it is; "facts": a row for each value
+            that is known of one, in SI, with temperature, method, source and why it is rejected
+            (empty where it is not).
+
+        Raises
+        ------
+        ValueError
+            For any other word.
+        """
+        import pandas as pd
+
+        identity = ("name", "family", "kind", "cas", "formula", "smiles", "inchikey", "state_20C")
+        if what == "materials":
+            rows = [[getattr(own, column) for column in identity] for own in self]
+            return pd.DataFrame(rows, columns=identity).set_index("name")
+        if what == "facts":
+            return pd.DataFrame(
+                {
+                    "material": own.name,
+                    "property": datum.property,
+                    "value": datum.value,
+                    "unit": _SI_UNITS[usual_unit(datum.property)],
+                    "temperature_K": datum.temperature_K,
+                    "method": datum.method,
+                    "source": datum.source,
+                    "rejected": datum.rejected,
+                }
+                for own in self
+                for datum in own.data
+            )
+        raise ValueError(f"a frame of {what!r} is not known; of materials or facts")
 
     def _optional_rows(self, file_name: str) -> list[dict[str, str]]:
         file = self.folder / file_name

@@ -11,7 +11,7 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 
 from blendwright.assess import Assessment
-from blendwright.estimate import Estimate, to_celsius
+from blendwright.estimate import Estimate, display_name, to_celsius
 from blendwright.verdict.flammability import STANDING_WORDS
 
 SCHEMA = "blendwright/comparison/1"
@@ -19,7 +19,7 @@ SCHEMA = "blendwright/comparison/1"
 
 @dataclass(frozen=True)
 class Difference:
-    """One number of both assessments, in SI; `what` is its name in the JSON of an assessment."""
+    """One number of both assessments, in SI; `what` is its key among the estimates."""
 
     what: str
     first: Estimate
@@ -42,7 +42,7 @@ class Difference:
 
     def to_dict(self) -> dict[str, object]:
         return {
-            "what": self.what,
+            "what": display_name(self.what),
             "first": self.first.to_dict(),
             "second": self.second.to_dict(),
             "change": self.change,

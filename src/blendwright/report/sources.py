@@ -50,15 +50,15 @@ BLEND_METHODS = ("liaw", "le-chatelier", "zabetakis")  # of a blend, whatever it
 GROUPS_MADE_HERE = ("analogue:", "by hand:")
 
 ESTIMATE_NAMES = {
-    "density_g_mL": "density of the blend",
-    "volume_mL": "density of the blend",
-    "vapour_pressure_kPa": "vapour pressure of the blend",
-    "initial_boiling_point_C": "boiling point of the blend",
-    "flash_point_closed_cup_C": "flash point of the blend",
+    "density": "density of the blend",
+    "volume": "density of the blend",
+    "vapour_pressure": "vapour pressure of the blend",
+    "initial_boiling_point": "boiling point of the blend",
+    "flash_point_closed_cup": "flash point of the blend",
     "dissolved_share": "crystals",
-    "dissolution_temperature_C": "crystals",
-    "cloud_temperature_C": "layers and cloud point",
-    "lower_flammable_limit_vol_pct": "flammable limit of the blend",
+    "dissolution_temperature": "crystals",
+    "cloud_temperature": "layers and cloud point",
+    "lower_flammable_limit": "flammable limit of the blend",
 }
 """What an estimate is called in "used for"."""
 

@@ -48,8 +48,8 @@ def test_the_page_counts_observations_as_the_command_does(tmp_path: Path):
     assert found.findings == expected.findings
     assert found.observations == expected.observations
     assert found.estimates != alone.estimates
-    assert second.thermometer.flash.estimate == expected.estimates["flash_point_closed_cup_C"]
-    assert first.density == expected.estimates["density_g_mL"]
+    assert second.thermometer.flash.estimate == expected.estimates["flash_point_closed_cup"]
+    assert first.density == expected.estimates["density"]
     assert assessment_data(request) == expected.to_dict()
 
 
@@ -120,7 +120,7 @@ def test_warming_is_asked_anew_when_something_is_written_down_or_taken_back(tmp_
     assert request != nothing
     found, expected = warming(request, WarmBath()), everything(request)
     assert expected is not None
-    assert found.window.flash == expected.estimates["flash_point_closed_cup_C"]
+    assert found.window.flash == expected.estimates["flash_point_closed_cup"]
     assert found.observations == expected.observations
     assert drivers(request).flash == found.window.flash
     assert found.window.highest_K is not None

@@ -103,7 +103,7 @@ def test_where_it_stands_is_what_an_assessment_tells_at_the_temperature_asked_fo
             there = assess(blend, clear_K, pressure_Pa)
             assert now.temperature_K == clear_K
             assert now.chance_of_layers == pytest.approx(there.chance_of_layers)
-            flash = there.estimates["flash_point_closed_cup_C"].interval()[:2]
+            flash = there.estimates["flash_point_closed_cup"].interval()[:2]
             assert (now.flash_K, now.flash_low_K) == pytest.approx(flash)
     now = advise(blend, flash_above_K=303.15, bench_K=298.15).now
     assert now.temperature_K == 298.15
@@ -112,14 +112,14 @@ def test_where_it_stands_is_what_an_assessment_tells_at_the_temperature_asked_fo
 def test_the_air_pressure_counts_in_the_goal() -> None:
     """ISO 2719: 0.25 °C per kPa. At 70 kPa it flashes some 8 °C lower: the same goal asks more."""
     blend = formula(("isoamyl acetate", 8.0), ("propylene glycol", 92.0))
-    sea = assess(blend).estimates["flash_point_closed_cup_C"].interval()[0]
+    sea = assess(blend).estimates["flash_point_closed_cup"].interval()[0]
     wanted = sea - 2.0
     assert advise(blend, flash_above_K=wanted).is_met
     high = advise(blend, flash_above_K=wanted, pressure_Pa=70e3)
     assert not high.is_met
     for way in high.ways:
         made = assess(way.formulas[0], pressure_Pa=70e3)
-        assert made.estimates["flash_point_closed_cup_C"].interval()[0] > wanted - 0.3, way.words
+        assert made.estimates["flash_point_closed_cup"].interval()[0] > wanted - 0.3, way.words
 
 
 def test_lifting_the_flash_point_never_clouds_a_clear_blend() -> None:
@@ -128,7 +128,7 @@ def test_lifting_the_flash_point_never_clouds_a_clear_blend() -> None:
     for way in made.ways:
         again = assess(way.formulas[0], 293.15)
         assert again.liquid == "clear", way.words
-        flash = again.estimates["flash_point_closed_cup_C"].interval()[0]
+        flash = again.estimates["flash_point_closed_cup"].interval()[0]
         assert flash > 303.15 - 0.3
 
 

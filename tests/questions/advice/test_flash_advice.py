@@ -81,7 +81,7 @@ def told(made: Advice) -> Iterator[Way]:
 
 
 def flash_K(made: Assessment) -> float:
-    return made.estimates["flash_point_closed_cup_C"].interval()[0]
+    return made.estimates["flash_point_closed_cup"].interval()[0]
 
 
 every_question = pytest.mark.parametrize(("name", "celsius"), ASKED)

@@ -70,8 +70,8 @@ def test_ten_grams_in_forty_of_propylene_glycol_make_fifty() -> None:
 def test_the_sheet_agrees_with_the_assessment() -> None:
     sheet = bench_sheet(read_formula(EXAMPLE), BenchOrder(temperature_K=298.15))
     made = assess(read_formula(EXAMPLE), 298.15)
-    assert sheet.density == made.estimates["density_g_mL"]
-    assert sheet.total.interval() == pytest.approx(made.estimates["volume_mL"].interval())
+    assert sheet.density == made.estimates["density"]
+    assert sheet.total.interval() == pytest.approx(made.estimates["volume"].interval())
     for line, poured in zip(sheet.rows, made.row_volumes, strict=True):
         assert line.volume.interval() == pytest.approx(poured.interval())
 

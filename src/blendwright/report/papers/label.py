@@ -138,9 +138,9 @@ def _contents(dossier: Dossier, wish: LabelWish) -> tuple[tuple[str, Cell], ...]
     """Mass and volume of the batch, or of the bottle through the density."""
     assessment = dossier.assessment
     here = f"at {number(assessment.temperature_K - 273.15, '°C')} °C"
-    density = assessment.estimates["density_g_mL"].at_the_edge().value
+    density = assessment.estimates["density"].at_the_edge().value
     if wish.bottle_mL is None:
-        batch_mL = assessment.estimates["volume_mL"].at_the_edge().value
+        batch_mL = assessment.estimates["volume"].at_the_edge().value
         mass = quantity(assessment.weighing.total_g, "g")
         if batch_mL is None:
             return (("mass", mass), ("volume", Cell("unknown")))
@@ -159,7 +159,7 @@ def _fire(dossier: Dossier, wish: LabelWish) -> tuple[str, ...]:
     """Flash point and class, and to keep it from flames."""
     measured = dossier.measured_flash
     if measured is None:
-        estimate = dossier.assessment.estimates["flash_point_closed_cup_C"]
+        estimate = dossier.assessment.estimates["flash_point_closed_cup"]
         point = f"Flash point (estimate): {in_words(estimate)}"
     else:
         point = f"Flash point, measured: {measured.text}"
