@@ -114,6 +114,9 @@ class Entry:
             "type": self.source.kind,
             "citation": self.source.citation(),
             "doi": self.source.doi or None,
+            "address": self.source.address or None,
+            "read": self.source.read,
+            "licence": self.source.licence or None,
             "note": self.source.note,
             "used_for": self.used_for(),
         }

@@ -124,7 +124,7 @@ def assess_command(
     check_conditions(temperature_C, pressure_kPa)
     check_range("--drop-mL", drop_mL, 0.001, 1.0)
     if sources is not None and sources not in FORMS:
-        stop(f"--sources {sources!r} is neither {' nor '.join(FORMS)}")
+        stop(f"--sources {sources!r} is none of {', '.join(FORMS)}")
     seen = counted_observations(kept, no_observations)
     result = usable(
         lambda: assess(
@@ -150,7 +150,7 @@ def assess_command(
 
 
 def _print_sources(result: Assessment, catalogue: Catalogue, form: str, as_json: bool) -> None:
-    from blendwright.report.bibliography import bibliography_text, bibtex
+    from blendwright.report.bibliography import bibliography_text, bibtex, csl_json
     from blendwright.report.sources import bibliography
 
     entries = usable(lambda: bibliography(result, catalogue))
@@ -159,6 +159,8 @@ def _print_sources(result: Assessment, catalogue: Catalogue, form: str, as_json:
         print_json({**result.to_dict(), "bibliography": listed})
     elif form == "bibtex":
         sys.stdout.write(bibtex(entries))
+    elif form == "csl":
+        sys.stdout.write(csl_json(entries))
     else:
         sys.stdout.write(bibliography_text(result.weighing.formula.name, entries))
 

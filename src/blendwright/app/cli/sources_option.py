@@ -1,4 +1,4 @@
-"""`--sources`, `--sources text` and `--sources bibtex`: an option whose value may be left out.
+"""`--sources`, `--sources text`, `bibtex` or `csl`: an option whose value may be left out.
 
 The word after it is its value only where it is one of FORMS, so that `--sources FILE` reads the
 formula FILE.
@@ -12,13 +12,13 @@ import typer
 from typer.core import TyperCommand
 
 OPTION = "--sources"
-FORMS = ("text", "bibtex")
+FORMS = ("text", "bibtex", "csl")
 
 Sources = Annotated[
     str | None,
     typer.Option(
         OPTION,
-        metavar="[text|bibtex]",
+        metavar="[text|bibtex|csl]",
         help="Print the bibliography instead of the report; with --json, add it.",
     ),
 ]
