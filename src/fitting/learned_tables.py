@@ -11,6 +11,7 @@ from pathlib import Path
 
 from blendwright.mixture.cosolvency import cosolvents
 from blendwright.mixture.ensemble import rules
+from blendwright.mixture.excess_volume import shipped as shipped_excess_volumes
 from blendwright.mixture.measured_solubility import spreads
 from blendwright.mixture.vapour_correction import learned as vapour_corrections
 from blendwright.mixture.water_solubility import classes as water_solubility_classes
@@ -20,6 +21,7 @@ from blendwright.questions.accuracy import (
     activity,
     crystals,
     densities,
+    excess_volumes,
     flash_points,
     split,
     vapour_pressures,
@@ -39,7 +41,7 @@ def interval_factors_table() -> str:
 SCORES: dict[IntervalQuestion, Callable[[], list[Score]]] = {
     "flash point, estimated": flash_points.scores,
     "density, published": lambda: scores_of(densities.pure_uncalibrated()),
-    "density, mixing": lambda: [j.score for j in densities.judged_blends()],
+    "density, mixing": densities.mixing_scores,
     "vapour pressure, from the boiling point": lambda: scores_of(vapour_pressures.uncalibrated()),
     "water solubility": lambda: scores_of(water_solubility.uncalibrated()),
     "crystals, not measured": lambda: [j.score for j in crystals.without_anchor()],
@@ -54,6 +56,8 @@ SCORES: dict[IntervalQuestion, Callable[[], list[Score]]] = {
 TABLES: dict[str, Callable[[], str]] = {
     "mixture/water_solubility_classes.csv": water_solubility.fitted_table,
     "mixture/solubility_spreads.csv": crystals.fitted_table,
+    "mixture/excess_volume_classes.csv": excess_volumes.fitted_classes,
+    "mixture/excess_volume.csv": excess_volumes.fitted_pairs,
     "mixture/vapour_corrections.csv": activity.fitted_table,
     "mixture/cosolvents.csv": split.fitted_cosolvents,
     "mixture/ensemble.csv": split.fitted_ensemble,
@@ -66,6 +70,7 @@ CACHES = (
     water_solubility_classes,
     water_solubility_of,
     spreads,
+    shipped_excess_volumes,
     cosolvents,
     rules,
     split.facts,

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import csv
+import json
 import re
 from collections.abc import Iterable
 from importlib.resources import files
@@ -146,11 +147,11 @@ def test_every_row_has_a_source_in_the_bibliography_and_a_known_kind() -> None:
 
 
 def test_every_new_source_is_used_or_said_to_be_read() -> None:
-    text = (files("blendwright.catalogue") / "data/sources/reactions.csv").read_text("utf-8")
-    rows = list(csv.DictReader(text.splitlines()))
-    assert all(row["note"] for row in rows)
+    text = (files("blendwright.catalogue") / "data/sources/reactions.json").read_text("utf-8")
+    items = json.loads(text)
+    assert all(item["note"] for item in items)
     used = {fact.source for fact in facts()}
-    assert {row["key"] for row in rows} <= used
+    assert {item["id"] for item in items} <= used
 
 
 def test_the_codes_are_documented() -> None:

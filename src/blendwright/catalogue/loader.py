@@ -5,7 +5,7 @@
     data/curves/<family>.csv      correlations against temperature
     data/compositions.csv         what natural oils and mixtures consist of
     data/groups.csv               UNIFAC groups for each parameter set
-    data/sources/*.csv            the bibliography
+    data/sources/*.json           the bibliography (csl.py)
     data/ambiguous_names.csv      names that mean several materials
     data/isomers.csv              what a record stands for among its isomers
     data/grade_words.csv          words of grade that say nothing of what a material is
@@ -20,14 +20,16 @@ import copy
 import csv
 import hashlib
 import io
+import json
 import re
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import replace
 from functools import cache, cached_property
 from importlib.resources import files
 from importlib.resources.abc import Traversable
-from typing import TYPE_CHECKING, Any, Literal, cast, get_args
+from typing import TYPE_CHECKING, Any, Literal, cast
 
+from blendwright.catalogue.csl import source_of
 from blendwright.catalogue.library_names import Known
 from blendwright.catalogue.material import (
     Constituent,
@@ -35,7 +37,6 @@ from blendwright.catalogue.material import (
     Datum,
     Material,
     MeasuredSolubility,
-    Read,
     Source,
     parse_groups,
 )
@@ -100,7 +101,6 @@ _RANGES: dict[str, tuple[float, float]] = {
     "water_solubility": (1e-6, 1500.0),
 }
 _METHODS = ("measured", "compiled", "estimated")
-_READ = get_args(Read)
 _NEEDS_TEMPERATURE = ("density", "vapour_pressure", "water_solubility")
 _INCHIKEY = re.compile(r"(?:InChIKey\s*[=:]\s*)?([A-Z]{14}-[A-Z]{10}-[A-Z])", re.IGNORECASE)
 MOST_NOTED = 1_000  # records with a note on what was written; then forgotten
@@ -194,24 +194,6 @@ def _curve(place: str, row: dict[str, str]) -> Curve:
     )
 
 
-def _source(place: str, row: dict[str, str]) -> Source:
-    if row["read"] not in _READ:
-        raise CatalogueError(f"{place}: read {row['read']!r} is none of {', '.join(_READ)}")
-    return Source(
-        key=row["key"],
-        kind=row["type"],
-        author=row["author"],
-        year=row["year"],
-        title=row["title"],
-        published_in=row["published_in"],
-        doi=row["doi"],
-        note=row["note"],
-        url=row["url"],
-        licence=row["licence"],
-        read=cast(Any, row["read"]),
-    )
-
-
 class Catalogue:
     """All materials of one data folder, found by name.
 
@@ -246,8 +228,8 @@ class Catalogue:
         self._noted: dict[tuple[str, str], Material] = {}
         self._facts: dict[tuple[str, str], dict[str, list[tuple[str, dict[str, str]]]]] = {}
 
-    def _files(self, kind: str) -> list[Traversable]:
-        found = [f for f in (self.folder / kind).iterdir() if f.name.endswith(".csv")]
+    def _files(self, kind: str, ending: str = ".csv") -> list[Traversable]:
+        found = [f for f in (self.folder / kind).iterdir() if f.name.endswith(ending)]
         return sorted(found, key=lambda file: file.name)
 
     def _check_known(self, place: str, name: str) -> None:
@@ -272,11 +254,16 @@ class Catalogue:
     def sources(self) -> dict[str, Source]:
         """The bibliography, by key. Raises CatalogueError for a source that can't be used."""
         found: dict[str, Source] = {}
-        for file in self._files("sources"):
-            for place, row in _rows(file):
-                if row["key"] in found:
-                    raise CatalogueError(f"{place}: source {row['key']!r} is there twice")
-                found[row["key"]] = _source(place, row)
+        for file in self._files("sources", ".json"):
+            try:
+                items = json.loads(file.read_text(encoding="utf-8"))
+            except json.JSONDecodeError as error:
+                raise CatalogueError(f"{file.name} line {error.lineno}: {error.msg}") from None
+            for item in items:
+                source = source_of(file.name, item)
+                if source.key in found:
+                    raise CatalogueError(f"{file.name}: source {source.key!r} is there twice")
+                found[source.key] = source
         return found
 
     def extended(
@@ -468,11 +455,8 @@ class Catalogue:
     def _files_digest(self) -> str:
         digest = hashlib.sha256()
         folders = [
-            *(
-                f
-                for kind in ("materials", "properties", "curves", "sources")
-                for f in self._files(kind)
-            ),
+            *(f for kind in ("materials", "properties", "curves") for f in self._files(kind)),
+            *self._files("sources", ".json"),
             self.folder / "groups.csv",
             self.folder / "compositions.csv",
             self.folder / "solubility.csv",

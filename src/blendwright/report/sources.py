@@ -22,9 +22,10 @@ from blendwright.estimate import Estimate
 from blendwright.formula.conditions import FREEZER_K
 from blendwright.mixture.composition import Composition
 from blendwright.mixture.cosolvency import cosolvents
-from blendwright.mixture.density import excess_volume_m3_mol
+from blendwright.mixture.density import CLASS_SOURCE
 from blendwright.mixture.dissolution import crystallises
 from blendwright.mixture.ensemble import Question
+from blendwright.mixture.excess_volume import sources_of_pairs
 from blendwright.mixture.water_solubility import water_solubility
 from blendwright.pure.boiling_point import boiling_point
 from blendwright.pure.constants import PureConstants
@@ -113,6 +114,9 @@ class Entry:
             "type": self.source.kind,
             "citation": self.source.citation(),
             "doi": self.source.doi or None,
+            "address": self.source.address or None,
+            "read": self.source.read,
+            "licence": self.source.licence or None,
             "note": self.source.note,
             "used_for": self.used_for(),
         }
@@ -256,8 +260,9 @@ def _used(keys: Iterable[str], what: str, of: str) -> Iterator[_Use]:
 
 def _models(composition: Composition) -> Iterator[_Use]:
     """The parameter sets that spoke on each question, and what was learned about them here."""
-    for key in excess_volume_m3_mol(composition.names, composition.mole_fractions)[1]:
-        yield _Use(key, "excess volume of the blend")
+    if len(composition.substances) > 1:
+        for key in (CLASS_SOURCE, *sources_of_pairs(composition.names)):
+            yield _Use(key, "excess volume of the blend")
     with_groups = composition.only(lambda s: bool(s.groups))
     if not with_groups.substances:
         return
