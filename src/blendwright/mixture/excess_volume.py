@@ -28,8 +28,8 @@ import numpy as np
 
 from blendwright.mixture.parameter_sets import PARAMETER_SETS, Array, main_group_surfaces
 from blendwright.mixture.part import Pairs
-from blendwright.mixture.roots import Bools
 from blendwright.mixture.substances import Substances
+from blendwright.pure.roots import Bools
 
 REDLICH_KISTER_TERMS = 6
 LEAST_HETEROGENEITY = 0.02  # molecules of one class differ in shape; common practice, no source

@@ -32,9 +32,9 @@ from blendwright.mixture.excess_volume import (
     shipped,
     surfaces,
 )
-from blendwright.mixture.roots import Array
 from blendwright.mixture.weighing import resolve
 from blendwright.pure.density import liquid_density
+from blendwright.pure.roots import Array
 from blendwright.questions.accuracy.reference import reference
 
 FOLDS = 10
