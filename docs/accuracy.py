@@ -2,7 +2,7 @@
 program itself; --check only compares.
 
 python docs/accuracy.py            about two minutes
-python docs/accuracy.py --record   also writes tests/accuracy/recorded.csv, the headline figures
+python docs/accuracy.py --record   also writes recorded.csv (tests/questions/accuracy), the figures
 """
 
 from __future__ import annotations
@@ -23,13 +23,13 @@ from blendwright.report.pictures import Held, Parity, coverage, parity, picture_
 
 DOCS = Path(__file__).parent
 FIGURES = DOCS.parent / "src" / "blendwright" / "report" / SHIPPED
-RECORDED = DOCS.parent / "tests" / "accuracy" / "recorded.csv"
+RECORDED = DOCS.parent / "tests" / "questions" / "accuracy" / "recorded.csv"
 HEAD = """# Accuracy
 
 Made by `python docs/accuracy.py`, which runs `blendwright accuracy --rerun`: every model against
-published measurements (`src/blendwright/questions/accuracy/reference/`), each substance left out of whatever
-judges it. Lines beside blendwright's own are a naive guess and single published parameter sets as
-they are.
+published measurements (`src/blendwright/questions/accuracy/reference/`), each substance left out
+of whatever judges it. Lines beside blendwright's own are a naive guess and single published
+parameter sets as they are.
 
 Known failures in plain words:
 

@@ -17,7 +17,8 @@ from rich.console import Console
 from blendwright import assess, read_formula
 from blendwright.catalogue import Catalogue, default_catalogue
 from blendwright.questions.materials.audit import families, library_errors, summary
-from blendwright.report.terminal import WIDTH, print_assessment
+from blendwright.report.assessment import print_assessment
+from blendwright.report.terminal import WIDTH
 
 ROOT = Path(__file__).parent.parent
 EXAMPLE = ROOT / "examples" / "orchard-pear-cardamom.csv"

@@ -5,6 +5,7 @@ from __future__ import annotations
 import os
 import sys
 from collections.abc import Callable
+from dataclasses import replace
 from pathlib import Path
 
 import pytest
@@ -54,6 +55,16 @@ def one_arithmetic() -> None:
 @pytest.fixture(scope="session")
 def catalogue() -> Catalogue:
     return default_catalogue()
+
+
+@pytest.fixture(scope="session")
+def with_house_powder(catalogue: Catalogue) -> Catalogue:
+    """Ours and "house powder": vanillin, were it of a structure that no group set divides. Nothing
+    in the catalogue is without groups any more."""
+    powder = replace(
+        catalogue.material("vanillin"), name="house powder", groups={}, solubilities=()
+    )
+    return catalogue.extended([powder], {}, "house powder")
 
 
 @pytest.fixture

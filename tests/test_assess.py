@@ -11,7 +11,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from blendwright import Formula, assess
-from blendwright.catalogue import default_catalogue
+from blendwright.catalogue import Catalogue, default_catalogue
 from tests.conftest import ESTER_RICH_CONCENTRATE, formula
 
 SCHEMA = json.loads(
@@ -23,12 +23,12 @@ HOSTILE = {
     "pure water": [("water", 1)],
     "pure ethanol": [("ethanol", 1)],
     "all crystals": [("vanillin", 1), ("maltol", 1), ("camphor", 1)],
-    "no groups": [("caffeine", 1)],
+    "a solid from beyond the catalogue": [("caffeine", 1)],
     "a trace of acetaldehyde": [("acetaldehyde", 0.1), ("propylene glycol", 99.9)],
     "all terpenes": [("limonene", 5), ("alpha-pinene", 3), ("myrcene", 2)],
     "oil and water": [("sweet orange oil", 1), ("water", 99)],
     "not curated": [("toluene", 1), ("triacetin", 9)],
-    "no groups in water": [("caffeine", 1), ("water", 9)],
+    "a solid from beyond the catalogue in water": [("caffeine", 1), ("water", 9)],
     "a picogram": [("vanillin", 1e-12), ("propylene glycol", 1)],
 }
 
@@ -67,7 +67,7 @@ def test_order_of_rows_and_batch_size_do_not_matter(order: list[int], factor: fl
     rows = [ESTER_RICH_CONCENTRATE[i] for i in order]
     other = assess(formula(*((name, grams * factor) for name, grams in rows)))
     for name, estimate in plain.estimates.items():
-        if not estimate.is_ok or name == "volume_mL":
+        if not estimate.is_ok or name == "volume":
             continue
         assert other.estimates[name].interval() == pytest.approx(estimate.interval(), rel=1e-5), (
             name
@@ -78,15 +78,27 @@ def test_order_of_rows_and_batch_size_do_not_matter(order: list[int], factor: fl
 def test_every_material_of_the_catalogue_is_assessed_alone_and_in_glycol() -> None:
     for name in NAMES:
         made = assess(formula((name, 1), ("propylene glycol", 9)))
-        assert made.estimates["flash_point_closed_cup_C"].is_ok, name
-        assert made.estimates["density_g_mL"].is_ok, name
+        assert made.estimates["flash_point_closed_cup"].is_ok, name
+        assert made.estimates["density"].is_ok, name
 
 
-def test_what_is_left_out_is_named_everywhere() -> None:
-    """Caffeine, from beyond the catalogue, has no groups; it is heavy, so the rest stands."""
-    made = assess(formula(("caffeine", 1), ("propylene glycol", 9)))
-    assert {out.material for out in made.left_out} == {"caffeine"}
-    assert any("caffeine" in note for note in made.estimates["flash_point_closed_cup_C"].notes)
+@pytest.mark.parametrize("others", [[], [("water", 9.0)], [("propylene glycol", 9.0)]])
+def test_a_solid_without_groups_gets_a_valid_answer(
+    others: list[tuple[str, float]], with_house_powder: Catalogue
+) -> None:
+    made = assess(formula(("house powder", 1), *others), catalogue=with_house_powder).to_dict()
+    jsonschema.validate(made, SCHEMA)
+    json.dumps(made, allow_nan=False)
+
+
+def test_what_is_left_out_is_named_everywhere(with_house_powder: Catalogue) -> None:
+    """It has no groups and is heavy, so the rest stands."""
+    made = assess(
+        formula(("house powder", 1), ("propylene glycol", 9)), catalogue=with_house_powder
+    )
+    assert {out.material for out in made.left_out} == {"house powder"}
+    flash = made.estimates["flash_point_closed_cup"]
+    assert any("house powder" in note for note in flash.notes)
     assert made.flammability.standing != "clear"
     assert made.dissolution == "unknown"
 

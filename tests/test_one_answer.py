@@ -30,14 +30,14 @@ from blendwright.app.batch.run import in_process, run
 from blendwright.app.cli.main import app
 from blendwright.app.settings import AT_THE_BENCH, Settings, standard_pressure_Pa
 from blendwright.app.web import jobs
-from blendwright.app.web.answers import Request, amounts, assessment_data, everything, verdicts
+from blendwright.app.web.answers import Request, amounts, assessment_data, everything, glance
 from blendwright.app.web.batch_run import ListRequest
 from blendwright.app.web.batch_run import _order as list_order
 from blendwright.app.web.observation_files import file_age
 from blendwright.app.web.serving import Serving
 from blendwright.app.web.state import Line, Sheet
 from blendwright.catalogue import Catalogue, default_catalogue
-from blendwright.estimate import Estimate
+from blendwright.estimate import DISPLAY_NAMES, Estimate
 from blendwright.formula.conditions import BENCH_C, BENCH_K, ATMOSPHERE_Pa
 from blendwright.mixture.weighing import weigh
 from blendwright.observations import Observation, read_observations
@@ -47,8 +47,10 @@ from blendwright.questions.drink.dosing import dose
 from blendwright.questions.flash_drivers import flash_drivers
 from blendwright.questions.volumes.rounding import rounding
 from blendwright.questions.volumes.volumes import BenchOrder
+from blendwright.report.answers_at_a_glance import at_a_glance
+from blendwright.report.assessment import print_assessment
 from blendwright.report.papers import PAPERS, LabelWish
-from blendwright.report.terminal import LABELS, print_assessment
+from blendwright.report.terminal import LABELS
 from blendwright.verdict.blend import Blend
 from tests.conftest import formula
 
@@ -210,6 +212,7 @@ def desk(
     return Desk(file, 293.15, 101325.0, observations, tmp_path)
 
 
+SI_NAMES = {shown: name for name, shown in DISPLAY_NAMES.items()}
 ESTIMATES = {
     "flash": "flash_point_closed_cup_C",
     "boiling": "initial_boiling_point_C",
@@ -400,30 +403,27 @@ def page_of(desk: Desk) -> Iterator[tuple[str, Figures]]:
     """What the page's processes send back."""
     asked = desk.asked
     yield "page, assessment", told(assessment_data(asked))
-    first, second, third = amounts(asked), verdicts(asked), everything(asked)
+    first, second, third = amounts(asked), glance(asked), everything(asked)
     assert second is not None
     assert third is not None
     assert first.density is not None
     assert first.volume is not None
     yield "page, amounts", {"density": edge(first.density), "volume": edge(first.volume)}
     yield (
-        "page, verdicts",
+        "page, answers",
         {
-            "flash": edge(second.flash),
-            "boiling": edge(second.boiling),
-            "dissolves": edge(second.last_crystal),
-            "category": second.classing.category,
-            "standing": second.classing.standing,
-            "dissolution": second.dissolution,
-            "liquid": second.liquid,
-            "chance": second.chance,
-            "warming": second.warming.word,
-            "advice": second.warming.advice,
+            "flash": edge(second.thermometer.flash.estimate),
+            "dissolves": edge(second.thermometer.dissolved.estimate),
+            "answers": list(second.answers),
         },
     )
     yield (
         "page, numbers",
-        {what: edge(third.estimates[name]) for what, name in ESTIMATES.items()},
+        {
+            **{what: edge(third.estimates[SI_NAMES[name]]) for what, name in ESTIMATES.items()},
+            "category": third.classings[0].category,
+            "standing": third.classings[0].standing,
+        },
     )
     yield "page, warm", {"flash": edge(jobs.warming(asked, WarmBath()).window.flash)[:1]}
     yield "page, burn", {"flash": edge(jobs.drivers(asked).flash)}
@@ -442,7 +442,8 @@ def edge(estimate: Estimate) -> tuple[float | None, ...]:
 
 
 def test_every_place_shows_the_same_figures(desk: Desk) -> None:
-    expected = told(desk.assessment.to_dict())
+    assessment = desk.assessment
+    expected = {**told(assessment.to_dict()), "answers": list(at_a_glance(assessment).answers)}
     seen = dict(places(desk))
     assert len(seen) >= 24
     for where, found in seen.items():
@@ -451,7 +452,7 @@ def test_every_place_shows_the_same_figures(desk: Desk) -> None:
 
 def test_the_dose_weighs_what_the_density_at_20_C_says(desk: Desk) -> None:
     formula = read_formula(desk.file)
-    there = assess(formula, BENCH_K, observations=desk.observations).estimates["density_g_mL"]
+    there = assess(formula, BENCH_K, observations=desk.observations).estimates["density"]
     found = desk.json_of("dose", "--into", "water", "--dose-mL", "2")
     assert found["dose"]["mass_g"]["value"] == pytest.approx(2.0 * (edge(there)[0] or 0.0))
     drops = jobs.Pour("water", None, 2.0, 100.0, BENCH_K)
@@ -596,7 +597,7 @@ def test_volumes_of_one_table_stand_at_one_temperature(bench_K: float) -> None:
     """A lone liquid's row and its total are one volume wherever both are shown."""
     lone = formula(("ethanol", 10.0))
     made = assess(lone, bench_K)
-    assert edge(made.row_volumes[0])[0] == pytest.approx(edge(made.estimates["volume_mL"])[0])
+    assert edge(made.row_volumes[0])[0] == pytest.approx(edge(made.estimates["volume"])[0])
     sheet = bench_sheet(lone, BenchOrder(bench_K, bench_K))
     assert edge(sheet.rows[0].volume)[0] == pytest.approx(edge(sheet.total)[0])
     lines = Sheet("one", "", (Line("ethanol", "10"),), bench_C=bench_K - 273.15).tidied()
@@ -605,5 +606,5 @@ def test_volumes_of_one_table_stand_at_one_temperature(bench_K: float) -> None:
     assert found.rows[0].mL == pytest.approx(edge(found.volume_20C)[0])
     here = f"{bench_K - 273.15:.0f} °C"
     out = io.StringIO()
-    print_assessment(made, Console(file=out, width=80))
+    print_assessment(made, Console(file=out, width=80), ["rows"])
     assert f"mL, {here}" in out.getvalue()

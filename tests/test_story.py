@@ -25,7 +25,7 @@ def test_the_orchard_pear_and_cardamom_concentrate() -> None:
     # A natural oil is in it, so the class is never called clear.
     assert made.flammability.standing == "too_near"
     # Fifty grams fill about fifty millilitres.
-    value, low, high = made.estimates["volume_mL"].at_the_edge().interval()
+    value, low, high = made.estimates["volume"].at_the_edge().interval()
     assert 48.0 < low < value < high < 51.0
     codes = [finding.code for finding in made.findings]
     assert {"FLAMMABLE", "FLASH-AT-BENCH", "EVAPORATES"} <= set(codes)

@@ -98,6 +98,13 @@ def __dir__() -> list[str]:
     return sorted(__all__)
 
 
+def _plot(assessment: Assessment) -> Any:
+    pictures = import_module("blendwright.report.pictures.of_assessment")
+    return pictures.AssessmentPictures(assessment)
+
+
+Assessment.plot = property(_plot)
+
 if "IPython" in sys.modules and (_shell := sys.modules["IPython"].get_ipython()) is not None:
     from blendwright.report.notebook import register_views
 

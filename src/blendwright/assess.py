@@ -4,10 +4,11 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 from dataclasses import dataclass, field
+from typing import TYPE_CHECKING, Any, ClassVar, Literal
 
 from blendwright.catalogue import Catalogue, default_catalogue
-from blendwright.estimate import Estimate
-from blendwright.formula import Formula
+from blendwright.estimate import Estimate, display_name, to_celsius
+from blendwright.formula import Formula, check_is_formula
 from blendwright.formula.conditions import (
     BENCH_K,
     FREEZER_K,
@@ -33,6 +34,10 @@ from blendwright.verdict.inputs import LeftOut
 from blendwright.verdict.warming import Window
 from blendwright.version import __version__
 
+if TYPE_CHECKING:
+    from pandas import DataFrame
+
+FrameOf = Literal["estimates", "rows", "findings"]
 SCHEMA = "blendwright/assessment/1"
 LEAST_LISTED_kg = 0.5e-6  # of a crystal: less is 0.000 g on the balance
 
@@ -81,12 +86,13 @@ class Layer:
         }
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, repr=False)
 class Assessment:
     """All that blendwright says of one formula. Frozen, comparable; `to_dict()` is the JSON object.
 
-    Estimates are in SI (K, Pa, kg/m3, m3, mol/mol); `to_dict` turns them to °C, kPa, g/mL, mL
-    and vol %.
+    `estimates` are in SI (K, Pa, kg/m3, m3, mol/mol), keyed by the quantity ("density",
+    "flash_point_closed_cup"); `to_dict` turns them to °C, kPa, g/mL, mL and vol % under the names
+    of the JSON object ("density_g_mL", "flash_point_closed_cup_C").
     """
 
     weighing: Weighing
@@ -109,6 +115,62 @@ class Assessment:
     version: str
     data_version: str
     observations: tuple[Compared, ...] = ()
+    plot: ClassVar[Any]
+    """Its pictures, `assessment.plot.thermometer()`; set by the package, from `report.pictures`."""
+
+    def __repr__(self) -> str:
+        ghs = self.flammability.lead()
+        return (
+            f"<Assessment of {self.weighing.formula.name!r}: {self.weighing.total_g:.4g} g at "
+            f"{self.temperature_K:.5g} K: {self.dissolution}, {self.liquid}, {ghs}; "
+            f"{len(self.findings)} findings>"
+        )
+
+    def to_frame(self, what: FrameOf = "estimates") -> DataFrame:
+        """A pandas DataFrame of this assessment, in SI.
+
+        Parameters
+        ----------
+        what : {"estimates", "rows", "findings"}
+            "estimates": a row for each quantity, with value, low, high (90 %), unit, status,
+            method; "rows": a row for each row of the formula, with mass_kg, volume_m3 and its
+            shares of vapour and flash; "findings": code, severity, message and action of each.
+
+        Raises
+        ------
+        ValueError
+            For any other word.
+        """
+        import pandas as pd
+
+        if what == "estimates":
+            held = {
+                name: {
+                    k: getattr(e, k) for k in ("value", "low", "high", "unit", "status", "method")
+                }
+                for name, e in self.estimates.items()
+            }
+            made = pd.DataFrame.from_dict(held, orient="index").rename_axis("quantity")
+            numbers = dict.fromkeys(("value", "low", "high"), "float64")
+            return made.astype(numbers)
+        if what == "rows":
+            weighed = zip(self.weighing.rows, self.row_volumes, self.contributions, strict=True)
+            return pd.DataFrame(
+                {
+                    "material": row.label,
+                    "mass_kg": row.grams / 1e3,
+                    "volume_m3": volume.value,
+                    "vapour_share": share.vapour_pct / 100.0,
+                    "flash_share": share.flammability_pct / 100.0,
+                }
+                for row, volume, share in weighed
+            )
+        if what == "findings":
+            columns = ("code", "severity", "message", "action")
+            return pd.DataFrame(
+                [[getattr(f, column) for column in columns] for f in self.findings], columns=columns
+            )
+        raise ValueError(f"a frame of {what!r} is not known; of estimates, rows or findings")
 
     @property
     def has_warning(self) -> bool:
@@ -125,7 +187,7 @@ class Assessment:
             "version": self.version,
             "data_version": self.data_version,
             "conditions": {
-                "temperature_C": self.temperature_K - 273.15,
+                "temperature_C": to_celsius(self.temperature_K),
                 "pressure_kPa": self.pressure_Pa / 1e3,
             },
             "formula": {
@@ -142,7 +204,7 @@ class Assessment:
                     for row, volume in zip(self.weighing.rows, self.row_volumes, strict=True)
                 ],
             },
-            "estimates": {name: e.to_dict() for name, e in self.estimates.items()},
+            "estimates": {display_name(name): e.to_dict() for name, e in self.estimates.items()},
             "verdicts": {
                 "dissolution": self.dissolution,
                 "liquid": self.liquid,
@@ -190,8 +252,10 @@ def assess(
 
     `observations` are the person's own (`blendwright.observations.read_observations`): those of the
     same and of similar blends adjust the estimates; none are read unless given. Raises FormulaError
-    with every problem of the formula, ValueError outside those ranges.
+    with every problem of the formula, ValueError outside those ranges, TypeError for anything that
+    is no Formula, with how to make one of it.
     """
+    check_is_formula(formula)
     check_conditions(temperature_K, pressure_Pa)
     catalogue = catalogue or default_catalogue()
     weighing = weigh(formula, catalogue, drop_mL)
@@ -244,15 +308,15 @@ def assess_blend(
 
 def _estimates(blend: Blend) -> dict[str, Estimate]:
     return {
-        "density_g_mL": blend.density,
-        "volume_mL": blend.volume,
-        "vapour_pressure_kPa": blend.vapour_pressure,
-        "initial_boiling_point_C": blend.boiling,
-        "flash_point_closed_cup_C": blend.flash.estimate,
+        "density": blend.density,
+        "volume": blend.volume,
+        "vapour_pressure": blend.vapour_pressure,
+        "initial_boiling_point": blend.boiling,
+        "flash_point_closed_cup": blend.flash.estimate,
         "dissolved_share": blend.dissolved_share,
-        "dissolution_temperature_C": blend.last_crystal,
-        "cloud_temperature_C": blend.cloud,
-        "lower_flammable_limit_vol_pct": blend.lower_limit,
+        "dissolution_temperature": blend.last_crystal,
+        "cloud_temperature": blend.cloud,
+        "lower_flammable_limit": blend.lower_limit,
     }
 
 

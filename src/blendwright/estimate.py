@@ -9,14 +9,38 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterable
 from dataclasses import dataclass, replace
-from typing import Literal
+from typing import Literal, TypeVar
+
+import numpy as np
+from numpy.typing import NDArray
 
 NORMAL_90 = 1.645  # half of a 90 % interval over the standard deviation, normal errors
+CELSIUS_ZERO_K = 273.15
 Status = Literal["ok", "unknown", "not_applicable", "out_of_range"]
+Temperature = TypeVar("Temperature", float, NDArray[np.float64])
+
+
+def to_celsius(kelvin: Temperature) -> Temperature:
+    """A temperature for people to read, °C.
+
+    >>> to_celsius(293.15)
+    20.0
+    """
+    return kelvin - CELSIUS_ZERO_K
+
+
+def to_kelvin(celsius: Temperature) -> Temperature:
+    """A temperature as it is calculated with, K.
+
+    >>> to_kelvin(20.0)
+    293.15
+    """
+    return celsius + CELSIUS_ZERO_K
+
 
 # SI unit inside -> (unit at the edge, how to get there)
 _EDGES: dict[str, tuple[str, Callable[[float], float]]] = {
-    "K": ("°C", lambda kelvin: kelvin - 273.15),
+    "K": ("°C", to_celsius),
     "Pa": ("kPa", lambda pascal: pascal / 1e3),
     "kg/m3": ("g/mL", lambda density: density / 1e3),
     "m3": ("mL", lambda volume: volume * 1e6),
@@ -28,8 +52,42 @@ _EDGES: dict[str, tuple[str, Callable[[float], float]]] = {
     "1": ("%", lambda share: share * 100.0),
 }
 
+# what an estimate is called in SI, and where it stands in the unit that people read
+DISPLAY_NAMES = {
+    "density": "density_g_mL",
+    "volume": "volume_mL",
+    "vapour_pressure": "vapour_pressure_kPa",
+    "initial_boiling_point": "initial_boiling_point_C",
+    "flash_point_closed_cup": "flash_point_closed_cup_C",
+    "dissolved_share": "dissolved_share",
+    "dissolution_temperature": "dissolution_temperature_C",
+    "cloud_temperature": "cloud_temperature_C",
+    "lower_flammable_limit": "lower_flammable_limit_vol_pct",
+}
+# units that `Estimate.to` gives, beside the SI unit itself
+_UNITS: dict[str, dict[str, Callable[[float], float]]] = {
+    "K": {"°C": lambda kelvin: kelvin - 273.15},
+    "Pa": {
+        "kPa": lambda pascal: pascal / 1e3,
+        "hPa": lambda pascal: pascal / 1e2,
+        "mbar": lambda pascal: pascal / 1e2,
+        "bar": lambda pascal: pascal / 1e5,
+    },
+    "kg/m3": {"g/mL": lambda density: density / 1e3},
+    "m3": {"mL": lambda volume: volume * 1e6, "L": lambda volume: volume * 1e3},
+    "kg": {"g": lambda mass: mass * 1e3},
+    "s": {"min": lambda seconds: seconds / 60.0, "h": lambda seconds: seconds / 3600.0},
+    "mol/mol": {"vol %": lambda fraction: fraction * 100.0},
+    "1": {"%": lambda share: share * 100.0},
+}
 
-@dataclass(frozen=True)
+
+def display_name(name: str) -> str:
+    """The name of an estimate in JSON and tables: "flash_point_closed_cup_C"."""
+    return DISPLAY_NAMES[name]
+
+
+@dataclass(frozen=True, repr=False)
 class Estimate:
     """A value with its 90 % interval. `value`, `low` and `high` are None unless status is "ok"."""
 
@@ -92,6 +150,31 @@ class Estimate:
             return replace(self, unit=unit)
         value, low, high = self.interval()
         return replace(self, value=convert(value), low=convert(low), high=convert(high), unit=unit)
+
+    def to(self, unit: str) -> Estimate:
+        """The same estimate in another unit: "°C", "kPa", "bar", "g/mL", "mL", "L", "g", "h", ...
+
+        >>> Estimate.ok(294.15, 280.15, 308.15, "K", "test").to("°C")
+        <Estimate 21 °C (7 to 35)>
+
+        Raises ValueError for a unit that its own can't be turned to.
+        """
+        if unit == self.unit:
+            return self
+        known = _UNITS.get(self.unit, {})
+        if unit not in known:
+            units = ", ".join((self.unit, *known))
+            raise ValueError(f"an estimate in {self.unit} can't be given in {unit}; in {units}")
+        if not self.is_ok:
+            return replace(self, unit=unit)
+        value, low, high = map(known[unit], self.interval())
+        return replace(self, value=value, low=low, high=high, unit=unit)
+
+    def __repr__(self) -> str:
+        if not self.is_ok:
+            return f"<Estimate {self.status.replace('_', ' ')}: {'; '.join(self.notes)}>"
+        value, low, high = (f"{number:.4g}" for number in self.interval())
+        return f"<Estimate {value} {self.unit} ({low} to {high})>"
 
     def to_dict(self) -> dict[str, object]:
         """The JSON form, in the unit at the edge."""

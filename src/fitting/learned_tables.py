@@ -10,10 +10,12 @@ from importlib.resources import files
 from pathlib import Path
 
 from blendwright.mixture.cosolvency import cosolvents
+from blendwright.mixture.excess_volume import shipped as shipped_excess_volumes
 from blendwright.mixture.water_solubility import water_solubility as water_solubility_of
 from blendwright.pure.intervals import IntervalQuestion, interval_factors
 from blendwright.questions.accuracy import (
     densities,
+    excess_volumes,
     flash_points,
     split,
     vapour_pressures,
@@ -33,11 +35,13 @@ def interval_factors_table() -> str:
 SCORES: dict[IntervalQuestion, Callable[[], list[Score]]] = {
     "flash point, estimated": flash_points.scores,
     "density, published": lambda: scores_of(densities.pure_uncalibrated()),
-    "density, mixing": lambda: [j.score for j in densities.judged_blends()],
+    "density, mixing": densities.mixing_scores,
     "vapour pressure, from the boiling point": lambda: scores_of(vapour_pressures.uncalibrated()),
 }
 
 TABLES: dict[str, Callable[[], str]] = {
+    "mixture/excess_volume_classes.csv": excess_volumes.fitted_classes,
+    "mixture/excess_volume.csv": excess_volumes.fitted_pairs,
     "mixture/cosolvents.csv": fitted_cosolvents,
     "pure/interval_factors.csv": interval_factors_table,
 }
@@ -45,6 +49,7 @@ TABLES: dict[str, Callable[[], str]] = {
 """In the order in which they lean on one another."""
 CACHES = (
     water_solubility_of,
+    shipped_excess_volumes,
     cosolvents,
     split.facts,
     interval_factors,

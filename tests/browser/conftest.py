@@ -244,7 +244,6 @@ class Bench:
         """Save a version, under a name of its own where one is given."""
         if name:
             self.page.get_by_label("Name", exact=True).first.fill(name)
-            self.settled()
         self.page.get_by_role("button", name="Save", exact=True).click()
         self.page.get_by_text("Saved ").last.wait_for()
 

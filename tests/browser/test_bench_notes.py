@@ -90,7 +90,7 @@ def test_what_cannot_be_is_refused_with_its_range(bench: Bench):
     inside.get_by_text("Give the value that was seen.").wait_for(timeout=60_000)
     inside.get_by_label("Value", exact=True).fill("4000")
     inside.get_by_role("button", name="Write it down").click()
-    inside.get_by_text("give a number from -60 to 350").wait_for(timeout=60_000)
+    inside.get_by_text("Give a number from −60 to 350").wait_for(timeout=60_000)
     inside.get_by_label("Value", exact=True).fill("40")
     inside.get_by_label("Date, as").fill("tomorrow")
     inside.get_by_role("button", name="Write it down").click()

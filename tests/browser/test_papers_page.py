@@ -31,7 +31,7 @@ def test_papers_open_to_print_and_run_nothing(windows):
     inside = bench.question("papers")
     for paper in ("Data sheet", "Labels"):
         inside.get_by_role("checkbox", name=paper).click()
-    inside.get_by_text("What you measured").click()
+    inside.get_by_text("What else you measured").click()
     inside.get_by_label("One a line").fill("flash point=41 °C, ISO 2719\npH=4.1")
     inside.get_by_label("Lot").fill("PC-014")
     inside = asked(bench)

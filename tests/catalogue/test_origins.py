@@ -8,7 +8,6 @@ import pytest
 
 from blendwright.catalogue import Catalogue, Material, default_catalogue
 from blendwright.catalogue.origins import (
-    MEMORY_KIND,
     all_from_memory,
     chosen_words,
     memory_keys,
@@ -26,6 +25,7 @@ from blendwright.report.material import chosen_values
 from blendwright.verdict.blend import Blend
 from tests.conftest import formula
 
+MEMORY = "memory"
 ESTIMATED = ("method", "own estimate", "own fit")  # kinds of source that are no value's origin
 
 
@@ -43,9 +43,9 @@ def told(material: Material) -> Iterator[tuple[str, str, tuple[str, ...]]]:
 
 
 def origins(sources: tuple[str, ...], catalogue: Catalogue) -> set[str]:
-    """Kinds of the sources that hold values."""
-    kinds = {catalogue.sources[key].kind for key in sources if key in catalogue.sources}
-    return kinds - set(ESTIMATED)
+    """How the sources that hold values were read."""
+    known = [catalogue.sources[key] for key in sources if key in catalogue.sources]
+    return {source.read for source in known if source.kind not in ESTIMATED}
 
 
 def test_words_of_every_accepted_number_follow_from_its_sources(catalogue: Catalogue) -> None:
@@ -54,12 +54,12 @@ def test_words_of_every_accepted_number_follow_from_its_sources(catalogue: Catal
         for fact, method, sources in told(material):
             place = f"{material.name}, {fact}: {method!r} by {sources}"
             kinds = origins(sources, catalogue)
-            if kinds == {MEMORY_KIND} and "estimate" not in method and len(sources) == 1:
+            if kinds == {MEMORY} and "estimate" not in method and len(sources) == 1:
                 assert "from memory" in method, place
-            if kinds == {MEMORY_KIND}:
+            if kinds == {MEMORY}:
                 assert "published" not in method, place
                 remembered += 1
-            elif MEMORY_KIND not in kinds:
+            elif MEMORY not in kinds:
                 assert "from memory" not in method, place
                 published += 1
     assert remembered > 100

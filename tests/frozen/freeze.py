@@ -122,7 +122,7 @@ def more(found: dict[str, Any], name: str, formula: Formula, drink: str) -> None
 
 def batch(formulas: dict[str, Formula], every: int) -> dict[str, Any]:
     """The columns of all of them, at each pair of conditions."""
-    from blendwright.app.batch.engine import reckoned
+    from blendwright.app.batch.engine import computed
     from blendwright.app.batch.schema import QUESTIONS
     from blendwright.mixture.weighing import weigh
 
@@ -134,7 +134,7 @@ def batch(formulas: dict[str, Formula], every: int) -> dict[str, Any]:
     found = {}
     for (kelvin, pascal), names in by_conditions.items():
         weighings = [weigh(formulas[name], catalogue) for name in names]
-        made = reckoned(weighings, kelvin, pascal, QUESTIONS)
+        made = computed(weighings, kelvin, pascal, QUESTIONS)
         assert not made.broken, made.broken
         for column, values in made.columns.items():
             for name, value in zip(names, values.tolist(), strict=True):

@@ -54,12 +54,12 @@ def _solids_and_layers(patch: pytest.MonkeyPatch) -> None:
 
 EXPECTED: Mapping[str, tuple[Limits, object, tuple[str, ...]]] = {
     "roots of the boiling and flash point": (
-        _roots, MIXED, ("initial_boiling_point_C", "flash_point_closed_cup_C"),
+        _roots, MIXED, ("initial_boiling_point", "flash_point_closed_cup"),
     ),
-    "roots of the crystals": (_roots, CRYSTALS, ("dissolution_temperature_C",)),
+    "roots of the crystals": (_roots, CRYSTALS, ("dissolution_temperature",)),
     "layers of the vapour": (
         _split, PARTING,
-        ("vapour_pressure_kPa", "initial_boiling_point_C", "flash_point_closed_cup_C"),
+        ("vapour_pressure", "initial_boiling_point", "flash_point_closed_cup"),
     ),
     "solids": (_solids, CRYSTALS, ("dissolved_share",)),
     "solids with layers": (_solids_and_layers, PARTING_CRYSTALS, ("dissolved_share",)),
@@ -109,7 +109,7 @@ def test_a_search_for_layers_that_ends_early_tells_no_chance(
     made = assess(MIXED)
     assert made.chance_of_layers is None
     assert made.liquid == "unknown"
-    assert made.estimates["cloud_temperature_C"].status == "unknown"
+    assert made.estimates["cloud_temperature"].status == "unknown"
     weighing = weigh(MIXED, catalogue)  # type: ignore[arg-type]
     block = columns([weighing], ROOM_K, ATMOSPHERE_Pa, frozenset({"layers", "cloud"}))
     assert np.isnan(block["chance_of_layers"][0])

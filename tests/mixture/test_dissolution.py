@@ -31,14 +31,14 @@ def test_the_saturated_solution_saturates_near_the_measured_temperature(
 ) -> None:
     """At the measured solubility the last crystal must go near 25 °C: the interval holds it."""
     made = assess(formula((solid, grams_per_100g_solvent), (solvent, 100)))
-    value, low, high = made.estimates["dissolution_temperature_C"].interval()
+    value, low, high = made.estimates["dissolution_temperature"].interval()
     assert low - 273.15 <= 25.0 <= high - 273.15
     assert abs(value - 298.15) < 25.0
 
 
 def test_a_pure_solid_melts_at_its_melting_point() -> None:
     made = assess(formula(("vanillin", 1)))
-    assert made.estimates["dissolution_temperature_C"].interval()[0] - 273.15 == pytest.approx(
+    assert made.estimates["dissolution_temperature"].interval()[0] - 273.15 == pytest.approx(
         81.5, abs=3.0
     )
     assert made.dissolution == "undissolved"
@@ -47,7 +47,7 @@ def test_a_pure_solid_melts_at_its_melting_point() -> None:
 def test_more_solid_needs_more_warmth() -> None:
     found = [
         assess(formula(("vanillin", grams), ("propylene glycol", 100 - grams)))
-        .estimates["dissolution_temperature_C"]
+        .estimates["dissolution_temperature"]
         .interval()[0]
         for grams in (5, 15, 30, 50)
     ]
@@ -58,7 +58,7 @@ def test_vanillin_dissolves_in_ethanol_before_propylene_glycol_before_water() ->
     """Food Chem. 180 (2015) 244: ethanol > propylene glycol > water."""
     found = [
         assess(formula(("vanillin", 1), (solvent, 99)))
-        .estimates["dissolution_temperature_C"]
+        .estimates["dissolution_temperature"]
         .interval()[0]
         for solvent in ("ethanol", "propylene glycol", "water")
     ]
@@ -67,7 +67,7 @@ def test_vanillin_dissolves_in_ethanol_before_propylene_glycol_before_water() ->
 
 def test_liquids_only_have_nothing_to_dissolve() -> None:
     made = assess(formula(("ethyl butyrate", 1), ("propylene glycol", 9)))
-    assert made.estimates["dissolution_temperature_C"].status == "not_applicable"
+    assert made.estimates["dissolution_temperature"].status == "not_applicable"
     assert made.dissolution == "dissolves"
 
 
@@ -80,7 +80,7 @@ def test_heavy_loading_in_water_will_not_dissolve() -> None:
 def test_medium_chain_triglycerides_do_not_freeze_by_their_pure_parts() -> None:
     """Ph. Eur. type oil is mixed esters and stays liquid; pure tricaprin melts at 31 °C."""
     made = assess(formula(("MCT oil", 10)))
-    assert made.estimates["dissolution_temperature_C"].status == "not_applicable"
+    assert made.estimates["dissolution_temperature"].status == "not_applicable"
 
 
 def test_the_ideal_law_of_fusion() -> None:

@@ -17,7 +17,7 @@ AZEOTROPES = reference("azeotropes.csv")
 def boiling_error_K(row: dict[str, str]) -> float:
     share = float(row["mass_pct_a"])
     made = assess(formula((row["a"], share), (row["b"], 100 - share)))
-    boiling_C = made.estimates["initial_boiling_point_C"].interval()[0] - 273.15
+    boiling_C = made.estimates["initial_boiling_point"].interval()[0] - 273.15
     return boiling_C - float(row["boiling_point_C_101kPa"])
 
 
@@ -54,14 +54,14 @@ def test_a_fifth_of_propylene_glycol_breaks_the_azeotrope() -> None:
 
 def test_a_pure_substance_boils_at_its_boiling_point() -> None:
     for name, boiling_C in (("water", 100.0), ("ethanol", 78.3), ("ethyl acetate", 77.1)):
-        found = assess(formula((name, 1))).estimates["initial_boiling_point_C"].interval()[0]
+        found = assess(formula((name, 1))).estimates["initial_boiling_point"].interval()[0]
         assert found - 273.15 == pytest.approx(boiling_C, abs=0.5)
 
 
 def test_boiling_point_falls_with_pressure() -> None:
     blend = formula(("ethyl butyrate", 10), ("propylene glycol", 90))
     found = [
-        assess(blend, pressure_Pa=p).estimates["initial_boiling_point_C"].interval()[0]
+        assess(blend, pressure_Pa=p).estimates["initial_boiling_point"].interval()[0]
         for p in (60e3, 80e3, 101.325e3)
     ]
     assert found == sorted(found)
@@ -76,7 +76,7 @@ def test_shares_of_vapour_and_flammability_add_up_to_all() -> None:
 def test_ethyl_acetate_needs_about_two_per_cent_in_air() -> None:
     """IEC 60079-20-1: lower flammable limit of ethyl acetate 2.0 vol %."""
     made = assess(formula(("ethyl acetate", 1)))
-    limit = made.estimates["lower_flammable_limit_vol_pct"].at_the_edge()
+    limit = made.estimates["lower_flammable_limit"].at_the_edge()
     assert limit.value == pytest.approx(2.0, abs=0.05)
 
 
@@ -97,7 +97,7 @@ PART_WHERE_THEY_BOIL = {
 def test_what_parts_where_it_boils_has_an_interval_round_its_boiling_point(name: str) -> None:
     """Near the end of the gap the draws disagree on whether there are layers."""
     *rows, temperature_K = PART_WHERE_THEY_BOIL[name]
-    found = assess(formula(*rows), temperature_K).estimates["initial_boiling_point_C"]
+    found = assess(formula(*rows), temperature_K).estimates["initial_boiling_point"]
     value, low, high = found.interval()
     assert low < value < high
 

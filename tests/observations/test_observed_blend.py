@@ -40,9 +40,9 @@ def number(made: Assessment, name: str) -> tuple[float, float, float]:
 
 
 FLASH, BOILING, DENSITY = (
-    "flash_point_closed_cup_C", "initial_boiling_point_C", "density_g_mL",
+    "flash_point_closed_cup", "initial_boiling_point", "density",
 )  # fmt: skip
-CRYSTALS, CLOUD = "dissolution_temperature_C", "cloud_temperature_C"
+CRYSTALS, CLOUD = "dissolution_temperature", "cloud_temperature"
 NUMBERS = (
     ("flash_point", FLASH, 12.0), ("flash_point", FLASH, -12.0),
     ("boiling_point", BOILING, 10.0), ("boiling_point", BOILING, -10.0),
@@ -120,7 +120,7 @@ def test_only_the_same_blend_can_clear_a_class_and_it_says_whose_word_that_is() 
     same = assess(heavy, observations=[saw(heavy, "flash_point", 273.15 + 110.0, 2.0)])
     near = assess(heavy, observations=[saw(like, "flash_point", 273.15 + 110.0, 2.0)])
     assert same.flammability.standing == "clear"
-    assert "your measurement" in same.flammability.standing_words()
+    assert "your measurement" in same.flammability.basis
     assert "your measurement of 2026-11-20" in same.flammability.line()
     assert "OBSERVED-CLEARS" in {f.code for f in same.findings}
     assert near.flammability.standing == "too_near"

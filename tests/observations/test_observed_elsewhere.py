@@ -83,14 +83,14 @@ def test_the_measured_density_counts_in_volumes_and_doses_and_looks_do_not() -> 
     seen = [saw(PEAR, "density", 1031.0), saw(PEAR, "cloudy", 300.0)]
     there = assess(PEAR, observations=seen).estimates
     sheet = bench_sheet(PEAR, observations=seen)
-    assert sheet.density == there["density_g_mL"]
-    assert sheet.total.interval() == pytest.approx(there["volume_mL"].interval())
+    assert sheet.density == there["density"]
+    assert sheet.total.interval() == pytest.approx(there["volume"].interval())
     amount = Dose.of(mL=0.1, per_mL=100.0)
     plain = dose(PEAR, "water", amount)
     dosed = dose(PEAR, "water", amount, observations=seen)
     ratio = dosed.dose_mass.interval()[0] / plain.dose_mass.interval()[0]
     assert ratio == pytest.approx(
-        there["density_g_mL"].interval()[0] / assess(PEAR).estimates["density_g_mL"].interval()[0]
+        there["density"].interval()[0] / assess(PEAR).estimates["density"].interval()[0]
     )
     assert dosed.word == plain.word
     assert OBSERVED_CONCENTRATE in dosed.said

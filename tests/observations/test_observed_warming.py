@@ -27,7 +27,7 @@ PLAIN = formula(("ethyl butyrate", 4.0), ("propylene glycol", 96.0))
 NEARLY_PLAIN = formula(("ethyl butyrate", 4.1), ("propylene glycol", 95.9))
 CRYSTALS = formula(("ethyl butyrate", 4.0), ("vanillin", 30.0), ("propylene glycol", 66.0))
 LIKE_CRYSTALS = formula(("ethyl butyrate", 4.1), ("vanillin", 30.0), ("propylene glycol", 65.9))
-FLASH, DISSOLUTION = "flash_point_closed_cup_C", "dissolution_temperature_C"
+FLASH, DISSOLUTION = "flash_point_closed_cup", "dissolution_temperature"
 
 
 @cache
@@ -85,7 +85,7 @@ def test_crystals_density_and_boiling_point_are_those_of_the_assessment() -> Non
     made = warm(CRYSTALS, WarmBath(to_K=353.15), observations=seen)
     here, hot = assess(CRYSTALS, observations=seen), assess(CRYSTALS, 353.15, observations=seen)
     assert made.window.dissolution == here.estimates[DISSOLUTION]
-    assert made.volume == hot.estimates["volume_mL"]
+    assert made.volume == hot.estimates["volume"]
     assert "WARM-BOILS" in codes(made)
     assert "WARM-BOILS" not in codes(warm(CRYSTALS, WarmBath(to_K=353.15)))
 

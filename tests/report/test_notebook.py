@@ -27,7 +27,7 @@ FORMULA = Formula.from_rows(
 SHOWN = {
     "formula": FORMULA,
     "assessment": assess(FORMULA),
-    "estimate": assess(FORMULA).estimates["density_g_mL"],
+    "estimate": assess(FORMULA).estimates["density"],
     "unknown": Estimate.unknown("K", BAD),
     "comparison": compare(assess(FORMULA), assess(FORMULA.with_grams("vanillin", 2))),
 }

@@ -3,27 +3,36 @@
 from __future__ import annotations
 
 import csv
+import json
 import re
+from collections.abc import Iterable
 from importlib.resources import files
 from pathlib import Path
 
 import pytest
 
 from blendwright import assess
-from blendwright.catalogue import Catalogue, default_catalogue
+from blendwright.catalogue import Catalogue, Material, default_catalogue
 from blendwright.verdict import Finding
 from blendwright.verdict.reactions import (
     KINDS,
     NO_RATE,
     NOTABLE,
+    REACTIONS,
+    OneMixed,
     cited,
     facts,
-    reaction_findings,
     reactive_groups,
 )
+from blendwright.verdict.rule import spoken
 from tests.conftest import formula
 
 ROOT = Path(__file__).parent.parent.parent
+
+
+def reaction_findings(parts: Iterable[tuple[Material, float]]) -> list[Finding]:
+    one = OneMixed.of(parts)
+    return spoken(REACTIONS, one.facts, one)
 
 
 def reactions(**shares_pct: float) -> dict[str, Finding]:
@@ -138,11 +147,11 @@ def test_every_row_has_a_source_in_the_bibliography_and_a_known_kind() -> None:
 
 
 def test_every_new_source_is_used_or_said_to_be_read() -> None:
-    text = (files("blendwright.catalogue") / "data/sources/reactions.csv").read_text("utf-8")
-    rows = list(csv.DictReader(text.splitlines()))
-    assert all(row["note"] for row in rows)
+    text = (files("blendwright.catalogue") / "data/sources/reactions.json").read_text("utf-8")
+    items = json.loads(text)
+    assert all(item["note"] for item in items)
     used = {fact.source for fact in facts()}
-    assert {row["key"] for row in rows} <= used
+    assert {item["id"] for item in items} <= used
 
 
 def test_the_codes_are_documented() -> None:

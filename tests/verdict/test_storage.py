@@ -8,7 +8,7 @@ from importlib.resources import files
 import pytest
 
 from blendwright import assess
-from blendwright.catalogue import default_catalogue
+from blendwright.catalogue import Catalogue, default_catalogue
 from blendwright.estimate import Estimate
 from blendwright.verdict import Finding
 from blendwright.verdict.plastics import PLASTICS, Hansen, OneContact, hansen_parameters
@@ -176,6 +176,6 @@ def test_the_assessment_says_all_of_it() -> None:
     assert {"EVAPORATES", "FILL-LIMIT", "PLASTIC-ATTACK", "FRIDGE-SPARKS"} <= codes
 
 
-def test_a_blend_of_unknown_vapour_gets_no_loss_and_says_so() -> None:
-    made = assess(formula(("caffeine", 5), ("water", 5)))
+def test_a_blend_of_unknown_vapour_gets_no_loss_and_says_so(with_house_powder: Catalogue) -> None:
+    made = assess(formula(("house powder", 5), ("water", 5)), catalogue=with_house_powder)
     assert any(f.code in ("FILL-LIMIT", "FILL-UNKNOWN") for f in made.findings)

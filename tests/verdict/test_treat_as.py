@@ -13,15 +13,15 @@ from blendwright.estimate import Estimate
 from blendwright.formula.conditions import ROOM_K, ATMOSPHERE_Pa
 from blendwright.mixture.interval import Interval
 from blendwright.mixture.weighing import weigh
-from blendwright.report.terminal import fire_answer
+from blendwright.report.answers_at_a_glance import ShortAnswer, burns
+from blendwright.report.thermometer import Mark
 from blendwright.verdict.blend import Blend
-from blendwright.verdict.classes import category_of, classes
+from blendwright.verdict.classes import category_of, classes, upper_bounds_K
 from blendwright.verdict.doubts import OIL_SPREAD_K, WEIGHTY_FLASH_SHARE
 from blendwright.verdict.flammability import (
     Doubts,
     classing,
     lower_bound_K,
-    upper_bound_K,
     with_measured_category,
 )
 from blendwright.verdict.limits import NO_CLASS, flash_range, graver, rank, schemes
@@ -93,10 +93,9 @@ def test_the_headline_is_never_milder_than_any_category_within_the_interval(
     boiling_at: float,
 ) -> None:  # fmt: skip
     found = classing(scheme, flash, boiling, doubt)
-    low_C, high_C = (
-        lower_bound_K(flash, doubt.flash_K) - ZERO_C,
-        upper_bound_K(flash, doubt.flash_K) - ZERO_C,
-    )
+    low_C = lower_bound_K(flash, doubt.flash_K) - ZERO_C
+    upper_K = upper_bounds_K(Interval.from_estimate(flash), np.array([doubt.flash_K]))
+    high_C = float(upper_K[0]) - ZERO_C
     there_C = low_C + flash_at * (high_C - low_C)
     boils_C = None
     if boiling.is_ok:
@@ -171,19 +170,23 @@ def test_words_begin_with_what_to_treat_it_as(
     assert found.line().startswith(said)
 
 
+def burning(flash: Estimate) -> ShortAnswer:
+    return burns(classing("ghs", flash, HOT), flash, Mark("flash point", flash))
+
+
 def test_the_headline_in_words() -> None:
-    assert fire_answer(classing("ghs", around(25.0, 4.0), HOT)) == (
-        "flammable liquid: treat as GHS category 2 (estimate: category 3)"
-    )
-    assert fire_answer(classing("ghs", around(42.0, 4.0), HOT)) == (
-        "flammable liquid: GHS category 3 (clear of the limit)"
-    )
-    assert fire_answer(classing("ghs", around(95.0, 4.0), HOT)) == (
-        "flammable liquid: treat as GHS category 4 (estimate: not classed)"
-    )
-    assert "treat as highly flammable" in fire_answer(
-        classing("ghs", Estimate.unknown("K", "no data"), HOT)
-    )
+    found = burning(around(25.0, 4.0))
+    assert found.word == "Yes, category 2"
+    assert found.detail == "treat as GHS category 2 (estimate: category 3)"
+    found = burning(around(42.0, 4.0))
+    assert found.word == "Yes, category 3"
+    assert found.detail == "GHS category 3 (estimate: clear of the limit)"
+    found = burning(around(95.0, 4.0))
+    assert found.word == "Yes, category 4"
+    assert found.detail == "treat as GHS category 4 (estimate: not classed)"
+    found = burning(Estimate.unknown("K", "no data"))
+    assert found.word == "Unknown"
+    assert "treat it as highly flammable" in found.in_full
 
 
 # An own measurement

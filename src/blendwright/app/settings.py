@@ -16,6 +16,7 @@ from __future__ import annotations
 import os
 import re
 import tomllib
+from contextlib import suppress
 from dataclasses import dataclass, fields
 from pathlib import Path
 
@@ -178,18 +179,24 @@ def _line_of(key: str, text: str) -> int:
 
 
 def with_setting(text: str, key: str, value: float | None) -> str:
-    """The file's text with one setting changed, added, or (None) taken out; comments stay."""
-    kept = text.splitlines()
-    pattern = re.compile(rf"^\s*[\"']?{re.escape(key)}[\"']?\s*=\s*[^#]*?(\s*#.*)?$")
-    places = [i for i, line in enumerate(kept) if pattern.match(line)]
-    if value is None:
-        kept = [line for i, line in enumerate(kept) if i not in places]
-    elif places:
-        match = pattern.match(kept[places[0]])
-        kept[places[0]] = f"{key} = {value!r}{(match and match.group(1)) or ''}"
-    else:
-        kept.append(f"{key} = {value!r}")
-    return "\n".join(kept) + "\n" if kept else ""
+    """The file's text with one setting changed, added, or (None) taken out; comments stay, and a
+    decimal comma becomes a point. Raises SettingsError for what isn't TOML."""
+    import tomlkit  # only `settings set` needs it
+    from tomlkit.exceptions import TOMLKitError
+
+    try:
+        file = tomlkit.parse(_COMMA.sub(_quoted, text))
+    except TOMLKitError as error:
+        raise SettingsError(f"not TOML: {error}") from None
+    for name, written in list(file.items()):
+        if isinstance(written, str):
+            with suppress(SettingsError):  # what is wrong is said when the file is read again
+                file[name] = _checked(name, str(written))
+    if value is not None:
+        file[key] = value
+    elif key in file:
+        file.remove(key)
+    return tomlkit.dumps(file)
 
 
 def write_setting(key: str, text: str) -> Settings:
@@ -199,7 +206,10 @@ def write_setting(key: str, text: str) -> Settings:
         raise SettingsError(f"{key} must be a number or default, not {text!r}")
     value = None if key in KEYS and text == "default" else _checked(key, text)
     before = _text_of(path) if path.exists() else ""
-    after = with_setting(before, key, value)
+    try:
+        after = with_setting(before, key, value)
+    except SettingsError as error:
+        raise SettingsError(f"{path}: {error}") from None
     made = parse_settings(after, str(path))
     try:
         path.parent.mkdir(parents=True, exist_ok=True)

@@ -5,7 +5,7 @@
     data/curves/<family>.csv      correlations against temperature
     data/compositions.csv         what natural oils and mixtures consist of
     data/groups.csv               UNIFAC groups for each parameter set
-    data/sources/*.csv            the bibliography
+    data/sources/*.json           the bibliography (csl.py)
     data/ambiguous_names.csv      names that mean several materials
     data/isomers.csv              what a record stands for among its isomers
     data/grade_words.csv          words of grade that say nothing of what a material is
@@ -20,14 +20,16 @@ import copy
 import csv
 import hashlib
 import io
+import json
 import re
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import replace
 from functools import cache, cached_property
 from importlib.resources import files
 from importlib.resources.abc import Traversable
-from typing import Any, cast, get_args
+from typing import TYPE_CHECKING, Any, Literal, cast
 
+from blendwright.catalogue.csl import source_of
 from blendwright.catalogue.library_names import Known
 from blendwright.catalogue.material import (
     Constituent,
@@ -35,7 +37,6 @@ from blendwright.catalogue.material import (
     Datum,
     Material,
     MeasuredSolubility,
-    Read,
     Source,
     parse_groups,
 )
@@ -44,6 +45,7 @@ from blendwright.catalogue.names import (
     NameIndex,
     cas_check_digit_is_right,
     is_cas,
+    normalise,
     spellings,
     without_grade,
     without_isomer,
@@ -52,6 +54,9 @@ from blendwright.catalogue.outside import OutsideList
 from blendwright.catalogue.smiles import Structure, read_smiles
 from blendwright.catalogue.structure_index import Match, StructureIndex
 from blendwright.errors import CatalogueError, StructureError, UnknownMaterialError
+
+if TYPE_CHECKING:
+    from pandas import DataFrame
 
 _TO_SI: dict[str, Callable[[float], float]] = {
     "°C": lambda value: value + 273.15,
@@ -63,6 +68,14 @@ _TO_SI: dict[str, Callable[[float], float]] = {
     "kJ/mol": lambda value: value * 1e3,
     "vol %": lambda value: value / 100.0,
     "g/L": lambda value: value,
+}
+_SI_UNITS = {
+    "°C": "K",
+    "Pa": "Pa",
+    "g/mL": "kg/m3",
+    "kJ/mol": "J/mol",
+    "vol %": "mol/mol",
+    "g/L": "kg/m3",
 }
 UNITS: dict[str, tuple[str, ...]] = {
     "boiling_point": ("°C", "K"),
@@ -88,7 +101,6 @@ _RANGES: dict[str, tuple[float, float]] = {
     "water_solubility": (1e-6, 1500.0),
 }
 _METHODS = ("measured", "compiled", "estimated")
-_READ = get_args(Read)
 _NEEDS_TEMPERATURE = ("density", "vapour_pressure", "water_solubility")
 _INCHIKEY = re.compile(r"(?:InChIKey\s*[=:]\s*)?([A-Z]{14}-[A-Z]{10}-[A-Z])", re.IGNORECASE)
 MOST_NOTED = 1_000  # records with a note on what was written; then forgotten
@@ -182,24 +194,6 @@ def _curve(place: str, row: dict[str, str]) -> Curve:
     )
 
 
-def _source(place: str, row: dict[str, str]) -> Source:
-    if row["read"] not in _READ:
-        raise CatalogueError(f"{place}: read {row['read']!r} is none of {', '.join(_READ)}")
-    return Source(
-        key=row["key"],
-        kind=row["type"],
-        author=row["author"],
-        year=row["year"],
-        title=row["title"],
-        published_in=row["published_in"],
-        doi=row["doi"],
-        note=row["note"],
-        url=row["url"],
-        licence=row["licence"],
-        read=cast(Any, row["read"]),
-    )
-
-
 class Catalogue:
     """All materials of one data folder, found by name.
 
@@ -234,8 +228,8 @@ class Catalogue:
         self._noted: dict[tuple[str, str], Material] = {}
         self._facts: dict[tuple[str, str], dict[str, list[tuple[str, dict[str, str]]]]] = {}
 
-    def _files(self, kind: str) -> list[Traversable]:
-        found = [f for f in (self.folder / kind).iterdir() if f.name.endswith(".csv")]
+    def _files(self, kind: str, ending: str = ".csv") -> list[Traversable]:
+        found = [f for f in (self.folder / kind).iterdir() if f.name.endswith(ending)]
         return sorted(found, key=lambda file: file.name)
 
     def _check_known(self, place: str, name: str) -> None:
@@ -260,11 +254,16 @@ class Catalogue:
     def sources(self) -> dict[str, Source]:
         """The bibliography, by key. Raises CatalogueError for a source that can't be used."""
         found: dict[str, Source] = {}
-        for file in self._files("sources"):
-            for place, row in _rows(file):
-                if row["key"] in found:
-                    raise CatalogueError(f"{place}: source {row['key']!r} is there twice")
-                found[row["key"]] = _source(place, row)
+        for file in self._files("sources", ".json"):
+            try:
+                items = json.loads(file.read_text(encoding="utf-8"))
+            except json.JSONDecodeError as error:
+                raise CatalogueError(f"{file.name} line {error.lineno}: {error.msg}") from None
+            for item in items:
+                source = source_of(file.name, item)
+                if source.key in found:
+                    raise CatalogueError(f"{file.name}: source {source.key!r} is there twice")
+                found[source.key] = source
         return found
 
     def extended(
@@ -287,6 +286,63 @@ class Catalogue:
     def names(self) -> tuple[str, ...]:
         """Every material's own name, the person's own ones last."""
         return tuple(dict.fromkeys((*self._identity, *self._own)))
+
+    def __len__(self) -> int:
+        return len(self.names())
+
+    def __iter__(self) -> Iterator[Material]:
+        """Every material, the person's own ones last."""
+        return (self.material(name) for name in self.names())
+
+    def __repr__(self) -> str:
+        return f"<Catalogue: {len(self)} materials, data {self.version()}>"
+
+    def search(self, text: str) -> list[Material]:
+        """Every material with `text` in its name or a synonym, whatever its case and hyphens."""
+        wanted = normalise(text)
+        return [
+            self.material(own.name)
+            for own in self._identities()
+            if any(wanted in normalise(name) for name in (own.name, *own.names))
+        ]
+
+    def to_frame(self, what: Literal["materials", "facts"] = "materials") -> DataFrame:
+        """A pandas DataFrame of the catalogue.
+
+        Parameters
+        ----------
+        what : {"materials", "facts"}
+            "materials": a row for each material, with what it is; "facts": a row for each value
+            that is known of one, in SI, with temperature, method, source and why it is rejected
+            (empty where it is not).
+
+        Raises
+        ------
+        ValueError
+            For any other word.
+        """
+        import pandas as pd
+
+        identity = ("name", "family", "kind", "cas", "formula", "smiles", "inchikey", "state_20C")
+        if what == "materials":
+            rows = [[getattr(own, column) for column in identity] for own in self]
+            return pd.DataFrame(rows, columns=identity).set_index("name")
+        if what == "facts":
+            return pd.DataFrame(
+                {
+                    "material": own.name,
+                    "property": datum.property,
+                    "value": datum.value,
+                    "unit": _SI_UNITS[usual_unit(datum.property)],
+                    "temperature_K": datum.temperature_K,
+                    "method": datum.method,
+                    "source": datum.source,
+                    "rejected": datum.rejected,
+                }
+                for own in self
+                for datum in own.data
+            )
+        raise ValueError(f"a frame of {what!r} is not known; of materials or facts")
 
     def _optional_rows(self, file_name: str) -> list[dict[str, str]]:
         file = self.folder / file_name
@@ -399,11 +455,8 @@ class Catalogue:
     def _files_digest(self) -> str:
         digest = hashlib.sha256()
         folders = [
-            *(
-                f
-                for kind in ("materials", "properties", "curves", "sources")
-                for f in self._files(kind)
-            ),
+            *(f for kind in ("materials", "properties", "curves") for f in self._files(kind)),
+            *self._files("sources", ".json"),
             self.folder / "groups.csv",
             self.folder / "compositions.csv",
             self.folder / "solubility.csv",

@@ -36,13 +36,25 @@ def atoms(formula: str) -> dict[str, int]:
     return counts
 
 
+READ_WORDS: Mapping[Read, str] = MappingProxyType(
+    {
+        "full": "read",
+        "abstract": "read as its abstract",
+        "secondary": "read where another quotes or tabulates it",
+        "memory": "from memory",
+        "none": "",  # made here, common practice, or the person's own
+    }
+)
+
+
 @dataclass(frozen=True)
 class Source:
     """One entry of the bibliography.
 
     `read` says how it was read: the work or data set itself ("full"), its "abstract", elsewhere
     where it is quoted or tabulated ("secondary"), not at all ("memory"); "none" for what was made
-    here and for common practice. `licence` is that of the values, where it is known.
+    here and for common practice. `licence` is that of the values, where it is known. `item` is
+    the record as CSL-JSON (`csl`), empty for a source that is in no file.
     """
 
     key: str
@@ -56,6 +68,7 @@ class Source:
     url: str = ""
     licence: str = ""
     read: Read = "none"
+    item: Mapping[str, object] = field(default_factory=dict, compare=False)
 
     @property
     def address(self) -> str:
@@ -66,6 +79,11 @@ class Source:
     def was_read(self) -> bool:
         """Whether its values were read, rather than remembered or made here."""
         return self.read in ("full", "abstract", "secondary")
+
+    @property
+    def reading(self) -> str:
+        """In words, how its values were read: shown wherever a number rests on it."""
+        return READ_WORDS[self.read]
 
     def citation(self) -> str:
         """One line of text for a reader."""

@@ -1,7 +1,8 @@
 """Was a value published, written down from memory, or is it the person's own?
 
-A source of the bibliography whose kind is "from memory" was not open before whoever wrote its
-values down. The words that tell how a value was chosen follow from the sources behind it.
+A source of the bibliography that is read "memory" was not open before whoever wrote its values
+down, be it remembered as a whole or cited as a standard or a page. The words that tell how a value
+was chosen follow from the sources behind it.
 """
 
 from __future__ import annotations
@@ -12,7 +13,6 @@ from functools import cache
 from blendwright.catalogue.loader import default_catalogue
 from blendwright.catalogue.material import Curve, Datum
 
-MEMORY_KIND = "from memory"
 FROM_MEMORY = "from memory"
 OWN_KEY = "yours"  # how the keys of the person's own values begin
 
@@ -21,7 +21,7 @@ OWN_KEY = "yours"  # how the keys of the person's own values begin
 def memory_keys() -> frozenset[str]:
     """The keys of the sources that stand from memory."""
     sources = default_catalogue().sources
-    return frozenset(key for key, source in sources.items() if source.kind == MEMORY_KIND)
+    return frozenset(key for key, source in sources.items() if source.read == "memory")
 
 
 def all_from_memory(sources: Iterable[str]) -> bool:

@@ -4,7 +4,7 @@ Reads files and typed rows into a `Formula` of plain names and numbers. Which su
 mean, and what they do, is the business of the packages above.
 """
 
-from blendwright.formula.formula import Formula
+from blendwright.formula.formula import Formula, check_is_formula
 from blendwright.formula.notices import Notice, UnusedColumn
 from blendwright.formula.numbers import Amount, Strength
 from blendwright.formula.reading import read_formula, read_formula_bytes
@@ -18,6 +18,7 @@ __all__ = [
     "Row",
     "Strength",
     "UnusedColumn",
+    "check_is_formula",
     "formula_bytes",
     "formula_dict",
     "formula_sha256",

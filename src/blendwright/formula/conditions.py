@@ -1,11 +1,12 @@
 """Constants and standard conditions, in SI, and what is said where other units were given."""
 
+from blendwright.estimate import to_celsius, to_kelvin
+
 GAS_CONSTANT_J_mol_K = 8.314462618  # CODATA 2018
 ATMOSPHERE_Pa = 101325.0
-CELSIUS_ZERO_K = 273.15
 ROOM_K = 298.15  # 25 °C, where most published values stand
 BENCH_C = 20.0  # the bench unless told otherwise; labels, data sheets and glassware stand there too
-BENCH_K = CELSIUS_ZERO_K + BENCH_C
+BENCH_K = to_kelvin(BENCH_C)
 FRIDGE_K, FREEZER_K = 277.15, 255.15  # 4 and -18 °C, where crystals are looked for
 LOWEST_ASSESSED_K, HIGHEST_ASSESSED_K = 233.15, 423.15
 LOWEST_ASSESSED_Pa, HIGHEST_ASSESSED_Pa = 10e3, 120e3
@@ -26,10 +27,10 @@ def temperature_problem(
     """
     if lowest_K - LAST_DIGIT <= given_K <= highest_K + LAST_DIGIT:
         return None
-    low, high = (f"{end - CELSIUS_ZERO_K:.4g}" for end in (lowest_K, highest_K))
+    low, high = (f"{to_celsius(end):.4g}" for end in (lowest_K, highest_K))
     problem = f"{name}={given_K:g} must lie between {low} and {high} °C, in kelvin"
-    if lowest_K <= given_K + CELSIUS_ZERO_K <= highest_K:
-        return f"{problem}: for {given_K:g} °C give {given_K + CELSIUS_ZERO_K:.6g}"
+    if lowest_K <= to_kelvin(given_K) <= highest_K:
+        return f"{problem}: for {given_K:g} °C give {to_kelvin(given_K):.6g}"
     return f"{problem} ({lowest_K:.5g} to {highest_K:.5g})"
 
 

@@ -10,6 +10,7 @@ import math
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, replace
 from difflib import get_close_matches
+from typing import TYPE_CHECKING
 
 from blendwright.errors import FormulaError, Problem
 from blendwright.formula.columns import Columns
@@ -18,8 +19,11 @@ from blendwright.formula.numbers import Amount, cell_text, parse_batch_g
 from blendwright.formula.row import COLUMNS, Row, written_alike
 from blendwright.formula.table import formula_rows
 
+if TYPE_CHECKING:
+    from pandas import DataFrame
 
-@dataclass(frozen=True)
+
+@dataclass(frozen=True, repr=False)
 class Formula:
     """Rows, a name, and the batch size in grams where one was given.
 
@@ -47,8 +51,14 @@ class Formula:
         >>> Formula.from_rows([{"Zutat": "PG", "Menge [mg]": 250, "lot": 7}]).unused_columns
         (UnusedColumn(name='lot', cells=1),)
 
-        Raises FormulaError with every problem found.
+        Raises FormulaError with every problem found, TypeError for rows that are no mappings.
         """
+        rows = list(rows) if not isinstance(rows, Mapping | str) and not _is_frame(rows) else rows
+        if not isinstance(rows, list) or not all(isinstance(row, Mapping) for row in rows):
+            raise TypeError(
+                'from_rows takes mappings, one a row: {"material": "vanillin", "grams": 1}; '
+                f"{_instead_of(rows)}"
+            )
         cells = [{str(key).strip(): cell_text(value) for key, value in row.items()} for row in rows]
         headings = list(dict.fromkeys(key for row in cells for key in row))
         columns = Columns.of(headings)
@@ -66,6 +76,29 @@ class Formula:
         return cls(name, read.rows, read.batch_g, notices=read.notices)
 
     @classmethod
+    def from_frame(
+        cls, frame: DataFrame, name: str = "formula", batch_g: float | str | None = None
+    ) -> Formula:
+        """Build a formula from a pandas DataFrame, a row each; missing values are empty cells.
+
+        Its columns are the headings of a formula file; an index with the name "material" counts as
+        that column.
+
+        Raises TypeError for anything else, FormulaError with every problem found.
+        """
+        if not _is_frame(frame):
+            raise TypeError(
+                f"from_frame takes a pandas DataFrame, not {_kind_of(frame)}; {_instead_of(frame)}"
+            )
+        table = frame.reset_index() if frame.index.name == "material" else frame
+        missing = table.isna()
+        rows = [
+            {str(column): "" if empty[column] else cell for column, cell in row.items()}
+            for row, empty in zip(table.to_dict("records"), missing.to_dict("records"), strict=True)
+        ]
+        return cls.from_rows(rows, name, batch_g)
+
+    @classmethod
     def of(
         cls,
         amounts: Mapping[str, float | str],
@@ -77,10 +110,20 @@ class Formula:
         >>> Formula.of({"ethyl butyrate": 3, "PG": "q.s."}, "pear", batch_g=20).total_g
         20.0
 
-        Raises FormulaError with every problem found.
+        Raises FormulaError with every problem found, TypeError for anything but a mapping.
         """
+        if not isinstance(amounts, Mapping):
+            raise TypeError(
+                f'Formula.of takes names and grams, {{"vanillin": 1}}, not {_kind_of(amounts)}; '
+                f"{_instead_of(amounts)}"
+            )
         rows = [{"material": material, "grams": grams} for material, grams in amounts.items()]
         return cls.from_rows(rows, name, batch_g)
+
+    def __repr__(self) -> str:
+        count = len(self.rows)
+        batch = "" if self.batch_g is None else f", batch {self.batch_g:g} g"
+        return f"<Formula {self.name!r}: {count} {'row' if count == 1 else 'rows'}{batch}>"
 
     @property
     def unused_columns(self) -> tuple[UnusedColumn, ...]:
@@ -244,6 +287,38 @@ class Formula:
         near = get_close_matches(material, [row.material for row in self.rows], n=1)
         hint = f"; did you mean {near[0]!r}?" if near else ""
         raise FormulaError(self.name, [Problem(f"no row is named {material!r}{hint}")])
+
+
+def check_is_formula(given: object) -> None:
+    """Raises TypeError for anything that is no Formula, with how to make one of it."""
+    if not isinstance(given, Formula):
+        raise TypeError(f"a Formula is needed, not {_kind_of(given)}; {_instead_of(given)}")
+
+
+def _kind_of(given: object) -> str:
+    return f"a {type(given).__name__}"
+
+
+def _is_frame(given: object) -> bool:
+    """Whether it is a pandas DataFrame, without importing pandas."""
+    return _comes_from_pandas(given) and type(given).__name__ == "DataFrame"
+
+
+def _comes_from_pandas(given: object) -> bool:
+    return type(given).__module__.partition(".")[0] == "pandas"
+
+
+def _instead_of(given: object) -> str:
+    """What to call with what was given."""
+    if _is_frame(given):
+        return "Formula.from_frame(frame) reads a DataFrame"
+    if _comes_from_pandas(given):
+        return "Formula.of(series.to_dict()) reads a Series of grams by name"
+    if isinstance(given, Mapping):
+        return "Formula.of(mapping) reads names and grams"
+    if isinstance(given, str | bytes) or hasattr(given, "read") or hasattr(given, "__fspath__"):
+        return "read_formula(path, stream or bytes) reads a file"
+    return "Formula.from_rows(rows) reads mappings, one a row"
 
 
 def _times(row: Row, factor: float) -> Row:

@@ -8,10 +8,12 @@ column; what of it is not used becomes a notice.
 from __future__ import annotations
 
 import json
+import os
 import re
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
+from typing import IO
 
 from blendwright.errors import FormulaError, Problem
 from blendwright.formula.columns import NUMERIC, Columns, Record
@@ -39,13 +41,27 @@ _NAME = re.compile(r"^#\s*name\s*[:=]?\s*(.+)$", re.IGNORECASE)
 WithoutHeader = Callable[[TableLine], tuple[int, Columns]]
 
 
-def read_formula(path: str | Path, batch_g: float | None = None) -> Formula:
-    """Read a formula file. `batch_g` stands instead of the file's own batch size.
+def read_formula(
+    source: str | Path | bytes | IO[str] | IO[bytes], batch_g: float | None = None
+) -> Formula:
+    """Read a formula from a file, by its path, from an open stream, or from a file's bytes.
 
-    Raises FormulaError with every problem found in it.
+    `batch_g` stands instead of the file's own batch size. Raises FormulaError with every problem
+    found in it, TypeError for anything else.
     """
-    data, name = bytes_of(Path(path))
-    return read_formula_bytes(data, name, batch_g)
+    if isinstance(source, str | os.PathLike):
+        data, name = bytes_of(Path(source))
+        return read_formula_bytes(data, name, batch_g)
+    if isinstance(source, bytes | bytearray):
+        return read_formula_bytes(bytes(source), "bytes", batch_g)
+    if not hasattr(source, "read"):
+        raise TypeError(
+            f"read_formula takes a path, an open stream or bytes, not a {type(source).__name__}; "
+            "Formula.of, from_rows and from_frame read names and grams, rows and DataFrames"
+        )
+    held = source.read()
+    name = str(getattr(source, "name", "stream"))
+    return read_formula_bytes(held.encode() if isinstance(held, str) else held, name, batch_g)
 
 
 def read_formula_bytes(data: bytes, name: str, batch_g: float | None = None) -> Formula:

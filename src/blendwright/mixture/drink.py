@@ -16,15 +16,14 @@ Acids, salts, proteins, gums and gas are left out of every drink.
 
 from __future__ import annotations
 
-import csv
 import re
 from dataclasses import dataclass
 from functools import cache
-from importlib.resources import files
 
 import numpy as np
 
 from blendwright.catalogue.material import Material
+from blendwright.catalogue.tables import table_rows
 from blendwright.errors import BlendwrightError
 from blendwright.formula.conditions import BENCH_K
 from blendwright.formula.numbers import parse_number, why_no_number
@@ -179,8 +178,7 @@ def _take(pattern: re.Pattern[str], text: str) -> tuple[str, float | None]:
 @cache
 def _sucrose_table() -> tuple[tuple[float, ...], tuple[float, ...], str]:
     """Mass fractions, densities (kg/m3), and their source."""
-    text = (files("blendwright.mixture") / "sucrose_density.csv").read_text(encoding="utf-8")
-    rows = list(csv.DictReader(text.splitlines()))
+    rows = table_rows("blendwright.mixture", "sucrose_density.csv")
     return (
         tuple(float(row["sucrose_mass_pct"]) / 100.0 for row in rows),
         tuple(float(row["density_kg_m3"]) for row in rows),

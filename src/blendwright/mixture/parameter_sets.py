@@ -112,6 +112,17 @@ def main_group_counts(name: str, groups: Groups) -> dict[str, int]:
     return counts
 
 
+def main_group_surfaces(name: str, groups: Groups) -> dict[str, float]:
+    """The surface Q of each main group ("CH2", "CCOO") that a component has in a set."""
+    subgroups, _ = _thermo_tables(PARAMETER_SETS[name])
+    found: dict[str, float] = {}
+    for key, n in groups.items():
+        if key in subgroups:
+            main = str(subgroups[key].main_group)
+            found[main] = found.get(main, 0.0) + n * float(subgroups[key].Q)
+    return found
+
+
 def missing_pairs(parameter_set: ParameterSet, components: Sequence[Groups]) -> tuple[str, ...]:
     """The pairs of main groups that these components need and the set does not have."""
     subgroups, interactions = _thermo_tables(parameter_set)

@@ -19,7 +19,7 @@ from typing import TypeVar
 
 import numpy as np
 
-from blendwright.estimate import Estimate
+from blendwright.estimate import Estimate, to_celsius
 from blendwright.formula.conditions import BENCH_K, ROOM_K, ATMOSPHERE_Pa
 from blendwright.mixture.composition import Composition
 from blendwright.mixture.density import blend_density, densities
@@ -151,7 +151,7 @@ def pressure_in_bottle(
     )
     if found.status[0] == "out_of_range":
         return Estimate.absent(
-            "Pa", "out_of_range", f"liquid-full at {temperature_K - 273.15:.0f} °C"
+            "Pa", "out_of_range", f"liquid-full at {to_celsius(temperature_K):.0f} °C"
         )
     return Estimate.ok(
         *found.ends(),

@@ -1,8 +1,9 @@
 """What the person saw at the bench, kept on this machine, and what it says about the next blend.
 
-`observation` are the nouns, `store` the file, `similarity` how alike two blends are, `rule` and
-`looks` the arithmetic for numbers and for clear or cloudy, `observed_blend` where they meet the
-estimates. No physics is computed here, and nothing leaves the machine.
+`observation` are the nouns, `store` the file, `database` how any such file is kept, `similarity`
+how alike two blends are, `bayesian_update` and `visual_observations` the arithmetic for numbers and
+for clear or cloudy, `observed_blend` where they meet the estimates. No physics is computed here,
+and nothing leaves the machine.
 """
 
 from blendwright.observations.observation import KINDS, MeasuredBlend, Observation, measured_blend

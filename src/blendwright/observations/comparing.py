@@ -16,18 +16,18 @@ from blendwright.estimate import Estimate
 from blendwright.formula import Formula
 from blendwright.mixture.composition import compose
 from blendwright.mixture.weighing import WeighedRow, Weighing, resolve
-from blendwright.observations.looks import Look
+from blendwright.observations.bayesian_update import Residual
 from blendwright.observations.observation import MeasuredBlend, Observation
-from blendwright.observations.rule import Residual
 from blendwright.observations.similarity import (
     REACH,
     SAME_DISTANCE,
-    Place,
+    Features,
     correlation,
+    features_of,
     mass_shares,
-    place_of,
     similarity_word,
 )
+from blendwright.observations.visual_observations import VisualObservation
 from blendwright.verdict.blend import Blend
 
 BATCH_g = 100.0  # any: the answers don't depend on it
@@ -46,10 +46,10 @@ class Compared:
     """
 
     observation: Observation
-    place: Place
+    features: Features
     distance: float
     model: Estimate | None = None
-    looks: tuple[Look, ...] = ()
+    looks: tuple[VisualObservation, ...] = ()
     why_not: str = ""
 
     @property
@@ -111,8 +111,8 @@ def compare(
     known = {s.name: s.material for s in blend.whole.substances}
     found = []
     for one in observations:
-        by_mass = Place(dict(one.blend.shares), {})
-        apart = by_mass.distance(Place(here, {}))
+        by_mass = Features(dict(one.blend.shares), {})
+        apart = by_mass.distance(Features(here, {}))
         if apart > REACH:
             continue
         try:
@@ -120,10 +120,10 @@ def compare(
         except BlendwrightError as error:
             found.append(Compared(one, by_mass, apart, why_not=str(error)))
             continue
-        place = place_of(there, one.question)
-        distance = place.distance(place_of(blend, one.question))
+        features = features_of(there, one.question)
+        distance = features.distance(features_of(blend, one.question))
         if distance <= REACH:
-            found.append(_compared(one, there, place, distance))
+            found.append(_compared(one, there, features, distance))
     return tuple(sorted(found, key=lambda c: (c.distance, c.observation.id or 0)))
 
 
@@ -160,8 +160,8 @@ def _weighing(blend: MeasuredBlend, materials: dict[str, Material]) -> Weighing:
     return Weighing(Formula("a measured blend", ()), rows, composition, ())
 
 
-def _compared(one: Observation, there: Blend, place: Place, distance: float) -> Compared:
-    made = Compared(one, place, distance)
+def _compared(one: Observation, there: Blend, features: Features, distance: float) -> Compared:
+    made = Compared(one, features, distance)
     if one.is_look:
         looks = _looks(one, there, correlation(distance))
         why = "" if looks else "the model can't tell the layers of the measured blend"
@@ -179,7 +179,7 @@ def _compared(one: Observation, there: Blend, place: Place, distance: float) -> 
     return made
 
 
-def _looks(one: Observation, there: Blend, rho: float) -> tuple[Look, ...]:
+def _looks(one: Observation, there: Blend, rho: float) -> tuple[VisualObservation, ...]:
     ends = {
         "clear": ((True, one.value),),
         "cloudy": ((False, one.value),),
@@ -187,7 +187,7 @@ def _looks(one: Observation, there: Blend, rho: float) -> tuple[Look, ...]:
     }[one.question]
     chances = [(is_clear, at_K, there.chance_of_split(at_K)) for is_clear, at_K in ends]
     return tuple(
-        Look(is_clear, at_K, chance, rho)
+        VisualObservation(is_clear, at_K, chance, rho)
         for is_clear, at_K, chance in chances
         if chance is not None
     )

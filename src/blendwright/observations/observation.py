@@ -13,7 +13,7 @@ from datetime import date
 from types import MappingProxyType
 
 from blendwright.errors import FormulaError, Problem
-from blendwright.estimate import NORMAL_90, Estimate
+from blendwright.estimate import NORMAL_90, Estimate, to_celsius, to_kelvin
 from blendwright.formula.conditions import BENCH_K, LAST_DIGIT
 from blendwright.formula.numbers import parse_number, why_no_number
 from blendwright.mixture.composition import Composition
@@ -130,7 +130,7 @@ class Observation:
             text += f" ± {value - low:.{max(digits, 0)}f}"
         text += f" {edge.unit}"
         if self.temperature_K is not None:
-            text += f" at {self.temperature_K - 273.15:.0f} °C"
+            text += f" at {to_celsius(self.temperature_K):.0f} °C"
         return text
 
     def to_dict(self) -> dict[str, object]:
@@ -143,7 +143,9 @@ class Observation:
             "value": round(value, 6),
             "plus_or_minus": round(value - low, 6),
             "unit": edge.unit,
-            "at_C": None if self.temperature_K is None else round(self.temperature_K - 273.15, 6),
+            "at_C": None
+            if self.temperature_K is None
+            else round(to_celsius(self.temperature_K), 6),
             "pressure_kPa": self.pressure_Pa / 1e3,
             "date": self.seen_on.isoformat(),
             "note": self.note,
@@ -250,12 +252,12 @@ def _number(text: str, option: str, kind: Kind | None, problems: list[Problem]) 
         return None
     if kind is None:
         return number
-    si = number * 1e3 if kind.unit == "kg/m3" else number + 273.15
+    si = number * 1e3 if kind.unit == "kg/m3" else to_kelvin(number)
     if not kind.low - LAST_DIGIT <= si <= kind.high + LAST_DIGIT:
         ends = (
             f"{kind.low / 1e3:g} and {kind.high / 1e3:g} g/mL"
             if kind.unit == "kg/m3"
-            else f"{kind.low - 273.15:g} and {kind.high - 273.15:g} °C"
+            else f"{to_celsius(kind.low):g} and {to_celsius(kind.high):g} °C"
         )
         problems.append(Problem(f"{option}: {text} must lie between {ends}"))
         return None

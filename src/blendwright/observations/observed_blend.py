@@ -3,9 +3,10 @@
 The one place where estimates meet observations: every answer that rests on an adjusted one (words,
 classes, findings) follows from it by the same code as without. What stands nowhere else:
 
-- A number (density, boiling point, flash point, where the last crystals go) moves by `rule`, the
-  chance of layers by `looks`; the cloud temperature is where that chance passes a half. What lies
-  undissolved at T is what the model says for T less the shift of the last crystal.
+- A number (density, boiling point, flash point, where the last crystals go) moves by
+  `bayesian_update`, the chance of layers by `visual_observations`; the cloud temperature is where
+  that chance passes a half. What lies undissolved at T is what the model says for T less the shift
+  of the last crystal.
 - Where the model has no flash point because nothing burns or all flash above 350 °C, the lowest
   measured one stands. Where it can't tell, the flash point stays unknown: treat as flammable.
 - A liquid that the blend becomes (over its crystals, after a loss) was not measured: its flash
@@ -29,22 +30,22 @@ from dataclasses import replace
 from functools import cached_property
 
 from blendwright.catalogue import Catalogue
-from blendwright.estimate import Estimate
+from blendwright.estimate import Estimate, to_celsius
 from blendwright.formula.conditions import BENCH_K
 from blendwright.mixture.clarity import cloud_temperature
 from blendwright.mixture.composition import Composition
 from blendwright.mixture.dissolution import Crystals
 from blendwright.mixture.flash_point import BlendFlash, blend_flash_point
+from blendwright.observations.bayesian_update import adjusted
 from blendwright.observations.comparing import Compared, compare
-from blendwright.observations.looks import LEAST_CHANCE, chance_after
 from blendwright.observations.observation import Observation
-from blendwright.observations.rule import adjusted
 from blendwright.observations.similarity import (
     correlation,
     correlations,
+    features_of_liquid,
     last_crystal_name,
-    place_of_liquid,
 )
+from blendwright.observations.visual_observations import LEAST_CHANCE, chance_after
 from blendwright.verdict.blend import Blend, Solid
 from blendwright.verdict.flammability import Classing
 from blendwright.verdict.limits import category_words, graver
@@ -80,7 +81,7 @@ class ObservedBlend(Blend):
         if not prior.is_ok or not counted:
             return prior
         residuals = [c.residual for c in counted if c.residual is not None]
-        among = correlations([c.place for c in counted])
+        among = correlations([c.features for c in counted])
         value, low, high = adjusted(prior, residuals, among, question in FIRE)
         if (value, low, high) == prior.interval():
             return prior
@@ -223,15 +224,15 @@ class ObservedBlend(Blend):
             "K",
             f"{model.method}; moved as the blend's own by your measurements",
             (*model.sources, *(c.observation.source for c in self._about("flash_point"))),
-            (*model.notes, f"model alone {value - 273.15:.0f} °C; moved by {shift:+.1f} °C"),
+            (*model.notes, f"model alone {to_celsius(value):.0f} °C; moved by {shift:+.1f} °C"),
         )
 
     def _correlation_with(self, liquid: Composition, found: BlendFlash) -> float:
         """Of another liquid with the blend as measured; 0 where only similar ones were."""
         if not self._same("flash_point"):
             return 0.0
-        here = place_of_liquid(self.blend, self.flash.shares)
-        return correlation(here.distance(place_of_liquid(liquid, found.shares)))
+        here = features_of_liquid(self.blend, self.flash.shares)
+        return correlation(here.distance(features_of_liquid(liquid, found.shares)))
 
     @cached_property
     def liquids_over_crystals(self) -> tuple[Composition, ...]:

@@ -36,13 +36,13 @@ NEARLY_DISTANCE = 0.05  # only a word for the report
 
 
 @dataclass(frozen=True)
-class Place:
+class Features:
     """A blend as a vector: mass fractions, and the shares that decide a question."""
 
     masses: Mapping[str, float] = field(hash=False)
     deciding: Mapping[str, float] = field(hash=False)
 
-    def distance(self, other: Place) -> float:
+    def distance(self, other: Features) -> float:
         apart = _total_variation(self.masses, other.masses)
         apart += _total_variation(self.deciding, other.deciding)
         return round(apart, DISTANCE_DIGITS)
@@ -62,9 +62,9 @@ def correlation(distance: float) -> float:
     return math.exp(-distance / LENGTH) if distance <= REACH else 0.0
 
 
-def correlations(places: Sequence[Place]) -> Array:
+def correlations(features: Sequence[Features]) -> Array:
     """rho of every pair, without the cut at REACH (which could spoil positive definiteness)."""
-    return np.array([[math.exp(-a.distance(b) / LENGTH) for b in places] for a in places])
+    return np.array([[math.exp(-a.distance(b) / LENGTH) for b in features] for a in features])
 
 
 def similarity_word(distance: float) -> str:
@@ -74,14 +74,14 @@ def similarity_word(distance: float) -> str:
     return "nearly the same blend" if distance <= NEARLY_DISTANCE else "similar blend"
 
 
-def place_of(blend: Blend, question: str) -> Place:
+def features_of(blend: Blend, question: str) -> Features:
     """Where a blend lies for one question."""
-    return Place(mass_shares(blend), _deciding(blend, question))
+    return Features(mass_shares(blend), _deciding(blend, question))
 
 
-def place_of_liquid(liquid: Composition, flash_shares: Array) -> Place:
+def features_of_liquid(liquid: Composition, flash_shares: Array) -> Features:
     """Where a liquid lies for the flash point, by its substances' shares of Liaw's sum."""
-    return Place(_by_name(liquid, liquid.mass_fractions), _by_name(liquid, flash_shares))
+    return Features(_by_name(liquid, liquid.mass_fractions), _by_name(liquid, flash_shares))
 
 
 def mass_shares(blend: Blend) -> dict[str, float]:

@@ -11,6 +11,7 @@ from __future__ import annotations
 
 from blendwright.catalogue.material import Material
 from blendwright.errors import NotConvergedError
+from blendwright.estimate import to_celsius
 from blendwright.formula.conditions import ROOM_K, ATMOSPHERE_Pa
 from blendwright.pure.boiling_point import boiling_point
 from blendwright.pure.constants import pure_constants
@@ -50,9 +51,9 @@ def inconsistencies(material: Material) -> list[str]:
     melting = constants.fusion.melting.value if constants.fusion else None
     if melting is not None:
         if material.state_20C == "liquid" and melting > STATE_K + SUPERCOOLING_K:
-            found.append(f"declared liquid at 20 °C but melts at {melting - 273.15:.0f} °C")
+            found.append(f"declared liquid at 20 °C but melts at {to_celsius(melting):.0f} °C")
         if material.state_20C == "solid" and melting < STATE_K - SUPERCOOLING_K:
-            found.append(f"declared solid at 20 °C but melts at {melting - 273.15:.0f} °C")
+            found.append(f"declared solid at 20 °C but melts at {to_celsius(melting):.0f} °C")
     elif material.state_20C == "solid":
         found.append("declared solid at 20 °C but has no melting point")
     density = liquid_density(material, ROOM_K).value

@@ -12,16 +12,15 @@ family; coefficients fitted here.
 
 from __future__ import annotations
 
-import csv
 import math
 from collections.abc import Mapping
 from functools import cache
-from importlib.resources import files
 
 import numpy as np
 from numpy.typing import NDArray
 
 from blendwright.catalogue.material import atoms
+from blendwright.catalogue.tables import table_rows
 
 Array = NDArray[np.float64]
 
@@ -68,8 +67,7 @@ def terms(formula: str, groups: Mapping[int, int], boiling_K: float) -> list[flo
 
 @cache
 def _table() -> tuple[float, Array, Array, Array]:
-    text = (files("blendwright.pure") / "flash_regression.csv").read_text(encoding="utf-8")
-    rows = list(csv.DictReader(text.splitlines()))
+    rows = table_rows("blendwright.pure", "flash_regression.csv")
     numbers = np.array([[float(r[c]) for c in ("mean", "deviation", "coefficient")] for r in rows])
     return float(numbers[0, 2]), numbers[1:, 0], numbers[1:, 1], numbers[1:, 2]
 

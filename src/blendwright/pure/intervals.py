@@ -8,11 +8,11 @@ question, which is the widened pooled factor.
 
 from __future__ import annotations
 
-import csv
 from collections.abc import Mapping
 from functools import cache
-from importlib.resources import files
 from typing import Literal
+
+from blendwright.catalogue.tables import table_rows
 
 IntervalQuestion = Literal[
     "flash point, estimated",
@@ -30,10 +30,9 @@ FEW = "few"
 @cache
 def interval_factors() -> Mapping[tuple[str, str], float]:
     """All of them, by question and kind."""
-    text = (files("blendwright.pure") / "interval_factors.csv").read_text(encoding="utf-8")
     return {
         (row["question"], row["kind"]): float(row["factor"])
-        for row in csv.DictReader(text.splitlines())
+        for row in table_rows("blendwright.pure", "interval_factors.csv")
     }
 
 

@@ -33,6 +33,7 @@ from blendwright.catalogue.kinds import kind_of
 from blendwright.catalogue.material import Curve, Datum, Material
 from blendwright.catalogue.origins import correlation_words, values_words
 from blendwright.errors import NotConvergedError
+from blendwright.estimate import to_celsius
 from blendwright.formula.conditions import ROOM_K, ATMOSPHERE_Pa, GAS_CONSTANT_J_mol_K
 from blendwright.pure.boiling_point import boiling_point
 from blendwright.pure.intervals import interval_factor
@@ -255,8 +256,8 @@ def _from_curve(curve: Curve, ln_uncertainty: float) -> VapourPressure:
         kind="curve",
         ln_uncertainty=ln_uncertainty,
         sources=(curve.source,),
-        method=f"{correlation_words(curve)}, {curve.minimum_K - 273.15:.0f} to "
-        f"{curve.maximum_K - 273.15:.0f} °C",
+        method=f"{correlation_words(curve)}, {to_celsius(curve.minimum_K):.0f} to "
+        f"{to_celsius(curve.maximum_K):.0f} °C",
     )
 
 

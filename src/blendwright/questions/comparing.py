@@ -11,7 +11,7 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 
 from blendwright.assess import Assessment
-from blendwright.estimate import Estimate
+from blendwright.estimate import Estimate, display_name, to_celsius
 from blendwright.verdict.flammability import STANDING_WORDS
 
 SCHEMA = "blendwright/comparison/1"
@@ -19,7 +19,7 @@ SCHEMA = "blendwright/comparison/1"
 
 @dataclass(frozen=True)
 class Difference:
-    """One number of both assessments, in SI; `what` is its name in the JSON of an assessment."""
+    """One number of both assessments, in SI; `what` is its key among the estimates."""
 
     what: str
     first: Estimate
@@ -42,7 +42,7 @@ class Difference:
 
     def to_dict(self) -> dict[str, object]:
         return {
-            "what": self.what,
+            "what": display_name(self.what),
             "first": self.first.to_dict(),
             "second": self.second.to_dict(),
             "change": self.change,
@@ -131,7 +131,7 @@ def _notes(first: Assessment, second: Assessment) -> tuple[str, ...]:
     told = []
     if (first.temperature_K, first.pressure_Pa) != (second.temperature_K, second.pressure_Pa):
         conditions = [
-            f"{a.temperature_K - 273.15:.0f} °C and {a.pressure_Pa / 1e3:.1f} kPa"
+            f"{to_celsius(a.temperature_K):.0f} °C and {a.pressure_Pa / 1e3:.1f} kPa"
             for a in (first, second)
         ]
         told.append(f"Assessed at {conditions[0]}, and at {conditions[1]}.")

@@ -34,7 +34,7 @@ import numpy as np
 
 from blendwright.catalogue import Catalogue, default_catalogue
 from blendwright.errors import NotConvergedError
-from blendwright.estimate import Estimate
+from blendwright.estimate import Estimate, to_celsius
 from blendwright.formula import Formula
 from blendwright.formula.conditions import BENCH_K, ATMOSPHERE_Pa, check_conditions
 from blendwright.mixture.density import blend_density, volume
@@ -185,7 +185,7 @@ class VapourSpace:
 
     def to_dict(self) -> dict[str, object]:
         return {
-            "temperature_C": self.temperature_K - 273.15,
+            "temperature_C": to_celsius(self.temperature_K),
             "headspace_over_lower_limit": self.ratio.to_dict(),
             "lower_flammable_limit_vol_pct": self.lower_limit.to_dict(),
             "upper_flammable_limit_vol_pct": self.upper_limit.to_dict(),
@@ -271,10 +271,10 @@ class Warming:
             "data_version": self.data_version,
             "formula": {"name": self.weighing.formula.name, "total_g": self.weighing.total_g},
             "conditions": {
-                "bench_C": self.bench_K - 273.15,
+                "bench_C": to_celsius(self.bench_K),
                 "pressure_kPa": self.pressure_Pa / 1e3,
-                "asked_C": None if self.bath.to_K is None else self.bath.to_K - 273.15,
-                "at_C": self.at_K - 273.15,
+                "asked_C": None if self.bath.to_K is None else to_celsius(self.bath.to_K),
+                "at_C": to_celsius(self.at_K),
                 "minutes": self.bath.minutes,
                 "diameter_cm": self.diameter_m * 1e2,
                 "freeboard_cm": None if freeboard is None else freeboard * 1e2,

@@ -79,8 +79,8 @@ def at_a_glance(found: Assessment | Blend) -> Glance:
         flash, volume, density = found.flash.estimate, found.volume, found.density
     else:
         window, chance, classing = found.warming, found.chance_of_layers, found.flammability
-        flash = found.estimates["flash_point_closed_cup_C"]
-        volume, density = found.estimates["volume_mL"], found.estimates["density_g_mL"]
+        flash = found.estimates["flash_point_closed_cup"]
+        volume, density = found.estimates["volume"], found.estimates["density"]
     return Glance(
         dissolves(window, scale.dissolved),
         one_liquid(chance, scale.clouding, dissolution_word(window.dissolution, window.bench_K)),

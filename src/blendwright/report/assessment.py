@@ -27,13 +27,14 @@ from blendwright.report.terminal import (
 )
 from blendwright.verdict import Finding
 from blendwright.verdict.as_read import as_read, besides
+from blendwright.verdict.dosing import two_digits
 from blendwright.verdict.flammability import ASK
 
 ALL = "all"
 FIRST_NUMBERS = (
-    ("Boiling from", "initial_boiling_point_C"),
-    ("vapour pressure", "vapour_pressure_kPa"),
-    ("lower flammable limit", "lower_flammable_limit_vol_pct"),
+    ("Boiling from", "initial_boiling_point"),
+    ("vapour pressure", "vapour_pressure"),
+    ("lower flammable limit", "lower_flammable_limit"),
 )
 _STATE_STYLE = {"good": "", "caution": "yellow", "warning": "bold red", "unknown": "bold yellow"}
 
@@ -122,7 +123,8 @@ def _print_count(
     counted = sum(not c.why_not for c in assessment.observations)
     if counted:
         parts.append(f"{counted} of your observations counted")
-    out.print(Text(f"{', '.join(parts)}; cautions in full: --show notes", style="dim"))
+    words = f"{', '.join(parts)}; every caution and note in full: --show notes"
+    out.print(Text(words, style="dim"))
 
 
 def _first_numbers(assessment: Assessment) -> list[str]:
@@ -131,14 +133,18 @@ def _first_numbers(assessment: Assessment) -> list[str]:
 
 def _brief(assessment: Assessment, key: str) -> str:
     """ "139 °C (112 to 166)", or why there is none."""
-    value, span = estimate_cells(assessment.estimates[key])
+    edge = assessment.estimates[key].at_the_edge()
+    if edge.is_ok and edge.unit == "kPa":
+        value, low, high = map(two_digits, edge.interval())
+        return f"{value} kPa ({low} to {high})"
+    value, span = estimate_cells(edge)
     return f"{value} ({span})" if span else value
 
 
 def _closing(show: Sequence[str]) -> Text:
-    more = "" if set(show) == set(PARTS) else f" More: --show {','.join(PARTS)}"
-    words = f"An estimate clears nothing for storage, transport or use.{more}"
-    return Text(words, style="dim")
+    rest = [name for name in PARTS if name not in (*show, "notes")]
+    more = f" See --show {','.join([*rest, ALL])}" if rest else ""
+    return Text(f"An estimate clears nothing.{more}", style="dim")
 
 
 # What --show opens
@@ -157,7 +163,7 @@ def _show_rows(assessment: Assessment, out: Console, _: Catalogue | None) -> Non
             f"{share.vapour_pct:.1f}",
             f"{share.flammability_pct:.1f}",
         )
-    total = assessment.estimates["volume_mL"]
+    total = assessment.estimates["volume"]
     table.add_row("total", f"{assessment.weighing.total_g:.3f}", volume_cell(total), "", "")
     out.print(table)
 

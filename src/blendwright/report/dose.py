@@ -8,7 +8,7 @@ from rich.table import Table
 from rich.text import Text
 
 from blendwright.questions.drink.dosing import Dosed
-from blendwright.questions.drink.glass import InDrink
+from blendwright.questions.drink.finished_drink import InDrink
 from blendwright.report.terminal import numbers_table, print_findings
 from blendwright.verdict import listed
 from blendwright.verdict.dissolution_and_layers import SURELY_CLEAR_BELOW

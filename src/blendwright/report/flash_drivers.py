@@ -40,7 +40,9 @@ def print_flash_drivers(found: FlashDrivers, out: Console) -> None:
 
 def _strongest(found: FlashDrivers) -> str:
     """The rows that lower and raise it most, in words."""
-    known = [p for p in found.pulls if p.per_mass.is_ok]
+    known = [
+        p for p in found.pulls if p.per_mass.is_ok and _pull_cells(p.per_mass)[0].strip("+-0.")
+    ]
     if not known:
         return ""
     ranked = sorted(known, key=lambda p: p.per_mass.interval()[0])

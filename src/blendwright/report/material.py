@@ -9,7 +9,8 @@ from rich.console import Console
 from rich.table import Table
 from rich.text import Text
 
-from blendwright.catalogue import Catalogue, Datum, Material
+from blendwright.catalogue import Catalogue, Curve, Datum, Material
+from blendwright.catalogue.csl import item_of
 from blendwright.catalogue.origins import all_from_memory
 from blendwright.estimate import Estimate
 from blendwright.formula.conditions import ROOM_K
@@ -98,7 +99,7 @@ def material_dict(material: Material, catalogue: Catalogue) -> dict[str, object]
             }
             for c in material.constituents
         ],
-        "facts": [_fact(d) for d in material.data],
+        "facts": [_fact(d, catalogue) for d in material.data],
         "curves": [
             {
                 "property": c.property,
@@ -116,6 +117,11 @@ def material_dict(material: Material, catalogue: Catalogue) -> dict[str, object]
             for key in dict.fromkeys(keys)
             if key in catalogue.sources
         },
+        "source_records": [
+            item_of(catalogue.sources[key])
+            for key in dict.fromkeys(keys)
+            if key in catalogue.sources
+        ],
     }
     if material.kind == "substance" and not material.is_undisclosed:
         result["molar_mass_g_mol"] = material.molar_mass_kg_mol * 1e3
@@ -124,7 +130,8 @@ def material_dict(material: Material, catalogue: Catalogue) -> dict[str, object]
     return result
 
 
-def _fact(datum: Datum) -> dict[str, object]:
+def _fact(datum: Datum, catalogue: Catalogue) -> dict[str, object]:
+    source = catalogue.sources.get(datum.source)
     unit, convert = _SHOWN[UNIT_OF[datum.property]]
     return {
         "property": datum.property,
@@ -133,6 +140,8 @@ def _fact(datum: Datum) -> dict[str, object]:
         "temperature_C": datum.temperature_K - 273.15 if datum.temperature_K else None,
         "method": datum.method,
         "source": datum.source,
+        "address": source.address or None if source else None,
+        "read": source.read if source else None,
         "rejected": datum.rejected or None,
         "note": datum.note or None,
     }
@@ -243,21 +252,47 @@ def _print_facts(material: Material, catalogue: Catalogue, out: Console) -> None
     for datum in material.data:
         unit, convert = _SHOWN[UNIT_OF[datum.property]]
         at = f" at {datum.temperature_K - 273.15:.0f} °C" if datum.temperature_K else ""
-        lost = f"rejected: {datum.rejected}" if datum.rejected else datum.note
         table.add_row(
             datum.property.replace("_", " "),
             _text(convert(datum.value), unit) + at,
-            datum.source,
-            Text(lost),
+            _linked(datum.source, catalogue),
+            Text(_standing_of(datum, catalogue)),
         )
     for curve in material.curves:
         span = f"{curve.minimum_K - 273.15:.0f} to {curve.maximum_K - 273.15:.0f} °C"
-        lost = f"rejected: {curve.rejected}" if curve.rejected else ""
-        table.add_row(f"{curve.property.replace('_', ' ')} curve", span, curve.source, Text(lost))
+        table.add_row(
+            f"{curve.property.replace('_', ' ')} curve",
+            span,
+            _linked(curve.source, catalogue),
+            Text(_standing_of(curve, catalogue)),
+        )
     out.print(table)
     out.print()
     out.print(Text("Sources", style="bold"))
     keys = dict.fromkeys([d.source for d in material.data] + [c.source for c in material.curves])
     for key in keys:
         source = catalogue.sources.get(key)
-        out.print(Text(f"{key}: {source.citation() if source else 'not in the bibliography'}"))
+        if source is None:
+            out.print(Text(f"{key}: not in the bibliography"))
+            continue
+        told = (source.citation(), source.reading, source.licence and f"licence: {source.licence}")
+        out.print(Text(f"{key}: {'; '.join(filter(None, told))}"))
+
+
+def _standing_of(fact: Datum | Curve, catalogue: Catalogue) -> str:
+    """Rejected and why, or accepted; from memory where it is; and what a note says."""
+    source = catalogue.sources.get(fact.source)
+    told = [f"rejected: {fact.rejected}" if fact.rejected else "accepted"]
+    if source is not None and source.read == "memory":
+        told.append("from memory")
+    if isinstance(fact, Datum) and fact.method == "estimated":
+        told.append("estimated")
+    if isinstance(fact, Datum) and fact.note:
+        told.append(fact.note)
+    return "; ".join(told)
+
+
+def _linked(key: str, catalogue: Catalogue) -> Text:
+    """A source's key, as a link where it has an address and the terminal shows links."""
+    source = catalogue.sources.get(key)
+    return Text(key, style=f"link {source.address}" if source and source.address else "")

@@ -22,8 +22,9 @@ from blendwright.estimate import Estimate
 from blendwright.formula.conditions import FREEZER_K
 from blendwright.mixture.composition import Composition
 from blendwright.mixture.cosolvency import cosolvency_sources, cosolvents
-from blendwright.mixture.density import excess_volume_m3_mol
+from blendwright.mixture.density import CLASS_SOURCE
 from blendwright.mixture.dissolution import crystallises
+from blendwright.mixture.excess_volume import sources_of_pairs
 from blendwright.mixture.liquid import SOURCES
 from blendwright.mixture.water_solubility import water_solubility
 from blendwright.pure.boiling_point import boiling_point
@@ -50,15 +51,15 @@ BLEND_METHODS = ("liaw", "le-chatelier", "zabetakis")  # of a blend, whatever it
 GROUPS_MADE_HERE = ("analogue:", "by hand:")
 
 ESTIMATE_NAMES = {
-    "density_g_mL": "density of the blend",
-    "volume_mL": "density of the blend",
-    "vapour_pressure_kPa": "vapour pressure of the blend",
-    "initial_boiling_point_C": "boiling point of the blend",
-    "flash_point_closed_cup_C": "flash point of the blend",
+    "density": "density of the blend",
+    "volume": "density of the blend",
+    "vapour_pressure": "vapour pressure of the blend",
+    "initial_boiling_point": "boiling point of the blend",
+    "flash_point_closed_cup": "flash point of the blend",
     "dissolved_share": "crystals",
-    "dissolution_temperature_C": "crystals",
-    "cloud_temperature_C": "layers and cloud point",
-    "lower_flammable_limit_vol_pct": "flammable limit of the blend",
+    "dissolution_temperature": "crystals",
+    "cloud_temperature": "layers and cloud point",
+    "lower_flammable_limit": "flammable limit of the blend",
 }
 """What an estimate is called in "used for"."""
 
@@ -113,6 +114,9 @@ class Entry:
             "type": self.source.kind,
             "citation": self.source.citation(),
             "doi": self.source.doi or None,
+            "address": self.source.address or None,
+            "read": self.source.read,
+            "licence": self.source.licence or None,
             "note": self.source.note,
             "used_for": self.used_for(),
         }
@@ -256,8 +260,9 @@ def _used(keys: Iterable[str], what: str, of: str) -> Iterator[_Use]:
 
 def _models(composition: Composition) -> Iterator[_Use]:
     """The parameter sets that spoke on each question, and what was learned about them here."""
-    for key in excess_volume_m3_mol(composition.names, composition.mole_fractions)[1]:
-        yield _Use(key, "excess volume of the blend")
+    if len(composition.substances) > 1:
+        for key in (CLASS_SOURCE, *sources_of_pairs(composition.names)):
+            yield _Use(key, "excess volume of the blend")
     with_groups = composition.only(lambda s: bool(s.groups))
     if not with_groups.substances:
         return

@@ -34,14 +34,23 @@ def strip(found: Thermometer, width: int) -> str:
             line[place(low) : end] = sign * (end - place(low))
     signs = [("F", found.places[1].temperature_K), ("B", found.bench_K)]
     signs += [(sign, mark.estimate.interval()[0]) for sign, mark in _signs(found)]
-    taken: set[int] = set()
-    for sign, kelvin in sorted(signs, key=lambda pair: pair[1]):
-        at = place(kelvin)
-        while at in taken and at < room - 1:  # a sign moves aside, so that none is hidden
-            at += 1
-        taken.add(at)
+    signs.sort(key=lambda pair: pair[1])
+    for (sign, _), at in zip(signs, _apart([place(k) for _, k in signs], room), strict=True):
         line[at] = sign
     return f"{first}{''.join(line)}{last}"
+
+
+def _apart(places: list[int], room: int) -> list[int]:
+    """The same places in order, moved aside where two would stand on one.
+
+    >>> _apart([3, 3, 9, 9], 10)
+    [3, 4, 8, 9]
+    """
+    for k in range(1, len(places)):
+        places[k] = max(places[k], places[k - 1] + 1)
+    for k in range(len(places) - 1, -1, -1):
+        places[k] = min(places[k], room - len(places) + k)
+    return places
 
 
 def _legend(found: Thermometer) -> str:

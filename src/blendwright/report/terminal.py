@@ -22,15 +22,15 @@ LEAST_SHOWN_g = 0.001
 _MARK = {"warning": "WARNING", "caution": "CAUTION", "info": "note"}
 _STYLE = {"warning": "bold red", "caution": "bold yellow", "info": "dim"}
 LABELS = {
-    "density_g_mL": "Density",
-    "volume_mL": "Volume",
-    "vapour_pressure_kPa": "Vapour pressure",
-    "initial_boiling_point_C": "Initial boiling point",
-    "flash_point_closed_cup_C": "Flash point, closed cup",
+    "density": "Density",
+    "volume": "Volume",
+    "vapour_pressure": "Vapour pressure",
+    "initial_boiling_point": "Initial boiling point",
+    "flash_point_closed_cup": "Flash point, closed cup",
     "dissolved_share": "Crystals dissolved here",
-    "dissolution_temperature_C": "Fully dissolved above",
-    "cloud_temperature_C": "Clouds below",
-    "lower_flammable_limit_vol_pct": "Lower flammable limit",
+    "dissolution_temperature": "Fully dissolved above",
+    "cloud_temperature": "Clouds below",
+    "lower_flammable_limit": "Lower flammable limit",
 }
 _DIGITS = {"g/mL": 4, "mL": 2, "kPa": 3, "°C": 0, "vol %": 1, "g": 2, "%": 0}
 

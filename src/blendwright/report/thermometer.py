@@ -120,8 +120,8 @@ def thermometer_of(found: Assessment | Blend) -> Thermometer:
     estimates = found.estimates
     return thermometer(
         found.warming,
-        estimates["cloud_temperature_C"],
-        estimates["flash_point_closed_cup_C"],
+        estimates["cloud_temperature"],
+        estimates["flash_point_closed_cup"],
     )
 
 

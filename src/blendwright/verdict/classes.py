@@ -17,6 +17,7 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
+from blendwright.estimate import to_celsius
 from blendwright.mixture.interval import Interval
 from blendwright.mixture.parameter_sets import Array
 from blendwright.pure.roots import Bools
@@ -70,10 +71,10 @@ def classes(
     taken in quadrature with each side of the flash point's interval.
     """
     rows = limits(scheme)
-    flash_C = celsius(flash.value)
-    bound_C = celsius(lower_bounds_K(flash, doubt_K))
-    upper_C = celsius(upper_bounds_K(flash, doubt_K))
-    boiling_C, low_C, high_C = map(celsius, (boiling.value, boiling.low, boiling.high))
+    flash_C = rounded_C(flash.value)
+    bound_C = rounded_C(lower_bounds_K(flash, doubt_K))
+    upper_C = rounded_C(upper_bounds_K(flash, doubt_K))
+    boiling_C, low_C, high_C = map(rounded_C, (boiling.value, boiling.low, boiling.high))
     with np.errstate(invalid="ignore"):
         category = categories(rows, flash_C, boiling_C)
         reach = [
@@ -125,5 +126,5 @@ def _most_hazardous(rows: Sequence[Limit], holds: Sequence[Bools]) -> NDArray[An
     return np.asarray(np.where(table.any(axis=0), found, NO_CLASS).astype(object))
 
 
-def celsius(kelvin: Array) -> Array:
-    return np.asarray(np.round(kelvin - 273.15, ROUNDED_TO))
+def rounded_C(kelvin: Array) -> Array:
+    return np.asarray(np.round(to_celsius(kelvin), ROUNDED_TO))

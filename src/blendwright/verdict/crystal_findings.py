@@ -10,7 +10,7 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from blendwright.estimate import Estimate
+from blendwright.estimate import Estimate, to_celsius
 from blendwright.mixture.answers import SEEN_SHARE
 from blendwright.mixture.interval import Interval
 from blendwright.mixture.parameter_sets import Array
@@ -71,11 +71,11 @@ class OneBench:
 
     @property
     def here(self) -> str:
-        return f"{self.warming.bench_K - 273.15:.0f} °C"
+        return f"{to_celsius(self.warming.bench_K):.0f} °C"
 
     @property
     def span(self) -> str:
-        value, low, high = (v - 273.15 for v in self.last.interval())
+        value, low, high = (to_celsius(v) for v in self.last.interval())
         if value > FAR_BELOW_C:
             return f"the last crystals go at about {value:.0f} °C ({low:.0f} to {high:.0f})"
         return f"the last crystals go far below the bench ({value:.0f} °C or less)"
@@ -108,7 +108,7 @@ class OneBench:
         target, advice = self.warming.may_warm_to_K, self.warming.advice
         do = f"{advice} Use less of the solid, or a carrier that dissolves it better."
         if target is not None:
-            to = f"{target - 273.15:.0f} °C"
+            to = f"{to_celsius(target):.0f} °C"
             do = f"Warm to about {to}, covered, and see that it stays clear when cold."
         return f"At {self.here} some will stay undissolved: {self.span}.", do, self.solids
 
@@ -248,7 +248,7 @@ class OneInTheCold:
             may = "also possible" if sure else "crystals may come back"
             parts.append(f"{may}: {listed(doubtful)}")
         return (
-            f"At {at.temperature_K - 273.15:.0f} °C ({place}) {'; '.join(parts)}.",
+            f"At {to_celsius(at.temperature_K):.0f} °C ({place}) {'; '.join(parts)}.",
             "Store it at bench temperature, where it clears again.",
             tuple(self.names[i] for i in at.most_first),
         )

@@ -3,16 +3,16 @@ where they may show stands in `crystal_findings`."""
 
 from __future__ import annotations
 
-import csv
 from functools import cache
-from importlib.resources import files
+
+from blendwright.catalogue.tables import table_rows
 
 
 @cache
 def crystal_forms() -> dict[str, tuple[str, str]]:
-    text = (files("blendwright.verdict") / "crystal_forms.csv").read_text(encoding="utf-8")
     return {
-        row["material"]: (row["note"], row["source"]) for row in csv.DictReader(text.splitlines())
+        row["material"]: (row["note"], row["source"])
+        for row in table_rows("blendwright.verdict", "crystal_forms.csv")
     }
 
 

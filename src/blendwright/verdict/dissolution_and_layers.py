@@ -11,7 +11,7 @@ from typing import Any, Literal, cast
 import numpy as np
 from numpy.typing import NDArray
 
-from blendwright.estimate import Estimate
+from blendwright.estimate import Estimate, to_celsius, to_kelvin
 from blendwright.mixture.answers import LAYERS_COUNT_FROM
 from blendwright.mixture.interval import Interval
 from blendwright.mixture.parameter_sets import Array
@@ -63,8 +63,8 @@ def warm_to_K(last: Estimate, temperature_K: float) -> float | None:
     """The temperature to warm to, in whole 5 °C steps; None where no warming is called for."""
     if dissolution_word(last, temperature_K) != "needs_warming":
         return None
-    celsius = last.interval()[0] + WARMING_MARGIN_K - 273.15
-    return 273.15 + 5.0 * -(-celsius // 5.0)
+    celsius = to_celsius(last.interval()[0] + WARMING_MARGIN_K)
+    return to_kelvin(5.0 * -(-celsius // 5.0))
 
 
 def needed_K(last: Interval, temperature_K: float) -> Array:

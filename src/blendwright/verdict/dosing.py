@@ -49,7 +49,7 @@ LEFT_OUT_REST = (
 
 
 @dataclass(frozen=True)
-class Looks:
+class Appearance:
     """How the finished drink looks: the chance of haze (None: can't be told), how much oil by the
     best estimate, whether it floats, which crystals stay, surely or perhaps, and the chance that
     any oil stays undissolved, if only a trace (None: that of haze)."""
@@ -98,7 +98,7 @@ def two_digits(value: float) -> str:
 
 
 def dose_findings(
-    word: DoseWord, looks: Looks, first_out: tuple[str, ...], uncounted: tuple[str, ...]
+    word: DoseWord, looks: Appearance, first_out: tuple[str, ...], uncounted: tuple[str, ...]
 ) -> list[Finding]:
     """What the person should know of the drink; `first_out` are the first to part as oil."""
     found = []

@@ -28,10 +28,9 @@ from blendwright.verdict.classes import (
     NO_NUMBER_C,
     Classes,
     Reach,
-    celsius,
     classes,
     lower_bounds_K,
-    upper_bounds_K,
+    rounded_C,
 )
 from blendwright.verdict.limits import (
     NO_CLASS,
@@ -147,11 +146,6 @@ class Classing:
         """
         return self.lead() if self.category == "unknown" else f"{self.lead()} ({self.evidence()})"
 
-    def standing_words(self) -> str:
-        """Where it stands, and by whose measurement if not by the estimate alone."""
-        by = " by your measurement" if self.basis else ""
-        return f"{STANDING_WORDS[self.standing]}{by}"
-
     def words(self) -> str:
         """What to treat it as, as people say it, with the label's words."""
         name, label = self.treat_as_name, self.treat_as_label
@@ -211,12 +205,6 @@ def lower_bound_K(flash: Estimate, doubt_K: float = 0.0) -> float:
     """`classes.lower_bounds_K` of one blend; raises ValueError without a flash point."""
     flash.interval()
     return float(lower_bounds_K(Interval.from_estimate(flash), np.array([doubt_K]))[0])
-
-
-def upper_bound_K(flash: Estimate, doubt_K: float = 0.0) -> float:
-    """`classes.upper_bounds_K` of one blend; raises ValueError without a flash point."""
-    flash.interval()
-    return float(upper_bounds_K(Interval.from_estimate(flash), np.array([doubt_K]))[0])
 
 
 def classings(
@@ -316,4 +304,4 @@ def _short(scheme: str, category: str) -> str:
 
 
 def _celsius(kelvin: float) -> float:
-    return float(celsius(np.array([kelvin]))[0])
+    return float(rounded_C(np.array([kelvin]))[0])

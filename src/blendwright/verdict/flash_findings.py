@@ -7,7 +7,7 @@ from functools import cached_property
 
 import numpy as np
 
-from blendwright.estimate import Estimate
+from blendwright.estimate import Estimate, to_celsius, to_kelvin
 from blendwright.mixture.interval import Interval
 from blendwright.mixture.parameter_sets import Array
 from blendwright.pure.roots import Bools
@@ -20,9 +20,9 @@ LEAST_BELOW_K = 0.5  # a smaller drop is not told
 FLASH_MARGIN_MIXTURE_K = 15.0  # EN 1127-1 and TRGS 721 practice, from memory
 
 
-def warmest_K(low_K: Array | float, margin_K: float = FLASH_MARGIN_MIXTURE_K) -> Array:
+def warmest_K(low_K: Array, margin_K: float = FLASH_MARGIN_MIXTURE_K) -> Array:
     """The most that keeps the margin below a flash point's low end, in whole °C."""
-    return np.asarray(273.15 + np.floor(low_K - margin_K - 273.15))
+    return to_kelvin(np.floor(to_celsius(low_K - margin_K)))
 
 
 @dataclass(frozen=True, eq=False)
@@ -89,7 +89,7 @@ class OneFire:
 
     @property
     def number(self) -> str:
-        value, low, high = (v - 273.15 for v in self.flash.interval())
+        value, low, high = (to_celsius(v) for v in self.flash.interval())
         return f"closed-cup flash point about {value:.0f} °C ({low:.0f} to {high:.0f})"
 
     def unknown(self) -> Words:
@@ -126,7 +126,7 @@ class OneFire:
 
     def at_bench(self) -> Words:
         return (
-            f"Its vapour may burn at the bench itself ({self.temperature_K - 273.15:.0f} °C): "
+            f"Its vapour may burn at the bench itself ({to_celsius(self.temperature_K):.0f} °C): "
             f"{self.number}.",
             "Close the bottle, ventilate, no flame or spark near it.",
             self.drivers,
@@ -134,9 +134,9 @@ class OneFire:
 
     def below_warming(self) -> Words:
         return (
-            f"The {self.needed_K - 273.15:.0f} °C that the crystals need are not "
+            f"The {to_celsius(self.needed_K):.0f} °C that the crystals need are not "
             f"{FLASH_MARGIN_MIXTURE_K:.0f} °C below the flash point's low end "
-            f"({self.flash.interval()[1] - 273.15:.0f} °C).",
+            f"({to_celsius(self.flash.interval()[1]):.0f} °C).",
             "Do not warm it. `blendwright warm` says whether crystals and carrier may be "
             "warmed before the light parts go in.",
             self.drivers,
@@ -146,8 +146,8 @@ class OneFire:
         assert self.lowest_part is not None
         return (
             "It flashes lower than any of its parts by itself: about "
-            f"{self.flash.interval()[0] - 273.15:.0f} °C, the lowest part, {self.lowest_name}, at "
-            f"{self.lowest_part.interval()[0] - 273.15:.0f} °C.",
+            f"{to_celsius(self.flash.interval()[0]):.0f} °C, the lowest part, {self.lowest_name}, "
+            f"at {to_celsius(self.lowest_part.interval()[0]):.0f} °C.",
             "Don't judge it by its parts' data sheets.",
             (self.lowest_name,),
         )

@@ -9,7 +9,7 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from blendwright.estimate import Estimate
+from blendwright.estimate import Estimate, to_celsius
 from blendwright.mixture.parameter_sets import Array
 from blendwright.pure.roots import Bools
 from blendwright.verdict.dissolution_and_layers import COLD_K, SURELY_CLEAR_BELOW, liquid_words
@@ -71,7 +71,7 @@ class OneLiquid:
 
     @property
     def here(self) -> str:
-        return f"{self.temperature_K - 273.15:.0f} °C"
+        return f"{to_celsius(self.temperature_K):.0f} °C"
 
     def unknown(self) -> Words:
         return (
@@ -93,7 +93,7 @@ class OneLiquid:
         near = self.temperature_K - cloud_K < NARROW_MARGIN_K
         how = "narrowly" if near else "with some margin"
         return (
-            f"Clear {how}: it is thought to cloud below about {cloud_K - 273.15:.0f} °C.",
+            f"Clear {how}: it is thought to cloud below about {to_celsius(cloud_K):.0f} °C.",
             "A little more of the stronger solvent widens the margin.",
             (),
         )

@@ -7,13 +7,12 @@ arrays of blends; a boiling point of NaN is unknown and counts as low.
 
 from __future__ import annotations
 
-import csv
 from dataclasses import dataclass
 from functools import cache
-from importlib.resources import files
 
 import numpy as np
 
+from blendwright.catalogue.tables import table_rows
 from blendwright.mixture.parameter_sets import Array
 from blendwright.pure.roots import Bools
 
@@ -116,7 +115,7 @@ def pointers(scheme: str) -> tuple[Pointer, ...]:
             edition=row["edition"],
             clause=row["clause"],
         )
-        for row in _rows("pointers.csv")
+        for row in table_rows("blendwright.verdict", "pointers.csv")
         if row["scheme"] == scheme
     )
 
@@ -180,13 +179,8 @@ def _all_limits() -> tuple[Limit, ...]:
             edition=row["edition"],
             clause=row["clause"],
         )
-        for row in _rows("limits.csv")
+        for row in table_rows("blendwright.verdict", "limits.csv")
     )
-
-
-def _rows(name: str) -> list[dict[str, str]]:
-    text = (files("blendwright.verdict") / name).read_text(encoding="utf-8")
-    return list(csv.DictReader(text.splitlines()))
 
 
 def _number(text: str) -> float | None:

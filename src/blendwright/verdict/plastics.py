@@ -15,16 +15,15 @@ draw out of soft PVC.
 
 from __future__ import annotations
 
-import csv
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from functools import cache, cached_property
-from importlib.resources import files
 from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
 
+from blendwright.catalogue.tables import table_rows
 from blendwright.mixture.parameter_sets import Array
 from blendwright.pure.roots import Bools, Ints
 from blendwright.verdict.finding import listed
@@ -61,7 +60,6 @@ def distances(values: Array, polymer: Hansen) -> Array:
 @cache
 def hansen_parameters(kind: str) -> Mapping[str, Hansen]:
     """The rows of hansen.csv of one kind, "substance" or "polymer", by name."""
-    text = (files("blendwright.verdict") / "hansen.csv").read_text(encoding="utf-8")
     return {
         row["material"]: Hansen(
             float(row["dD"]),
@@ -69,17 +67,16 @@ def hansen_parameters(kind: str) -> Mapping[str, Hansen]:
             float(row["dH"]),
             float(row["R0"]) if row["R0"] else None,
         )
-        for row in csv.DictReader(text.splitlines())
+        for row in table_rows("blendwright.verdict", "hansen.csv")
         if row["kind"] == kind
     }
 
 
 @cache
 def _sources(kind: str) -> Mapping[str, str]:
-    text = (files("blendwright.verdict") / "hansen.csv").read_text(encoding="utf-8")
     return {
         row["material"]: row["source"]
-        for row in csv.DictReader(text.splitlines())
+        for row in table_rows("blendwright.verdict", "hansen.csv")
         if row["kind"] == kind
     }
 

@@ -12,21 +12,20 @@ ketones with glycols, sugars, thiols, metals, light by itself, and citral in aci
 
 from __future__ import annotations
 
-import csv
 import re
 from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from functools import cache, cached_property
-from importlib.resources import files
 from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
 
 from blendwright.catalogue import Material, default_catalogue
+from blendwright.catalogue.tables import table_rows
 from blendwright.mixture.parameter_sets import Array
 from blendwright.pure.roots import Bools, Ints
-from blendwright.verdict.finding import Finding, Severity, listed
+from blendwright.verdict.finding import Severity, listed
 from blendwright.verdict.rule import (
     CAUTION,
     INFO,
@@ -35,7 +34,6 @@ from blendwright.verdict.rule import (
     Rules,
     Severities,
     Words,
-    spoken,
     when,
 )
 
@@ -172,8 +170,7 @@ MEMBERS: Mapping[str, Callable[[Groups], bool]] = {
 @cache
 def facts() -> tuple[Fact, ...]:
     """The rows of reactions.csv."""
-    text = (files("blendwright.verdict") / "reactions.csv").read_text(encoding="utf-8")
-    return tuple(Fact(**row) for row in csv.DictReader(text.splitlines()))
+    return tuple(Fact(**row) for row in table_rows("blendwright.verdict", "reactions.csv"))
 
 
 @cache
@@ -193,10 +190,9 @@ def cited(key: str) -> str:
 
 @cache
 def _table() -> Mapping[str, Groups]:
-    text = (files("blendwright.verdict") / "reactive_groups.csv").read_text(encoding="utf-8")
     return {
         row["material"]: frozenset(row["groups"].split())
-        for row in csv.DictReader(text.splitlines())
+        for row in table_rows("blendwright.verdict", "reactive_groups.csv")
     }
 
 
@@ -359,12 +355,6 @@ REACTIONS: Rules[Mixed, OneMixed] = (
     *map(_rule, KINDS),
     Rule("REACTIONS-UNKNOWN", lambda facts: when(facts.too_much_hidden, CAUTION), OneMixed.hidden),
 )
-
-
-def reaction_findings(parts: Iterable[tuple[Material, float]]) -> list[Finding]:
-    """At most one finding of each kind, from substances and their shares of the mass."""
-    one = OneMixed.of(parts)
-    return spoken(REACTIONS, one.facts, one)
 
 
 def _listed(members: Members) -> str:

@@ -13,7 +13,7 @@ from functools import cached_property
 
 import numpy as np
 
-from blendwright.estimate import Estimate
+from blendwright.estimate import Estimate, to_celsius
 from blendwright.mixture.interval import Interval
 from blendwright.pure.roots import Bools
 from blendwright.verdict.flash_findings import FLASH_MARGIN_MIXTURE_K
@@ -203,7 +203,7 @@ class OneCool:
 
     @property
     def low_end(self) -> str:
-        return f"the flash point's low end is {self.flash.interval()[1] - 273.15:.0f} °C"
+        return f"the flash point's low end is {to_celsius(self.flash.interval()[1]):.0f} °C"
 
     def unknown(self) -> Words:
         return self._fridge("The flash point is unknown")

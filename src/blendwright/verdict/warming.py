@@ -11,7 +11,9 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Literal
 
-from blendwright.estimate import Estimate
+import numpy as np
+
+from blendwright.estimate import Estimate, to_celsius
 from blendwright.verdict.dissolution_and_layers import (
     WARMEST_SENSIBLE_K,
     WARMING_MARGIN_K,
@@ -63,7 +65,7 @@ class Window:
         """What the margin is taken from."""
         if self.held is None:
             return "the low end of the flash point's interval"
-        return f"{self.held.kelvin - 273.15:.0f} °C, {self.held.why}"
+        return f"{to_celsius(self.held.kelvin):.0f} °C, {self.held.why}"
 
     def keeps_margin(self, temperature_K: float) -> bool | None:
         """Whether a temperature keeps the margin; None where it can't be told."""
@@ -93,19 +95,19 @@ class Window:
         warmth is advised only where the window is safe, else it begins with "Do not warm it"."""
         to = self.may_warm_to_K
         if to is not None:
-            helps = f"a covered warm-water bath of up to {to - 273.15:.0f} °C helps"
+            helps = f"a covered warm-water bath of up to {to_celsius(to):.0f} °C helps"
             return f"Let it stand warm; {helps}."
         margin = f"{self.margin_K:.0f} °C below {self.low_end_words}"
         if self.word == "narrow" and self.target_K is not None:
             return (
-                f"Do not warm it above {self.target_K - 273.15:.0f} °C, and only in small steps, "
-                "covered: the crystals may need more than keeps the margin."
+                f"Do not warm it above {to_celsius(self.target_K):.0f} °C, and only in small "
+                "steps, covered: the crystals may need more than keeps the margin."
             )
         if self.word != "not needed":
             return f"Do not warm it: {self.why}."
         if self.highest_K is None:
             return "Do not warm it: its flash point is unknown."
-        return f"Do not warm it: {margin} is {self.highest_K - 273.15:.0f} °C."
+        return f"Do not warm it: {margin} is {to_celsius(self.highest_K):.0f} °C."
 
     def verdict(self) -> dict[str, object]:
         """What an assessment says of warming: the word, the most that may be advised, the words."""
@@ -136,7 +138,7 @@ class Window:
 
 
 def _celsius(kelvin: float | None) -> float | None:
-    return None if kelvin is None else kelvin - 273.15
+    return None if kelvin is None else to_celsius(kelvin)
 
 
 def window(
@@ -160,14 +162,14 @@ def window(
         low = flash.interval()[1]
         held = held if held is not None and held.kelvin < low else None
         low = low if held is None else held.kelvin
-        highest = float(warmest_K(low, margin))
+        highest = float(warmest_K(np.array(low), margin))
 
     def made(word: WindowWord, why: str, target: float | None = None) -> Window:
         return Window(word, why, dissolution, flash, margin, highest, target, bench_K, held)
 
     need = dissolution_word(dissolution, bench_K)
     if need == "dissolves":
-        return made("not needed", f"it dissolves at {bench_K - 273.15:.0f} °C")
+        return made("not needed", f"it dissolves at {to_celsius(bench_K):.0f} °C")
     if need == "unknown":
         return made("unknown", f"dissolving can't be told: {'; '.join(dissolution.notes)}")
     value, _, high = dissolution.interval()
@@ -175,11 +177,11 @@ def window(
     if flash.status == "unknown":
         return made("unknown", f"the flash point is unknown: {'; '.join(flash.notes)}", target)
     if target is None:
-        sensible = f"{WARMEST_SENSIBLE_K - 273.15:.0f} °C"
+        sensible = f"{to_celsius(WARMEST_SENSIBLE_K):.0f} °C"
         return made("none", f"the last crystals would need more than {sensible}")
     if highest is None:
         return made("safe window", "no flash point stands in the way", target)
-    limit = f"{highest - 273.15:.0f} °C"
+    limit = f"{to_celsius(highest):.0f} °C"
     if value + WARMING_MARGIN_K > highest:
         return made("none", f"the crystals need more than the {limit} that keep the margin", target)
     target = min(target, highest)
@@ -231,7 +233,7 @@ def window_findings(
                 crystals,
             )
         ]
-    highest = "" if found.highest_K is None else f"{found.highest_K - 273.15:.0f} °C"
+    highest = "" if found.highest_K is None else f"{to_celsius(found.highest_K):.0f} °C"
     if found.word == "none":
         return [
             Finding(
@@ -245,9 +247,9 @@ def window_findings(
             )
         ]
     assert found.target_K is not None
-    to = f"{found.target_K - 273.15:.0f} °C"
+    to = f"{to_celsius(found.target_K):.0f} °C"
     if found.word == "narrow":
-        _, _, high = (v - 273.15 for v in found.dissolution.interval())
+        _, _, high = (to_celsius(v) for v in found.dissolution.interval())
         return [
             Finding(
                 "WARM-NARROW",
@@ -260,7 +262,7 @@ def window_findings(
     most = found.dissolution.interval()[2] + WARMING_MARGIN_K
     stay = ""
     if most > found.target_K:
-        stay = f" (should crystals stay, up to {most - 273.15:.0f} °C still keeps the margin)"
+        stay = f" (should crystals stay, up to {to_celsius(most):.0f} °C still keeps the margin)"
     below = f"; {highest} is {margin}" if highest else ""
     reasons = f" Not to be relied on alone: {'; '.join(doubts)}." if doubts else ""
     return [
@@ -276,13 +278,15 @@ def window_findings(
 
 
 def _not_needed(found: Window, bench_K: float, solids: tuple[str, ...]) -> list[Finding]:
-    message = f"No warming needed: by the best estimate it dissolves at {bench_K - 273.15:.0f} °C."
+    message = (
+        f"No warming needed: by the best estimate it dissolves at {to_celsius(bench_K):.0f} °C."
+    )
     grave: Severity = "info"
     if found.dissolution.is_ok and found.dissolution.interval()[2] > bench_K:
         upmost = found.dissolution.interval()[2] + WARMING_MARGIN_K
         word = {True: "keeps", False: "does not keep", None: "can't be held against"}
         message += (
-            f" Should crystals stay, up to {upmost - 273.15:.0f} °C may be needed, which "
+            f" Should crystals stay, up to {to_celsius(upmost):.0f} °C may be needed, which "
             f"{word[found.keeps_margin(upmost)]} the margin."
         )
         grave = "caution"
@@ -307,8 +311,8 @@ def measured_findings(found: Window, alone: Window, whose: str, bench_K: float) 
         Finding(
             "WARM-MEASURED",
             "caution",
-            f"That {found.highest_K - 273.15:.0f} °C keeps the margin rests on {whose}; by the "
-            f"model alone {alone.highest_K - 273.15:.0f} °C is the most.",
+            f"That {to_celsius(found.highest_K):.0f} °C keeps the margin rests on {whose}; by the "
+            f"model alone {to_celsius(alone.highest_K):.0f} °C is the most.",
             "A bench test is not the named test: repeat it before you lean on it.",
         )
     ]
@@ -317,7 +321,7 @@ def measured_findings(found: Window, alone: Window, whose: str, bench_K: float) 
 def asked_findings(found: Window, at_K: float) -> list[Finding]:
     """The temperature that the person asked for, against the margin."""
     keeps = found.keeps_margin(at_K)
-    asked = f"{at_K - 273.15:.0f} °C, as asked,"
+    asked = f"{to_celsius(at_K):.0f} °C, as asked,"
     stay = ""
     if found.dissolution.is_ok and found.dissolution.interval()[0] > at_K:
         stay = " By the best estimate crystals stay at it."
@@ -333,7 +337,7 @@ def asked_findings(found: Window, at_K: float) -> list[Finding]:
     if found.highest_K is None:
         message = f"{asked} has no flash point in its way.{stay}"
         return [Finding("WARM-ASKED", "info", message, "Keep it covered all the same.")]
-    most = f"{found.highest_K - 273.15:.0f} °C"
+    most = f"{to_celsius(found.highest_K):.0f} °C"
     if keeps:
         message = f"{asked} keeps the margin of {found.margin_K:.0f} °C (up to {most}).{stay}"
         return [Finding("WARM-ASKED", "info", message, "Keep it covered all the same.")]
@@ -345,10 +349,10 @@ def asked_findings(found: Window, at_K: float) -> list[Finding]:
 
 def bath_findings(bath: Bath) -> list[Finding]:
     """Advice for the bath, with its numbers."""
-    at = f"{bath.at_K - 273.15:.0f} °C"
+    at = f"{to_celsius(bath.at_K):.0f} °C"
     found = []
     if bath.boiling.is_ok and bath.boiling.interval()[1] <= bath.at_K:
-        value, low, high = (v - 273.15 for v in bath.boiling.interval())
+        value, low, high = (to_celsius(v) for v in bath.boiling.interval())
         found.append(
             Finding(
                 "WARM-BOILS",
@@ -440,13 +444,13 @@ def order_findings(
         return []
     flash = "unknown"
     if alone.flash.is_ok:
-        value, low, _ = (v - 273.15 for v in alone.flash.interval())
+        value, low, _ = (to_celsius(v) for v in alone.flash.interval())
         flash = f"{value:.0f} °C, low end {low:.0f}"
         if whole.flash.is_ok:
-            flash += f", against {whole.flash.interval()[0] - 273.15:.0f} °C for the whole blend"
+            flash += f", against {to_celsius(whole.flash.interval()[0]):.0f} °C for the whole blend"
     need = "can't be told"
     if alone.dissolution.is_ok:
-        value, low, high = (v - 273.15 for v in alone.dissolution.interval())
+        value, low, high = (to_celsius(v) for v in alone.dissolution.interval())
         need = f"go at {value:.0f} °C ({low:.0f} to {high:.0f})"
     last = (
         "add the heavy parts, the light parts last and cold, and top up with the carrier; see that "
@@ -454,9 +458,9 @@ def order_findings(
     )
     first = "Most of the carrier first; stir the crystals into it"
     if alone.word == "not needed":
-        do = f"{first} at {bench_K - 273.15:.0f} °C until clear; {last}"
+        do = f"{first} at {to_celsius(bench_K):.0f} °C until clear; {last}"
     elif alone.word == "safe window" and alone.target_K is not None:
-        do = f"{first} at {alone.target_K - 273.15:.0f} °C until clear; let it cool, {last}"
+        do = f"{first} at {to_celsius(alone.target_K):.0f} °C until clear; let it cool, {last}"
     elif alone.word == "narrow":
         do = f"{first}. {alone.advice} Once clear, let it cool, {last}"
     else:

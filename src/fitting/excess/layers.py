@@ -29,7 +29,16 @@ from blendwright.mixture.excess.learned import DRAWS, Weights, excess_terms, fus
 from blendwright.mixture.parameter_sets import Array
 from blendwright.pure.constants import pure_constants
 from blendwright.questions.accuracy.split import in_alcohol
-from fitting.excess.rows import Row, _row, correction, equal_activities, in_range, is_zwitterion, table, thinned
+from fitting.excess.rows import (
+    Row,
+    _row,
+    correction,
+    equal_activities,
+    in_range,
+    is_zwitterion,
+    table,
+    thinned,
+)
 from fitting.excess.systems import System, of_names, substance, system
 
 TIE_NOISE, CURVE_LN_ALCOHOL, DISTANCE_NOISE, MIXTURE_NOISE = 0.25, 0.06, 0.02, 0.3

@@ -47,8 +47,8 @@ from blendwright.mixture.excess.form import inverse_temperature as warmth
 from blendwright.mixture.parameter_sets import PARAMETER_SETS, Array, main_group_counts
 from blendwright.pure.boiling_point import published_first
 from blendwright.pure.constants import pure_constants
-from blendwright.pure.fusion import Fusion, correction_shape
 from blendwright.pure.density import liquid_density
+from blendwright.pure.fusion import Fusion, correction_shape
 from blendwright.questions.accuracy.reference import reference
 from fitting.excess.systems import Slot, System, by_structure, of_names, substance, system
 

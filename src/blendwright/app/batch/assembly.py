@@ -11,10 +11,10 @@ import pyarrow as pa
 import pyarrow.csv
 import pyarrow.parquet as pq
 
+from blendwright.app.batch.checkpoint import COMPRESSION
+from blendwright.app.batch.duplicate_ids import Repeats
 from blendwright.app.batch.errors import BatchError
-from blendwright.app.batch.evaluate import Asked
-from blendwright.app.batch.parts import COMPRESSION
-from blendwright.app.batch.repeated import Repeats
+from blendwright.app.batch.evaluate import Request
 from blendwright.app.batch.schema import SCHEMA, without_answers
 from blendwright.version import __version__
 
@@ -23,13 +23,13 @@ GROUP_ROWS = 50_000  # of a row group of OUT
 DUPLICATE = "duplicate id"
 
 
-def marks(asked: Asked, data_version: str) -> dict[str, str]:
+def metadata(request: Request, data_version: str) -> dict[str, str]:
     """What a Parquet file says of itself."""
     return {
         "blendwright.schema": SCHEMA,
         "blendwright.version": __version__,
         "blendwright.data_version": data_version,
-        "blendwright.conditions": json.dumps(asked.to_dict()),
+        "blendwright.conditions": json.dumps(request.to_dict()),
     }
 
 

@@ -1,8 +1,8 @@
-"""Lots on workers: a cluster of processes on this machine, or any Dask scheduler.
+"""Chunks on workers: a cluster of processes on this machine, or any Dask scheduler.
 
-A lot travels whole, the answer comes back as a table, and only this process writes; so workers
-need no shared disk and the parts are the same as without them. Dask gives a lot of a dead worker
-to another one. At most LOTS_AHEAD lots per worker thread are read ahead, whatever their number.
+A chunk travels whole, the answer comes back as a table, and only this process writes; so workers
+need no shared disk and the parts are the same as without them. Dask gives a chunk of a dead worker
+to another one. At most CHUNKS_AHEAD chunks per worker thread are read ahead, whatever their number.
 """
 
 from __future__ import annotations
@@ -18,18 +18,18 @@ from typing import Any
 
 import pyarrow as pa
 
+from blendwright.app.batch.chunks import Chunk
 from blendwright.app.batch.errors import BatchError, needs_distributed
-from blendwright.app.batch.evaluate import Asked, OwnMaterials, catalogue_of, evaluated
-from blendwright.app.batch.lots import Lot
-from blendwright.app.batch.run import Order, Reckon
-from blendwright.app.batch.shelf import Shelf
+from blendwright.app.batch.evaluate import OwnMaterials, Request, catalogue_of, evaluated
+from blendwright.app.batch.row_cache import RowCache
+from blendwright.app.batch.run import Compute, Order
 from blendwright.version import __version__
 
-LOTS_AHEAD = 2
+CHUNKS_AHEAD = 2
 WORKER_MEMORY = "1 GiB"  # of a local worker; Dask pauses it at 80 % and restarts it at 95 %
 PATIENCE_s = 20  # to reach a scheduler
 # Dask has workers give memory back at every step and looks at their stack every 10 ms:
-# lots took half as long again (measured)
+# chunks took half as long again (measured)
 AS_WORKERS_WORK_BEST = {
     "distributed.nanny.pre-spawn-environ": {"OMP_NUM_THREADS": 1, "OPENBLAS_NUM_THREADS": 1},
     "distributed.worker.profile.enabled": False,
@@ -85,30 +85,30 @@ def scheduler_at(address: str) -> Iterator[Any]:
         yield client
 
 
-def on_workers(order: Order, client: Any) -> Reckon:
-    """Lots spread over the client's workers; they come back in the order that they finish."""
+def on_workers(order: Order, client: Any) -> Compute:
+    """Chunks spread over the client's workers; they come back in the order that they finish."""
     own = OwnMaterials.of(order.catalogue)
     here = (__version__, order.catalogue.version())
 
-    def reckon(lots: Iterable[Lot]) -> Iterator[tuple[Lot, pa.Table]]:
+    def compute(chunks: Iterable[Chunk]) -> Iterator[tuple[Chunk, pa.Table]]:
         dask = _distributed()
-        waiting: dict[Any, Lot] = {}
-        stream = iter(lots)
-        ahead = LOTS_AHEAD * max(1, sum(client.ncores().values()))
+        waiting: dict[Any, Chunk] = {}
+        stream = iter(chunks)
+        ahead = CHUNKS_AHEAD * max(1, sum(client.ncores().values()))
 
         def send() -> Any:
-            lot = next(stream, None)
-            if lot is None:
+            chunk = next(stream, None)
+            if chunk is None:
                 return None
-            future = client.submit(worked, lot, order.asked, own, pure=False)
-            waiting[future.key] = lot
+            future = client.submit(worked, chunk, order.request, own, pure=False)
+            waiting[future.key] = chunk
             return future
 
         first = [future for _ in range(ahead) if (future := send()) is not None]
         done = dask.as_completed(first)
         try:
             for future in done:
-                lot = waiting.pop(future.key)
+                chunk = waiting.pop(future.key)
                 theirs, table = future.result()
                 if theirs != here:
                     raise BatchError(
@@ -118,22 +118,24 @@ def on_workers(order: Order, client: Any) -> Reckon:
                 following = send()
                 if following is not None:
                     done.add(following)
-                yield lot, table
+                yield chunk, table
         except dask.scheduler.KilledWorker:
             raise BatchError(
-                f"lot {lot.number} ended several workers one after the other, perhaps for want of "
-                "memory; give them more or make --lot-size smaller, and run it again to go on"
+                f"lot {chunk.number} ended several workers one after the other, perhaps for want "
+                "of memory; give them more or make --lot-size smaller, and run it again to go on"
             ) from None
         except (OSError, TimeoutError) as error:
             raise BatchError(f"the scheduler is gone ({error}); run it again to go on") from None
 
-    return reckon
+    return compute
 
 
-def worked(lot: Lot, asked: Asked, own: OwnMaterials | None) -> tuple[tuple[str, str], pa.Table]:
-    """On the worker: the lot's table, and of which program and data it is."""
-    shelf = _shelf(asked.drop_mL, own.digest if own else "", _Carried(own))
-    return (__version__, shelf.catalogue.version()), evaluated(lot, shelf, asked)
+def worked(
+    chunk: Chunk, request: Request, own: OwnMaterials | None
+) -> tuple[tuple[str, str], pa.Table]:
+    """On the worker: the chunk's table, and of which program and data it is."""
+    row_cache = _row_cache(request.drop_mL, own.digest if own else "", _Carried(own))
+    return (__version__, row_cache.catalogue.version()), evaluated(chunk, row_cache, request)
 
 
 class _Carried:
@@ -150,5 +152,5 @@ class _Carried:
 
 
 @lru_cache(maxsize=4)
-def _shelf(drop_mL: float, digest: str, carried: _Carried) -> Shelf:
-    return Shelf(catalogue_of(carried.own), drop_mL)
+def _row_cache(drop_mL: float, digest: str, carried: _Carried) -> RowCache:
+    return RowCache(catalogue_of(carried.own), drop_mL)

@@ -17,6 +17,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from blendwright.app.batch.questions import ESTIMATES, QUESTIONS
+from blendwright.estimate import to_celsius
 from blendwright.mixture.answers import Answers
 from blendwright.mixture.block import Block
 from blendwright.mixture.interval import Interval
@@ -33,7 +34,6 @@ OTHERS = {
     "layers": ("chance_of_layers", "liquid"),
     "findings": ("findings", "has_warning"),
 }
-KELVIN = 273.15
 
 
 def columns(
@@ -112,17 +112,17 @@ class BlockAnswers:
         self._tell("lower_flammable_limit_vol_pct", self.answers.lower_limit, lambda v: v * 100.0)
 
     def _boiling(self) -> None:
-        self._tell("initial_boiling_point_C", self.answers.boiling, _celsius)
+        self._tell("initial_boiling_point_C", self.answers.boiling, to_celsius)
 
     def _flash(self) -> None:
-        self._tell("flash_point_closed_cup_C", self.answers.flash, _celsius)
+        self._tell("flash_point_closed_cup_C", self.answers.flash, to_celsius)
         self._made["ghs_category"] = self.facts.classes.category
         self._made["ghs_standing"] = self.facts.classes.standing
         self._made["ghs_treat_as"] = self.facts.classes.treat_as
 
     def _crystals(self) -> None:
         self._tell("dissolved_share", self.answers.dissolved_share, lambda v: 100.0 * v)
-        self._tell("dissolution_temperature_C", self.answers.last_crystal, _celsius)
+        self._tell("dissolution_temperature_C", self.answers.last_crystal, to_celsius)
         self._made["dissolution"] = self.facts.dissolution
 
     def _layers(self) -> None:
@@ -130,7 +130,7 @@ class BlockAnswers:
         self._made["liquid"] = self.facts.liquid
 
     def _cloud(self) -> None:
-        self._tell("cloud_temperature_C", self.answers.cloud, _celsius)
+        self._tell("cloud_temperature_C", self.answers.cloud, to_celsius)
 
     def _findings(self) -> None:
         self._made["findings"], self._made["has_warning"] = joined(codes_of(self.facts))
@@ -138,7 +138,3 @@ class BlockAnswers:
     @cached_property
     def facts(self) -> Facts:
         return Facts(self.answers, every_cloud="cloud" in self.only)
-
-
-def _celsius(kelvin: Array) -> Array:
-    return kelvin - KELVIN

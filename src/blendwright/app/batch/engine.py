@@ -20,7 +20,7 @@ Columns = dict[str, np.ndarray[Any, Any]]
 
 
 @dataclass
-class Reckoned:
+class Computed:
     """Columns of the blends at places `at`; `broken` are (place, what happened)."""
 
     columns: Columns = field(default_factory=dict)
@@ -28,16 +28,16 @@ class Reckoned:
     broken: list[tuple[int, str]] = field(default_factory=list)
 
 
-def reckoned(
+def computed(
     weighings: Sequence[Weighing],
     temperature_K: float,
     pressure_Pa: float,
     only: Sequence[str],
     observed: Observed | None = None,
-) -> Reckoned:
+) -> Computed:
     """All columns. A blend that raises is cut out by halving; the others get their answers. Those
     that the person's own observations reach get them with these counted in."""
-    asked = frozenset(only)
+    wanted = frozenset(only)
     machine.prepare()
     found: list[tuple[list[int], Columns]] = []
     broken: list[tuple[int, str]] = []
@@ -46,7 +46,7 @@ def reckoned(
     while open_:
         first, last = open_.pop()
         try:
-            made = columns(weighings[first:last], temperature_K, pressure_Pa, asked)
+            made = columns(weighings[first:last], temperature_K, pressure_Pa, wanted)
         except Exception as error:  # whatever it is, it must cost one row and not the run
             if last - first == 1:
                 broken.append((first, f"{type(error).__name__}: {error}"))
@@ -56,7 +56,7 @@ def reckoned(
         else:
             found.append((list(range(first, last)), made))
     if not found:
-        return Reckoned(broken=broken)
+        return Computed(broken=broken)
     names = found[0][1]
     joined = {name: np.concatenate([made[name] for _, made in found]) for name in names}
     at = [place for places, _ in found for place in places]
@@ -73,4 +73,4 @@ def reckoned(
         for name, value in row.items():
             joined[name][number] = value
     kept = {name: np.delete(values, lost) for name, values in joined.items()}
-    return Reckoned(kept, [place for n, place in enumerate(at) if n not in lost], broken)
+    return Computed(kept, [place for n, place in enumerate(at) if n not in lost], broken)

@@ -1,4 +1,4 @@
-"""One lot into its table: weighed from the shelf, reckoned by the engine, one row per formula."""
+"""One chunk into its table: weighed, computed by the engine, one row for each formula."""
 
 from __future__ import annotations
 
@@ -9,12 +9,13 @@ from dataclasses import dataclass
 
 import pyarrow as pa
 
-from blendwright.app.batch.engine import reckoned
-from blendwright.app.batch.lots import Lot
+from blendwright.app.batch.chunks import Chunk
+from blendwright.app.batch.engine import computed
 from blendwright.app.batch.observed import Observed
+from blendwright.app.batch.row_cache import Refused, RowCache
 from blendwright.app.batch.schema import JOINED, MOST_MESSAGE, answer_fields, schema_of, spread
-from blendwright.app.batch.shelf import Refused, Shelf
 from blendwright.catalogue import Catalogue, Material, Source, default_catalogue
+from blendwright.estimate import to_celsius
 from blendwright.mixture.weighing import DROP_mL, Weighing
 from blendwright.observations import Observation
 
@@ -40,7 +41,7 @@ class OwnMaterials:
 
 
 @dataclass(frozen=True)
-class Asked:
+class Request:
     """What is asked of every formula: conditions, questions, drop, batch size of q.s. rows, and the
     person's own observations, which count as in `assess`."""
 
@@ -58,7 +59,7 @@ class Asked:
         seen = {"observations": {"count": len(said), "sha256": digest}} if said else {}
         return {
             **seen,
-            "temperature_C": round(self.temperature_K - 273.15, 9),
+            "temperature_C": round(to_celsius(self.temperature_K), 9),
             "pressure_kPa": self.pressure_Pa / 1e3,
             "only": list(self.only),
             "drop_mL": self.drop_mL,
@@ -71,35 +72,35 @@ def catalogue_of(own: OwnMaterials | None) -> Catalogue:
     return own.over(catalogue) if own is not None else catalogue
 
 
-def evaluated(lot: Lot, shelf: Shelf, asked: Asked) -> pa.Table:
-    """The lot's rows, in its order. Raises nothing for what is wrong with a formula."""
-    weighed = lot.weighed(shelf, asked.batch_g)
+def evaluated(chunk: Chunk, row_cache: RowCache, request: Request) -> pa.Table:
+    """The chunk's rows, in its order. Raises nothing for what is wrong with a formula."""
+    weighed = chunk.weighed(row_cache, request.batch_g)
     places = [n for n, (_, found) in enumerate(weighed) if isinstance(found, Weighing)]
     weighings = [found for _, found in weighed if isinstance(found, Weighing)]
     refused = {n: found for n, (_, found) in enumerate(weighed) if isinstance(found, Refused)}
-    observed = Observed(asked.observations, shelf.catalogue) if asked.observations else None
-    conditions = asked.temperature_K, asked.pressure_Pa
-    made = reckoned(weighings, *conditions, asked.only, observed)
+    observed = Observed(request.observations, row_cache.catalogue) if request.observations else None
+    conditions = request.temperature_K, request.pressure_Pa
+    made = computed(weighings, *conditions, request.only, observed)
     for place, what in made.broken:
         refused[places[place]] = Refused("program", f"it can't be reckoned ({what})")
     at = [places[place] for place in made.at]
-    fields = [pa.field("mass_g", pa.float64()), *answer_fields(asked.only)]
-    varied = lot.varied()
+    fields = [pa.field("mass_g", pa.float64()), *answer_fields(request.only)]
+    varied = chunk.varied()
     heads = [
-        pa.array(range(lot.first, lot.first + lot.count), pa.int64()),
+        pa.array(range(chunk.first, chunk.first + chunk.count), pa.int64()),
         pa.array([name for name, _ in weighed], pa.string()),
-        pa.array([_kind(refused.get(n)) for n in range(lot.count)], pa.string()),
-        pa.array([_message(refused.get(n)) for n in range(lot.count)], pa.string()),
+        pa.array([_kind(refused.get(n)) for n in range(chunk.count)], pa.string()),
+        pa.array([_message(refused.get(n)) for n in range(chunk.count)], pa.string()),
     ]
     return pa.Table.from_arrays(
         [
             *heads,
             *(varied.columns if varied is not None else ()),
-            *spread(made.columns, fields, at, lot.count),
+            *spread(made.columns, fields, at, chunk.count),
             pa.array([_unused(found) for _, found in weighed], pa.string()),
             pa.array([_as_read(found) for _, found in weighed], pa.string()),
         ],
-        schema=schema_of(asked.only, tuple(varied.schema) if varied is not None else ()),
+        schema=schema_of(request.only, tuple(varied.schema) if varied is not None else ()),
     )
 
 

@@ -1,7 +1,7 @@
 """Formulas from a table with a row for each material: formula id, material, grams.
 
 Array work as far as it goes: the columns are coded, each distinct row is resolved once
-(`shelf.py`), amounts are one array, and what is plain needs no parsing by row. A formula with
+(`row_cache.py`), amounts are one array, and what is plain needs no parsing by row. A formula with
 anything else in it (a bad cell, a material twice, a name that nobody knows) goes the careful way,
 row by row, and comes out as `weigh` would have it, with every problem.
 """
@@ -20,8 +20,8 @@ import numpy as np
 import pyarrow as pa
 import pyarrow.compute as pc
 
-from blendwright.app.batch.lots import LOT_SIZE, Weighed
-from blendwright.app.batch.shelf import Opened, Refused, Shelf, refused, weighed
+from blendwright.app.batch.chunks import CHUNK_SIZE, Weighed
+from blendwright.app.batch.row_cache import Opened, Refused, RowCache, refused, weighed
 from blendwright.app.batch.text_rows import UNUSED, headings_in
 from blendwright.errors import FormulaError, Problem
 from blendwright.formula import Formula
@@ -44,7 +44,7 @@ UNITS: tuple[AmountUnit, ...] = ("g", "mL", "drops")
 TEXTS = ("material", "strength_pct", "carrier", "role", "cas", "smiles")  # tell a row apart
 COLUMNS = ("formula", "line", *AMOUNTS, *SHARES, *TEXTS, "note", "batch_g", "broken", UNUSED)
 LONE_POINT = r"^\s*[+-]?[1-9]\d{0,2}\.\d{3}(?:\D|$)"  # 1.250, which commas elsewhere may group
-MOST_LOT_ROWS = 100_000  # a lot ends here, however few its formulas
+MOST_CHUNK_ROWS = 100_000  # a chunk ends here, however few its formulas
 
 Numbers = np.ndarray[Any, Any]
 
@@ -62,7 +62,7 @@ PLAIN = Layout(Columns.of(("material", *AMOUNTS, *SHARES, *TEXTS[1:], "note")))
 
 
 @dataclass(frozen=True)
-class LongLot:
+class LongChunk:
     """Whole formulas of a long table, in columns of COLUMNS; empty cells are empty text or null."""
 
     number: int
@@ -80,7 +80,7 @@ class LongLot:
         return None
 
     def __getstate__(self) -> dict[str, object]:
-        """Only the lot's own rows travel, not the table that they were cut from."""
+        """Only the chunk's own rows travel, not the table that they were cut from."""
         sink = pa.BufferOutputStream()
         with pa.ipc.new_stream(sink, self.rows.schema) as out:
             out.write_table(self.rows)
@@ -90,14 +90,14 @@ class LongLot:
         rows = pa.ipc.open_stream(state["rows"]).read_all()
         self.__dict__.update({**state, "rows": rows})
 
-    def weighed(self, shelf: Shelf, batch_g: float | None) -> list[Weighed]:
+    def weighed(self, row_cache: RowCache, batch_g: float | None) -> list[Weighed]:
         with _collector_paused():
-            return LongRows(self.rows, self.starts, shelf, batch_g, self.layout).weighed()
+            return LongRows(self.rows, self.starts, row_cache, batch_g, self.layout).weighed()
 
 
 @contextmanager
 def _collector_paused() -> Iterator[None]:
-    """Weighings hold no cycles, and there are tens of thousands of objects to a lot: looking
+    """Weighings hold no cycles, and there are tens of thousands of objects to a chunk: looking
     through them again and again took half of the time (150 to 76 µs a formula)."""
     was_on = gc.isenabled()
     gc.disable()
@@ -109,20 +109,20 @@ def _collector_paused() -> Iterator[None]:
 
 
 class LongRows:
-    """The rows of one lot as arrays, and the formulas that they make."""
+    """The rows of one chunk as arrays, and the formulas that they make."""
 
     def __init__(
         self,
         rows: pa.Table,
         starts: Sequence[int],
-        shelf: Shelf,
+        row_cache: RowCache,
         batch_g: float | None,
         layout: Layout = PLAIN,
     ) -> None:
         self.rows = rows
         self.starts = np.asarray(starts)
         self.ends = np.append(self.starts[1:], len(rows))
-        self.shelf = shelf
+        self.row_cache = row_cache
         self.batch_g = batch_g
         self.layout = layout
 
@@ -199,13 +199,13 @@ class LongRows:
             points_are_doubtful=self.layout.points_are_doubtful,
         )
         for row in read.rows if problems else ():
-            found = self.shelf.opened(row).problems
+            found = self.row_cache.opened(row).problems
             problems += [Problem(p.message, row.line, p.column) for p in found]
         try:
             if problems:
                 raise FormulaError(name, problems)
             notices = (*self.layout.notices, *read.notices)
-            return self.shelf.weigh(Formula(name, read.rows, read.batch_g, notices=notices))
+            return self.row_cache.weigh(Formula(name, read.rows, read.batch_g, notices=notices))
         except FormulaError as error:
             return refused(error)
 
@@ -295,7 +295,7 @@ class LongRows:
             texts[AMOUNTS[unit[place]]] = "q.s." if fills[place] else "1"
             problems: list[Problem] = []
             row = parse_row(texts, 0, problems)
-            found.append(self.shelf.opened(row) if row else Opened(None, tuple(problems)))
+            found.append(self.row_cache.opened(row) if row else Opened(None, tuple(problems)))
         return found
 
     @cached_property
@@ -395,12 +395,12 @@ def _amounts(column: pa.ChunkedArray, name: str) -> tuple[Numbers, Numbers, Numb
     return numbers, filled, fills
 
 
-def long_lots(
+def long_chunks(
     tables: Iterable[tuple[pa.Table, float | None]],
-    size: int = LOT_SIZE,
+    size: int = CHUNK_SIZE,
     layout: Callable[[], Layout] = lambda: PLAIN,
-) -> Iterator[LongLot]:
-    """Lots of `size` whole formulas from a stream of tables, wherever these are cut.
+) -> Iterator[LongChunk]:
+    """Chunks of `size` whole formulas from a stream of tables, wherever these are cut.
 
     A formula ends where the id changes. Rows of one formula beyond what is read of a formula file
     are dropped here, and the formula is refused for them. `layout` is asked once there are rows.
@@ -416,7 +416,7 @@ def long_lots(
         while (cut := _cut(starts, done, len(pending), size)) is not None:
             end = int(starts[cut])
             here = _between(before, share, (end - held) / max(1, len(table)))
-            yield _lot(pending, starts[done:cut], end, number, first, here, layout())
+            yield _chunk(pending, starts[done:cut], end, number, first, here, layout())
             number, first, done = number + 1, first + cut - done, cut
         begin = int(starts[done]) if len(starts) else 0
         rest = pending.slice(begin)
@@ -429,7 +429,7 @@ def long_lots(
     while done < len(starts):
         cut = _cut(starts, done, len(rest), size) or min(done + size, len(starts))
         end = int(starts[cut]) if cut < len(starts) else len(rest)
-        yield _lot(rest, starts[done:cut], end, number, first, before, layout())
+        yield _chunk(rest, starts[done:cut], end, number, first, before, layout())
         number, first, done = number + 1, first + cut - done, cut
 
 
@@ -449,18 +449,18 @@ def formula_starts(rows: pa.Table) -> Numbers:
 
 
 def _cut(starts: Numbers, done: int, length: int, size: int) -> int | None:
-    """Which formula the next lot begins with; None while it can't be told yet."""
+    """Which formula the next chunk begins with; None while it can't be told yet."""
     whole = len(starts) - 1 - done  # the last one may go on
     if whole < 1:
         return None
     begin = int(starts[done])
-    if whole < size and length - begin <= MOST_LOT_ROWS:
+    if whole < size and length - begin <= MOST_CHUNK_ROWS:
         return None
-    fit = int(np.searchsorted(starts[done:], begin + MOST_LOT_ROWS, side="right")) - 1
+    fit = int(np.searchsorted(starts[done:], begin + MOST_CHUNK_ROWS, side="right")) - 1
     return done + max(1, min(size, fit))
 
 
-def _lot(
+def _chunk(
     table: pa.Table,
     starts: Numbers,
     end: int,
@@ -468,7 +468,7 @@ def _lot(
     first: int,
     share: float | None,
     layout: Layout,
-) -> LongLot:
+) -> LongChunk:
     begin = int(starts[0])
     rows = table.slice(begin, end - begin)
-    return LongLot(number, first, rows, tuple((starts - begin).tolist()), share, layout)
+    return LongChunk(number, first, rows, tuple((starts - begin).tolist()), share, layout)

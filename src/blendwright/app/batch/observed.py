@@ -1,4 +1,4 @@
-"""Rows of a batch that are like what the bench saw: they are reckoned one by one, as `assess` does.
+"""Rows of a batch that are like what the bench saw: they are computed one by one, as `assess` does.
 
 The engine for many formulas knows no observations. A formula within `similarity.REACH` of an
 observed blend, by mass, takes its answers from `ObservedBlend`; the others are out of every
@@ -16,7 +16,7 @@ from blendwright.mixture.weighing import Weighing
 from blendwright.observations import Observation
 from blendwright.observations.findings import observation_findings
 from blendwright.observations.observed_blend import with_observations
-from blendwright.observations.similarity import REACH, Place
+from blendwright.observations.similarity import REACH, Features
 from blendwright.verdict import gravest_first
 from blendwright.verdict.blend import Blend
 from blendwright.verdict.findings import findings_of
@@ -33,9 +33,9 @@ class Observed:
         """Whether any of them is of a blend near enough to count."""
         whole = weighing.composition
         shares = dict(zip(whole.names, whole.mass_fractions.tolist(), strict=True))
-        here = Place(shares, {})
-        places = {one.blend: Place(dict(one.blend.shares), {}) for one in self.observations}
-        return any(there.distance(here) <= REACH for there in places.values())
+        here = Features(shares, {})
+        features = {one.blend: Features(dict(one.blend.shares), {}) for one in self.observations}
+        return any(there.distance(here) <= REACH for there in features.values())
 
     def columns(
         self, weighing: Weighing, temperature_K: float, pressure_Pa: float, only: Sequence[str]

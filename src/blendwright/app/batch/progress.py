@@ -8,11 +8,11 @@ from contextlib import contextmanager
 from rich.console import Console
 from rich.progress import BarColumn, Progress, TextColumn, TimeRemainingColumn
 
-from blendwright.app.batch.run import Told
+from blendwright.app.batch.run import ReportProgress
 
 
 @contextmanager
-def shown(quiet: bool) -> Iterator[Told]:
+def shown(quiet: bool) -> Iterator[ReportProgress]:
     """A bar on standard error; nothing where that isn't a terminal or `quiet` is set."""
     console = Console(stderr=True)
     bar = Progress(
@@ -28,7 +28,7 @@ def shown(quiet: bool) -> Iterator[Told]:
         task = bar.add_task("", total=None, formulas=0, rate="")
         finished = 0
 
-        def told(count: int, share: float | None) -> None:
+        def report(count: int, share: float | None) -> None:
             nonlocal finished
             finished += count
             elapsed_s = bar.tasks[0].elapsed or 0.0
@@ -36,4 +36,4 @@ def shown(quiet: bool) -> Iterator[Told]:
             total, completed = (1.0, share) if share is not None else (None, float(finished))
             bar.update(task, total=total, completed=completed, formulas=finished, rate=rate)
 
-        yield told
+        yield report

@@ -1,4 +1,4 @@
-"""What does the batch read: which kind of input is it, is it still the same, and its lots.
+"""What does the batch read: which kind of input is it, is it still the same, and its chunks.
 
 A long table (CSV, TSV, XLSX, Parquet) has a row for each material of each formula; the rows of one
 formula stand together. A folder holds formula files. All are streamed, whatever their size; of a
@@ -17,9 +17,9 @@ import pyarrow as pa
 import pyarrow.compute as pc
 import pyarrow.parquet as pq
 
+from blendwright.app.batch.chunks import Chunk, FilesChunk
 from blendwright.app.batch.errors import BatchError
-from blendwright.app.batch.long_rows import Layout, long_lots
-from blendwright.app.batch.lots import FilesLot, Lot
+from blendwright.app.batch.long_rows import Layout, long_chunks
 from blendwright.app.batch.text_rows import BETWEEN, UNUSED, text_rows, workbook_rows
 from blendwright.errors import FormulaError, Problem
 from blendwright.formula.columns import NUMERIC, Columns
@@ -46,17 +46,17 @@ TEXTS_OF_FILES = (".csv", ".tsv", ".txt")
 FORMULA_FILES = (*TEXTS_OF_FILES, *WORKBOOKS)
 ROWS_AT_ONCE = 65_536
 END_BYTES = 1 << 20  # of both ends of a file, hashed
-SLICE_BYTES = 8_000_000  # of formula files in one lot
+SLICE_BYTES = 8_000_000  # of formula files in one chunk
 
 
 class Source(Protocol):
-    """An input, read in lots. `ids_may_return` where nothing keeps two formulas from one id."""
+    """An input, read in chunks. `ids_may_return` where nothing keeps two formulas from one id."""
 
     name: str
     ids_may_return: bool
 
     def fingerprint(self) -> dict[str, object]: ...
-    def lots(self, size: int) -> Iterator[Lot]: ...
+    def chunks(self, size: int) -> Iterator[Chunk]: ...
 
 
 def source_of(path: str | Path) -> Source:
@@ -97,10 +97,10 @@ class LongTable:
             "sha256_of_both_ends": digest.hexdigest(),
         }
 
-    def lots(self, size: int) -> Iterator[Lot]:
+    def chunks(self, size: int) -> Iterator[Chunk]:
         """Raises FormulaError for a header without the needed columns, or where reading breaks."""
         tables = self._parquet() if self.suffix in PARQUET else self._texts()
-        return long_lots(tables, size, self._read_layout)
+        return long_chunks(tables, size, self._read_layout)
 
     def _read_layout(self) -> Layout:
         """As the header said; it is read by the time that there are rows."""
@@ -159,9 +159,9 @@ class ArrowTable:
     def fingerprint(self) -> dict[str, object]:
         return {"rows": len(self.table)}
 
-    def lots(self, size: int) -> Iterator[Lot]:
+    def chunks(self, size: int) -> Iterator[Chunk]:
         columns = columns_of(self.table.column_names, self.name)
-        return long_lots(self._slices(columns), size, lambda: Layout(columns))
+        return long_chunks(self._slices(columns), size, lambda: Layout(columns))
 
     def _slices(self, columns: Columns) -> Iterator[tuple[pa.Table, float | None]]:
         for start in range(0, len(self.table), ROWS_AT_ONCE):
@@ -194,14 +194,14 @@ class FormulaFolder:
             "sha256_of_names_sizes_times": digest.hexdigest(),
         }
 
-    def lots(self, size: int) -> Iterator[Lot]:
+    def chunks(self, size: int) -> Iterator[Chunk]:
         held: list[tuple[str, bytes]] = []
         number, first, weight = 1, 1, 0
         for place, name in enumerate(self.files, start=1):
             held.append((name, self._bytes(name)))
             weight += len(held[-1][1])
             if len(held) == size or weight > SLICE_BYTES or place == len(self.files):
-                yield FilesLot(number, first, tuple(held), place / len(self.files))
+                yield FilesChunk(number, first, tuple(held), place / len(self.files))
                 number, first = number + 1, first + len(held)
                 held, weight = [], 0
 

@@ -1,8 +1,8 @@
-"""One run from a source to OUT: resume, reckon the lots that are missing, assemble.
+"""One run from a source to OUT: resume, compute the chunks that are missing, assemble.
 
-    lots -> reckon (here, or on workers) -> parts on disk -> ids checked -> OUT
+    chunks -> compute (here, or on workers) -> parts on disk -> ids checked -> OUT
 
-A kill at any point costs the lots at work, no more: finished ones are complete files, and OUT
+A kill at any point costs the chunks at work, no more: finished ones are complete files, and OUT
 appears at one stroke at the end.
 """
 
@@ -14,21 +14,23 @@ from pathlib import Path
 
 import pyarrow as pa
 
-from blendwright.app.batch.assembly import SUFFIXES, in_order, marks, refused_twins, write
+from blendwright.app.batch.assembly import SUFFIXES, in_order, metadata, refused_twins, write
+from blendwright.app.batch.checkpoint import Checkpoint
+from blendwright.app.batch.chunks import CHUNK_SIZE, Chunk
+from blendwright.app.batch.duplicate_ids import duplicate_ids
 from blendwright.app.batch.errors import BatchError
-from blendwright.app.batch.evaluate import Asked, evaluated
-from blendwright.app.batch.lots import LOT_SIZE, Lot
-from blendwright.app.batch.parts import Parts
+from blendwright.app.batch.evaluate import Request, evaluated
 from blendwright.app.batch.reading import Source
-from blendwright.app.batch.repeated import repeated
+from blendwright.app.batch.row_cache import RowCache
 from blendwright.app.batch.schema import schema_of
-from blendwright.app.batch.shelf import Shelf
 from blendwright.app.batch.summary import Summary
 from blendwright.catalogue import Catalogue
 from blendwright.version import __version__
 
-Reckon = Callable[[Iterable[Lot]], Iterator[tuple[Lot, pa.Table]]]
-Told = Callable[[int, float | None], None]  # formulas finished just now, share of the input
+Compute = Callable[[Iterable[Chunk]], Iterator[tuple[Chunk, pa.Table]]]
+ReportProgress = Callable[
+    [int, float | None], None
+]  # formulas finished just now, share of the input
 
 
 @dataclass(frozen=True)
@@ -37,19 +39,19 @@ class Order:
 
     source: Source
     out: Path
-    asked: Asked
+    request: Request
     catalogue: Catalogue
-    lot_size: int = LOT_SIZE
+    chunk_size: int = CHUNK_SIZE
     varied: tuple[pa.Field, ...] = ()
 
     def identity(self) -> dict[str, object]:
         """All that decides the numbers: two runs with one identity may share their parts."""
         return {
             "input": self.source.fingerprint(),
-            "asked": self.asked.to_dict(),
+            "asked": self.request.to_dict(),
             "version": __version__,
             "data_version": self.catalogue.version(),
-            "lot_size": self.lot_size,
+            "lot_size": self.chunk_size,
         }
 
 
@@ -63,67 +65,71 @@ def check_out(out: Path, source: Path | None, fresh: bool) -> None:
         raise BatchError(f"{out}: there is no folder {out.parent}")
     if source is not None and out.exists() and source.exists() and out.samefile(source):
         raise BatchError(f"{out} is the input; the result goes into another file")
-    if out.exists() and not fresh and not Parts(out).exists():
+    if out.exists() and not fresh and not Checkpoint(out).exists():
         raise BatchError(f"{out} is there already; name another file, or give --force")
 
 
-def in_process(order: Order) -> Reckon:
-    """Lots one after the other, here."""
-    shelf = Shelf(order.catalogue, order.asked.drop_mL)
+def in_process(order: Order) -> Compute:
+    """Chunks one after the other, here."""
+    row_cache = RowCache(order.catalogue, order.request.drop_mL)
 
-    def reckon(lots: Iterable[Lot]) -> Iterator[tuple[Lot, pa.Table]]:
-        for lot in lots:
-            yield lot, evaluated(lot, shelf, order.asked)
+    def compute(chunks: Iterable[Chunk]) -> Iterator[tuple[Chunk, pa.Table]]:
+        for chunk in chunks:
+            yield chunk, evaluated(chunk, row_cache, order.request)
 
-    return reckon
+    return compute
 
 
-def run(order: Order, reckon: Reckon, told: Told, fresh: bool = False) -> Summary:
+def run(
+    order: Order, compute: Compute, report_progress: ReportProgress, fresh: bool = False
+) -> Summary:
     """Do it, or go on with it. Raises BatchError or FormulaError; finished parts stay then."""
-    parts = Parts(order.out)
+    checkpoint = Checkpoint(order.out)
     try:
-        parts.begin(order.identity(), fresh)
-        finished = parts.numbers()
-        for lot, table in reckon(_missing(order, parts, finished, told)):
-            parts.write(lot.number, table)
-            told(lot.count, lot.share)
-        if not parts.numbers():
+        checkpoint.begin(order.identity(), fresh)
+        finished = checkpoint.numbers()
+        for chunk, table in compute(_missing(order, checkpoint, finished, report_progress)):
+            checkpoint.write(chunk.number, table)
+            report_progress(chunk.count, chunk.share)
+        if not checkpoint.numbers():
             raise BatchError(f"{order.source.name} holds no formulas: a header and no rows")
-        summary = _assembled(order, parts)
-        parts.remove()
+        summary = _assembled(order, checkpoint)
+        checkpoint.remove()
         return summary
     finally:
-        parts.release()
+        checkpoint.release()
 
 
-def _missing(order: Order, parts: Parts, finished: set[int], told: Told) -> Iterator[Lot]:
-    """The lots that no part holds yet."""
+def _missing(
+    order: Order, checkpoint: Checkpoint, finished: set[int], report_progress: ReportProgress
+) -> Iterator[Chunk]:
+    """The chunks that no part holds yet."""
     last = 0
-    for lot in order.source.lots(order.lot_size):
-        last = lot.number
-        if lot.number not in finished:
-            yield lot
-        elif parts.rows(lot.number) != lot.count:
-            raise BatchError(f"part {lot.number} doesn't fit the input; start again with --force")
+    for chunk in order.source.chunks(order.chunk_size):
+        last = chunk.number
+        if chunk.number not in finished:
+            yield chunk
+        elif checkpoint.rows(chunk.number) != chunk.count:
+            raise BatchError(f"part {chunk.number} doesn't fit the input; start again with --force")
         else:
-            told(lot.count, lot.share)
+            report_progress(chunk.count, chunk.share)
     if finished and max(finished) > last:
         raise BatchError("there are more parts than the input has; start again with --force")
 
 
-def _assembled(order: Order, parts: Parts) -> Summary:
+def _assembled(order: Order, checkpoint: Checkpoint) -> Summary:
     summary = Summary()
     repeats = {}
     if order.source.ids_may_return:
-        count = sum(parts.rows(number) for number in parts.numbers())
-        ids = (table.column("formula") for table in parts.tables(["formula"]))
-        repeats = repeated(ids, count, parts.folder)
+        count = sum(checkpoint.rows(number) for number in checkpoint.numbers())
+        ids = (table.column("formula") for table in checkpoint.tables(["formula"]))
+        repeats = duplicate_ids(ids, count, checkpoint.folder)
 
     def written(path: Path) -> None:
-        tables = summary.counted(refused_twins(in_order(parts.tables()), repeats))
-        said = marks(order.asked, order.catalogue.version())
-        schema = schema_of(order.asked.only, order.varied)
+        tables = summary.counted(refused_twins(in_order(checkpoint.tables()), repeats))
+        said = metadata(order.request, order.catalogue.version())
+        schema = schema_of(order.request.only, order.varied)
         write(path, order.out.suffix.casefold(), schema, tables, said)
 
-    parts.publish(written)
+    checkpoint.publish(written)
     return summary

@@ -43,14 +43,14 @@ def questions(only: Iterable[str] | None) -> tuple[str, ...]:
     """The questions asked, in our order; all of them for None. Raises ValueError for any other."""
     if only is None:
         return QUESTIONS
-    asked = {only} if isinstance(only, str) else set(only)
-    unknown = sorted(asked - set(QUESTIONS))
-    if unknown or not asked:
+    request = {only} if isinstance(only, str) else set(only)
+    unknown = sorted(request - set(QUESTIONS))
+    if unknown or not request:
         raise ValueError(
             f"no such question: {', '.join(unknown) or 'none given'}; ask for some of "
             f"{', '.join(QUESTIONS)}"
         )
-    return tuple(question for question in QUESTIONS if question in asked)
+    return tuple(question for question in QUESTIONS if question in request)
 
 
 def estimates_of(only: Sequence[str]) -> tuple[str, ...]:

@@ -1,4 +1,4 @@
-"""One formula with some of its rows varied: a grid, or a Latin hypercube, as a source of lots.
+"""One formula with some of its rows varied: a grid, or a Latin hypercube, as a source of chunks.
 
     ethyl butyrate=0..3 g/7           seven weights from 0 to 3 g
     vanillin=0.5,1,2 g                these three; 0,5;1;2 g with decimal commas
@@ -20,9 +20,9 @@ from dataclasses import dataclass, replace
 import numpy as np
 import pyarrow as pa
 
+from blendwright.app.batch.chunks import Chunk, Weighed
 from blendwright.app.batch.errors import BatchError
-from blendwright.app.batch.lots import Lot, Weighed
-from blendwright.app.batch.shelf import Refused, Shelf, refused
+from blendwright.app.batch.row_cache import Refused, RowCache, refused
 from blendwright.catalogue import Catalogue
 from blendwright.errors import FormulaError
 from blendwright.formula import Formula
@@ -86,18 +86,18 @@ class Plan:
     carrier: str | None
     total_g: float | None
 
-    def weighing(self, values: Sequence[float | str], shelf: Shelf) -> Weighing:
+    def weighing(self, values: Sequence[float | str], row_cache: RowCache) -> Weighing:
         """One point. Raises FormulaError for one that can't be weighed."""
         rows = list(self.formula.rows)
         for axis, value in zip(self.axes, values, strict=True):
             if axis.row is not None:
                 rows[axis.row] = replace(rows[axis.row], amount=Amount(float(value), "g"))
-        made = shelf.weigh(replace(self.formula, rows=tuple(rows)))
+        made = row_cache.weigh(replace(self.formula, rows=tuple(rows)))
         if self.total_g is not None and self.carrier is not None:
             made = _to_weight(made, self.carrier, self.total_g)
         for axis, value in zip(self.axes, values, strict=True):
             if axis.is_carrier and self.carrier is not None:
-                made = _in_carrier(made, self.carrier, str(value), shelf.catalogue)
+                made = _in_carrier(made, self.carrier, str(value), row_cache.catalogue)
         return made
 
 
@@ -239,12 +239,12 @@ class SweepLot:
         ]
         return pa.Table.from_arrays(columns, schema=pa.schema(fields))
 
-    def weighed(self, shelf: Shelf, batch_g: float | None) -> list[Weighed]:
+    def weighed(self, row_cache: RowCache, batch_g: float | None) -> list[Weighed]:
         made: list[Weighed] = []
         for number, point in enumerate(self.points, start=self.first):
             name = f"{self.plan.formula.name} #{number}"
             try:
-                made.append((name, self.plan.weighing(point, shelf)))
+                made.append((name, self.plan.weighing(point, row_cache)))
             except FormulaError as error:
                 made.append((name, refused(error)))
             except BatchError as error:
@@ -274,7 +274,7 @@ class Sweep:
         told = repr((self.plan, self.sampling)).encode()
         return {"sweep": self.name, "sha256": hashlib.sha256(told).hexdigest()}
 
-    def lots(self, size: int) -> Iterator[Lot]:
+    def chunks(self, size: int) -> Iterator[Chunk]:
         done = 0
         points = self._points()
         while held := tuple(itertools.islice(points, size)):

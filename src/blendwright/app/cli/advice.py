@@ -18,7 +18,7 @@ from blendwright.app.cli.options import (
     Picture,
     check_range,
 )
-from blendwright.formula.conditions import CELSIUS_ZERO_K
+from blendwright.estimate import to_kelvin
 
 if TYPE_CHECKING:
     from blendwright.catalogue import Catalogue
@@ -73,7 +73,7 @@ def advise_command(
 
 
 def _kelvin(celsius: float | None) -> float | None:
-    return None if celsius is None else celsius + CELSIUS_ZERO_K
+    return None if celsius is None else to_kelvin(celsius)
 
 
 @dataclass(frozen=True)
@@ -166,7 +166,7 @@ def _draw_map(
             formula,
             names[0],
             names[1],
-            at_C + CELSIUS_ZERO_K,
+            to_kelvin(at_C),
             catalogue=catalogue,
             observations=seen,
         )

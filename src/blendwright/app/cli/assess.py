@@ -34,6 +34,12 @@ Bibtex = Annotated[
         "--bibtex", metavar="FILE", help="Write its sources as BibTeX, too; - prints only these."
     ),
 ]
+Csl = Annotated[
+    str | None,
+    typer.Option(
+        "--csl", metavar="FILE", help="Write its sources as CSL-JSON, too; - prints only these."
+    ),
+]
 
 
 @with_nouns
@@ -44,6 +50,7 @@ def assess_command(
     printed: Printed,
     show: Show = "",
     bibtex: Bibtex = None,
+    csl: Csl = None,
     force: Force = False,
 ) -> None:
     """Does it dissolve, split, burn; how many millilitres is it?"""
@@ -51,8 +58,9 @@ def assess_command(
         parts = parts_of(show)
     except ValueError as error:
         stop(f"--show: {error}")
-    if bibtex is not None:
-        check_free("--bibtex", bibtex, force)
+    for option, file in (("--bibtex", bibtex), ("--csl", csl)):
+        if file is not None:
+            check_free(option, file, force)
     catalogue = formula.catalogue()
     written = formula.read(catalogue)
     found = usable(
@@ -64,9 +72,10 @@ def assess_command(
             observations=observed.read(),
         )
     )
-    if bibtex is not None:
-        write_output(bibtex, _bibtex(found, catalogue), force)
-    if bibtex != "-":
+    for file, form in ((bibtex, "bibtex"), (csl, "csl_json")):
+        if file is not None:
+            write_output(file, _bibliography(found, catalogue, form), force)
+    if "-" not in (bibtex, csl):
         _print(found, catalogue, parts, printed.as_json)
     exit_on_warning(printed.strict, found.has_warning)
 
@@ -87,8 +96,10 @@ def _print(found: Assessment, catalogue: Catalogue, parts: tuple[str, ...], as_j
     print_object(data, catalogue)
 
 
-def _bibtex(found: Assessment, catalogue: Catalogue) -> bytes:
-    from blendwright.report.bibliography import bibtex
+def _bibliography(found: Assessment, catalogue: Catalogue, form: str) -> bytes:
+    from blendwright.report import bibliography as forms
     from blendwright.report.sources import bibliography
 
-    return usable(lambda: bibtex(bibliography(found, catalogue))).encode()
+    entries = usable(lambda: bibliography(found, catalogue))
+    text: str = getattr(forms, form)(entries)
+    return text.encode()

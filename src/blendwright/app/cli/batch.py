@@ -28,7 +28,7 @@ from blendwright.app.cli.options import (
 )
 
 if TYPE_CHECKING:
-    from blendwright.app.batch.evaluate import Asked
+    from blendwright.app.batch.evaluate import Request
     from blendwright.app.batch.run import Order
     from blendwright.app.batch.summary import Summary
     from blendwright.observations import Observation
@@ -187,9 +187,9 @@ def begin_batch() -> None:
 
 def asked_of(
     only: str | None, bench: Bench, making: Making, observations: tuple[Observation, ...]
-) -> Asked:
+) -> Request:
     """What is asked of every formula, in SI, or a plain message."""
-    from blendwright.app.batch.evaluate import Asked
+    from blendwright.app.batch.evaluate import Request
     from blendwright.app.batch.schema import questions
 
     try:
@@ -197,7 +197,7 @@ def asked_of(
         wanted = questions(words)
     except ValueError as error:
         stop(f"--only: {error}")
-    return Asked(
+    return Request(
         bench.temperature_K,
         bench.pressure_Pa,
         wanted,
@@ -246,7 +246,7 @@ def _report(order: Order, summary: Summary, seconds: float, printed: Printed, ou
         {
             "schema": SUMMARY_SCHEMA,
             "out": output,
-            "asked": order.asked.to_dict(),
+            "asked": order.request.to_dict(),
             **summary.to_dict(),
             "seconds": round(seconds, 3),
         },

@@ -11,7 +11,8 @@ from blendwright.app.cli.answer import exit_on_warning, print_answer
 from blendwright.app.cli.exit_on_error import usable
 from blendwright.app.cli.nouns import with_nouns
 from blendwright.app.cli.options import FormulaInput, Observed, Printed, check_range
-from blendwright.formula.conditions import BENCH_C, CELSIUS_ZERO_K
+from blendwright.estimate import to_kelvin
+from blendwright.formula.conditions import BENCH_C
 
 
 @dataclass(frozen=True)
@@ -58,7 +59,7 @@ def dose_command(
             written,
             dosed.into,
             Dose.of(dosed.dose_drops, dosed.dose_mL, dosed.per_mL, formula.one_drop_mL),
-            dosed.temperature_C + CELSIUS_ZERO_K,
+            to_kelvin(dosed.temperature_C),
             catalogue=catalogue,
             observations=seen,
         )

@@ -16,8 +16,9 @@ import typer
 from blendwright.app.cli.exit_on_error import catalogue_with, stop, usable
 from blendwright.catalogue import Catalogue
 from blendwright.errors import FormulaError, Problem
+from blendwright.estimate import to_kelvin
 from blendwright.formula import Formula, read_formula, read_formula_bytes
-from blendwright.formula.conditions import BENCH_C, CELSIUS_ZERO_K, ATMOSPHERE_Pa
+from blendwright.formula.conditions import BENCH_C, ATMOSPHERE_Pa
 from blendwright.formula.numbers import parse_batch_g
 from blendwright.mixture.weighing import DROP_mL, with_name_problems
 from blendwright.observations import Observation
@@ -146,7 +147,7 @@ class Bench:
 
     @property
     def temperature_K(self) -> float:
-        return self.temperature_C + CELSIUS_ZERO_K
+        return to_kelvin(self.temperature_C)
 
     @property
     def pressure_Pa(self) -> float:

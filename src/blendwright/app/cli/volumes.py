@@ -11,7 +11,7 @@ from blendwright.app.cli.answer import exit_on_warning, print_answer
 from blendwright.app.cli.exit_on_error import stop, usable
 from blendwright.app.cli.nouns import with_nouns
 from blendwright.app.cli.options import Bench, FormulaInput, Observed, Printed, check_range
-from blendwright.formula.conditions import CELSIUS_ZERO_K
+from blendwright.estimate import to_kelvin
 from blendwright.questions.volumes.drops import DropCount
 from blendwright.questions.volumes.filling import Bottles
 from blendwright.questions.volumes.volumes import BenchOrder, BenchSheet, bench_sheet
@@ -100,7 +100,7 @@ def volumes_command(
     def laid_out() -> BenchSheet:
         order = BenchOrder(
             temperature_K=bench.temperature_K,
-            fill_K=fill_C + CELSIUS_ZERO_K,
+            fill_K=to_kelvin(fill_C),
             pressure_Pa=bench.pressure_Pa,
             scale_to_g=made.scale_to_g,
             scale_to_mL=made.scale_to_mL,

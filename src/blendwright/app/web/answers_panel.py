@@ -13,7 +13,7 @@ from nicegui.elements.mixins.text_element import TextElement
 
 from blendwright.app.web import figures
 from blendwright.app.web.answers import Amounts, Everything
-from blendwright.app.web.formula_panel import EXAMPLE
+from blendwright.app.web.formula_panel import FormulaPanel
 from blendwright.app.web.session import Part, Session
 from blendwright.app.web.texts import text
 from blendwright.app.web.widgets import counted_list, findings_list, outline_button
@@ -60,10 +60,11 @@ class Tile:
 class AnswersPanel:
     """Laid out once; filled again and again."""
 
-    def __init__(self, session: Session, state: ui.label, total: ui.label) -> None:
+    def __init__(self, session: Session, state: ui.label, formula: FormulaPanel) -> None:
         self.session = session
         self.state = state
-        self.total = total
+        self.formula = formula
+        self.total = formula.total
         self.open_behind: Callable[[str, str], None] = lambda key, place: None
         self._lay_empty()
         self.glance = ui.element("div").classes("glance answers").props("id=answers tabindex=-1")
@@ -82,10 +83,7 @@ class AnswersPanel:
     def _lay_empty(self) -> None:
         with ui.element("div").classes("nothing-yet") as self.empty:
             ui.label(text("empty"))
-            outline_button("example", self._put_example)
-
-    def _put_example(self) -> None:
-        self.session.change(EXAMPLE.tidied())
+            outline_button("example", self.formula.put_example)
 
     def lay_what_to_do(self) -> None:
         """Warnings in full, a few cautions, the rest folded; in the current container."""

@@ -214,7 +214,7 @@ def _worked(
 
 
 def _order(request: ListRequest, source: Path, out: Path) -> Order:
-    from blendwright.app.batch.evaluate import Asked
+    from blendwright.app.batch.evaluate import Request
     from blendwright.app.batch.reading import source_of
     from blendwright.app.batch.run import Order
     from blendwright.app.batch.schema import questions
@@ -228,7 +228,7 @@ def _order(request: ListRequest, source: Path, out: Path) -> Order:
         catalogue = read_own_materials(Path(request.materials), catalogue)
     wanted = questions(request.only or None)
     seen = read_observations(request.observations) if request.observations else ()
-    every = Asked(
+    every = Request(
         request.temperature_K, request.pressure_Pa, wanted, request.drop_mL, request.batch_g, seen
     )
     return Order(source_of(source), out, every, catalogue, LOT_SIZE)
@@ -248,8 +248,8 @@ def _check_workbook(source: Path) -> None:
 def _count(order: Order) -> int:
     """How many formulas there are. Raises ValueError for more than the page takes."""
     count = 0
-    for lot in order.source.lots(LOT_SIZE):
-        count += lot.count
+    for chunk in order.source.chunks(LOT_SIZE):
+        count += chunk.count
         if count > MOST_FORMULAS:
             raise ValueError(
                 f"more than {MOST_FORMULAS:,} formulas: too many for the page; "

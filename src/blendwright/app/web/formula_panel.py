@@ -87,7 +87,7 @@ class FormulaPanel:
         shown = Head.of(self.session.sheet)
         with ui.element("h2").classes("sr"):
             ui.label(text("formula"))
-        self.saved = SavedFormulas(self.session, self._pick, lambda: self._put(EXAMPLE))
+        self.saved = SavedFormulas(self.session, self._pick, self.put_example)
         self.head: dict[str, ui.input] = {}
         with ui.element("div").classes("about-formula"):
             for key, value in (
@@ -133,6 +133,9 @@ class FormulaPanel:
             self.session.undo()
         else:
             self.session.redo()
+
+    def put_example(self) -> None:
+        self._put(EXAMPLE)
 
     def _put(self, sheet: Sheet) -> None:
         """Another formula, on the same bench in the same air."""

@@ -98,8 +98,9 @@ class Page:
             self.formula = FormulaPanel(self.session, self._look_up)
             with ui.element("section").classes("side answer-side") as side:
                 side.props["aria-label"] = text("answers")
-                answers = AnswersPanel(self.session, state, self.formula.total)
-                with ui.element("div").classes("rest"):
+                answers = AnswersPanel(self.session, state, self.formula)
+                with ui.element("div").classes("rest").props("tabindex=0 role=group") as rest:
+                    rest.props["aria-label"] = text("rest")
                     with ui.element("div").classes("do-now"):
                         ReadNotices(self.session)
                         answers.lay_what_to_do()

@@ -8,13 +8,12 @@ percentile of the absolute error over 1.645, so that 1.645 of it holds 90 %.
 
 from __future__ import annotations
 
-import csv
 import math
 from collections.abc import Mapping
 from dataclasses import dataclass
 from functools import cache
-from importlib.resources import files
 
+from blendwright.catalogue.tables import table_rows
 from blendwright.formula.conditions import ROOM_K, ATMOSPHERE_Pa
 from blendwright.pure.structure import equations as eq
 from blendwright.pure.structure.molecule import MOST_FITTED_HEAVY_ATOMS, Molecule
@@ -188,6 +187,5 @@ def trust_table() -> Mapping[tuple[str, str, str], Trust]:
     }
 
 
-def _rows(name: str) -> list[dict[str, str]]:
-    text = files(__package__).joinpath(name).read_text(encoding="utf-8")
-    return list(csv.DictReader(text.splitlines()))
+def _rows(name: str) -> tuple[dict[str, str], ...]:
+    return table_rows(__package__, name)

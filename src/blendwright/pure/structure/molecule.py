@@ -8,14 +8,13 @@ S, 2 to 60 heavy atoms (the fits behind the estimates hold molecules of 2 to 25)
 
 from __future__ import annotations
 
-import csv
 from collections.abc import Mapping
 from dataclasses import dataclass
 from functools import cache
-from importlib.resources import files
 from types import MappingProxyType
 from typing import Any
 
+from blendwright.catalogue.tables import table_rows
 from blendwright.pure.structure.errors import MissingExtraError, StructureError
 
 ELEMENTS = frozenset({"C", "H", "O", "N", "S"})
@@ -68,10 +67,9 @@ def toolkit() -> Any:
 def fragments() -> tuple[Fragment, ...]:
     """The fragments of fragments.csv in their order."""
     chem = toolkit()
-    text = files(__package__).joinpath("fragments.csv").read_text(encoding="utf-8")
     return tuple(
         Fragment(row["name"], row["kind"] == "atom", chem.MolFromSmarts(row["smarts"]))
-        for row in csv.DictReader(text.splitlines())
+        for row in table_rows(__package__, "fragments.csv")
     )
 
 

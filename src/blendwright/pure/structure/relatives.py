@@ -9,16 +9,15 @@ relatives.csv holds the molecules, the boiling point that they were fitted to an
 
 from __future__ import annotations
 
-import csv
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from functools import cache
-from importlib.resources import files
 
 import numpy as np
 from numpy.typing import NDArray
 from scipy.sparse import csr_matrix
 
+from blendwright.catalogue.tables import table_rows
 from blendwright.pure.structure.molecule import FINGERPRINT_RADIUS, toolkit
 
 Array = NDArray[np.float64]
@@ -86,8 +85,7 @@ def known_relatives() -> Relatives:
     from rdkit.Chem import rdFingerprintGenerator
 
     counter = rdFingerprintGenerator.GetMorganGenerator(radius=FINGERPRINT_RADIUS)
-    text = files(__package__).joinpath("relatives.csv").read_text(encoding="utf-8")
-    rows = list(csv.DictReader(text.splitlines()))
+    rows = table_rows(__package__, "relatives.csv")
     return build(
         [
             counter.GetCountFingerprint(chem.MolFromSmiles(row["smiles"])).GetNonzeroElements()

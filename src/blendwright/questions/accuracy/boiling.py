@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from blendwright.catalogue import default_catalogue
+from blendwright.estimate import to_kelvin
 from blendwright.formula import Formula
 from blendwright.formula.conditions import ATMOSPHERE_Pa
 from blendwright.mixture.vapour import initial_boiling_point
@@ -24,7 +25,7 @@ def cases() -> list[Case]:
         )
         composition = weigh(formula, default_catalogue()).composition
         value, low, high = initial_boiling_point(composition, ATMOSPHERE_Pa).interval()
-        target = float(row["boiling_point_C_101kPa"]) + 273.15
+        target = to_kelvin(float(row["boiling_point_C_101kPa"]))
         half = high - value if target > value else value - low
         made.append(Case(f"{row['a']} + {row['b']}", value - target, half))
     return made

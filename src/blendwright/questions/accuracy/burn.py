@@ -13,6 +13,7 @@ from functools import cache
 import numpy as np
 
 from blendwright.catalogue import default_catalogue
+from blendwright.estimate import to_celsius, to_kelvin
 from blendwright.formula import Formula
 from blendwright.formula.conditions import ROOM_K, ATMOSPHERE_Pa
 from blendwright.mixture.composition import Composition
@@ -120,7 +121,7 @@ def cases() -> list[Case]:
     made = []
     for one, blend in _blends():
         value, low, high = blend.flash.estimate.interval()
-        target = one.flash_C + 273.15
+        target = to_kelvin(one.flash_C)
         others = []
         ideal = ideal_flash_K(blend.blend)
         if ideal is not None:
@@ -138,7 +139,7 @@ def milder_than_measured() -> Counted:
     asked, wrong = _closed_cup(), []
     for one, blend in asked:
         boiling = blend.boiling.value
-        truth = category_of(one.flash_C, boiling - 273.15 if boiling else None)
+        truth = category_of(one.flash_C, to_celsius(boiling) if boiling else None)
         if rank("ghs", truth) < rank("ghs", blend.classings[0].treat_as):
             wrong.append(one.words)
     question = "measured in no worse a GHS category than the one to treat it as"
@@ -151,7 +152,7 @@ def above_the_safety_bound() -> Counted:
     missed = tuple(
         one.words
         for one, blend in asked
-        if one.flash_C + 273.15 < lower_bound_K(blend.flash.estimate)
+        if to_kelvin(one.flash_C) < lower_bound_K(blend.flash.estimate)
     )
     question = "flash points of mixtures: none measured below the one-sided 99 % bound"
     return Counted(question, len(asked) - len(missed), len(asked), 1.0, missed)

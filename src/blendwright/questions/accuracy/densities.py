@@ -1,5 +1,5 @@
-"""Densities of pure liquids and of blends (`reference/density.csv`, `density_mixtures.csv`), in
-per cent."""
+"""Densities of pure liquids and of blends (`reference/density.csv`, `density_mixtures.csv`,
+`density_systems.csv`), in per cent."""
 
 from __future__ import annotations
 
@@ -11,18 +11,24 @@ import numpy as np
 
 from blendwright.catalogue import Material, default_catalogue
 from blendwright.catalogue.kinds import kind_of
+from blendwright.estimate import to_celsius
 from blendwright.mixture.composition import compose
 from blendwright.mixture.density import (
-    WITH_KNOWN_PAIRS,
-    WITHOUT_KNOWN_PAIRS,
-    blend_density,
-    excess_volume_m3_mol,
-    mixing_spread,
+    BY_CLASSES,
+    densities,
 )
+from blendwright.mixture.excess_volume import shipped
 from blendwright.mixture.weighing import resolve
 from blendwright.pure.density import girolami_density, liquid_density
 from blendwright.pure.intervals import interval_factor
 from blendwright.questions.accuracy.conformal import Score, calibrated, left_out
+from blendwright.questions.accuracy.excess_volumes import (
+    TOO_COARSE,
+    Mixed,
+    second_halves,
+    systems,
+    without,
+)
 from blendwright.questions.accuracy.figures import Case
 from blendwright.questions.accuracy.reference import reference
 
@@ -30,9 +36,7 @@ WRONG_ROWS = {("1-hexanol 1.0", "303.15", "759.829")}
 """Contradicted by 6 % by five other rows at the same temperature."""
 TAUGHT = "isopropanol;water"
 """Its excess volume was fitted to these three rows, so they don't judge."""
-OFF_BY_ITS_PURE_LIQUIDS = "1-propanol;benzaldehyde"
-"""Its paper (doi:10.1021/je900212d, ±0.35 %) has 803.2 and 1047.0 kg/m3 for the pure liquids at
-25 °C, 0.5 and 0.3 % above the middle of 34 and 3 papers in ThermoML: too coarse to judge mixing."""
+MEASURED_PAIR = "measured pair"
 GIROLAMI = "Girolami 1994, from the formula"
 
 
@@ -50,7 +54,7 @@ class Measured:
             material.name if len(self.parts) == 1 else f"{material.name} {share:.3g}"
             for material, share in self.parts
         )
-        return f"{names}, {self.temperature_K - 273.15:.0f} °C"
+        return f"{names}, {to_celsius(self.temperature_K):.0f} °C"
 
 
 @cache
@@ -74,7 +78,7 @@ def measured() -> tuple[Measured, ...]:
             )
         )
     for row in reference("density_mixtures.csv"):
-        if row["components"] in (TAUGHT, OFF_BY_ITS_PURE_LIQUIDS):
+        if row["components"] in (TAUGHT, TOO_COARSE):
             continue
         materials = [resolve(name, catalogue) for name in row["components"].split(";")]
         shares = np.array([float(share) for share in row["fractions"].split(";")])
@@ -142,45 +146,71 @@ class JudgedBlend:
 
 @cache
 def judged_blends() -> tuple[JudgedBlend, ...]:
-    """Blends of curated liquids: a library's density says nothing of mixing."""
+    """Blends of curated liquids: a library's density says nothing of mixing. Those of the systems
+    that the excess volumes were fitted to are judged by a fit without their system, and a measured
+    pair also by a series through every other row of it."""
+    seen = {mixed.system for mixed in systems()}
+    rows = [(row, shipped()) for row in measured() if len(row.parts) > 1]
+    rows = [(row, e) for row, e in rows if _has_series(row) or _system(row) not in seen]
+    rows += [(_measured(m), without(m.system)) for m in systems()]
+    rows += [(_measured(m), excess) for m, excess in second_halves()]
     made = []
-    for row in measured():
-        if len(row.parts) == 1 or not all(m.curated for m, _ in row.parts):
+    for row, excess in rows:
+        if not all(m.curated for m, _ in row.parts):
             continue
         blend = compose([(m, share * m.molar_mass_kg_mol, 0) for m, share in row.parts])
-        x = blend.mole_fractions
-        value, low, _ = blend_density(blend, row.temperature_K).interval()
+        found = densities(blend.pairs, row.temperature_K, excess)
+        value, half, mixing = (float(of[0]) for of in (found.value, found.half, found.mixing))
         pure = [liquid_density(m, row.temperature_K).interval()[0] for m, _ in row.parts]
-        ideal = 1.0 / float((blend.mass_fractions / pure).sum())
-        known = bool(excess_volume_m3_mol(blend.names, x)[1])
-        kind = WITH_KNOWN_PAIRS if known else WITHOUT_KNOWN_PAIRS
-        mixing = 100.0 * float(mixing_spread((x**2).sum(), np.asarray(known)))
-        half = 100.0 * (value - low) / value
+        masses = np.array([share * m.molar_mass_kg_mol for m, share in row.parts])
+        ideal = float(masses.sum() / (masses / pure).sum())
+        kind = MEASURED_PAIR if found.with_known_pairs[0] else BY_CLASSES
         made.append(
             JudgedBlend(
                 row,
                 kind,
                 100.0 * (value / row.density_kg_m3 - 1.0),
                 100.0 * (ideal / row.density_kg_m3 - 1.0),
-                math.sqrt(max(half**2 - mixing**2, 0.0)),
-                mixing / interval_factor("density, mixing", kind),
+                100.0 * math.sqrt(max(half**2 - mixing**2, 0.0)) / value,
+                100.0 * mixing / value / interval_factor("density, mixing", BY_CLASSES),
             )
         )
     return tuple(made)
 
 
+def _measured(mixed: Mixed) -> Measured:
+    return Measured(mixed.parts, mixed.temperature_K, mixed.density_kg_m3)
+
+
+def _system(row: Measured) -> str:
+    return ";".join(sorted(m.name for m, _ in row.parts))
+
+
+def _has_series(row: Measured) -> bool:
+    names = {m.name for m, _ in row.parts}
+    return any(set(pair) <= names for pair in shipped().pairs)
+
+
+def mixing_scores() -> list[Score]:
+    """Of the systems that the classes had not seen; a measured pair teaches nothing of them."""
+    return [j.score for j in judged_blends() if j.kind == BY_CLASSES]
+
+
 def blend_cases() -> list[Case]:
     """Errors in per cent, each interval with the factor that the other mixtures teach."""
-    factors = left_out([j.score for j in judged_blends()])
+    taught = iter(left_out(mixing_scores()))
+    of_all = interval_factor("density, mixing", BY_CLASSES)
     return [
         Case(
             j.row.name,
             j.error_pct,
-            math.hypot(j.own_pct, factor * j.mixing_pct),
+            math.hypot(
+                j.own_pct, (next(taught) if j.kind == BY_CLASSES else of_all) * j.mixing_pct
+            ),
             j.kind,
             (("ideal mixing of volumes (naive)", j.ideal_error_pct),),
             j.pair,
             j.row.density_kg_m3,
         )
-        for j, factor in zip(judged_blends(), factors, strict=True)
+        for j in judged_blends()
     ]

@@ -10,6 +10,7 @@ import math
 import numpy as np
 
 from blendwright.catalogue import default_catalogue
+from blendwright.estimate import to_kelvin
 from blendwright.formula.conditions import GAS_CONSTANT_J_mol_K
 from blendwright.mixture.evaporation import (
     COEFFICIENT_FACTOR,
@@ -26,7 +27,7 @@ def cases() -> list[Case]:
     made = []
     for row in reference("evaporation_rates.csv"):
         material = default_catalogue().find(row["substance"])
-        kelvin = float(row["temperature_C"]) + 273.15
+        kelvin = to_kelvin(float(row["temperature_C"]))
         schmidt = np.array(air_viscosity_m2_s(kelvin) / diffusivity_m2_s(material, kelvin))
         diameter, speed = float(row["diameter_m"]), float(row["air_speed_m_s"])
         coefficient = float(air_coefficient_m_s(schmidt, diameter, speed))

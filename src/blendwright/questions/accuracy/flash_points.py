@@ -17,6 +17,7 @@ import numpy as np
 
 from blendwright.catalogue import Material, default_catalogue
 from blendwright.errors import BlendwrightError
+from blendwright.estimate import to_celsius, to_kelvin
 from blendwright.mixture.weighing import resolve
 from blendwright.pure.boiling_point import boiling_point
 from blendwright.pure.constants import pure_constants
@@ -62,7 +63,7 @@ class Judged:
 def _rows() -> Iterator[tuple[Material, float]]:
     for row in reference("flash_point_pure.csv"):
         try:
-            yield resolve(row["name"], default_catalogue()), float(row["flash_C"]) + 273.15
+            yield resolve(row["name"], default_catalogue()), to_kelvin(float(row["flash_C"]))
         except BlendwrightError:
             continue  # of elements that the formula weights don't cover
 
@@ -120,7 +121,7 @@ def cases() -> list[Case]:
             (never_narrowed(factor) if j.error_K > 0.0 else factor) * j.half_width_K,
             estimated_kind(j.material),
             j.others,
-            measured=j.measured_K - 273.15,
+            measured=to_celsius(j.measured_K),
         )
         for j, factor in zip(judged(), factors, strict=False)
     ]

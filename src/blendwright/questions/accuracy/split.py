@@ -27,6 +27,7 @@ from functools import cache, cached_property
 import numpy as np
 
 from blendwright.catalogue import default_catalogue
+from blendwright.estimate import to_kelvin
 from blendwright.formula import Formula
 from blendwright.formula.conditions import ROOM_K
 from blendwright.mixture.clarity import clarity
@@ -150,7 +151,7 @@ def _spirit_facts() -> list[Fact]:
     for table in ("clear_in_alcohol.csv", "clear_in_alcohol_oils.csv"):
         for row in reference(table):
             name, volumes = row["material"], float(row["millilitres_of_alcohol_per_mL"])
-            strength, kelvin = float(row["alcohol_pct_vol"]), float(row["temperature_C"]) + 273.15
+            strength, kelvin = float(row["alcohol_pct_vol"]), to_kelvin(float(row["temperature_C"]))
             weaker = 20.0 if table == "clear_in_alcohol.csv" else 40.0
             trials = [(volumes, strength, 0.0), (MARGIN * volumes, strength, 1.0)]
             if weaker == 40.0 or _is_sparing(name):
@@ -197,7 +198,7 @@ def _split_points() -> list[Fact]:
             )
         ]
         parts = 1.0 if row["state"] == "parts" else 0.0
-        kelvin = float(row["temperature_C"]) + 273.15
+        kelvin = to_kelvin(float(row["temperature_C"]))
         words = " + ".join(f"{name} {grams:g}" for name, grams in rows)
         made.append(Fact(row["about"], words, blend(*rows), kelvin, parts))
     return made
@@ -252,7 +253,7 @@ def counted() -> list[Counted]:
     ratios = []
     for row in reference("clear_in_alcohol.csv"):
         name, strength = row["material"], float(row["alcohol_pct_vol"])
-        kelvin = float(row["temperature_C"]) + 273.15
+        kelvin = to_kelvin(float(row["temperature_C"]))
         found = least_clear_volume(name, strength, kelvin)
         ratios.append((name, found / float(row["millilitres_of_alcohol_per_mL"])))
     outside = [(name, ratio) for name, ratio in ratios if not 0.4 <= ratio <= 1.5]

@@ -13,6 +13,7 @@ import math
 from functools import cache
 
 from blendwright.catalogue import default_catalogue
+from blendwright.estimate import to_celsius
 from blendwright.mixture.composition import Composition, compose
 from blendwright.mixture.excess import descriptor
 from blendwright.mixture.vapour import headspace, saturation_Pa
@@ -48,7 +49,7 @@ def cases() -> tuple[Case, ...]:
         pair = " + ".join(m.name for m in materials)
         made.append(
             Case(
-                f"{pair}, x = {shares[0]:g}, {kelvin - 273.15:.0f} °C",
+                f"{pair}, x = {shares[0]:g}, {to_celsius(kelvin):.0f} °C",
                 value - ln_measured,
                 high - value if value < ln_measured else value - low,
                 DOUBTED if DOUBTFUL in row["source"] else kind,

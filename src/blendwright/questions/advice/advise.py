@@ -18,9 +18,9 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
 
 from blendwright.catalogue import Catalogue, default_catalogue
-from blendwright.estimate import Estimate
+from blendwright.estimate import Estimate, to_celsius
 from blendwright.formula import Formula
-from blendwright.formula.conditions import BENCH_K, CELSIUS_ZERO_K, ATMOSPHERE_Pa, check_conditions
+from blendwright.formula.conditions import BENCH_K, ATMOSPHERE_Pa, check_conditions
 from blendwright.mixture.weighing import Weighing, weigh
 from blendwright.observations import Observation
 from blendwright.observations.observed_blend import (
@@ -67,7 +67,7 @@ class State:
 
     def to_dict(self) -> dict[str, object]:
         def celsius(kelvin: float | None) -> float | None:
-            return kelvin - CELSIUS_ZERO_K if kelvin is not None else None
+            return to_celsius(kelvin) if kelvin is not None else None
 
         return {
             "goals_met": list(self.met),
@@ -389,7 +389,7 @@ def _price(now: State, then: State, kinds: tuple[Kind, ...]) -> tuple[str, ...]:
         shift = then.flash_K - now.flash_K
         if abs(shift) >= 1.0:
             how = "falls" if shift < 0.0 else "rises"
-            parts.append(f"flash point {how} to {then.flash_K - CELSIUS_ZERO_K:.0f} °C")
+            parts.append(f"flash point {how} to {to_celsius(then.flash_K):.0f} °C")
     if then.treat_as != now.treat_as:
         parts.append(f"treat as GHS category {then.treat_as} instead of {now.treat_as}")
     if now.density_kg_m3 and then.density_kg_m3:
@@ -424,8 +424,8 @@ def _warming(question: Question, blend: Blend, now: State) -> tuple[list[Way], l
     if not clear:
         return [], []
     words = (
-        f"for a while only: warm it, covered, to {to_K - CELSIUS_ZERO_K:.0f} °C for about 20 "
-        f"minutes; below {now.dissolves_K - CELSIUS_ZERO_K:.0f} °C crystals may form again"
+        f"for a while only: warm it, covered, to {to_celsius(to_K):.0f} °C for about 20 "
+        f"minutes; below {to_celsius(now.dissolves_K):.0f} °C crystals may form again"
     )
     price = ("top notes are lost while it is warm; see blendwright warm",)
     labels = tuple(row.label for row in question.weighing.rows)

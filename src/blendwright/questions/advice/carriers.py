@@ -15,7 +15,7 @@ from dataclasses import dataclass, replace
 
 from blendwright.catalogue import Catalogue, default_catalogue
 from blendwright.errors import FormulaError, Problem
-from blendwright.estimate import Estimate
+from blendwright.estimate import Estimate, to_celsius
 from blendwright.formula import Formula
 from blendwright.formula.conditions import BENCH_K, FRIDGE_K, ATMOSPHERE_Pa
 from blendwright.formula.numbers import readings, why_no_number
@@ -23,7 +23,7 @@ from blendwright.mixture.drink import DrinkError, parse_drink
 from blendwright.mixture.weighing import Weighing, weigh
 from blendwright.observations.observation import Observation
 from blendwright.observations.observed_blend import with_observations
-from blendwright.questions.drink.glass import Glass
+from blendwright.questions.drink.finished_drink import FinishedDrink
 from blendwright.questions.editing import carriers_of, in_carriers
 from blendwright.verdict.blend import Blend
 from blendwright.verdict.dissolution_and_layers import LiquidWord, liquid_word
@@ -78,7 +78,7 @@ class InCarrier:
                 "crystals_g": self.cold_crystals_g,
             },
             "at_bench": {
-                "temperature_C": self.bench_K - 273.15,
+                "temperature_C": to_celsius(self.bench_K),
                 "liquid": self.bench,
                 "chance_of_layers": self.bench_chance,
                 "crystals_g": self.bench_crystals_g,
@@ -182,7 +182,7 @@ def _in_water(blend: Blend, catalogue: Catalogue) -> DoseWord:
     """What `dose` says of the usual tasting dose in water."""
     try:
         density = blend.at_20C.density
-        glass = Glass(blend.weighing, parse_drink("water"), BENCH_K, catalogue, density)
+        glass = FinishedDrink(blend.weighing, parse_drink("water"), BENCH_K, catalogue, density)
     except DrinkError:  # no density
         return "unknown"
     return glass.at(DOSE_mL_L * 1e-3).looks.word

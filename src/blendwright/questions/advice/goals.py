@@ -15,6 +15,7 @@ import math
 from dataclasses import dataclass, replace
 
 from blendwright.errors import NotConvergedError
+from blendwright.estimate import to_celsius
 from blendwright.mixture.clarity import clarity
 from blendwright.mixture.composition import Composition
 from blendwright.mixture.dissolution import undersaturations
@@ -52,7 +53,7 @@ class Goal:
 
     @property
     def words(self) -> str:
-        celsius = self.temperature_K - 273.15
+        celsius = to_celsius(self.temperature_K)
         if self.kind == "clear":
             return f"clear and dissolved at {celsius:g} °C"
         if self.kind == "stays":

@@ -2,8 +2,8 @@
 
     dose(read_formula("formula.csv"), "10 % sugar", Dose.of(drops=2, per_mL=100)).word
 
-Volumes are measured at 20 °C; the drink then stands at 0 to 60 °C. The models are in `glass`, the
-words in `verdict.dosing`.
+Volumes are measured at 20 °C; the drink then stands at 0 to 60 °C. The models are in
+`finished_drink`, the words in `verdict.dosing`.
 """
 
 from __future__ import annotations
@@ -13,14 +13,19 @@ from dataclasses import dataclass
 
 from blendwright.catalogue import Catalogue, default_catalogue
 from blendwright.errors import BlendwrightError
-from blendwright.estimate import Estimate
+from blendwright.estimate import Estimate, to_celsius
 from blendwright.formula import Formula
 from blendwright.formula.conditions import BENCH_K, ATMOSPHERE_Pa, temperature_problem
 from blendwright.mixture.drink import Drink, parse_drink
 from blendwright.mixture.weighing import DROP_mL, Weighing, weigh
 from blendwright.observations.observation import Observation
 from blendwright.observations.observed_blend import with_observations
-from blendwright.questions.drink.glass import Finished, Glass, InDrink, largest_clear
+from blendwright.questions.drink.finished_drink import (
+    DrinkTotals,
+    FinishedDrink,
+    InDrink,
+    largest_clear,
+)
 from blendwright.verdict import Finding
 from blendwright.verdict.blend import Blend
 from blendwright.verdict.dosing import (
@@ -30,8 +35,8 @@ from blendwright.verdict.dosing import (
     LEFT_OUT_SUGAR,
     NATIONAL_LISTS,
     OBSERVED_CONCENTRATE,
+    Appearance,
     DoseWord,
-    Looks,
     dose_findings,
 )
 from blendwright.version import __version__
@@ -112,11 +117,11 @@ class Dosed:
     dose: Dose
     temperature_K: float
     word: DoseWord
-    looks: Looks
+    looks: Appearance
     first_out: tuple[str, ...]
     uncounted: tuple[str, ...]
     dose_mass: Estimate
-    finished: Finished
+    finished: DrinkTotals
     largest_clear: Estimate
     materials: tuple[InDrink, ...]
     rows: tuple[InDrink, ...]
@@ -153,7 +158,7 @@ class Dosed:
                 "per_mL": self.dose.per_mL,
                 "mass_g": self.dose_mass.to_dict(),
             },
-            "temperature_C": self.temperature_K - 273.15,
+            "temperature_C": to_celsius(self.temperature_K),
             "verdict": self.word,
             "chance_of_haze": self.looks.chance,
             "chance_of_undissolved_oil": self.looks.chance_of_oil,
@@ -199,7 +204,7 @@ def dose(
     weighing = weigh(formula, catalogue, amount.drop_mL)
     alone = Blend(weighing, BENCH_K, ATMOSPHERE_Pa)
     concentrate, compared = with_observations(alone, observations, catalogue)
-    glass = Glass(weighing, drink, temperature_K, catalogue, concentrate.density)
+    glass = FinishedDrink(weighing, drink, temperature_K, catalogue, concentrate.density)
     seen = glass.at(amount.ratio)
     word = seen.looks.word
     return Dosed(

@@ -13,6 +13,7 @@ from statistics import median_low
 
 from blendwright.catalogue import Catalogue, Curve, Datum, Material
 from blendwright.catalogue.origins import all_from_memory
+from blendwright.estimate import to_celsius
 from blendwright.pure.boiling_point import published_first
 from blendwright.pure.consistency import inconsistencies
 from blendwright.pure.constants import pure_constants
@@ -174,7 +175,7 @@ def library_errors(catalogue: Catalogue) -> list[LibraryError]:
         found += [
             LibraryError(
                 material.name, f"{c.property} curve",
-                f"{c.minimum_K - 273.15:.0f} to {c.maximum_K - 273.15:.0f} °C", c.source,
+                f"{to_celsius(c.minimum_K):.0f} to {to_celsius(c.maximum_K):.0f} °C", c.source,
                 c.rejected, "",
             )
             for c in material.curves
@@ -196,7 +197,7 @@ def shown(datum: Datum) -> str:
     """A value in the unit that people read."""
     kelvin = ("boiling_point", "melting_point", "flash_point")
     if datum.property in kelvin:
-        return f"{datum.value - 273.15:.1f} °C"
+        return f"{to_celsius(datum.value):.1f} °C"
     if datum.property == "density":
         return f"{datum.value / 1e3:.4f} g/mL"
     if datum.property == "heat_of_fusion":

@@ -9,6 +9,7 @@ from dataclasses import dataclass
 
 from blendwright.catalogue import Catalogue, Material
 from blendwright.catalogue.names import normalise
+from blendwright.estimate import to_celsius
 from blendwright.formula.conditions import ROOM_K
 from blendwright.pure.boiling_point import boiling_point
 from blendwright.pure.constants import pure_constants
@@ -83,7 +84,7 @@ def _fits(value: float | None, above: float | None, below: float | None) -> bool
 def _row(material: Material) -> Found:
     if material.kind != "substance":
         density = next((d.value / 1e3 for d in material.accepted("density")), None)
-        flash = next((d.value - 273.15 for d in material.accepted("flash_point")), None)
+        flash = next((to_celsius(d.value) for d in material.accepted("flash_point")), None)
         return Found(
             material.name, material.family, material.cas, material.state_20C, flash, None, density,
             None,
@@ -95,8 +96,8 @@ def _row(material: Material) -> Found:
     vapour = constants.vapour
     return Found(
         material.name, material.family, material.cas, material.state_20C,
-        flash_K - 273.15 if flash_K is not None else None,
-        boiling - 273.15 if boiling is not None else None,
+        to_celsius(flash_K) if flash_K is not None else None,
+        to_celsius(boiling) if boiling is not None else None,
         density_SI / 1e3 if density_SI is not None else None,
         vapour.pressure_Pa(ROOM_K) if vapour is not None else None,
     )  # fmt: skip

@@ -36,6 +36,7 @@ from blendwright.errors import (
     Problem,
     UnknownMaterialError,
 )
+from blendwright.estimate import to_kelvin
 from blendwright.formula.numbers import number_between, parse_number, why_no_number
 from blendwright.formula.table_files import table_cells
 
@@ -291,7 +292,7 @@ def _datum(fact: Fact, problems: list[Problem]) -> Datum | None:
     return Datum(
         property=fact.what,
         value=si,
-        temperature_K=temperature + 273.15 if temperature is not None else None,
+        temperature_K=to_kelvin(temperature) if temperature is not None else None,
         uncertainty=uncertainty,
         method="measured",
         source=fact.provenance,

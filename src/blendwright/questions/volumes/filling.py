@@ -14,7 +14,7 @@ import re
 from dataclasses import dataclass
 
 from blendwright.errors import BlendwrightError
-from blendwright.estimate import Estimate
+from blendwright.estimate import Estimate, to_celsius
 from blendwright.formula.numbers import parse_number, why_no_number
 from blendwright.mixture.composition import Composition
 from blendwright.mixture.density import blend_density
@@ -105,7 +105,7 @@ class Filling:
             "brim_mL": self.bottles.brim_mL,
             "loss_pct": self.bottles.loss * 100.0,
             "needed_mL": self.bottles.needed_mL,
-            "fill_temperature_C": self.fill_K - 273.15,
+            "fill_temperature_C": to_celsius(self.fill_K),
             "in_each_g": self.in_each.to_dict(),
             "adr_fill_limit_pct": self.adr_limit.to_dict(),
             "liquid_full_at_55C_pct": self.liquid_full.to_dict(),
@@ -158,7 +158,7 @@ def _fill_findings(
     most: float | None,
     smallest: float | None,
 ) -> list[Finding]:
-    here = f"{fill_K - 273.15:.0f} °C"
+    here = f"{to_celsius(fill_K):.0f} °C"
     if most is None or smallest is None:
         return [
             Finding(

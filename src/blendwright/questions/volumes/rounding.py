@@ -15,7 +15,7 @@ from decimal import ROUND_HALF_UP, Decimal
 from blendwright.assess import Assessment, assess_weighing
 from blendwright.catalogue import Catalogue
 from blendwright.errors import BlendwrightError
-from blendwright.estimate import Estimate
+from blendwright.estimate import Estimate, display_name
 from blendwright.formula.conditions import BENCH_K, ATMOSPHERE_Pa
 from blendwright.mixture.weighing import WeighedRow, Weighing
 from blendwright.observations.observation import Observation
@@ -121,7 +121,7 @@ class Rounding:
             "balance_g": self.division_g,
             "total_g": self.total_g,
             "rows": [row.to_dict() for row in self.rows],
-            "effects": {effect.name: effect.to_dict() for effect in self.effects},
+            "effects": {display_name(e.name): e.to_dict() for e in self.effects},
         }
 
 

@@ -13,7 +13,7 @@ from dataclasses import dataclass
 
 from blendwright.catalogue import Catalogue, default_catalogue
 from blendwright.errors import BlendwrightError
-from blendwright.estimate import Estimate
+from blendwright.estimate import Estimate, to_celsius
 from blendwright.formula import Formula
 from blendwright.formula.conditions import BENCH_K, ATMOSPHERE_Pa, temperature_problem
 from blendwright.formula.numbers import LARGEST_g
@@ -145,8 +145,8 @@ class BenchSheet:
             "version": __version__,
             "data_version": self.data_version,
             "name": self.weighing.formula.name,
-            "temperature_C": self.order.temperature_K - 273.15,
-            "fill_temperature_C": self.order.fill_K - 273.15,
+            "temperature_C": to_celsius(self.order.temperature_K),
+            "fill_temperature_C": to_celsius(self.order.fill_K),
             "scaled_by": self.factor,
             "drop_mL": self.drop.at_the_edge().value,
             "drop": self.drop.to_dict(),

@@ -67,10 +67,10 @@ def bench_sheet(dossier: Dossier) -> Sheet:
         Sentences("cautions", "Always", plain_sentences(assessment.cautions), small=True),
         Blanks("by hand", BY_HAND),
     ]
-    flash = assessment.estimates["flash_point_closed_cup_C"]
+    flash = assessment.estimates["flash_point_closed_cup"]
     facts = (
         ("makes", quantity(assessment.weighing.total_g, "g")),
-        ("about", estimate_value(assessment.estimates["volume_mL"])),
+        ("about", estimate_value(assessment.estimates["volume"])),
         ("flash point, estimate", Cell(in_words(flash), flash.at_the_edge().value)),
         *facts_of(dossier),
     )
@@ -102,7 +102,7 @@ def weighing_list(dossier: Dossier) -> Table:
                 Cell(""),
             )
         )
-    volume = dossier.assessment.estimates["volume_mL"]
+    volume = dossier.assessment.estimates["volume"]
     foot = (
         Cell(""),
         Cell(""),

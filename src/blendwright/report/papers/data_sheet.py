@@ -161,15 +161,15 @@ def _flammability(dossier: Dossier) -> Line:
 
 _ANSWERS: dict[str, Callable[[Dossier], Line]] = {
     "physical state": _state,
-    "initial boiling point": _named("initial_boiling_point_C", _pressure),
+    "initial boiling point": _named("initial_boiling_point", _pressure),
     "flammability": _flammability,
-    "lower explosion limit": _named("lower_flammable_limit_vol_pct", _here),
+    "lower explosion limit": _named("lower_flammable_limit", _here),
     "upper explosion limit": lambda d: _estimated(d.upper_limit, _here(d)),
     FLASH_POINT: _named(
-        "flash_point_closed_cup_C", lambda dossier: f"closed cup, {_pressure(dossier)}"
+        "flash_point_closed_cup", lambda dossier: f"closed cup, {_pressure(dossier)}"
     ),
-    "vapour pressure": _named("vapour_pressure_kPa", _here),
-    "density": _named("density_g_mL", _here),
+    "vapour pressure": _named("vapour_pressure", _here),
+    "density": _named("density", _here),
 }
 
 
@@ -185,7 +185,7 @@ def _asked_for_section_14(dossier: Dossier) -> Sentences:
     if flash is not None:
         bears = f"Flash point, measured (yours): {flash.text}."
     else:
-        estimate = dossier.assessment.estimates["flash_point_closed_cup_C"]
+        estimate = dossier.assessment.estimates["flash_point_closed_cup"]
         bears = f"Flash point, estimated: {in_words(estimate)}. An estimate decides none of these."
     un = next(c for c in dossier.assessment.classings if c.scheme == "un")
     pointers = [f"To look up: {pointer}" for pointer in un.pointers]

@@ -6,11 +6,11 @@ from blendwright.report.papers.contents import Picture, Sentence, Sentences, in_
 from blendwright.report.papers.dossier import Dossier
 from blendwright.report.pictures import (
     MissingPicturesExtraError,
-    TemperatureBar,
     picture_bytes,
     shares,
     temperature_bar,
 )
+from blendwright.report.pictures.of_assessment import bar_of
 
 TEMPERATURES_TITLE = "On the thermometer"
 SHARES_TITLE = "Who makes the vapour, who makes it flash"
@@ -31,32 +31,13 @@ def _temperatures(dossier: Dossier) -> Picture:
     words = ", ".join(
         f"{name} {in_words(estimates[key])}"
         for name, key in (
-            ("last crystals go at", "dissolution_temperature_C"),
-            ("clouds below", "cloud_temperature_C"),
-            ("flash point", "flash_point_closed_cup_C"),
+            ("fully dissolved above", "dissolution_temperature"),
+            ("clouds below", "cloud_temperature"),
+            ("flash point", "flash_point_closed_cup"),
         )
     )
-    figure = temperature_bar(_bar(dossier))
+    figure = temperature_bar(bar_of(dossier.assessment, TEMPERATURES_TITLE))
     return Picture("temperatures", f"{TEMPERATURES_TITLE}: {words}", picture_bytes(figure, "svg"))
-
-
-def _bar(dossier: Dossier) -> TemperatureBar:
-    """The assessment's numbers and its window."""
-    assessment = dossier.assessment
-    crystals = assessment.estimates["dissolution_temperature_C"]
-    flash = assessment.estimates["flash_point_closed_cup_C"]
-    found = assessment.warming
-    span = None
-    if found.dissolution.high is not None and found.highest_K is not None:
-        span = (found.dissolution.high - 273.15, found.highest_K - 273.15)
-    return TemperatureBar(
-        assessment.temperature_K - 273.15,
-        crystals,
-        assessment.estimates["cloud_temperature_C"],
-        flash,
-        span,
-        TEMPERATURES_TITLE,
-    )
 
 
 def _shares(dossier: Dossier) -> Picture:

@@ -15,6 +15,7 @@ from jinja2 import Environment, PackageLoader, StrictUndefined
 from blendwright.report.papers.contents import Answers, Blanks, Picture, Sentences, Sheet, Table
 from blendwright.report.papers.dossier import Dossier
 from blendwright.report.papers.label import Label
+from blendwright.report.papers.pictogram import flame_pictogram
 
 SECURITY = "default-src 'none'; style-src 'unsafe-inline'; img-src data:"
 
@@ -26,6 +27,7 @@ def html_text(made: Sequence[Sheet | Label], dossier: Dossier) -> str:
         papers=made,
         title=_title(made[0]) if made else dossier.name,
         security=SECURITY,
+        flame=flame_pictogram(),
     )
 
 

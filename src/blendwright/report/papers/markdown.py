@@ -95,7 +95,16 @@ def _cell(cell: Cell, column: Column) -> str:
 
 def _label(label: Label) -> Iterator[str]:
     yield from (f"# {escaped(label.title)}", "", "*Label*", "")
-    for line in (*label.fire, *(f"{name} {cell.text}" for name, cell in label.lines), label.store):
+    if label.mark:
+        yield from (f"**{escaped(label.mark)}**", "")
+    if label.has_flame:
+        yield "- GHS pictogram: flame"
+    for line in (
+        *label.fire,
+        *(f"{name} {cell.text}" for name, cell in label.lines),
+        label.store,
+        label.maker,
+    ):
         yield f"- {escaped(line)}"
     width, height = label.wish.size_mm
     copies = f"{label.wish.copies} of {width:g} × {height:g} mm"

@@ -153,7 +153,7 @@ def _rows(dossier: Dossier) -> Table:
                 percent(share.flammability_pct),
             )
         )
-    whole = assessment.estimates["volume_mL"]
+    whole = assessment.estimates["volume"]
     foot = (
         Cell("total"), Cell(""), grams(total_g), percent(100.0, 2), volume_mL(whole),
         *estimate_ends(whole), Cell(""), Cell(""),

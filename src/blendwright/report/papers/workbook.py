@@ -211,13 +211,16 @@ def _paragraph(tab: Worksheet, at: int, text: str) -> int:
 
 def _fill_label(tab: Worksheet, label: Label) -> None:
     at = _say(tab, 1, label.title, TITLE)
-    for line in label.fire:
+    if label.mark:
+        at = _say(tab, at, label.mark, TITLE)
+    for line in ("GHS pictogram: flame",) * label.has_flame + label.fire:
         at = _say(tab, at, line, BOLD)
     for name, cell in label.lines:
         put_text(tab.cell(at, 1), name)
         _put(tab.cell(at, 3), cell)
         at += 1
     at = _say(tab, at, label.store, Font())
+    at = _say(tab, at, label.maker, Font())
     _say(tab, at, label.foot, SMALL)
 
 

@@ -13,7 +13,7 @@ from blendwright.app.web.texts import text
 from blendwright.app.web.widgets import findings_list, number_field, table, words_field
 from blendwright.formula.conditions import BENCH_C, BENCH_K
 from blendwright.questions.drink.dosing import Dosed
-from blendwright.questions.drink.glass import InDrink
+from blendwright.questions.drink.finished_drink import InDrink
 from blendwright.report.dose import mg_kg_cell, verdict_lines
 from blendwright.verdict.dosing import two_digits
 

@@ -19,6 +19,7 @@ from blendwright.app.web.worker_pool import RefusedError
 from blendwright.errors import BlendwrightError
 from blendwright.report.papers import FORMATS, PAPERS, LabelWish
 from blendwright.report.papers.label import MOST_COPIES, STORE_AT, parse_size_mm
+from blendwright.report.papers.measured import FLASH_POINT
 
 MEDIA = {
     ".html": "text/html; charset=utf-8",
@@ -26,6 +27,7 @@ MEDIA = {
     ".md": "text/markdown; charset=utf-8",
     ".json": "application/json",
 }
+FLASH_RANGE_C = (-60.0, 350.0)
 FIRST = ("bench", "technical")
 CATEGORIES = ("", "1", "2", "3", "4", "none")
 LONGEST_LINE = 200
@@ -48,6 +50,7 @@ class Papers(QuestionForm[bytes]):
                 ui.label(text("papers.as"))
             options = {suffix: text(f"papers.as{suffix}") for suffix in FORMATS}
             self.suffix = ui.radio(options, value=".html").props("inline")
+        self.flash = number_field(text("papers.flash"))
         self.lot = self._words("papers.lot")
         self.day = self._words("notes.day", date.today().isoformat())
         with ui.element("details").classes("wide"):
@@ -58,6 +61,8 @@ class Papers(QuestionForm[bytes]):
                 self.size = self._words("papers.size", "64x34")
                 self.bottle = number_field(text("papers.bottle"), hint=text("papers.batch"))
                 self.store = self._words("papers.store", hint=STORE_AT)
+                self.maker = self._words("papers.maker")
+                self.maker.classes("wide")
                 options = {c: c or text("papers.not_measured") for c in CATEGORIES}
                 self.category = ui.select(options, value="", label=text("papers.category"))
                 self.category.props("outlined dense stack-label hide-bottom-space")
@@ -80,6 +85,9 @@ class Papers(QuestionForm[bytes]):
             raise RefusedError(text("papers.none"))
         lines = str(self.measured.value or "").splitlines()
         measured = [line.strip() for line in lines if line.strip()]
+        flash_C = self.number(self.flash, *FLASH_RANGE_C)
+        if flash_C is not None:
+            measured.append(f"{FLASH_POINT}={flash_C:g} °C")
         wish = PapersWish(
             chosen,
             str(self.suffix.value),
@@ -97,9 +105,13 @@ class Papers(QuestionForm[bytes]):
         store = str(self.store.value or "").strip()[:LONGEST_LINE]
         try:
             size = parse_size_mm(str(self.size.value or ""))
-            return LabelWish(int(copies), size, bottle, store, str(self.category.value or ""))
+            category = str(self.category.value or "")
+            return LabelWish(int(copies), size, bottle, store, category, self._maker())
         except BlendwrightError as error:
             raise RefusedError(str(error)) from None
+
+    def _maker(self) -> str:
+        return str(self.maker.value or "").strip()[:LONGEST_LINE]
 
     def _day(self) -> date:
         try:

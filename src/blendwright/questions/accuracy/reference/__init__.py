@@ -6,13 +6,12 @@ in `catalogue`; what was learned stands beside the model that uses it.
 
 from __future__ import annotations
 
-import csv
 from functools import cache
-from importlib.resources import files
+
+from blendwright.catalogue.tables import table_rows
 
 
 @cache
 def reference(name: str) -> tuple[dict[str, str], ...]:
     """The rows of one table ("azeotropes.csv"), each with its source."""
-    text = (files("blendwright.questions.accuracy.reference") / name).read_text(encoding="utf-8")
-    return tuple(csv.DictReader(text.splitlines()))
+    return table_rows("blendwright.questions.accuracy.reference", name)

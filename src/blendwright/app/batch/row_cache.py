@@ -1,0 +1,134 @@
+"""Each distinct row of a run, resolved once: material, strength, carrier, and grams of its unit.
+
+A million formulas are written with a few hundred materials. The names are looked up, dilutions
+opened and densities taken when a row is first seen; after that a formula is grams and places.
+`weighed` gives what `weighing.weigh` gives, to the last bit (a test compares them).
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+
+import numpy as np
+
+from blendwright.catalogue import Catalogue
+from blendwright.errors import FormulaError, Problem
+from blendwright.formula import Formula, Row
+from blendwright.formula.numbers import Amount
+from blendwright.mixture.composition import Composition
+from blendwright.mixture.weighing import WeighedRow, Weighing, liquid_as_sold, made_up, open_row
+from blendwright.pure.constants import PureConstants, pure_constants
+
+MOST_KEPT = 20_000  # distinct rows; then the row cache is cleared, so that memory stays flat
+
+_Key = tuple[object, ...]
+
+
+@dataclass(frozen=True)
+class Opened:
+    """A row of amount 1, resolved, or its problems; `parts` are its substances, ready to mix."""
+
+    row: WeighedRow | None
+    problems: tuple[Problem, ...]
+    label: str = ""
+    parts: tuple[tuple[str, PureConstants, float], ...] = ()
+
+
+@dataclass(frozen=True)
+class Refused:
+    """A formula that can't be weighed: the kind of its first problem, and all of them in words."""
+
+    kind: str
+    message: str
+
+
+class RowCache:
+    """The opened rows of one catalogue and one size of drop."""
+
+    def __init__(self, catalogue: Catalogue, drop_mL: float) -> None:
+        self.catalogue = catalogue
+        self.drop_mL = drop_mL
+        self._opened: dict[_Key, Opened] = {}
+
+    def opened(self, row: Row) -> Opened:
+        """The row with an amount of 1 in its unit, whatever its own amount."""
+        key = (
+            row.material, row.amount.unit, row.strength, row.carrier, row.role, row.cas, row.smiles
+        )  # fmt: skip
+        found = self._opened.get(key)
+        if found is None:
+            if len(self._opened) >= MOST_KEPT:
+                self._opened.clear()
+            found = self._opened[key] = self._open(row)
+        return found
+
+    def _open(self, row: Row) -> Opened:
+        problems: list[Problem] = []
+        one = replace(row, amount=Amount(1.0, row.amount.unit), note="", line=None)
+        made = open_row(one, self.catalogue, self.drop_mL, problems)
+        if made is None:
+            return Opened(None, tuple(problems))
+        parts = tuple((m.name, pure_constants(m), fraction) for m, fraction in made.substances)
+        return Opened(made, (), made.label, parts)
+
+    def weigh(self, formula: Formula) -> Weighing:
+        """As `weighing.weigh`, from the row cache. Raises FormulaError with every problem."""
+        problems: list[Problem] = []
+        opened: list[tuple[Row, WeighedRow | None]] = []
+        for row in formula.rows:
+            found = self.opened(row)
+            problems += [replace(problem, row=row.line) for problem in found.problems]
+            opened.append((row, found.row and _weighed_row(found.row, row)))
+        return made_up(formula, opened, problems)
+
+
+def _weighed_row(one: WeighedRow, row: Row) -> WeighedRow:
+    return replace(
+        one,
+        grams=row.amount.number * one.grams,
+        note=row.note,
+        lines=() if row.line is None else (row.line,),
+    )
+
+
+def weighed(
+    formula: Formula, opened: Sequence[Opened], grams: Sequence[float], lines: Sequence[int]
+) -> Weighing:
+    """A formula whose rows are all resolved, no two of them one material, in grams above zero.
+
+    What stays in the weighing of each row is what it weighs; the formula's own rows are not kept.
+    """
+    rows: list[WeighedRow] = []
+    index: dict[str, int] = {}
+    substances: list[PureConstants] = []
+    places: list[tuple[int, int, float]] = []
+    mixture = False
+    for number, (one, mass_g, line) in enumerate(zip(opened, grams, lines, strict=True)):
+        row = one.row
+        assert row is not None
+        rows.append(
+            WeighedRow(
+                row.written, row.material, row.strength, row.carrier, mass_g, row.substances,
+                row.role, "", (line,),
+            )
+        )  # fmt: skip
+        mixture = mixture or row.material.kind == "mixture"
+        mass_kg = mass_g / 1e3
+        for name, constants, fraction in one.parts:
+            place = index.get(name)
+            if place is None:
+                place = index[name] = len(substances)
+                substances.append(constants)
+            places.append((number, place, mass_kg * fraction))
+    by_row = np.zeros((len(rows), len(substances)))
+    for number, place, mass_kg in places:
+        by_row[number, place] += mass_kg
+    sold = liquid_as_sold(rows) if mixture else frozenset()
+    return Weighing(formula, tuple(rows), Composition(tuple(substances), by_row, sold), ())
+
+
+def refused(error: FormulaError) -> Refused:
+    """The kind is the column of the first problem, "formula" where it is of the whole."""
+    first = error.problems[0]
+    return Refused(first.column or "formula", "; ".join(str(p) for p in error.problems))

@@ -1,0 +1,50 @@
+"""The pictures of one assessment: `assessment.plot.thermometer()`, `assessment.plot.shares()`."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+from blendwright.assess import Assessment
+from blendwright.report.pictures.shares import shares
+from blendwright.report.pictures.temperature_bar import TemperatureBar, temperature_bar
+
+if TYPE_CHECKING:
+    from matplotlib.figure import Figure
+
+
+@dataclass(frozen=True)
+class AssessmentPictures:
+    """Each method draws one picture and gives its matplotlib Figure (extra `pictures`).
+
+    Raises MissingPicturesExtraError without matplotlib.
+    """
+
+    assessment: Assessment
+
+    def thermometer(self) -> Figure:
+        """Freezer, fridge and bench, where it dissolves, clouds and flashes, and safe warming."""
+        return temperature_bar(bar_of(self.assessment, self._name))
+
+    def shares(self) -> Figure:
+        """Each row's share of the vapour and of what makes it flash."""
+        return shares(self.assessment.contributions, self._name)
+
+    @property
+    def _name(self) -> str:
+        return self.assessment.weighing.formula.name
+
+
+def bar_of(assessment: Assessment, title: str) -> TemperatureBar:
+    """An assessment's temperatures and its window for warming."""
+    found, span = assessment.warming, None
+    if found.dissolution.high is not None and found.highest_K is not None:
+        span = (found.dissolution.high - 273.15, found.highest_K - 273.15)
+    return TemperatureBar(
+        assessment.temperature_K - 273.15,
+        assessment.estimates["dissolution_temperature"],
+        assessment.estimates["cloud_temperature"],
+        assessment.estimates["flash_point_closed_cup"],
+        span,
+        title,
+    )

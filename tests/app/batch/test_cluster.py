@@ -1,0 +1,150 @@
+"""Workers change nothing but the time; a dead one costs a retry and no answer."""
+
+from __future__ import annotations
+
+import os
+import signal
+import sys
+from collections.abc import Iterator
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any
+
+import pyarrow.parquet as pq
+import pytest
+from typer.testing import CliRunner
+
+from blendwright.app.batch.chunks import Chunk, Weighed
+from blendwright.app.batch.cluster import local_cluster, on_workers, worked
+from blendwright.app.batch.errors import BatchError
+from blendwright.app.batch.evaluate import OwnMaterials, Request, evaluated
+from blendwright.app.batch.long_rows import LongChunk
+from blendwright.app.batch.reading import LongTable
+from blendwright.app.batch.row_cache import RowCache
+from blendwright.app.batch.run import Order, in_process, run
+from blendwright.app.cli.main import app
+from blendwright.catalogue import Catalogue, default_catalogue
+from blendwright.questions.materials.own import read_own_materials
+from tests.app.batch.conftest import many
+
+ASKED = Request(298.15, 101325.0, ("density", "vapour"))
+
+
+@pytest.fixture(scope="module")
+def client() -> Iterator[Any]:
+    with local_cluster(2) as made:
+        yield made
+
+
+@pytest.fixture
+def table(tmp_path: Path) -> Path:
+    path = tmp_path / "in.parquet"
+    pq.write_table(many(24, bad=[5]), path)
+    return path
+
+
+def ran(order: Order, client: Any = None) -> bytes:
+    compute = in_process(order) if client is None else on_workers(order, client)
+    run(order, compute, lambda count, share: None)
+    return order.out.read_bytes()
+
+
+def test_workers_write_the_same_file_to_the_byte(table: Path, tmp_path: Path, client: Any) -> None:
+    here = Order(LongTable(table), tmp_path / "here.parquet", ASKED, default_catalogue(), 5)
+    there = Order(LongTable(table), tmp_path / "there.parquet", ASKED, default_catalogue(), 5)
+    assert ran(here) == ran(there, client)
+
+
+@dataclass(frozen=True)
+class Deadly(LongChunk):
+    """A chunk that kills the worker that first takes it up."""
+
+    mark: str = ""
+
+    def weighed(self, row_cache: RowCache, batch_g: float | None) -> list[Weighed]:
+        if not os.path.exists(self.mark):
+            Path(self.mark).write_text(str(os.getpid()))
+            os.kill(os.getpid(), signal.SIGKILL)
+        return super().weighed(row_cache, batch_g)
+
+
+class Perilous(LongTable):
+    """A table with a deadly chunk in its middle."""
+
+    def chunks(self, size: int) -> Iterator[Chunk]:
+        for chunk in super().chunks(size):
+            if chunk.number == 3:
+                assert isinstance(chunk, LongChunk)
+                mark = str(self.path.with_suffix(".killed"))
+                yield Deadly(
+                    chunk.number,
+                    chunk.first,
+                    chunk.rows,
+                    chunk.starts,
+                    chunk.share,
+                    chunk.layout,
+                    mark,
+                )
+            else:
+                yield chunk
+
+
+def test_a_killed_worker_costs_a_retry_not_an_answer(
+    table: Path, tmp_path: Path, client: Any
+) -> None:
+    here = Order(LongTable(table), tmp_path / "here.parquet", ASKED, default_catalogue(), 4)
+    there = Order(Perilous(table), tmp_path / "there.parquet", ASKED, default_catalogue(), 4)
+    made = ran(there, client)
+    killed = int(table.with_suffix(".killed").read_text())
+    assert killed != os.getpid()
+    assert made == ran(here)
+
+
+def test_own_materials_travel_with_the_work(tmp_path: Path) -> None:
+    own = tmp_path / "own.csv"
+    own.write_text("material,property,value,unit,temperature_C\nvanillin,melting_point,80,°C,\n")
+    catalogue = read_own_materials(own, default_catalogue())
+    carried = OwnMaterials.of(catalogue)
+    assert carried is not None
+    (chunk,) = LongTable(_written(tmp_path)).chunks(10)
+    versions, table = worked(chunk, ASKED, carried)
+    assert versions[1] == catalogue.version() != default_catalogue().version()
+    assert table.equals(evaluated(chunk, RowCache(catalogue, ASKED.drop_mL), ASKED))
+
+
+def _written(folder: Path) -> Path:
+    path = folder / "in.parquet"
+    pq.write_table(many(2), path)
+    return path
+
+
+def test_a_worker_with_other_data_is_refused(
+    table: Path, tmp_path: Path, client: Any, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(Catalogue, "version", lambda self: "0ther")
+    order = Order(LongTable(table), tmp_path / "out.parquet", ASKED, default_catalogue(), 5)
+    with pytest.raises(BatchError, match="install the same everywhere"):
+        ran(order, client)
+
+
+def test_a_scheduler_that_is_not_there_is_told(
+    table: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr("blendwright.app.batch.cluster.PATIENCE_s", 1)
+    done = CliRunner().invoke(
+        app,
+        ["batch", str(table), "-o", str(tmp_path / "o.csv"), "--scheduler", "tcp://127.0.0.1:9"],
+    )
+    assert done.exit_code == 2
+    assert "no Dask scheduler answers at tcp://127.0.0.1:9" in done.stderr
+
+
+def test_without_dask_the_extra_is_named(
+    table: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setitem(sys.modules, "distributed", None)
+    done = CliRunner().invoke(
+        app, ["batch", str(table), "-o", str(tmp_path / "o.csv"), "--workers", "2"]
+    )
+    assert done.exit_code == 2
+    assert "pip install 'blendwright[batch]'" in done.stderr
