@@ -31,7 +31,8 @@ OWN = ("pair", "disagreement", "water pair")  # what the pair's own standard dev
 A_NAMES = ("shared", "hydroxylic class", "other class", "class pair", "pair")
 T_NAMES = ("shared", "cosolvent class", "cosolvent", "kind of oil", "oil class", "oil", "pair")
 NAMES = (
-    "class pair", "class", "substance and class", "substance", "groups", "preferred set", "preferred set of class pair", "water groups", *OWN,
+    "class pair", "class", "substance and class", "substance", "groups",
+    "preferred set", "preferred set of class pair", "water groups", *OWN,
     "d", "slope", "water slope", *(f"a {n}" for n in A_NAMES), "a slope", "fusion", "fusion shared",
     *(f"{q} {n}" for q in "tu" for n in (*T_NAMES, "slope")),
 )  # fmt: skip
@@ -64,7 +65,8 @@ def slot_effects(slot: Slot) -> SlotEffects:
 def _slot_effects(slot: Slot) -> SlotEffects:
     quantity, first, second = slot
     two = [substance(first), substance(second)]
-    assert two[0] is not None and two[1] is not None
+    assert two[0] is not None
+    assert two[1] is not None
     who = descriptors(two)  # type: ignore[arg-type]
     i, j = np.array([0]), np.array([1])
     found = effects(who, i, j, quantity, _UNIT)
@@ -91,7 +93,7 @@ def _slot_effects(slot: Slot) -> SlotEffects:
 
 
 def _label(effect: str, position: int, n: int, slot: Slot, classes: list[str]) -> str:
-    """Whose weight it is, for people; `position` is the effect's among those on this coefficient."""
+    """Whose weight it is, for people; `position` is the effect's place on the coefficient."""
     quantity, first, second = slot
     pair = " + ".join(sorted((first, second)) if quantity in "cd" else (first, second))
     if quantity in "cd":

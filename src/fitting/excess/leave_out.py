@@ -71,8 +71,11 @@ def judged(fit: Fit, question: str, blocks: Iterable[Block]) -> Figure:
 
 
 def crystal_error(row: Row, error: float) -> float:
-    """An error in the row's residual (predicted less measured) as error in log10 x: the saturated
-    solution is solved with the terms shifted by it, fading with the solvent's share as the terms do."""
+    """An error in the row's residual (predicted less measured) as error in log10 x.
+
+    The saturated solution is solved with the terms shifted by it, fading as the terms do with the
+    solvent's share.
+    """
     assert row.fusion is not None
     two = of_names(row.names)
     assert two is not None
@@ -186,6 +189,7 @@ def figures(fit: Fit) -> list[Figure]:
                 away = [
                     m for m in here
                     if abs(rows[m].temperature_K - rows[k].temperature_K) >= 9.5
+                    and rows[m].details["source"] == rows[k].details["source"]
                 ]  # fmt: skip
                 if away:
                     nearest = min(

@@ -61,8 +61,12 @@ def weights(posteriors: Iterable[Posterior]) -> Weights:
 
 
 def written(posteriors: Iterable[Posterior], prior: Mapping[str, float]) -> None:
-    """Writes the three tables."""
+    """Writes the three tables; only the prior's where there is no posterior yet."""
+    lines = ["effect,sd", *(f"{name},{prior[name]:.4g}" for name in NAMES)]
+    (SHIPPED / "prior.csv").write_text("\n".join(lines) + "\n", encoding="utf-8")
     kept = [p.telling() for p in posteriors]
+    if not kept:
+        return
     identity = np.concatenate([p.identity for p in kept])
     order = np.argsort(identity)
     mean = np.concatenate([p.mean for p in kept])
@@ -74,8 +78,6 @@ def written(posteriors: Iterable[Posterior], prior: Mapping[str, float]) -> None
         deviation=(draws - mean)[:, order].astype(np.float16),
     )
     (SHIPPED / "effects.csv").write_text(effects_table(kept), encoding="utf-8")
-    lines = ["effect,sd", *(f"{name},{prior[name]:.4g}" for name in NAMES)]
-    (SHIPPED / "prior.csv").write_text("\n".join(lines) + "\n", encoding="utf-8")
 
 
 def effects_table(kept: Iterable[Posterior]) -> str:

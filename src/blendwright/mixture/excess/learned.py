@@ -193,8 +193,8 @@ def fusion_factors(
     """(1 + DRAWS, n): ln(x gamma) of the saturated liquid over its ideal value.
 
     ln(x gamma) = factor * ln a(ideal, T): the correction vanishes at the melting point, where
-    x = 1. A crystal without a measured solubility has what all crystals share, and the prior's draws
-    about it.
+    x = 1. A crystal without a measured solubility has what all crystals share, and the prior's
+    draws about it.
     """
     known = learned_weights() if weights is None else weights
     standard = prior() if sds is None else sds
