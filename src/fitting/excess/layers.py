@@ -186,9 +186,9 @@ def tie_rows() -> list[Row]:
         end = _saturation((r["alcohol"], r["hydrocarbon"]), masses, r["temperature_C"], r["source"])
         if end is not None:
             by_line.setdefault(r["tie_line"], []).append(end)
-    for ends in by_line.values():
-        if len(ends) == 2:
-            found.setdefault(ends[0].many.names, []).append((ends[0], ends[1]))
+    for line in by_line.values():
+        if len(line) == 2:
+            found.setdefault(line[0].many.names, []).append((line[0], line[1]))
     made = []
     for pairs in found.values():
         rows = [row for pair in pairs for row in _tie(*pair)]
@@ -239,7 +239,7 @@ def curve_points() -> tuple[Saturation, ...]:
         inside = [p for p in points if p.mass[0] > 0.03 and p.mass[2] > 0.003 and p.mass[1] > 5e-4]
         inside.sort(key=lambda p: (p.kelvin, p.mass[0]))
         most = MOST_CURVE if names[0] in SPIRITS else MOST_CURVE_OTHER
-        made += thinned(inside, most)  # type: ignore[type-var]
+        made += thinned(inside, most)
     return tuple(made)
 
 

@@ -303,7 +303,7 @@ def is_zwitterion(material: Material) -> bool:
     return "COOH" in groups and bool(AMINES & set(groups))
 
 
-def thinned(rows: list[Row], most: int) -> list[Row]:
+def thinned(rows: list[Any], most: int) -> list[Any]:
     """At most so many, evenly over their order."""
     if len(rows) <= most:
         return rows
@@ -342,7 +342,7 @@ def _in_water(material: Material, log10_molar: float) -> Row | None:
     melt = pure_constants(material).fusion
     if material.is_water or (melt is not None and (melt.melting.value or 0.0) > ROOM_K):
         return None
-    two = system((material, substance("water")))  # type: ignore[arg-type]
+    two = of_names((material.name, "water"))
     if two is None:
         return None
     molar = 10.0**log10_molar * 1e3
@@ -370,7 +370,7 @@ def saturated_with_water(two: System, kelvin: float) -> Array:
     grid = np.concatenate([np.geomspace(1e-6, 0.02, 60), np.linspace(0.025, 0.6, 60)])
     x = np.column_stack([1.0 - grid, grid])
     over = np.flatnonzero(np.log(grid) + two.ln_gamma(x, kelvin)[:, 1] >= 0.0)
-    return x[over[0]] if len(over) else x[-1]
+    return np.asarray(x[over[0]] if len(over) else x[-1])
 
 
 # Layers of two liquids
@@ -456,8 +456,8 @@ def heat_rows() -> list[Row]:
     made = []
     rows = sorted(table("excess_enthalpy.csv"), key=lambda r: (*key(r), float(r["temperature_C"])))
     for (first, second, _), group in groupby(rows, key=key):
-        pair = by_structure(first), by_structure(second)
-        two = system(pair) if None not in pair else None  # type: ignore[arg-type]
+        one, other = by_structure(first), by_structure(second)
+        two = system((one, other)) if one is not None and other is not None else None
         if two is None:
             continue
         here = [

@@ -7,6 +7,7 @@ import io
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from pathlib import Path
+from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
@@ -85,12 +86,13 @@ def effects_table(kept: Iterable[Posterior]) -> str:
     text = io.StringIO()
     writer = csv.writer(text, lineterminator="\n")
     writer.writerow(["coefficient", "part", "effect", "of", "mean", "sd", "prior_sd"])
-    rows = [
+    rows: list[Any] = [
         (*label, f"{m * u:.3f}", f"{v**0.5 * u:.3f}", f"{u:.3f}")
         for p in kept
         for label, m, v, u in zip(
             p.labels, p.mean, np.maximum(p.variance, 0.0), p.unit, strict=True
         )
     ]
-    writer.writerows(sorted(rows, key=lambda r: (r[0], r[1], r[2], r[3])))
+    rows.sort(key=lambda row: row[:4])
+    writer.writerows(rows)
     return text.getvalue()
