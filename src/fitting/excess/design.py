@@ -8,8 +8,9 @@ by the logarithm of each is known.
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
+from typing import NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
@@ -31,12 +32,15 @@ OWN = ("pair", "disagreement", "water pair")  # what the pair's own standard dev
 A_NAMES = ("shared", "hydroxylic class", "other class", "class pair", "pair")
 T_NAMES = ("shared", "cosolvent class", "cosolvent", "kind of oil", "oil class", "oil", "pair")
 NAMES = (
-    "class pair", "class", "substance and class", "substance", "groups", "preferred set", "preferred set of class pair", "water groups", *OWN,
+    "class pair", "class", "substance and class", "substance", "groups",
+    "preferred set", "preferred set of class pair", "water groups", *OWN,
     "d", "slope", "water slope", *(f"a {n}" for n in A_NAMES), "a slope", "fusion", "fusion shared",
     *(f"{q} {n}" for q in "tu" for n in (*T_NAMES, "slope")),
 )  # fmt: skip
 Label = tuple[str, int, str, str]  # coefficient, part, effect, whose
 _UNIT = dict.fromkeys(NAMES, 1.0)
+_NUMBER = {name: k for k, name in enumerate(NAMES)}
+_OWN, _FUSION = -1, -2  # in place of a number: a pair's own effect, a crystal's factor
 
 
 @dataclass(frozen=True, eq=False)
@@ -64,12 +68,13 @@ def slot_effects(slot: Slot) -> SlotEffects:
 def _slot_effects(slot: Slot) -> SlotEffects:
     quantity, first, second = slot
     two = [substance(first), substance(second)]
-    assert two[0] is not None and two[1] is not None
-    who = descriptors(two)  # type: ignore[arg-type]
+    assert two[0] is not None
+    assert two[1] is not None
+    who = descriptors([two[0], two[1]])
     i, j = np.array([0]), np.array([1])
     found = effects(who, i, j, quantity, _UNIT)
     only = [effects(who, i, j, quantity, _UNIT | dict.fromkeys(OWN, 0.0) | {o: 1.0}) for o in OWN]
-    classes = [descriptor(m).chemical_class for m in two]  # type: ignore[arg-type]
+    classes = [descriptor(two[0]).chemical_class, descriptor(two[1]).chemical_class]
     names: list[str] = []
     coefficient, identity, own, labels = [], [], [], []
     for k, effect in enumerate(found):
@@ -91,7 +96,7 @@ def _slot_effects(slot: Slot) -> SlotEffects:
 
 
 def _label(effect: str, position: int, n: int, slot: Slot, classes: list[str]) -> str:
-    """Whose weight it is, for people; `position` is the effect's among those on this coefficient."""
+    """Whose weight it is, for people; `position` is the effect's place on the coefficient."""
     quantity, first, second = slot
     pair = " + ".join(sorted((first, second)) if quantity in "cd" else (first, second))
     if quantity in "cd":
@@ -136,7 +141,7 @@ class Design:
     row: NDArray[np.intp]
     column: NDArray[np.intp]
     shape: Array
-    name: NDArray[np.intp]  # number in NAMES; -1 for a pair's own, -2 for fusion
+    name: NDArray[np.intp]  # number in NAMES, or _OWN, _FUSION
     own: Array
     is_skew: NDArray[np.bool_]
     slope: NDArray[np.intp]  # number in NAMES, -1 for a first part
@@ -155,11 +160,11 @@ class Design:
         by: dict[str, Array] = {}
         plain = self.name >= 0
         value[plain] *= h[self.name[plain]]
-        mine = self.name == -1
+        mine = self.name == _OWN
         squares = self.own[mine] * h[[NAMES.index(o) for o in OWN]] ** 2
         total = squares.sum(axis=1)
         value[mine] *= np.sqrt(total)
-        crystal = self.name == -2
+        crystal = self.name == _FUSION
         spread = np.hypot(prior["fusion"], self.fusion_own[crystal])
         value[crystal] *= spread
         skew_at = NAMES.index("d")
@@ -183,56 +188,81 @@ class Design:
         return normals(self.identity, DRAWS)
 
 
+class Entry(NamedTuple):
+    """One number of the matrix; see `Design`."""
+
+    row: int
+    column: int
+    shape: float
+    name: int
+    own: tuple[float, ...] = (0.0, 0.0, 0.0)
+    is_skew: bool = False
+    slope: int = -1
+    fusion_own: float = 0.0
+
+
+class Columns:
+    """The weights met so far, by identity, each with its column and what people call it."""
+
+    def __init__(self) -> None:
+        self.identities: dict[int, int] = {}
+        self.labels: list[Label] = []
+
+    def of(self, identity: NDArray[np.uint64] | np.uint64, label: Label) -> int:
+        key = int(identity)
+        if key not in self.identities:
+            self.identities[key] = len(self.identities)
+            self.labels.append(label)
+        return self.identities[key]
+
+
 def design(rows: Sequence[Row], quantities: str) -> Design:
     """The effects on these coefficients ("cda" or "tu") of all rows."""
-    place: dict[int, int] = {}
-    labels: list[Label] = []
-    entries: list[tuple[int, int, float, int, tuple[float, ...], bool, int, float]] = []
-
-    def column(identity: np.uint64, label: Label) -> int:
-        key = int(identity)
-        if key not in place:
-            place[key] = len(place)
-            labels.append(label)
-        return place[key]
-
-    number = {name: k for k, name in enumerate(NAMES)}
+    columns = Columns()
+    entries: list[Entry] = []
     for r, row in enumerate(rows):
         for slot, weight in zip(row.slots, row.weights, strict=True):
-            quantity = slot[0]
-            if quantity not in quantities or abs(weight) < 1e-9:
-                continue
-            found = slot_effects(slot)
-            steepness = "slope" if quantity in "cd" else f"{quantity} slope"
-            if quantity in "cd" and found.with_water:
-                steepness = "water slope"
-            for k, (factor, slope) in enumerate(((row.first, -1), (row.second, number[steepness]))):
-                if not factor:
-                    continue
-                hashes = part(found.identity, k)
-                for e, effect in enumerate(found.names):
-                    label = (quantity, k + 1, effect.removeprefix(f"{quantity} "), found.labels[e])
-                    c = column(hashes[e], label)
-                    named = -1 if effect == "pair" else number[effect]
-                    skew = quantity == "d" and not effect.startswith("preferred")
-                    shape = weight * factor * float(found.coefficient[e])
-                    own = tuple(found.own[e]) if effect == "pair" else (0.0, 0.0, 0.0)
-                    entries.append((r, c, shape, named, own, skew, slope, 0.0))
+            if slot[0] in quantities and abs(weight) > 1e-9:
+                entries += _entries(r, row, slot, float(weight), columns)
         if row.fusion is not None and "c" in quantities:
-            name, coefficient, own_sd = row.fusion
-            material = substance(name)
-            assert material is not None
-            c = column(
-                fusion_identity(descriptor(material).identity_hash)[()],
-                ("fusion factor", 1, "fusion", name),
-            )
-            entries.append((r, c, coefficient, -2, (0.0, 0.0, 0.0), False, -1, own_sd))
-            c = column(shared_fusion_identity()[()], ("fusion factor", 1, "fusion shared", "all"))
-            shared = number["fusion shared"]
-            entries.append((r, c, coefficient, shared, (0.0, 0.0, 0.0), False, -1, 0.0))
-    at, col, shape, name, own, skew, slope, fusion = zip(*entries, strict=True)
+            entries += _fusion_entries(r, row.fusion, columns)
+    table = list(zip(*entries, strict=True))
     return Design(
-        tuple(rows), np.array([r.residual for r in rows]), np.array(at), np.array(col),
-        np.array(shape), np.array(name), np.array(own), np.array(skew, bool), np.array(slope),
-        np.array(fusion), np.array(list(place), dtype=np.uint64), tuple(labels),
+        tuple(rows), np.array([r.residual for r in rows]), np.array(table[0]), np.array(table[1]),
+        np.array(table[2]), np.array(table[3]), np.array(table[4]), np.array(table[5], bool),
+        np.array(table[6]), np.array(table[7]), np.array(list(columns.identities), np.uint64),
+        tuple(columns.labels),
     )  # fmt: skip
+
+
+def _entries(r: int, row: Row, slot: Slot, weight: float, columns: Columns) -> Iterator[Entry]:
+    """A row's dependence on both parts of one coefficient."""
+    quantity, found = slot[0], slot_effects(slot)
+    steepness = "slope" if quantity in "cd" else f"{quantity} slope"
+    if quantity in "cd" and found.with_water:
+        steepness = "water slope"
+    for k, (factor, slope) in enumerate(((row.first, -1), (row.second, _NUMBER[steepness]))):
+        if not factor:
+            continue
+        hashes = part(found.identity, k)
+        for e, effect in enumerate(found.names):
+            label = (quantity, k + 1, effect.removeprefix(f"{quantity} "), found.labels[e])
+            yield Entry(
+                r, columns.of(hashes[e], label), weight * factor * float(found.coefficient[e]),
+                _OWN if effect == "pair" else _NUMBER[effect],
+                tuple(found.own[e]) if effect == "pair" else (0.0, 0.0, 0.0),
+                quantity == "d" and not effect.startswith("preferred"), slope,
+            )  # fmt: skip
+
+
+def _fusion_entries(r: int, fusion: tuple[str, float, float], columns: Columns) -> Iterator[Entry]:
+    """A row's dependence on its crystal's factor, and on what all crystals share."""
+    name, coefficient, own_sd = fusion
+    material = substance(name)
+    assert material is not None
+    identity = fusion_identity(descriptor(material).identity_hash)
+    label = ("fusion factor", 1, "fusion", name)
+    yield Entry(r, columns.of(identity, label), coefficient, _FUSION, fusion_own=own_sd)
+    label = ("fusion factor", 1, "fusion shared", "all")
+    shared = columns.of(shared_fusion_identity(), label)
+    yield Entry(r, shared, coefficient, _NUMBER["fusion shared"])

@@ -63,7 +63,7 @@ class Fit:
     def negative_log_evidence(self) -> float:
         half = 0.5 * float(self.design.residual @ self.alpha)
         n = len(self.noise)
-        return half + float(np.log(np.diag(self._root)).sum()) + 0.5 * n * np.log(2.0 * np.pi)
+        return half + float(np.log(np.diag(self._root)).sum() + 0.5 * n * np.log(2.0 * np.pi))
 
     @property
     def mean(self) -> Array:
@@ -105,7 +105,7 @@ def gradient(fit: Fit, kinds: NDArray[np.intp]) -> tuple[dict[str, float], Array
     entry = value * (inner[d.column, d.row] - fit.alpha[d.row] * pull[d.column])
     of_prior = {name: float(share @ entry) for name, share in by.items()}
     own = (np.diag(fit.inverse) - fit.alpha**2) * fit.noise**2
-    return of_prior, np.bincount(kinds, own)
+    return of_prior, np.bincount(kinds, own).astype(float)
 
 
 def learn_prior(

@@ -1,15 +1,15 @@
 """Rows of three and more substances: what sets t and u, given the terms of the pairs.
 
-| kind    | what was measured                     | residual                                           |
-|---------|---------------------------------------|----------------------------------------------------|
-| tie     | both ends of a tie line               | the difference of ln(x gamma), by component        |
-| curve   | a point where the second liquid begins | the tangent-plane distance to that liquid, which is 0; linear in the terms for a given incipient liquid, found with the terms so far |
-| limit   | the alcohol in which a substance is just clear | the same, at a strength somewhat below the published limit |
-| mixture | a crystal in a mixed carrier          | as in one carrier                                  |
+- tie: both ends of a tie line; the difference of ln(x gamma), by component.
+- curve: a point where a second liquid begins; the tangent-plane distance to that liquid is 0. It is
+  linear in the terms for a given incipient liquid, which is found with the terms so far.
+- limit: the alcohol in which a material is just clear; as a curve's point, at a strength somewhat
+  below the published limit.
 
-A published limit is one that good material passes, so the cloud lies below it: by BELOW_LIMIT_PCT
-% alcohol, give or take LIMIT_SD_PCT (own reading of how such limits are made; no source). The pairs'
-terms are not learned from these rows: their doubt counts as noise, common to the rows of one system.
+A published limit is one that good material passes, so the cloud lies below it: by BELOW_LIMIT_PCT %
+alcohol, give or take LIMIT_SD_PCT (own reading of how such limits are made; no source). The pairs'
+terms are not learned from these rows: their doubt counts as noise, common to the rows of one
+system.
 """
 
 from __future__ import annotations
@@ -23,25 +23,15 @@ from itertools import groupby
 import numpy as np
 from numpy.typing import NDArray
 
-from blendwright.catalogue import Material
 from blendwright.mixture.excess.form import ExcessAt, ExcessTerms
 from blendwright.mixture.excess.learned import DRAWS, Weights, excess_terms, fusion_factors
 from blendwright.mixture.parameter_sets import Array
 from blendwright.pure.constants import pure_constants
 from blendwright.questions.accuracy.split import in_alcohol
-from fitting.excess.rows import (
-    Row,
-    _row,
-    correction,
-    equal_activities,
-    in_range,
-    is_zwitterion,
-    table,
-    thinned,
-)
+from fitting.excess.rows import Row, _row, equal_activities, in_range, table, thinned
 from fitting.excess.systems import System, of_names, substance, system
 
-TIE_NOISE, CURVE_LN_ALCOHOL, DISTANCE_NOISE, MIXTURE_NOISE = 0.25, 0.06, 0.02, 0.3
+TIE_NOISE, CURVE_LN_ALCOHOL, DISTANCE_NOISE = 0.25, 0.06, 0.02
 MOST_TIES, MOST_CURVE, MOST_CURVE_OTHER = 24, 14, 8
 BELOW_LIMIT_PCT, LIMIT_SD_PCT = 5.0, 3.0
 SAME_LIQUID = 0.03  # mole fractions nearer than this are one liquid
@@ -196,9 +186,9 @@ def tie_rows() -> list[Row]:
         end = _saturation((r["alcohol"], r["hydrocarbon"]), masses, r["temperature_C"], r["source"])
         if end is not None:
             by_line.setdefault(r["tie_line"], []).append(end)
-    for ends in by_line.values():
-        if len(ends) == 2:
-            found.setdefault(ends[0].many.names, []).append((ends[0], ends[1]))
+    for line in by_line.values():
+        if len(line) == 2:
+            found.setdefault(line[0].many.names, []).append((line[0], line[1]))
     made = []
     for pairs in found.values():
         rows = [row for pair in pairs for row in _tie(*pair)]
@@ -249,7 +239,7 @@ def curve_points() -> tuple[Saturation, ...]:
         inside = [p for p in points if p.mass[0] > 0.03 and p.mass[2] > 0.003 and p.mass[1] > 5e-4]
         inside.sort(key=lambda p: (p.kelvin, p.mass[0]))
         most = MOST_CURVE if names[0] in SPIRITS else MOST_CURVE_OTHER
-        made += thinned(inside, most)  # type: ignore[type-var]
+        made += thinned(inside, most)
     return tuple(made)
 
 
@@ -349,46 +339,6 @@ def limit_rows(learned: Learned) -> list[Row]:
                 )
                 break
     return made
-
-
-# Crystals in mixed carriers
-
-
-def mixture_rows() -> list[Row]:
-    """Crystals in water with a cosolvent: grams per 100 g of carrier."""
-    found: dict[tuple[str, ...], list[Row]] = {}
-    for r in table("solid_solubility_mixed_solvents.csv"):
-        solid = substance(r["solute_smiles"]) or substance(r["solute"])
-        many = None
-        if solid is not None and "Water" in (r["solvent_1"], r["solvent_2"]):
-            many = of_names((solid.name, r["solvent_1"].lower(), r["solvent_2"].lower()))
-        if many is None:
-            continue
-        row = _in_mixture(many, r)
-        if row is not None and any(slot[0] == "t" for slot in row.slots):
-            found.setdefault(many.names, []).append(row)
-    return [row for rows in found.values() for row in thinned(rows, 12)]
-
-
-def _in_mixture(many: System, r: dict[str, str]) -> Row | None:
-    solid: Material = many.materials[0]
-    melt, kelvin = pure_constants(solid).fusion, float(r["temperature_C"]) + 273.15
-    if is_zwitterion(solid) or melt is None or not in_range(kelvin) or kelvin > (melt.melting.value or 0.0) - 1.0:
-        return None
-    first = float(r["mass_pct_solvent_1"])
-    grams = np.array([10.0 ** float(r["log10_g_per_100g_solvent"]), first, 100.0 - first])
-    moles = grams / np.array([m.molar_mass_kg_mol for m in many.materials])
-    x = moles / moles.sum()
-    if x.min() < 1e-9 or first <= 0.0 or first >= 100.0:
-        return None
-    ideal = melt.ln_ideal_activity(kelvin)
-    residual = ideal - math.log(x[0]) - float(many.ln_gamma(x, kelvin)[0])
-    heat, low, high = melt.heat.interval()
-    return _row(
-        "mixture", many, kelvin, residual, many.jacobian(x)[:, 0], noise=MIXTURE_NOISE,
-        fusion=(solid.name, -correction(melt, kelvin), (high - low) / 2.0 / 1.645 / heat),
-        details={"about": solid.name},
-    )  # fmt: skip
 
 
 # What the pairs' terms say of these rows

@@ -71,8 +71,11 @@ def judged(fit: Fit, question: str, blocks: Iterable[Block]) -> Figure:
 
 
 def crystal_error(row: Row, error: float) -> float:
-    """An error in the row's residual (predicted less measured) as error in log10 x: the saturated
-    solution is solved with the terms shifted by it, fading with the solvent's share as the terms do."""
+    """An error in the row's residual (predicted less measured) as error in log10 x.
+
+    The saturated solution is solved with the terms shifted by it, fading as the terms do with the
+    solvent's share.
+    """
     assert row.fusion is not None
     two = of_names(row.names)
     assert two is not None
@@ -82,7 +85,7 @@ def crystal_error(row: Row, error: float) -> float:
     size = two.who.size
 
     def solvent_share(x: Array) -> Array:
-        return (1.0 - x) * size[1] / (x * size[0] + (1.0 - x) * size[1])
+        return np.asarray((1.0 - x) * size[1] / (x * size[0] + (1.0 - x) * size[1]))
 
     fading = (solvent_share(x) / solvent_share(np.array(10.0**row.measured))) ** 2
     base = two.ln_gamma(np.column_stack([x, 1.0 - x]), row.temperature_K)[:, 0]
@@ -128,6 +131,10 @@ def nearest_room(rows: Sequence[Row], ks: Iterable[int]) -> list[int]:
         ):
             best[key] = k
     return sorted(best.values())
+
+
+def _of_kind(kind: str) -> Callable[[Row], bool]:
+    return lambda row: row.kind == kind
 
 
 def log_density(fit: Fit) -> dict[str, float]:
@@ -186,6 +193,7 @@ def figures(fit: Fit) -> list[Figure]:
                 away = [
                     m for m in here
                     if abs(rows[m].temperature_K - rows[k].temperature_K) >= 9.5
+                    and rows[m].details["source"] == rows[k].details["source"]
                 ]  # fmt: skip
                 if away:
                     nearest = min(
@@ -198,8 +206,7 @@ def figures(fit: Fit) -> list[Figure]:
         ("water", "water solubility, log10 mol/L"),
         ("hydrocarbon", "hydrocarbons in water, water in them, ln gamma"),
     ):
-        here = blocks_by_solute(rows, lambda r, kind=kind: r.kind == kind)  # type: ignore[misc]
-        made.append(judged(fit, question, here))
+        made.append(judged(fit, question, blocks_by_solute(rows, _of_kind(kind))))
     made.append(
         judged(fit, "layers of two, ln", blocks_by_pair(rows, lambda r: r.kind == "layers"))
     )

@@ -1,27 +1,27 @@
 """Each kind of measurement as one linear row: residual = sum of weights times coefficients + noise.
 
-Rows of the fit of pairs (c, d, a and the crystals' factors):
+Rows of the fit of pairs (c, d, a and the crystals' factors), what was measured and the residual:
 
-| kind     | what was measured                          | residual                                  |
-|----------|--------------------------------------------|-------------------------------------------|
-| dilution | ln gamma at infinite dilution              | ln gamma less the base's                  |
-| vapour   | total pressure over two liquids            | ln P less the base's; weights by the y_i  |
-| crystal  | mole fraction x of a saturated solution    | ln a(ideal) - ln x - ln gamma(base) at x  |
-| water    | a liquid's solubility in water             | ln a in its own layer, less the same in water |
-| hydrocarbon | hydrocarbon in water, water in hydrocarbon | as dilution: -ln x                     |
-| layers   | both mole fractions of two coexisting liquids | the difference of ln(x gamma), by component |
-| heat     | excess enthalpy                            | H/R less the base's: second parts only    |
-| alcohol  | Dortmund's own ln gamma of alcohols and glycols with water (a stand-in for its many data) | ln gamma less the base's |
+- dilution: ln gamma at infinite dilution; less the base's.
+- vapour: total pressure over two liquids; ln P less the base's, weights by the shares of the
+  vapour.
+- crystal: mole fraction x of a saturated solution; ln a(ideal) - ln x - ln gamma(base) at x.
+- water: a liquid's solubility in water; ln a in its own layer less the same in water.
+- hydrocarbon: one in water, or water in it; as dilution with ln gamma = -ln x.
+- layers: mole fractions of both of two coexisting liquids; the difference of ln(x gamma) of each.
+- heat: excess enthalpy; H/R less the base's, on the second parts only.
+- alcohol: a stand-in for the many data of small alcohols and glycols with water: ln gamma of
+  modified UNIFAC (Dortmund), which was fitted to them, less the base's.
 
 Rule for what is left out, written before any figure was seen: a row whose substances have no groups
-in both base sets, or no fusion data for a crystal; temperatures outside 250-420 K; mole fractions of
-crystals above 0.95 or warmer than 1 K below melting; rows that the reference itself calls
-implausible; crystals whose entropy of fusion is not between 10 and 200 J/(mol K), that is whose heat
-or melting point is wrong; hydrocarbons with water outside 0-60 °C, where most were measured under
-pressure and few laboratories agree; salts, sugars, amino acids (zwitterions) and what the catalogue
-calls outside its scope. Long series are thinned evenly, by the numbers below. No row is left out
-because of what it does to the figures; a row of dilution, of a hydrocarbon with water or of layers
-that lies far from what all others say counts with more noise (`fit.heavy_tailed`).
+in both base sets, or no fusion data for a crystal; temperatures outside 250-420 K; mole fractions
+of crystals above 0.95 or warmer than 1 K below melting; rows that the reference itself calls
+implausible; crystals whose entropy of fusion is not between 10 and 200 J/(mol K), that is whose
+heat or melting point is wrong; hydrocarbons with water outside 0-60 °C, where most were measured
+under pressure and few laboratories agree; salts, sugars, amino acids (zwitterions) and what the
+catalogue calls outside its scope. Long series are thinned evenly, by the numbers below. No row is
+left out because of what it does to the figures; a row of dilution, of a hydrocarbon with water or
+of layers that lies far from what all others say counts with more noise (`fit.heavy_tailed`).
 """
 
 from __future__ import annotations
@@ -310,7 +310,7 @@ def is_zwitterion(material: Material) -> bool:
     return "COOH" in groups and bool(AMINES & set(groups))
 
 
-def thinned(rows: list[Row], most: int) -> list[Row]:
+def thinned(rows: list[Any], most: int) -> list[Any]:
     """At most so many, evenly over their order."""
     if len(rows) <= most:
         return rows
@@ -349,7 +349,7 @@ def _in_water(material: Material, log10_molar: float) -> Row | None:
     melt = pure_constants(material).fusion
     if material.is_water or (melt is not None and (melt.melting.value or 0.0) > ROOM_K):
         return None
-    two = system((material, substance("water")))  # type: ignore[arg-type]
+    two = of_names((material.name, "water"))
     if two is None:
         return None
     molar = 10.0**log10_molar * 1e3
@@ -373,11 +373,11 @@ def _in_water(material: Material, log10_molar: float) -> Row | None:
 
 
 def saturated_with_water(two: System, kelvin: float) -> Array:
-    """A substance (first) with the water that it takes up, by the base, water's activity being 1."""
+    """A substance (first) with the water that it takes up by the base; water's activity is 1."""
     grid = np.concatenate([np.geomspace(1e-6, 0.02, 60), np.linspace(0.025, 0.6, 60)])
     x = np.column_stack([1.0 - grid, grid])
     over = np.flatnonzero(np.log(grid) + two.ln_gamma(x, kelvin)[:, 1] >= 0.0)
-    return x[over[0]] if len(over) else x[-1]
+    return np.asarray(x[over[0]] if len(over) else x[-1])
 
 
 # Layers of two liquids
@@ -463,8 +463,8 @@ def heat_rows() -> list[Row]:
     made = []
     rows = sorted(table("excess_enthalpy.csv"), key=lambda r: (*key(r), float(r["temperature_C"])))
     for (first, second, _), group in groupby(rows, key=key):
-        pair = by_structure(first), by_structure(second)
-        two = system(pair) if None not in pair else None  # type: ignore[arg-type]
+        one, other = by_structure(first), by_structure(second)
+        two = system((one, other)) if one is not None and other is not None else None
         if two is None:
             continue
         here = [

@@ -21,7 +21,6 @@ from fitting.excess.layers import (
     Learned,
     curve_rows,
     limit_rows,
-    mixture_rows,
     of_pairs,
     tie_rows,
 )
@@ -30,6 +29,7 @@ from fitting.excess.tables import Posterior, posterior, weights
 
 HEAVY_TAILED = frozenset({"dilution", "hydrocarbon", "layers", "tie", "curve"})
 SERIES_SD = 0.2  # of ln x, between laboratories
+COMMON_SHARE = 0.0
 ROUNDS = 4  # of incipient liquids found anew
 
 
@@ -77,7 +77,7 @@ def fit_three(
     """t and u given the pairs' terms, from all rows that are kept."""
     known = dict(prior)
     before = Learned(weights([pairs]), known, without_three=True)
-    fixed = [r for r in (*tie_rows(), *mixture_rows()) if keep(r)]
+    fixed = [r for r in tie_rows() if keep(r)]
     learned, made = before, None
     for _ in range(ROUNDS):
         rows = [*fixed, *(r for r in (*curve_rows(learned), *limit_rows(learned)) if keep(r))]
@@ -92,7 +92,7 @@ def three_of(rows: Sequence[Row], before: Learned, prior: Mapping[str, float]) -
     residuals = np.array([r.residual for r in rows]) - said
     off = said[1:] - said[0]
     same = np.array([[a.names == b.names for b in rows] for a in rows])
-    common = same * (off.T @ off) / DRAWS
+    common = COMMON_SHARE * same * (off.T @ off) / DRAWS
     laid = replace(design(rows, "tu"), residual=residuals[0])
     fit = Fit(laid, dict(prior), np.array([r.noise for r in rows]), common)
     return Three(tuple(rows), heavy_tailed(fit, is_heavy_tailed(rows)), residuals)

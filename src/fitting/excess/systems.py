@@ -13,7 +13,6 @@ from blendwright.errors import BlendwrightError, MissingGroupPairError
 from blendwright.mixture.activity import ActivityModel, activity_model
 from blendwright.mixture.excess.descriptors import (
     BASE_SETS,
-    COSOLVENTS,
     HYDROXYLIC,
     Descriptors,
     descriptors,
@@ -84,7 +83,7 @@ class System:
 
     def ln_gamma(self, x: Array, temperature_K: float) -> Array:
         """Of the base: the mean of its sets."""
-        return np.mean([m.ln_gamma(x, temperature_K) for m in self.models], axis=0)
+        return np.asarray(np.mean([m.ln_gamma(x, temperature_K) for m in self.models], axis=0))
 
     @cached_property
     def slots(self) -> tuple[Slot, ...]:
@@ -138,8 +137,5 @@ def system(materials: tuple[Material, ...]) -> System | None:
 
 def of_names(names: Sequence[str]) -> System | None:
     """The system of these substances; None where one is not known."""
-    found = [substance(name) for name in names]
-    return None if any(m is None for m in found) else system(tuple(found))  # type: ignore[arg-type]
-
-
-COSOLVENT_CLASSES = COSOLVENTS
+    found = [m for name in names if (m := substance(name)) is not None]
+    return system(tuple(found)) if len(found) == len(names) else None

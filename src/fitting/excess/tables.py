@@ -7,6 +7,7 @@ import io
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from pathlib import Path
+from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
@@ -61,8 +62,12 @@ def weights(posteriors: Iterable[Posterior]) -> Weights:
 
 
 def written(posteriors: Iterable[Posterior], prior: Mapping[str, float]) -> None:
-    """Writes the three tables."""
+    """Writes the three tables; only the prior's where there is no posterior yet."""
+    lines = ["effect,sd", *(f"{name},{prior[name]:.4g}" for name in NAMES)]
+    (SHIPPED / "prior.csv").write_text("\n".join(lines) + "\n", encoding="utf-8")
     kept = [p.telling() for p in posteriors]
+    if not kept:
+        return
     identity = np.concatenate([p.identity for p in kept])
     order = np.argsort(identity)
     mean = np.concatenate([p.mean for p in kept])
@@ -74,8 +79,6 @@ def written(posteriors: Iterable[Posterior], prior: Mapping[str, float]) -> None
         deviation=(draws - mean)[:, order].astype(np.float16),
     )
     (SHIPPED / "effects.csv").write_text(effects_table(kept), encoding="utf-8")
-    lines = ["effect,sd", *(f"{name},{prior[name]:.4g}" for name in NAMES)]
-    (SHIPPED / "prior.csv").write_text("\n".join(lines) + "\n", encoding="utf-8")
 
 
 def effects_table(kept: Iterable[Posterior]) -> str:
@@ -83,12 +86,13 @@ def effects_table(kept: Iterable[Posterior]) -> str:
     text = io.StringIO()
     writer = csv.writer(text, lineterminator="\n")
     writer.writerow(["coefficient", "part", "effect", "of", "mean", "sd", "prior_sd"])
-    rows = [
+    rows: list[Any] = [
         (*label, f"{m * u:.3f}", f"{v**0.5 * u:.3f}", f"{u:.3f}")
         for p in kept
         for label, m, v, u in zip(
             p.labels, p.mean, np.maximum(p.variance, 0.0), p.unit, strict=True
         )
     ]
-    writer.writerows(sorted(rows, key=lambda r: (r[0], r[1], r[2], r[3])))
+    rows.sort(key=lambda row: row[:4])
+    writer.writerows(rows)
     return text.getvalue()

@@ -80,9 +80,9 @@ class Descriptor:
 class Descriptors:
     """A list of substances as arrays of length n.
 
-    `half_difference` (n, n) is half of what the first base set says more than the second of ln gamma
-    at infinite dilution of the row's substance in the column's, over its size, at 25 °C; NaN where
-    a set lacks one of them.
+    `half_difference` (n, n) is half of what the first base set says more than the second of
+    ln gamma at infinite dilution of the row's substance in the column's, over its size, at 25 °C;
+    NaN where a set lacks one of them.
     """
 
     identities: NDArray[np.uint64]

@@ -19,7 +19,7 @@ posterior mean, the others are posterior draws.
 
 from __future__ import annotations
 
-from dataclasses import dataclass, fields, replace
+from dataclasses import dataclass, replace
 from typing import Any
 
 import numpy as np
@@ -166,40 +166,48 @@ class ExcessAt:
     ) -> tuple[Array, Array, Array]:
         """F, dF/dphi (with phi as independent) and sum phi dF/dphi."""
 
-        def times(matrix: Array, vector: Array) -> Array:
-            return np.asarray(vector @ np.swapaxes(matrix, -1, -2))
+        by_c = _times(self.c, phi)
+        psi = _times(self.likeness, phi)
+        by_d = _times(self.d, phi)
+        skew = _along(phi * psi, by_d)
+        slope = by_c + psi * by_d + _times(self.likeness, phi * by_d) - _times(self.d, phi * psi)
+        energy = 0.5 * _along(phi, by_c) + skew
+        euler = _along(phi, by_c) + 3.0 * skew
 
-        def along(one: Array, other: Array) -> Array:
-            return np.asarray((one * other).sum(axis=-1))
-
-        by_c = times(self.c, phi)
-        psi = times(self.likeness, phi)
-        by_d = times(self.d, phi)
-        skew = along(phi * psi, by_d)
-        slope = by_c + psi * by_d + times(self.likeness, phi * by_d) - times(self.d, phi * psi)
-        energy = 0.5 * along(phi, by_c) + skew
-        euler = along(phi, by_c) + 3.0 * skew
-
-        bonded = along(phi, hydroxylic)
+        bonded = _along(phi, hydroxylic)
         screen = 1.0 + SCREENING * bonded
-        in_others = along(phi, times(self.a, phi))
+        in_others = _along(phi, _times(self.a, phi))
         drop = SCREENING * in_others / screen**2
-        slope = slope + times(self.a + np.swapaxes(self.a, -1, -2), phi) / screen[..., None]
+        slope = slope + _times(self.a + np.swapaxes(self.a, -1, -2), phi) / screen[..., None]
         slope = slope - drop[..., None] * hydroxylic
         energy = energy + in_others / screen
         euler = euler + 2.0 * in_others / screen - drop * bonded
 
-        share_water, share_oil = along(phi, water), along(phi, oil)
-        by_t, by_u = times(self.t, phi), times(self.u, phi)
-        of_t, of_u = along(phi, by_t), along(phi, by_u)
-        by_t = by_t + times(np.swapaxes(self.t, -1, -2), phi)
-        by_u = by_u + times(np.swapaxes(self.u, -1, -2), phi)
+        if self.water.any():
+            three, of_water, times_euler = self._three_bodies(phi, oil, water)
+            energy, slope, euler = energy + three, slope + of_water, euler + times_euler
+        return energy, slope, euler
+
+    def _three_bodies(self, phi: Array, oil: Array, water: Array) -> tuple[Array, Array, Array]:
+        """Energy, slope and Euler sum of the terms with water, as in `_energy`."""
+        share_water, share_oil = _along(phi, water), _along(phi, oil)
+        by_t, by_u = _times(self.t, phi), _times(self.u, phi)
+        of_t, of_u = _along(phi, by_t), _along(phi, by_u)
+        by_t = by_t + _times(np.swapaxes(self.t, -1, -2), phi)
+        by_u = by_u + _times(np.swapaxes(self.u, -1, -2), phi)
         three = of_t + of_u * share_oil
         inner = by_t + by_u * share_oil[..., None] + of_u[..., None] * oil
-        slope = slope + share_water[..., None] * inner + three[..., None] * water
-        energy = energy + share_water * three
-        euler = euler + share_water * (3.0 * of_t + 4.0 * of_u * share_oil)
-        return energy, slope, euler
+        slope = share_water[..., None] * inner + three[..., None] * water
+        euler = share_water * (3.0 * of_t + 4.0 * of_u * share_oil)
+        return share_water * three, slope, euler
+
+
+def _times(matrix: Array, vector: Array) -> Array:
+    return np.asarray(vector @ np.swapaxes(matrix, -1, -2))
+
+
+def _along(one: Array, other: Array) -> Array:
+    return np.asarray((one * other).sum(axis=-1))
 
 
 def inverse_temperature(temperature_K: float | Array) -> float | Array:
@@ -210,12 +218,3 @@ def inverse_temperature(temperature_K: float | Array) -> float | Array:
 def ln_gamma_excess(terms: ExcessTerms, x: Array, temperature_K: float | Array) -> Array:
     """ln gamma (K, ..., n) of the learned terms: `terms.at(temperature_K).ln_gamma(x)`."""
     return terms.at(temperature_K).ln_gamma(x)
-
-
-def with_coefficients(marks: ExcessTerms, **coefficients: Array) -> ExcessTerms:
-    """Terms with the given coefficients (K, n, n) and zero for all others."""
-    shape = next(iter(coefficients.values())).shape
-    zero = np.zeros(shape)
-    given = {name: coefficients.get(name, zero) for name in _NAMES}
-    kept = {f.name: getattr(marks, f.name) for f in fields(ExcessTerms) if f.name not in _NAMES}
-    return ExcessTerms(**kept, **given)

@@ -194,7 +194,8 @@ def fusion_factors(
 
         ln(x gamma) = ln a(ideal, T) + (f - 1) shape(T)
 
-    (`pure.fusion.correction_shape`, which is the ideal term at 25 °C and fades at melting). A crystal without a measured solubility has what all crystals share, and the prior's draws
+    (`pure.fusion.correction_shape`, which is the ideal term at 25 °C and fades at melting). A
+    crystal without a measured solubility has what all crystals share, and the prior's draws
     about it.
     """
     known = learned_weights() if weights is None else weights
