@@ -13,7 +13,7 @@ import numpy as np
 from blendwright.mixture.excess.learned import prior
 from fitting.excess.design import NAMES
 from fitting.excess.fit import Fit, learn_prior
-from fitting.excess.leave_out import figures, log_density
+from fitting.excess.leave_out import Figure, figures, log_density
 from fitting.excess.leave_out_layers import (
     curves,
     second_stage,
@@ -27,6 +27,9 @@ from fitting.excess.stages import Three, fit_pairs, fit_three
 from fitting.excess.tables import Posterior, posterior, written
 
 NOISE_TABLE = Path(__file__).with_name("noise.csv")
+LEFT_OUT = (
+    Path(__file__).parents[2] / "blendwright" / "questions" / "accuracy" / "left_out.csv"
+)
 STEPS = 12
 KEPT = ("alcohol", "vapour")  # kinds whose noise is not learned: stand-ins, and pure vapour's doubt
 BY_CHOICE = ("preferred set", "preferred set of class pair")  # not learned: 1 is all of one set
@@ -73,8 +76,22 @@ def _shipped() -> dict[str, float]:
         return {}
 
 
+def write_left_out(found: Sequence[Figure]) -> None:
+    """What `blendwright accuracy` prints of the fit."""
+    with LEFT_OUT.open("w", encoding="utf-8", newline="") as handle:
+        writer = csv.writer(handle, lineterminator="\n")
+        writer.writerow(
+            ["question", "unit", "count", "groups", "rms", "base", "half_width", "inside"]
+        )
+        for one in found:
+            numbers = (f"{v:.4f}" for v in (one.rms, one.base, one.half_width, one.inside))
+            writer.writerow([one.question, one.unit, one.count, one.groups, *numbers])
+
+
 def print_figures(pairs: Fit, first: Posterior, three: Three) -> None:
-    for figure in figures(pairs):
+    found = figures(pairs)
+    write_left_out(found)
+    for figure in found:
         print(figure, flush=True)
     print(f"mean log density by kind, each pair left out: {log_density(pairs)}")
     known = prior()

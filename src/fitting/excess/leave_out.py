@@ -20,6 +20,13 @@ from fitting.excess.fit import Fit
 from fitting.excess.rows import Row
 from fitting.excess.systems import of_names
 
+UNITS = (
+    ("crystals", "log10 x"),
+    ("water solubility", "log10 mol/L"),
+    ("enthalpy", "kJ/mol"),
+    ("vapour", "ln P"),
+    ("layers", "ln"),
+)
 Block = tuple[list[int], list[int]]  # rows to judge, and all rows left out with them
 
 
@@ -34,6 +41,14 @@ class Figure:
     base: float
     half_width: float
     inside: float
+
+    @property
+    def unit(self) -> str:
+        """What the errors are in."""
+        for words, unit in UNITS:
+            if words in self.question:
+                return unit
+        return "ln gamma"
 
     def __str__(self) -> str:
         return (

