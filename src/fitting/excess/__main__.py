@@ -23,7 +23,7 @@ from fitting.excess.leave_out_layers import (
 )
 from fitting.excess.prior import START
 from fitting.excess.rows import OUTSIDE, Row, pair_rows
-from fitting.excess.stages import Three, fit_pairs, fit_three
+from fitting.excess.stages import Three, fit_pairs, fit_pairs_and_statements, fit_three
 from fitting.excess.tables import Posterior, posterior, written
 
 NOISE_TABLE = Path(__file__).with_name("noise.csv")
@@ -45,7 +45,7 @@ def noise() -> dict[str, float]:
 
 def fitted(rows: Sequence[Row]) -> tuple[Fit, Posterior, Three]:
     """Both stages, with the standard deviations as they are."""
-    pairs = fit_pairs(rows, prior(), noise())
+    pairs = fit_pairs_and_statements(rows, prior(), noise())
     first = posterior(pairs)
     return pairs, first, fit_three(first, prior())
 

@@ -3,6 +3,8 @@
 - tie: both ends of a tie line; the difference of ln(x gamma), by component.
 - curve: a point where a second liquid begins; the tangent-plane distance to that liquid is 0. It is
   linear in the terms for a given incipient liquid, which is found with the terms so far.
+- statement: what data sheets say of a material in propylene glycol; as a curve's point, but
+  one-sided: only what the terms so far contradict is a row, of the first stage.
 - limit: the alcohol in which a material is just clear; as a curve's point, at a strength somewhat
   below the published limit.
 
@@ -27,13 +29,14 @@ from blendwright.mixture.excess.form import ExcessAt, ExcessTerms
 from blendwright.mixture.excess.learned import DRAWS, Weights, excess_terms, fusion_factors
 from blendwright.mixture.parameter_sets import Array
 from blendwright.pure.constants import pure_constants
-from blendwright.questions.accuracy.split import in_alcohol
+from blendwright.questions.accuracy.split import CONCENTRATE, in_alcohol
 from fitting.excess.rows import Row, _row, equal_activities, in_range, table, thinned
 from fitting.excess.systems import System, of_names, substance, system
 
 TIE_NOISE, CURVE_LN_ALCOHOL, DISTANCE_NOISE = 0.25, 0.06, 0.02
 MOST_TIES, MOST_CURVE, MOST_CURVE_OTHER = 24, 14, 8
 BELOW_LIMIT_PCT, LIMIT_SD_PCT = 5.0, 3.0
+STATED_DISTANCE, STATED_SD = 0.03, 0.03  # of RT (own reading of such words; no source)
 SAME_LIQUID = 0.03  # mole fractions nearer than this are one liquid
 STEPS = 80
 SPIRITS = ("ethanol", "isopropanol")
@@ -338,6 +341,61 @@ def limit_rows(learned: Learned) -> list[Row]:
                     )
                 )
                 break
+    return made
+
+
+# Words about propylene glycol
+
+
+@dataclass(frozen=True)
+class Statement:
+    """Grams of a blend with propylene glycol, said to be one liquid or two."""
+
+    about: str
+    grams: tuple[tuple[str, float], ...]
+    two_liquids: bool
+    kelvin: float
+
+
+@cache
+def statements() -> tuple[Statement, ...]:
+    """Data sheets ("soluble" is at least 1 part in 30; "miscible" all shares; "practically
+    insoluble" none), and that the usual ester-rich concentrate is clear (common practice)."""
+    shares = {
+        "soluble": ((1 / 31, False),),
+        "miscible": ((1 / 31, False), (0.2, False), (0.5, False)),
+        "practically insoluble": ((0.2, True), (0.5, True)),
+    }
+    sheets = [
+        Statement(
+            r["material"], ((r["material"], share), ("propylene glycol", 1.0 - share)), two,
+            float(r["temperature_C"]) + 273.15,
+        )
+        for r in table("propylene_glycol_miscibility.csv")
+        for share, two in shares[r["statement"]]
+    ]  # fmt: skip
+    return (*sheets, Statement("concentrate", CONCENTRATE, False, 295.15))
+
+
+def statement_rows(learned: Learned) -> list[Row]:
+    """The statements that the terms so far contradict, or nearly: the tangent-plane distance to the
+    incipient liquid is STATED_DISTANCE on the right side of 0, give or take STATED_SD."""
+    made = []
+    for said in statements():
+        many = of_names([name for name, _ in said.grams])
+        if many is None:
+            continue
+        moles = np.array([g for _, g in said.grams])
+        moles /= np.array([m.molar_mass_kg_mol for m in many.materials])
+        x = moles / moles.sum()
+        terms = learned.terms(many).at(said.kelvin).one(0)
+        distance, w = incipient(many, terms, x, said.kelvin)
+        wanted = -STATED_DISTANCE if said.two_liquids else STATED_DISTANCE
+        agrees = distance[0] < wanted if said.two_liquids else distance[0] > wanted
+        if agrees or not np.isfinite(distance[0]):
+            continue
+        row = distance_row("statement", many, terms, x, w[0], said.kelvin, x, 0.0, said.about)
+        made.append(replace(row, residual=row.residual + wanted, noise=STATED_SD))
     return made
 
 

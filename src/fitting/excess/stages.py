@@ -22,6 +22,7 @@ from fitting.excess.layers import (
     curve_rows,
     limit_rows,
     of_pairs,
+    statement_rows,
     tie_rows,
 )
 from fitting.excess.rows import Row
@@ -30,6 +31,7 @@ from fitting.excess.tables import Posterior, posterior, weights
 HEAVY_TAILED = frozenset({"dilution", "hydrocarbon", "layers", "tie", "curve"})
 SERIES_SD = 0.2  # of ln x, between laboratories
 COMMON_SHARE = 0.0
+STATEMENT_ROUNDS = 3
 ROUNDS = 4  # of incipient liquids found anew
 
 
@@ -38,6 +40,21 @@ def fit_pairs(rows: Sequence[Row], prior: Mapping[str, float], noise: Mapping[st
     scaled = np.array([r.noise * noise.get(r.kind, 1.0) for r in rows])
     fit = Fit(design(rows, "cda"), dict(prior), scaled, common_to_series(rows))
     return heavy_tailed(fit, is_heavy_tailed(rows))
+
+
+def fit_pairs_and_statements(
+    rows: Sequence[Row], prior: Mapping[str, float], noise: Mapping[str, float]
+) -> Fit:
+    """`fit_pairs`, then again with the statements about propylene glycol that it contradicts; a
+    statement stays once it was contradicted."""
+    fit = fit_pairs(rows, prior, noise)
+    active: dict[tuple[str, float], Row] = {}
+    for _ in range(STATEMENT_ROUNDS):
+        learned = Learned(weights([posterior(fit)]), dict(prior), without_three=True)
+        for row in statement_rows(learned):
+            active[row.details["about"], float(row.details["x"][0])] = row
+        fit = fit_pairs([*rows, *active.values()], prior, noise)
+    return fit
 
 
 def common_to_series(rows: Sequence[Row]) -> Array:
