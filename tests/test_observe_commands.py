@@ -39,7 +39,8 @@ def test_recorded_shown_counted_left_out_and_forgotten(kept: Path) -> None:
     assert "1: flash point 45 ± 2 °C, 2026-11-20" in said
     assert str(kept) in said
     assert flash_C() == pytest.approx(45.0, abs=2.0)
-    report = run("assess", *BLEND)
+    assert "1 of your observations counted" in run("assess", *BLEND)
+    report = run("assess", *BLEND, "--show", "numbers")
     assert "flash point 45 ± 2 °C" in report
     assert "same blend, 100%" in report
     assert max(map(len, report.splitlines())) <= 80
@@ -165,7 +166,7 @@ def test_warming_and_drivers_count_what_was_recorded_until_it_is_forgotten(
 
 
 def test_drivers_say_what_the_observations_do_not_move(kept: Path) -> None:
-    words = "°C a gram are the model's: your observations don't move them."
+    words = "°C per extra gram are the model's: your observations don't change them."
     assert words not in run("flash", *BLEND)
     run("observe", *BLEND, "--flash-C", "15")
     assert words in run("flash", *BLEND)
