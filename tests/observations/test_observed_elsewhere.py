@@ -48,10 +48,10 @@ def test_a_batch_counts_them_in_the_rows_they_reach_and_in_no_other() -> None:
     made = assess_many([PEAR, STRANGER, PEAR], observations=seen).to_pylist()
     for row, one in zip(made, (PEAR, STRANGER, PEAR), strict=True):
         there = assess(one, observations=seen)
-        for name, estimate in there.estimates.items():
-            edge, column = estimate.at_the_edge(), display_name(name)
-            assert row[f"{column}_status"] == edge.status
-            assert row[column] == (None if edge.value is None else pytest.approx(edge.value))
+        for quantity, estimate in there.estimates.items():
+            name, edge = display_name(quantity), estimate.at_the_edge()
+            assert row[f"{name}_status"] == edge.status
+            assert row[name] == (None if edge.value is None else pytest.approx(edge.value))
         assert row["ghs_category"] == there.flammability.category
         assert row["findings"] == ";".join(f.code for f in there.findings)
     alone = assess_many([PEAR, STRANGER]).to_pylist()
