@@ -22,7 +22,7 @@ from blendwright.mixture.composition import Composition
 from blendwright.mixture.flash_point import flash_temperature_K
 from blendwright.mixture.weighing import Weighing, weigh
 from blendwright.observations import Observation
-from blendwright.observations.comparing import Compared
+from blendwright.observations.compared import Compared
 from blendwright.observations.observed_blend import with_observations
 from blendwright.questions.warming import carrier_row
 from blendwright.verdict.blend import Blend
