@@ -21,7 +21,7 @@ from blendwright.report.accuracy import LEADING, shipped
 from blendwright.report.schema import ADDRESS, names, schema_text
 
 runner = CliRunner()
-ROOT = Path(__file__).parent.parent
+ROOT = Path(__file__).parents[3]
 PEAR = str(ROOT / "examples" / "orchard-pear-cardamom.csv")
 FILES = {"--output", "--plot", "--bibtex", "--materials", "--observations"}  # what names a file
 WRITTEN = {"--output", "--plot", "--bibtex"}
