@@ -49,7 +49,7 @@ def test_generated_pages_are_fresh(path: str) -> None:
 @pytest.mark.parametrize("name", NAMES)
 def test_every_command_has_examples_in_its_help(name: str) -> None:
     assert name in EXAMPLES, "add it to command_examples.py"
-    shown = runner.invoke(app, [*name.split(), "--help"]).stdout
+    shown = " ".join(runner.invoke(app, [*name.split(), "--help"]).stdout.split())
     assert all(f"blendwright {line}" in shown for line in EXAMPLES[name])
 
 
