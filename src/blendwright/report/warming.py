@@ -38,7 +38,7 @@ def verdict_sentence(warming: Warming) -> str:
     target = "" if found.target_K is None else f"{to_celsius(found.target_K):.0f} °C"
     sentence = {
         "safe window": f"Safe to warm to {target}; {most}.",
-        "narrow": f"Narrow window; {most}. {found.advice}",
+        "narrow": f"Safe only within narrow limits; {most}. {found.advice}",
         "none": f"No safe warming: {found.why}. Do not warm it.",
         "not needed": f"No warming needed: it dissolves at {bench}; {most}.",
         "unknown": f"Whether warming is safe is unknown: {found.why}. Do not warm it.",
