@@ -374,7 +374,7 @@ def _sources(composition: Composition) -> tuple[str, ...]:
 
 def cloud_temperature(composition: Composition, update: Update | None = None) -> Estimate:
     """`clouds` of one blend."""
-    method = "chance of a split by all voices together, -20 to 80 °C"
+    method = "chance of a split by all models together, -20 to 80 °C"
     if len(composition.substances) < 2:
         return Estimate.absent("K", "not_applicable", "a single substance", method)
     found = clouds(composition.table, composition.part, update=update)
