@@ -185,7 +185,13 @@ def audit(
     from blendwright.report.terminal import console
 
     catalogue = catalogue_with(materials)
-    counts = {**auditing.summary(catalogue), **_by_family(catalogue)} if summary else {}
+    counts: dict[str, int | str] = {}
+    if summary:
+        counts = {
+            **auditing.summary(catalogue),
+            **_by_family(catalogue),
+            **auditing.structure_figures(),
+        }
     weak = [] if summary else auditing.weaknesses(catalogue)
     if as_json:
         print_object(
