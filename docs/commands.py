@@ -16,12 +16,13 @@ from typing import Any
 from typer.main import get_command
 
 from blendwright.app.cli.examples import EXAMPLES
+from blendwright.app.cli.main import EXIT_CODES as CODES
 from blendwright.app.cli.main import app
-from blendwright.report.schema import schema_text
+from blendwright.report.schema import names, schema_text
 from blendwright.version import __version__
 
 ROOT = Path(__file__).parent.parent
-EXIT_CODES = "0 fine; 1 a warning was raised and --strict was given; 2 the input can't be used."
+EXIT_CODES = "; ".join(f"{code} {words}" for code, words in CODES) + "."
 ENVIRONMENT = (
     ("NO_COLOR", "if set, no colours"),
     ("BLENDWRIGHT_SETTINGS", "another settings file"),
@@ -107,22 +108,29 @@ def _roff(text: str) -> str:
 
 
 def schema_page() -> str:
-    """docs/json-schema.md: every field of an assessment with its type."""
-    schema = json.loads(schema_text())
-    fields = [*_fields(schema, "")]
-    for name, node in schema.get("$defs", {}).items():
-        fields += _fields(node, name)
+    """docs/json-schema.md: every field of every object with its type."""
     lines = [
-        "# JSON Schema of an assessment",
+        "# JSON Schemas",
         "",
-        "Made by `python docs/commands.py`. `blendwright schema` prints the schema; what the",
-        "fields mean is told in [the JSON contract](json.md).",
-        "",
-        "| field | type |",
-        "|---|---|",
-        *(f"| `{path}` | {kind} |" for path, kind in fields),
+        "Made by `python docs/commands.py`. `blendwright schema` lists the schemas, `blendwright",
+        "schema NAME` prints one; [the JSON contract](json.md) says what the fields mean.",
         "",
     ]
+    for name in names():
+        schema = json.loads(schema_text(name))
+        fields = [*_fields(schema, "")]
+        for inner, node in schema.get("$defs", {}).items():
+            fields += _fields(node, inner)
+        lines += [
+            f"## {name}",
+            "",
+            schema["description"],
+            "",
+            "| field | type |",
+            "|---|---|",
+            *(f"| `{path}` | {kind} |" for path, kind in fields),
+            "",
+        ]
     return "\n".join(lines)
 
 

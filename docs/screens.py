@@ -35,9 +35,11 @@ def keep(page: Any, name: str, grey: bool = False, whole: bool = False) -> None:
     print(f"{name}.png {(OUT / f'{name}.png').stat().st_size / 1e3:.0f} kB")
 
 
-def window(browser: Any, server: Server, width: int = 1280, height: int = 800) -> Bench:
+def window(
+    browser: Any, server: Server, width: int = 1280, height: int = 800, scheme: str = "light"
+) -> Bench:
     context = browser.new_context(
-        viewport={"width": width, "height": height}, reduced_motion="reduce"
+        viewport={"width": width, "height": height}, reduced_motion="reduce", color_scheme=scheme
     )
     return Bench(context.new_page(), server, [], []).open()
 
@@ -55,7 +57,7 @@ def draw(browser: Any, server: Server) -> None:
 
     bench = window(browser, server)
     bench.paste(WRONG)
-    bench.state("to mend")
+    bench.state("need correcting")
     bench.page.wait_for_timeout(800)
     keep(bench.page, "error")
 
@@ -76,21 +78,22 @@ def draw(browser: Any, server: Server) -> None:
     fix.get_by_label("Flash point at least, °C").fill("30")
     fix.get_by_role("button", name="Find changes").click()
     bench.answered("fix")
-    bench.page.locator("#question-fix").evaluate("(e) => e.scrollIntoView()")
+    show(bench, "fix")
     keep(bench.page, "fix")
-    bench.page.locator("#question-fix > summary").click()
     warm = bench.question("warm")
     warm.locator("img").wait_for(timeout=60_000)
-    bench.page.locator("#question-warm").evaluate("(e) => e.scrollIntoView()")
+    show(bench, "warm")
     keep(bench.page, "warm")
-    bench.page.locator("#question-warm > summary").click()
     compare(bench)
     keep(bench.page, "compare")
-    bench.page.locator("#question-compare > summary").click()
 
     tablet = window(browser, server, 768, 1024).example()
     tablet.page.wait_for_timeout(4000)
     keep(tablet.page, "tablet", whole=True)
+    phone = window(browser, server, 390, 844).example()
+    keep(phone.page, "phone")
+    dark = window(browser, server, scheme="dark").example()
+    keep(dark.page, "dark")
 
     notes(bench)
     work(bench)
@@ -102,10 +105,6 @@ def show(bench: Bench, key: str) -> None:
     """Bring a section to the top of the window."""
     bench.page.locator(f"#question-{key}").evaluate("(e) => e.scrollIntoView()")
     bench.page.wait_for_timeout(300)
-
-
-def close(bench: Bench, key: str) -> None:
-    bench.page.locator(f"#question-{key} > summary").click()
 
 
 def notes(bench: Bench) -> None:
@@ -122,18 +121,16 @@ def notes(bench: Bench) -> None:
     inside.get_by_text("The same blend").nth(1).wait_for(timeout=60_000)
     show(bench, "notes")
     keep(bench.page, "observations")
-    close(bench, "notes")
 
 
 def work(bench: Bench) -> None:
     inside = bench.question("volumes")
     inside.get_by_label("Bottles, count x mL").fill("4x30")
     inside.get_by_label("Balance shows, g").fill("0.01")
-    inside.get_by_role("button", name="Reckon").click()
+    inside.get_by_role("button", name="Calculate").click()
     inside.get_by_text("On a balance").wait_for(timeout=60_000)
     show(bench, "volumes")
     keep(bench.page, "volumes")
-    close(bench, "volumes")
     inside = bench.question("carriers")
     inside.get_by_label("Carriers, one a line").fill("triacetin\ntriethyl citrate\nethanol")
     inside.get_by_role("button", name="Put them side by side").click()
@@ -141,7 +138,6 @@ def work(bench: Bench) -> None:
     inside.locator("img").first.evaluate("(e) => e.scrollIntoView({block: 'end'})")
     bench.page.wait_for_timeout(300)
     keep(bench.page, "carriers")
-    close(bench, "carriers")
 
 
 def papers(bench: Bench) -> None:
@@ -152,7 +148,6 @@ def papers(bench: Bench) -> None:
     inside.get_by_role("link", name="Save").wait_for(timeout=60_000)
     show(bench, "papers")
     keep(bench.page, "papers")
-    close(bench, "papers")
 
 
 def batch(bench: Bench) -> None:
@@ -178,12 +173,7 @@ def batch(bench: Bench) -> None:
 
 
 def compare(bench: Bench) -> None:
-    saved = bench.question("saved")
-    saved.get_by_label("Name").fill("Orchard pear")
-    saved.get_by_role("button", name="Save a version").click()
-    saved.get_by_text("version 1.").wait_for()
-    saved.get_by_role("button", name="Save a version").wait_for()
-    bench.page.locator("#question-saved > summary").click()
+    bench.save("Orchard pear")
     bench.cell("Grams", 1).fill("0.4")
     bench.cell("Grams", 4).fill("0.5")
     bench.settled()

@@ -36,9 +36,7 @@ LIBRARY = (
 )
 # inline or generated commands that aren't run here, and why
 NOT_RUN = {
-    "accuracy": "three minutes; .ci/full holds the page to it",
-    "accuracy burn": "two minutes; .ci/full holds the page to it",
-    f"carriers {FORMULA} --map triacetin + ethanol -o map.png": (
+    f"carriers {FORMULA} --map triacetin + ethanol --plot map.png": (
         "a minute; tests/advice/test_carrier_map.py draws one"
     ),
     f"serve {FORMULA} --no-browser": "runs until it is stopped; the page's own tests start it",

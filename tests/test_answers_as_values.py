@@ -26,6 +26,7 @@ from blendwright import (
 from blendwright.catalogue import beyond
 from blendwright.mixture.weighing import weigh
 from blendwright.observations import Observation, measured_blend
+from blendwright.pure import evidence
 from blendwright.questions.advice.advise import advise
 from blendwright.questions.advice.carriers import compare_carriers
 from blendwright.questions.drink.dosing import Dose
@@ -61,7 +62,7 @@ def test_a_material_that_is_made_anew_makes_no_difference() -> None:
     """Materials of the wider library are kept for a while, then made again."""
     blend = formula(("toluene", 1.0), ("propylene glycol", 99.0))
     first = assess(blend)
-    for kept in vars(beyond).values():
+    for kept in (*vars(beyond).values(), *vars(evidence).values()):
         if hasattr(kept, "cache_clear"):
             kept.cache_clear()
     again = assess(blend)

@@ -455,7 +455,7 @@ def test_the_dose_weighs_what_the_density_at_20_C_says(desk: Desk) -> None:
     there = assess(formula, BENCH_K, observations=desk.observations).estimates["density"]
     found = desk.json_of("dose", "--into", "water", "--dose-mL", "2")
     assert found["dose"]["mass_g"]["value"] == pytest.approx(2.0 * (edge(there)[0] or 0.0))
-    drops = jobs.Pour("water", None, 2.0, 100.0, BENCH_K)
+    drops = jobs.Pour("water", 2.0, 100.0, BENCH_K)
     assert edge(jobs.dosed(desk.asked, drops).dose_mass)[0] == found["dose"]["mass_g"]["value"]
     row = desk.json_of("carriers", "--in", "triacetin")["carriers"][0]
     tasting = desk.json_of("dose", "--into", "water", "--dose-drops", "2")
@@ -518,7 +518,7 @@ def test_every_answering_command_counts_observations_unless_told_not_to() -> Non
         name: {option.name for option in command.params} for name, command in commands().items()
     }
     for name in asked.keys() - NEITHER - {"observe", "serve"}:  # the page's own switch is its notes
-        assert {"kept", "no_observations"} <= asked[name], name
+        assert {"observations", "no_observations"} <= asked[name], name
 
 
 def test_advice_for_the_fridge_is_told_for_the_fridge() -> None:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass, field
 from typing import TYPE_CHECKING, Any, ClassVar, Literal
 
@@ -19,7 +19,7 @@ from blendwright.formula.conditions import (
 from blendwright.mixture.density import volume
 from blendwright.mixture.weighing import DROP_mL, Weighing, weigh
 from blendwright.observations import Observation
-from blendwright.observations.comparing import Compared
+from blendwright.observations.compared import Compared
 from blendwright.observations.findings import observation_findings
 from blendwright.observations.observed_blend import with_observations
 from blendwright.verdict import Finding, gravest_first
@@ -39,6 +39,17 @@ if TYPE_CHECKING:
 
 FrameOf = Literal["estimates", "rows", "findings"]
 SCHEMA = "blendwright/assessment/1"
+ESTIMATES: Mapping[str, Callable[[Blend], Estimate]] = {
+    "density": lambda blend: blend.density,
+    "volume": lambda blend: blend.volume,
+    "vapour_pressure": lambda blend: blend.vapour_pressure,
+    "initial_boiling_point": lambda blend: blend.boiling,
+    "flash_point_closed_cup": lambda blend: blend.flash.estimate,
+    "dissolved_share": lambda blend: blend.dissolved_share,
+    "dissolution_temperature": lambda blend: blend.last_crystal,
+    "cloud_temperature": lambda blend: blend.cloud,
+    "lower_flammable_limit": lambda blend: blend.lower_limit,
+}
 LEAST_LISTED_kg = 0.5e-6  # of a crystal: less is 0.000 g on the balance
 
 
@@ -284,7 +295,7 @@ def assess_blend(
         weighing=blend.weighing,
         temperature_K=blend.temperature_K,
         pressure_Pa=blend.pressure_Pa,
-        estimates=_estimates(blend),
+        estimates={name: estimate(blend) for name, estimate in ESTIMATES.items()},
         dissolution=blend.dissolution_word,
         liquid=blend.liquid_word,
         flammability=blend.classings[0],
@@ -304,20 +315,6 @@ def assess_blend(
         data_version=catalogue.version(),
         observations=compared,
     )
-
-
-def _estimates(blend: Blend) -> dict[str, Estimate]:
-    return {
-        "density": blend.density,
-        "volume": blend.volume,
-        "vapour_pressure": blend.vapour_pressure,
-        "initial_boiling_point": blend.boiling,
-        "flash_point_closed_cup": blend.flash.estimate,
-        "dissolved_share": blend.dissolved_share,
-        "dissolution_temperature": blend.last_crystal,
-        "cloud_temperature": blend.cloud,
-        "lower_flammable_limit": blend.lower_limit,
-    }
 
 
 def _solids(blend: Blend) -> tuple[SolidLine, ...]:

@@ -66,7 +66,7 @@ DISPLAY_NAMES = {
 }
 # units that `Estimate.to` gives, beside the SI unit itself
 _UNITS: dict[str, dict[str, Callable[[float], float]]] = {
-    "K": {"°C": lambda kelvin: kelvin - 273.15},
+    "K": {"°C": to_celsius},
     "Pa": {
         "kPa": lambda pascal: pascal / 1e3,
         "hPa": lambda pascal: pascal / 1e2,

@@ -26,7 +26,7 @@ from blendwright.formula.conditions import ROOM_K
 from blendwright.pure.structure import equations as eq
 from blendwright.pure.structure import estimates as est
 from blendwright.pure.structure.molecule import Molecule
-from blendwright.pure.structure.relatives import build, kriging_weights, likeness_table
+from blendwright.pure.structure.relatives import KRIGED, build, kriging_weights, likeness_table
 from fitting.structure_training import Observation, held_out_blocks, training_data
 
 Array = NDArray[np.float64]
@@ -109,7 +109,7 @@ class Fitted:
     """A model, and what fit.py writes of it besides the coefficients."""
 
     model: est.Model
-    relatives: list[tuple[str, float, float]]
+    relatives: list[tuple[str, float | None, list[float]]]
     dropped: dict[str, tuple[int, int]]
 
 
@@ -117,6 +117,7 @@ def fit_all(data: dict[str, list[Observation]]) -> Fitted:
     """Every property, in the order in which they lean on each other."""
     coefficients: dict[str, dict[str, float]] = {}
     dropped: dict[str, tuple[int, int]] = {}
+    fits: dict[str, Ridge] = {}
     for name, terms in TERMS.items():
         observations = data[name]
         made = ridge(
@@ -127,38 +128,53 @@ def fit_all(data: dict[str, list[Observation]]) -> Fitted:
         )
         coefficients[name] = made.coefficients
         dropped[name] = (int((made.weights == 0.0).sum()), len(observations))
-        if name == "boiling_point":
-            boiling = made
-    used = data["boiling_point"]
-    table = build([o.molecule.environments for o in used], np.zeros(len(used)))
-    residuals = np.clip(
-        boiling.residuals, -CLIPPED_BEYOND * boiling.sigma, CLIPPED_BEYOND * boiling.sigma
-    )
-    weights = kriging_weights(likeness_table(table), residuals, boiling.weights)
+        fits[name] = made
+    fits["flash_point"] = _fit_flash(coefficients, dropped, data)
+    known = {o.block: o.value for o in data["boiling_point"]}
+    molecules = {o.block: o.molecule for name in KRIGED for o in data[name]}
+    blocks = list(molecules)
+    table = build([molecules[block].environments for block in blocks], {})
+    likeness = likeness_table(table)
+    weights = {
+        name: _kriged(fits[name], [blocks.index(o.block) for o in data[name]], likeness)
+        for name in KRIGED
+    }
     model = est.Model(coefficients, replace(table, weights=weights))
-    _fit_flash(model, coefficients, dropped, data)
-    relatives = [(o.molecule.smiles, o.value, w) for o, w in zip(used, weights, strict=True)]
+    relatives = [
+        (molecules[block].smiles, known.get(block), [float(weights[name][i]) for name in KRIGED])
+        for i, block in enumerate(blocks)
+    ]
     return Fitted(model, relatives, dropped)
 
 
+def _kriged(made: Ridge, places: list[int], likeness: Array) -> Array:
+    """The weights of all relatives for one property; zero for those without a value."""
+    clip = CLIPPED_BEYOND * made.sigma
+    found = np.zeros(len(likeness))
+    among = likeness[np.ix_(places, places)]
+    found[places] = kriging_weights(among, np.clip(made.residuals, -clip, clip), made.weights)
+    return found
+
+
 def _fit_flash(
-    model: est.Model,
     coefficients: dict[str, dict[str, float]],
     dropped: dict[str, tuple[int, int]],
     data: dict[str, list[Observation]],
-) -> None:
+) -> Ridge:
     """The line and family terms, from known boiling points where there are any."""
+    model = est.Model(coefficients, None)
     known = {o.block: o.value for o in data["boiling_point"]}
     rows, shifts = [], []
     for o in data["flash_point"]:
-        boiling_K = known.get(o.block) or est.boiling_point_K(o.molecule, model)[0]
+        boiling_K = known.get(o.block) or est.boiling_point_K(o.molecule, model)
         factor = est.vaporisation_factor(o.molecule, model)
         physical_K = eq.physical_flash_K(o.molecule, boiling_K, factor)
         rows.append(eq.flash_terms(o.molecule, physical_K))
         shifts.append(o.value - physical_K)
-    made = ridge(rows, np.array(shifts), np.ones(len(rows)), PENALTY["flash_point"])
+    made = ridge(rows, np.array(shifts), _trust(data["flash_point"]), PENALTY["flash_point"])
     coefficients["flash_point"] = made.coefficients
     dropped["flash_point"] = (int((made.weights == 0.0).sum()), len(rows))
+    return made
 
 
 @dataclass(frozen=True)
@@ -221,7 +237,8 @@ def predictions(model: est.Model, data: dict[str, list[Observation]]) -> list[Te
         add("flash_point", o, o.value, predicted, predicted - o.value)
         if o.block in known:
             factor = est.vaporisation_factor(o.molecule, model)
-            predicted = est.flash_point_K(o.molecule, known[o.block], factor, model)
+            added = est.corrections(o.molecule, model)[0].get("flash_point", 0.0)
+            predicted = est.flash_point_K(o.molecule, known[o.block], factor, model, added)
             add("flash_point_known_boiling", o, o.value, predicted, predicted - o.value)
     return tests
 
@@ -315,8 +332,11 @@ def main() -> None:
     )
     _write(
         "relatives.csv",
-        ("smiles", "boiling_K", "weight"),
-        [[smiles, f"{value:.2f}", f"{weight:.4f}"] for smiles, value, weight in final.relatives],
+        ("smiles", "boiling_K", *KRIGED),
+        [
+            [smiles, f"{value:.2f}" if value else "", *(f"{w:.4f}" if w else "" for w in weights)]
+            for smiles, value, weights in final.relatives
+        ],
     )
     _write(
         "uncertainty.csv",

@@ -10,6 +10,7 @@ densities             CRC Handbook, whose superscript temperature is run into th
 melting points        Open Notebook Science and CRC Handbook
 heats of fusion       CRC Handbook
 flash points, limits  IEC 60079-20-1, NFPA 497, Wikidata (never the library's "Serat" column)
+all but the limits    the catalogue's accepted published values, which win over the tables' above
 
 Neutral molecules of C, H, O, N, S with 2 to 25 heavy atoms. The molecules of held_out.csv are left
 out of everything, by the first block of the InChIKey (so with all their stereoisomers).
@@ -21,14 +22,19 @@ import csv
 import math
 from collections.abc import Iterator
 from dataclasses import dataclass
+from functools import cache
 from importlib.resources import files
 from statistics import median
 from typing import Any
 
+from blendwright.catalogue import default_catalogue
 from blendwright.catalogue.library_density import glued_density
 from blendwright.errors import BlendwrightError
 from blendwright.formula.conditions import BENCH_K, ROOM_K, ATMOSPHERE_Pa
-from blendwright.pure.structure.equations import vapour_curve
+from blendwright.pure.boiling_point import boiling_point
+from blendwright.pure.density import liquid_density
+from blendwright.pure.flash_point import flash_point
+from blendwright.pure.structure.equations import molar_mass_g_mol, vapour_curve
 from blendwright.pure.structure.molecule import MOST_FITTED_HEAVY_ATOMS, Molecule, read_molecule
 
 BOILING_AGREEMENT_K = 12.0
@@ -84,6 +90,48 @@ def held_out_blocks() -> frozenset[str]:
     return frozenset(row["inchikey_first_block"] for row in csv.DictReader(text.splitlines()))
 
 
+@cache
+def _curated() -> dict[str, dict[str, tuple[Molecule, float]]]:
+    """{property: {first block: (molecule, published value as the catalogue chooses it)}}, SI."""
+    found: dict[str, dict[str, tuple[Molecule, float]]] = {}
+    catalogue = default_catalogue()
+    for name in catalogue.names():
+        material = catalogue.material(name)
+        if material.kind != "substance" or not material.smiles:
+            continue
+        try:
+            molecule = read_molecule(material.smiles)
+        except BlendwrightError:
+            continue
+        if molecule.heavy_atoms > MOST_FITTED_HEAVY_ATOMS:
+            continue
+        chosen = {
+            "boiling_point": boiling_point(material),
+            "flash_point": flash_point(material, None),
+            "density": liquid_density(material, BENCH_K),
+        }
+        for kind, estimate in chosen.items():
+            facts = [d for d in material.accepted(kind) if d.method != "estimated"]
+            if not facts or estimate.value is None:
+                continue
+            if kind == "density" and material.state_20C == "solid":
+                continue
+            block = molecule.inchikey[:14]
+            found.setdefault(kind, {}).setdefault(block, (molecule, estimate.value))
+    return found
+
+
+def _with_curated(name: str, kind: str, rows: list[Observation]) -> list[Observation]:
+    """The tables' observations with the catalogue's in place of those of its substances."""
+    curated = _curated()[kind]
+    kept = [o for o in rows if o.block not in curated]
+    for molecule, value in curated.values():
+        if name == "molar_volume":
+            value = 1e3 * molar_mass_g_mol(molecule) / value
+        kept.append(Observation(molecule, value, True))
+    return sorted(kept, key=lambda o: o.block)
+
+
 def training_data() -> dict[str, list[Observation]]:
     """Observations by property, held-out molecules included (fit.py sets them apart)."""
     facts = _facts()
@@ -116,6 +164,12 @@ def training_data() -> dict[str, list[Observation]]:
         flash = fact.of("T_flash")
         if flash and max(flash) - min(flash) <= FLASH_AGREEMENT_K:
             add("flash_point", fact, median(flash), len(flash) > 1)
+    for name, kind in (
+        ("boiling_point", "boiling_point"),
+        ("flash_point", "flash_point"),
+        ("molar_volume", "density"),
+    ):
+        data[name] = _with_curated(name, kind, data[name])
     return data
 
 

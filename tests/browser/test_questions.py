@@ -63,7 +63,7 @@ def test_a_dose_into_a_drink(bench: Bench):
     answer.get_by_text("chance of haze").wait_for(timeout=60_000)
     assert "mg/kg" in answer.inner_text()
     inside.get_by_label("Drink", exact=True).click()
-    bench.page.get_by_role("option", name="Another drink").click()
+    bench.page.get_by_role("option", name="Another drink …").click()
     inside.get_by_label("Another drink, like").fill("petrol")
     inside.get_by_role("button", name="Dose", exact=True).click()
     answer.locator(".problem").wait_for(timeout=60_000)
@@ -113,6 +113,14 @@ def test_saved_versions_are_brought_back_and_compared(bench: Bench):
     assert cells.count() == 3
     assert cells.nth(0).inner_text() != cells.nth(1).inner_text()
     assert {cells.nth(0).inner_text()} & {cells.nth(i).inner_text() for i in (1, 2)}
+    shown = [cells.nth(place).inner_text() for place in range(3)]
+    marked = [
+        cells.nth(place).evaluate("e => e.classList.contains('differs')") for place in range(3)
+    ]
+    assert marked == [cell != shown[0] for cell in shown]
+    assert "differs" in row.get_by_role("rowheader").inner_text()
+    same = compare.get_by_role("row", name="Asked at")
+    assert "differs" not in same.inner_text()
 
     bench.saved().get_by_role("button", name="Open Pear base · 1").click()
     bench.page.wait_for_function("document.querySelector('li.line input.grams').value === '1.6'")

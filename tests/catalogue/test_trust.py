@@ -16,7 +16,7 @@ from blendwright.mixture.weighing import resolve
 from blendwright.pure.constants import pure_constants
 from blendwright.questions.accuracy.influence import influences
 from blendwright.questions.materials.audit import library_errors, summary, weaknesses
-from blendwright.questions.materials.finding import Wanted, find_materials
+from blendwright.questions.materials.search import Wanted, find_materials
 
 runner = CliRunner()
 

@@ -14,6 +14,7 @@ from hypothesis import strategies as st
 from blendwright import Assessment, Formula, assess
 from blendwright.app.batch.columns import QUESTIONS, BlockAnswers, columns
 from blendwright.catalogue import default_catalogue
+from blendwright.estimate import display_name
 from blendwright.formula.conditions import ROOM_K, ATMOSPHERE_Pa
 from blendwright.mixture.block import Block
 from blendwright.mixture.liquid import Liquid, LiquidAt
@@ -51,8 +52,8 @@ def said(made: Assessment) -> dict[str, object]:
         "findings": ";".join(finding.code for finding in made.findings),
         "has_warning": made.has_warning,
     }
-    for name, estimate in made.estimates.items():
-        edge = estimate.at_the_edge()
+    for quantity, estimate in made.estimates.items():
+        name, edge = display_name(quantity), estimate.at_the_edge()
         ends = edge.interval() if edge.is_ok else (math.nan,) * 3
         found[f"{name}_status"] = edge.status
         for end, number in zip(("", "_low", "_high"), ends, strict=True):

@@ -6,6 +6,7 @@ import pytest
 
 from blendwright import Formula, assess, bench_sheet, compare_carriers, dose
 from blendwright.app.batch import assess_many
+from blendwright.estimate import display_name
 from blendwright.questions.advice.advise import Way, advise
 from blendwright.questions.advice.carrier_map import carrier_map
 from blendwright.questions.drink.dosing import Dose
@@ -47,15 +48,15 @@ def test_a_batch_counts_them_in_the_rows_they_reach_and_in_no_other() -> None:
     made = assess_many([PEAR, STRANGER, PEAR], observations=seen).to_pylist()
     for row, one in zip(made, (PEAR, STRANGER, PEAR), strict=True):
         there = assess(one, observations=seen)
-        for name, estimate in there.estimates.items():
-            edge = estimate.at_the_edge()
+        for quantity, estimate in there.estimates.items():
+            name, edge = display_name(quantity), estimate.at_the_edge()
             assert row[f"{name}_status"] == edge.status
             assert row[name] == (None if edge.value is None else pytest.approx(edge.value))
         assert row["ghs_category"] == there.flammability.category
         assert row["findings"] == ";".join(f.code for f in there.findings)
     alone = assess_many([PEAR, STRANGER]).to_pylist()
     assert made[1] == alone[1]
-    assert made[0][FLASH] < alone[0][FLASH]
+    assert made[0][display_name(FLASH)] < alone[0][display_name(FLASH)]
     assert "OBSERVED" in made[0]["findings"].split(";")
 
 

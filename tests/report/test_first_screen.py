@@ -30,9 +30,9 @@ from blendwright.report.assessment import PARTS, parts_of, print_assessment
 from blendwright.report.dose import print_dose
 from blendwright.report.flash_drivers import print_flash_drivers
 from blendwright.report.short_cautions import LONGEST, SHORT, by_harm, in_short
-from blendwright.report.temperature_strip import strip
 from blendwright.report.terminal import NumbersTable
 from blendwright.report.thermometer import Mark, thermometer
+from blendwright.report.thermometer_line import strip
 from blendwright.report.volumes import print_volumes
 from blendwright.report.warming import print_warming
 from blendwright.verdict import Finding

@@ -37,7 +37,7 @@ from blendwright.report.papers import (
 )
 from blendwright.report.papers.contents import ESTIMATED, MEASURED, NOT_DETERMINED
 from blendwright.report.papers.dossier import Dossier, gather
-from blendwright.report.papers.label import STATEMENTS
+from blendwright.report.papers.label import STATEMENTS, parse_size_mm
 from blendwright.report.papers.markdown import escaped
 from blendwright.report.papers.measured import SECTION_9, MeasuredError, parse_measured
 
@@ -497,6 +497,56 @@ def test_label_says_estimate_and_keeps_it_from_flames(pear_dossier: Dossier) -> 
     page = Page(made(pear_dossier, ".html", "label", wish=LabelWish(copies=24)).decode())
     assert sum(a.get("class") == "label" for _, a in page.tags) == 24
     assert not {"img", "svg"} & {tag for tag, _ in page.tags}  # no pictogram
+    assert made_label.mark == "Incomplete label, estimate only"
+
+
+@pytest.mark.parametrize(
+    ("measured", "has_flame", "mark"),
+    [("19 °C", True, ""), ("41 °C", True, ""), ("<23 °C", False, "no plain number")],
+)
+def test_the_flame_stands_only_on_a_label_with_a_measured_flash_point(
+    pear: Assessment, measured: str, has_flame: bool, mark: str
+) -> None:
+    dossier = gather(pear, DAY, measured=[parse_measured(f"flash point={measured}")])
+    found = label(dossier, maker="Orchard Lane Flavours, 1 Example Road")
+    assert found.has_flame == has_flame
+    assert mark in found.mark
+    assert bool(found.mark) == (not has_flame)
+    assert found.fire[-1].startswith("P210 Keep away from heat")
+    assert found.maker == "Maker: Orchard Lane Flavours, 1 Example Road"
+    page = Page(made(dossier, ".html", "label").decode())
+    assert [a["alt"] for tag, a in page.tags if tag == "img"] == [
+        "GHS pictogram: flame"
+    ] * has_flame
+
+
+def test_a_stated_category_alone_draws_no_flame(pear_dossier: Dossier) -> None:
+    found = label(pear_dossier, measured_category="2")
+    assert not found.has_flame
+    assert found.mark == "Incomplete label: no measured flash point"
+
+
+def test_a_blend_above_every_category_that_was_measured_has_no_flame() -> None:
+    found = assess(Formula.from_rows([{"material": "PG", "grams": 9}, {"material": "vanillin",
+                                                                       "grams": 1}]))  # fmt: skip
+    dossier = gather(found, DAY, measured=[parse_measured("flash point=101 °C")])
+    assert not label(dossier).has_flame
+    assert "P210" not in " ".join(label(dossier).fire)
+
+
+def test_a_label_fits_a_bottle_of_ten_millilitres(pear: Assessment, pear_dossier: Dossier) -> None:
+    """25 x 50 mm, with and without the flame, in letters of 1.2 mm and more."""
+    flash = parse_measured("flash point=19 °C, ISO 2719")
+    complete = gather(pear, DAY, measured=[flash], lot="PC-014")
+    size = parse_size_mm("25x50")
+    for dossier in (pear_dossier, complete):
+        found = label(dossier, size_mm=size, maker="Orchard Lane Flavours, 1 Example Road, Town")
+        assert found.text_pt * 25.4 / 72.0 >= 1.2 - 0.001
+
+
+def test_what_does_not_fit_a_label_is_refused_rather_than_cut_off(pear_dossier: Dossier) -> None:
+    with pytest.raises(LabelError, match="choose a larger one"):
+        _ = label(pear_dossier, size_mm=(50.0, 25.0), maker="word " * 80).text_pt
 
 
 @pytest.mark.parametrize(
@@ -564,6 +614,17 @@ def test_a_bench_sheet_of_fifteen_rows_is_one_page(
 def test_twenty_four_labels_fit_an_a4_sheet(pear_dossier: Dossier, tmp_path: Path) -> None:
     html = made(pear_dossier, ".html", "label", wish=LabelWish(copies=24))
     assert pages(html, "A4", tmp_path) == 1
+
+
+@pytest.mark.skipif(CHROMIUM is None, reason="no chromium to print with: apt-get install chromium")
+@pytest.mark.parametrize("size", ["A4", "letter"])
+def test_the_papers_of_one_bottle_batch_fit_four_pages(
+    pear: Assessment, size: str, tmp_path: Path
+) -> None:
+    """Bench, technical and data sheet, and a row of labels, of the example."""
+    dossier = gather(pear, DAY, measured=[parse_measured("flash point=19 °C")], lot="PC-014")
+    wish = LabelWish(copies=3, bottle_mL=10.0)
+    assert pages(made(dossier, ".html", *PAPERS, wish=wish), size, tmp_path) <= 4
 
 
 # The command

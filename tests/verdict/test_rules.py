@@ -4,11 +4,13 @@ readings, and worse numbers are never told more mildly."""
 from __future__ import annotations
 
 from collections.abc import Sequence
+from pathlib import Path
 
 import numpy as np
 from hypothesis import given
 from hypothesis import strategies as st
 
+import blendwright
 from blendwright.estimate import Estimate
 from blendwright.mixture.interval import Interval
 from blendwright.verdict import Finding, gravest_first
@@ -74,3 +76,17 @@ def test_every_code_belongs_to_one_section() -> None:
 
     named = [codes(section.rules) for section in SECTIONS]
     assert sum(map(len, named)) == len(set().union(*named))
+
+
+def test_a_code_stands_in_one_module_only() -> None:
+    """So that its condition can't come to stand twice, once for a block and once for one blend."""
+    package = Path(blendwright.__file__).parent
+    modules = [
+        path
+        for folder in ("verdict", "mixture", "observations", "app/batch")
+        for path in (package / folder).rglob("*.py")
+    ]
+    texts = {path: path.read_text(encoding="utf-8") for path in modules}
+    for code in {rule.code for section in SECTIONS for rule in section.rules}:
+        named = [path for path, text in texts.items() if f'"{code}"' in text]
+        assert len(named) == 1, (code, named)

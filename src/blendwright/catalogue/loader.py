@@ -290,6 +290,9 @@ class Catalogue:
     def __len__(self) -> int:
         return len(self.names())
 
+    def __bool__(self) -> bool:
+        return True  # one without materials is a catalogue all the same
+
     def __iter__(self) -> Iterator[Material]:
         """Every material, the person's own ones last."""
         return (self.material(name) for name in self.names())

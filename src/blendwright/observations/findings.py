@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from blendwright.observations.comparing import Compared
+from blendwright.observations.compared import Compared
 from blendwright.verdict import MOST_NAMES, Finding
 from blendwright.verdict.flammability import Classing
 

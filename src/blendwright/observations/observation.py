@@ -58,7 +58,7 @@ KINDS: Mapping[str, Kind] = MappingProxyType(
                  10.0),
             Kind("cloud_point", "--cloud-point-C", "clouds on cooling at", "K", 233.15, 423.15,
                  LOOK_HALF_K, 0.1, 10.0),
-            Kind("crystals_gone", "--dissolved-at-C", "last crystals gone at", "K", 233.15,
+            Kind("crystals_gone", "--dissolved-at-C", "fully dissolved at", "K", 233.15,
                  423.15, LOOK_HALF_K, 0.1, 20.0),
             Kind("flash_point", "--flash-C", "flash point", "K", 213.15, 623.15, FLASH_HALF_K,
                  FLASH_REPEATABILITY_K, 40.0),

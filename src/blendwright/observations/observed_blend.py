@@ -37,7 +37,7 @@ from blendwright.mixture.composition import Composition
 from blendwright.mixture.dissolution import Crystals
 from blendwright.mixture.flash_point import BlendFlash, blend_flash_point
 from blendwright.observations.bayesian_update import adjusted
-from blendwright.observations.comparing import Compared, compare
+from blendwright.observations.compared import Compared, compare
 from blendwright.observations.observation import Observation
 from blendwright.observations.similarity import (
     correlation,

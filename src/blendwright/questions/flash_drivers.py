@@ -22,7 +22,7 @@ from blendwright.mixture.flash_point import blend_flash_point
 from blendwright.mixture.liquid import SOURCES, TITLE
 from blendwright.mixture.weighing import Weighing, weigh
 from blendwright.observations import Observation
-from blendwright.observations.comparing import Compared
+from blendwright.observations.compared import Compared
 from blendwright.observations.observed_blend import with_observations
 from blendwright.questions.warming import carrier_row
 from blendwright.verdict.blend import Blend

@@ -62,7 +62,7 @@ from blendwright.mixture.part_filled import liquid_in_closed_vessel
 from blendwright.mixture.vapour import headspace
 from blendwright.mixture.weighing import DROP_mL, Weighing, weigh
 from blendwright.observations import Observation
-from blendwright.observations.comparing import Compared
+from blendwright.observations.compared import Compared
 from blendwright.observations.findings import observation_findings
 from blendwright.observations.observed_blend import (
     UNLIKE_THE_MODEL,

@@ -8,7 +8,7 @@ from rich.console import Console
 from rich.padding import Padding
 from rich.text import Text
 
-from blendwright.estimate import Estimate
+from blendwright.estimate import Estimate, to_celsius
 from blendwright.questions.advice.advise import Advice, State, Way
 from blendwright.questions.advice.carriers import InCarrier
 from blendwright.report.terminal import number, numbers_table
@@ -61,13 +61,13 @@ def _print_way(mark: str, way: Way, out: Console) -> None:
 
 def stands(state: State) -> str:
     """Where a formula stands, in one line."""
-    parts, here = [], f"{state.temperature_K - 273.15:.0f} °C"
+    parts, here = [], f"{to_celsius(state.temperature_K):.0f} °C"
     if state.chance_of_layers is not None:
         parts.append(f"chance of layers {state.chance_of_layers:.0%} at {here}")
     if state.dissolves_K is not None:
-        parts.append(f"fully dissolved above {state.dissolves_K - 273.15:.0f} °C")
+        parts.append(f"fully dissolved above {to_celsius(state.dissolves_K):.0f} °C")
     if state.flash_K is not None and state.flash_low_K is not None:
-        flash_C, low_C = state.flash_K - 273.15, state.flash_low_K - 273.15
+        flash_C, low_C = to_celsius(state.flash_K), to_celsius(state.flash_low_K)
         parts.append(f"flash point {flash_C:.0f} °C (low end {low_C:.0f})")
     return ", ".join(parts) or "unknown"
 
@@ -75,7 +75,7 @@ def stands(state: State) -> str:
 def print_carriers(name: str, carriers: Sequence[InCarrier], out: Console) -> None:
     """One line a carrier."""
     out.print(Text(f"{name}: the same aromatics in other carriers", style="bold"))
-    bench = f"{carriers[0].bench_K - 273.15:.3g} °C"
+    bench = f"{to_celsius(carriers[0].bench_K):.3g} °C"
     for sentence in _best(carriers, bench):
         out.print(Text(sentence))
     out.print()
@@ -120,7 +120,7 @@ def _best(carriers: Sequence[InCarrier], bench: str) -> list[str]:
     known = [row for row in good if row.flash.is_ok]
     if known:
         high = max(known, key=lambda row: row.flash.interval()[1])
-        value, low, _ = (kelvin - 273.15 for kelvin in high.flash.interval())
+        value, low, _ = (to_celsius(kelvin) for kelvin in high.flash.interval())
         told.append(
             f"Highest flash point of these: {high.carrier}, {value:.0f} °C (low end {low:.0f})."
         )

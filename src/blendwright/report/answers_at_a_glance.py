@@ -11,7 +11,7 @@ from dataclasses import dataclass
 from typing import Literal
 
 from blendwright.assess import Assessment
-from blendwright.estimate import Estimate
+from blendwright.estimate import Estimate, to_celsius
 from blendwright.mixture.clarity import ONE_SUBSTANCE
 from blendwright.report.thermometer import Mark, Thermometer, thermometer_of
 from blendwright.verdict.blend import Blend
@@ -92,7 +92,7 @@ def at_a_glance(found: Assessment | Blend) -> Glance:
 
 def dissolves(window: Window, mark: Mark) -> ShortAnswer:
     """Does everything dissolve at the bench?"""
-    last, here = window.dissolution, f"{window.bench_K - 273.15:.0f} °C"
+    last, here = window.dissolution, f"{to_celsius(window.bench_K):.0f} °C"
     word = dissolution_word(last, window.bench_K)
 
     def answer(said: str, figure: str, state: State, interval: str = "") -> ShortAnswer:
@@ -114,7 +114,7 @@ def dissolves(window: Window, mark: Mark) -> ShortAnswer:
         cold = window.bench_K < COLD_K + 2.0
         return answer("Slowly" if cold else "Yes", figure, "caution" if cold else "good", interval)
     if word == "needs_warming" and window.may_warm_to_K is not None:
-        to = f"{window.may_warm_to_K - 273.15:.0f} °C"
+        to = f"{to_celsius(window.may_warm_to_K):.0f} °C"
         return answer(f"Not at {here}, at {to}", figure, "warning", interval)
     if word == "needs_warming":
         return answer(f"Not at {here}", figure, "warning", interval)
@@ -179,7 +179,7 @@ def how_much(volume: Estimate, density: Estimate, temperature_K: float) -> Short
         "how_much",
         "How much?",
         f"{whole.value:.{digits}f} mL",
-        f"at {temperature_K - 273.15:.0f} °C",
+        f"at {to_celsius(temperature_K):.0f} °C",
         f"{low:.{digits}f} to {high:.{digits}f} mL",
         "good",
         f"density {dense.value:.4f} g/mL ({dense.low:.4f} to {dense.high:.4f})",

@@ -11,9 +11,9 @@ from rich.text import Text
 
 from blendwright.assess import Assessment
 from blendwright.catalogue import Catalogue
+from blendwright.estimate import to_celsius
 from blendwright.report.answers_at_a_glance import Glance, at_a_glance
 from blendwright.report.short_cautions import by_harm, in_short
-from blendwright.report.temperature_strip import strip
 from blendwright.report.terminal import (
     LABELS,
     estimate_cells,
@@ -25,6 +25,7 @@ from blendwright.report.terminal import (
     print_observations,
     volume_cell,
 )
+from blendwright.report.thermometer_line import strip
 from blendwright.verdict import Finding
 from blendwright.verdict.as_read import as_read, besides
 from blendwright.verdict.dosing import two_digits
@@ -108,7 +109,7 @@ def title(assessment: Assessment) -> str:
     weighing = assessment.weighing
     return (
         f"{weighing.formula.name}: {weighing.total_g:.4g} g at "
-        f"{assessment.temperature_K - 273.15:.3g} °C, {assessment.pressure_Pa / 1e3:.4g} kPa"
+        f"{to_celsius(assessment.temperature_K):.3g} °C, {assessment.pressure_Pa / 1e3:.4g} kPa"
     )
 
 
@@ -151,7 +152,7 @@ def _closing(show: Sequence[str]) -> Text:
 
 
 def _show_rows(assessment: Assessment, out: Console, _: Catalogue | None) -> None:
-    here = f"mL, {assessment.temperature_K - 273.15:.0f} °C"
+    here = f"mL, {to_celsius(assessment.temperature_K):.0f} °C"
     table = numbers_table(("Material", "g", here, "vapour %", "flash %"))
     for row, volume, share in zip(
         assessment.weighing.rows, assessment.row_volumes, assessment.contributions, strict=True
@@ -178,7 +179,7 @@ def _show_crystals(assessment: Assessment, out: Console, _: Catalogue | None) ->
         table.add_row(
             solid.material,
             f"{solid.mass_kg * 1e3:.3f}",
-            f"{number(solid.dissolves.interval()[0] - 273.15, '°C')} °C",
+            f"{number(to_celsius(solid.dissolves.interval()[0]), '°C')} °C",
             most_dissolved_cell(solid.most_20C),
             most_dissolved_cell(solid.most_5C),
             f"{solid.back_4C_g:.2f} g",

@@ -11,7 +11,7 @@ from rich.text import Text
 from blendwright.questions.materials.audit import Weakness
 
 
-def print_summary(counts: Mapping[str, int], out: Console) -> None:
+def print_summary(counts: Mapping[str, int | str], out: Console) -> None:
     """Counts, one a line."""
     table = Table.grid(padding=(0, 2))
     table.add_column()

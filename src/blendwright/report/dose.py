@@ -7,6 +7,7 @@ from rich.padding import Padding
 from rich.table import Table
 from rich.text import Text
 
+from blendwright.estimate import to_celsius
 from blendwright.questions.drink.dosing import Dosed
 from blendwright.questions.drink.finished_drink import InDrink
 from blendwright.report.terminal import numbers_table, print_findings
@@ -29,7 +30,7 @@ DOSE_WORDS = {
 
 def print_dose(dosed: Dosed, out: Console) -> None:
     """The whole report."""
-    celsius = dosed.temperature_K - 273.15
+    celsius = to_celsius(dosed.temperature_K)
     out.print(
         Text(
             f"{dosed.weighing.formula.name}: {dosed.dose.words} of {dosed.drink.name}, "

@@ -6,7 +6,7 @@ from collections.abc import Sequence
 
 from rich.console import Console
 
-from blendwright.questions.materials.finding import Found
+from blendwright.questions.materials.search import Found
 from blendwright.report.terminal import numbers_table
 
 

@@ -7,6 +7,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterable
 
+from blendwright.estimate import to_celsius
 from blendwright.verdict import Finding
 from blendwright.verdict.warming import Window
 
@@ -25,7 +26,7 @@ def _named(words: str) -> Callable[[Finding, Window], str]:
 
 def _slowly(finding: Finding, window: Window) -> str:
     to = window.may_warm_to_K
-    warm = "do not warm it" if to is None else f"a bath of {to - 273.15:.0f} °C helps"
+    warm = "do not warm it" if to is None else f"a bath of {to_celsius(to):.0f} °C helps"
     return f"Crystals may dissolve slowly: stir longer; {warm}."
 
 

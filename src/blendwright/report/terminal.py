@@ -11,7 +11,7 @@ from rich.table import Table
 from rich.text import Text
 
 from blendwright.estimate import Estimate
-from blendwright.observations.comparing import Compared
+from blendwright.observations.compared import Compared
 from blendwright.verdict import Finding
 from blendwright.verdict.dosing import two_digits
 

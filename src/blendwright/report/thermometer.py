@@ -10,7 +10,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from blendwright.assess import Assessment
-from blendwright.estimate import Estimate
+from blendwright.estimate import Estimate, to_celsius
 from blendwright.formula.conditions import FREEZER_K, FRIDGE_K
 from blendwright.mixture.clarity import HIGHEST_CLOUD_K, LOWEST_CLOUD_K
 from blendwright.mixture.dissolution import LOWEST_K
@@ -18,7 +18,6 @@ from blendwright.verdict.blend import Blend
 from blendwright.verdict.dissolution_and_layers import WARMEST_SENSIBLE_K
 from blendwright.verdict.warming import Window
 
-ZERO_C_K = 273.15
 AT_THE_END_K = 1.0  # a temperature so near the end of what was searched counts as that end
 
 
@@ -157,4 +156,4 @@ def _none(why: str) -> SafeWarming:
 
 def _whole(temperature_K: float) -> str:
     """In whole °C, without "-0"."""
-    return f"{round(temperature_K - ZERO_C_K) + 0:d}"
+    return f"{round(to_celsius(temperature_K)) + 0:d}"

@@ -5,7 +5,7 @@ from __future__ import annotations
 from rich.console import Console
 from rich.text import Text
 
-from blendwright.estimate import Estimate
+from blendwright.estimate import Estimate, to_celsius
 from blendwright.formula.conditions import BENCH_K
 from blendwright.questions.volumes.drops import drops_per_mL
 from blendwright.questions.volumes.rounding import Effect, Rounding
@@ -33,7 +33,7 @@ def print_volumes(sheet: BenchSheet, out: Console) -> None:
 
 def _print_rows(sheet: BenchSheet, out: Console) -> None:
     digits = _grams_digits(sheet)
-    here = f"mL, {sheet.order.temperature_K - 273.15:.3g} °C"
+    here = f"mL, {to_celsius(sheet.order.temperature_K):.3g} °C"
     table = numbers_table(("Material", "g", "g/mL", here, "90 %", "drops"))
     for line in sheet.rows:
         table.add_row(
@@ -85,7 +85,7 @@ def _print_totals(sheet: BenchSheet, out: Console) -> None:
     here_K = sheet.order.temperature_K
     at = {here_K: sheet.total, BENCH_K: sheet.total_20C, sheet.order.fill_K: sheet.total_at_fill}
     for kelvin, total in at.items():
-        here = f"{kelvin - 273.15:.3g} °C"
+        here = f"{to_celsius(kelvin):.3g} °C"
         if total.is_ok:
             value, low, high = total.at_the_edge().interval()
             out.print(Text(f"It fills {value:.2f} mL at {here} ({low:.2f} to {high:.2f} mL)."))
@@ -178,7 +178,7 @@ def _print_bottles(sheet: BenchSheet, out: Console) -> None:
     out.print(
         Text(
             f"{bottles.count} bottles of {bottles.fill_mL:g} mL: weigh {value:.2f} g ({low:.2f} to "
-            f"{high:.2f} g) into each at {found.fill_K - 273.15:.3g} °C. They need "
+            f"{high:.2f} g) into each at {to_celsius(found.fill_K):.3g} °C. They need "
             f"{bottles.total_mL:g} mL{loss}; the batch makes "
             f"{'an unknown volume' if made is None else f'{made:.1f} mL'}."
         )

@@ -7,7 +7,7 @@ from rich.padding import Padding
 from rich.table import Table
 from rich.text import Text
 
-from blendwright.estimate import Estimate
+from blendwright.estimate import Estimate, to_celsius
 from blendwright.questions.warming import InBeaker, RowLoss, Warming
 from blendwright.report.terminal import (
     estimate_cells,
@@ -26,19 +26,19 @@ HOURS_FROM_min, DAYS_FROM_min = 600.0, 4320.0
 def verdict_sentence(warming: Warming) -> str:
     """The window and its temperatures in one sentence, and the temperature asked for."""
     found = warming.window
-    bench = f"{warming.bench_K - 273.15:.0f} °C"
+    bench = f"{to_celsius(warming.bench_K):.0f} °C"
     low_end = "the flash point's low end" if found.held is None else found.low_end_words
     margin = f"{found.margin_K:.0f} °C below {low_end}"
     if found.highest_K is None:
         most = f"flash point: {estimate_cells(found.flash)[0]}"
     elif found.highest_K <= warming.bench_K:
-        most = f"no warming is safe, as {margin} is {found.highest_K - 273.15:.0f} °C"
+        most = f"no warming is safe, as {margin} is {to_celsius(found.highest_K):.0f} °C"
     else:
-        most = f"up to {found.highest_K - 273.15:.0f} °C keeps {margin}"
-    target = "" if found.target_K is None else f"{found.target_K - 273.15:.0f} °C"
+        most = f"up to {to_celsius(found.highest_K):.0f} °C keeps {margin}"
+    target = "" if found.target_K is None else f"{to_celsius(found.target_K):.0f} °C"
     sentence = {
         "safe window": f"Safe to warm to {target}; {most}.",
-        "narrow": f"Narrow window; {most}. {found.advice}",
+        "narrow": f"Safe only within narrow limits; {most}. {found.advice}",
         "none": f"No safe warming: {found.why}. Do not warm it.",
         "not needed": f"No warming needed: it dissolves at {bench}; {most}.",
         "unknown": f"Whether warming is safe is unknown: {found.why}. Do not warm it.",
@@ -47,7 +47,7 @@ def verdict_sentence(warming: Warming) -> str:
         return sentence
     word = {True: "keeps", False: "does not keep", None: "is not known to keep"}
     return (
-        f"{sentence} The {warming.bath.to_K - 273.15:.0f} °C that you asked about "
+        f"{sentence} The {to_celsius(warming.bath.to_K):.0f} °C that you asked about "
         f"{word[warming.keeps_margin]} the margin."
     )
 
@@ -58,7 +58,7 @@ def print_warming(warming: Warming, covers: tuple[str, ...], out: Console) -> No
     out.print(
         Text(
             f"{weighing.formula.name}: {weighing.total_g:.4g} g, warming from "
-            f"{warming.bench_K - 273.15:.0f} °C, {warming.pressure_Pa / 1e3:.1f} kPa",
+            f"{to_celsius(warming.bench_K):.0f} °C, {warming.pressure_Pa / 1e3:.1f} kPa",
             style="bold",
         )
     )
@@ -94,8 +94,8 @@ def _setting(warming: Warming) -> str:
     )
     deep = "" if depth is None else f", {depth * 100:.2g} cm deep"
     return (
-        f"{warming.bath.minutes:g} minutes at {warming.at_K - 273.15:.0f} °C, stirred, in a beaker "
-        f"{warming.diameter_m * 100:.2g} cm wide{deep}, {rim}:"
+        f"{warming.bath.minutes:g} minutes at {to_celsius(warming.at_K):.0f} °C, stirred, in a "
+        f"beaker {warming.diameter_m * 100:.2g} cm wide{deep}, {rim}:"
     )
 
 
@@ -138,8 +138,8 @@ def _loss_cells(row: RowLoss) -> tuple[str, str, str]:
 
 def _print_numbers(warming: Warming, beakers: list[InBeaker], out: Console) -> None:
     found = warming.window
-    at = f"{warming.at_K - 273.15:.0f} °C"
-    bench = f"{warming.bench_K - 273.15:.0f} °C"
+    at = f"{to_celsius(warming.at_K):.0f} °C"
+    bench = f"{to_celsius(warming.bench_K):.0f} °C"
     moved = {
         "  the liquid, vessel 1/10 full": warming.part_filled_flash,
         "  after a day, bottle open": warming.bottle_flash_after,

@@ -77,30 +77,30 @@ class OneBench:
     def span(self) -> str:
         value, low, high = (to_celsius(v) for v in self.last.interval())
         if value > FAR_BELOW_C:
-            return f"the last crystals go at about {value:.0f} °C ({low:.0f} to {high:.0f})"
-        return f"the last crystals go far below the bench ({value:.0f} °C or less)"
+            return f"fully dissolved above about {value:.0f} °C ({low:.0f} to {high:.0f})"
+        return "fully dissolved even below -40 °C"
 
     def unknown(self) -> Words:
         return (
-            f"Whether the solids dissolve at {self.here} can't be said: "
+            f"It is unknown whether the crystals dissolve at {self.here}: "
             f"{'; '.join(self.last.notes)}.",
-            f"Try a small batch at {self.here}. Do not warm it: no safe window can be told.",
+            f"Try a small batch at {self.here}. Do not warm it: whether that is safe is unknown.",
             self.solids,
         )
 
     def slowly(self) -> Words:
         return (
-            f"It should dissolve at {self.here}, but {self.span}, and cold solvents are slow.",
+            f"It should dissolve at {self.here} ({self.span}), but perhaps slowly.",
             f"Stir longer. {self.warming.advice}",
             self.solids,
         )
 
     def dissolves(self) -> Words:
         easy = self.warming.bench_K - self.last.interval()[0] > EASY_K
-        pace = "about 20 minutes' stirring" if easy else "longer stirring, as it is near saturation"
+        pace = "about 20 minutes" if easy else "longer than 20 minutes, as it is nearly saturated"
         return (
-            f"Everything dissolves at {self.here}; {self.span}.",
-            f"Expect {pace}, more with cold solvents. {self.warming.advice}",
+            f"Everything dissolves at {self.here} ({self.span}).",
+            f"Stir for {pace}; cold solvents take longer. {self.warming.advice}",
             self.solids,
         )
 
@@ -109,12 +109,12 @@ class OneBench:
         do = f"{advice} Use less of the solid, or a carrier that dissolves it better."
         if target is not None:
             to = f"{to_celsius(target):.0f} °C"
-            do = f"Warm to about {to}, covered, and see that it stays clear when cold."
-        return f"At {self.here} some will stay undissolved: {self.span}.", do, self.solids
+            do = f"Warm to about {to}, covered, and check that it stays clear when cold."
+        return f"At {self.here} crystals stay undissolved ({self.span}).", do, self.solids
 
     def wont(self) -> Words:
         return (
-            f"It won't dissolve at this loading: {self.span}.",
+            f"So much does not dissolve ({self.span}).",
             "Use less of the solid, or a carrier that dissolves it better.",
             self.solids,
         )
@@ -245,11 +245,11 @@ class OneInTheCold:
             )
             parts.append(f"crystals are likely: {amounts}")
         if doubtful:
-            may = "also possible" if sure else "crystals may come back"
+            may = "also possible" if sure else "crystals may form again"
             parts.append(f"{may}: {listed(doubtful)}")
         return (
             f"At {to_celsius(at.temperature_K):.0f} °C ({place}) {'; '.join(parts)}.",
-            "Store it at bench temperature, where it clears again.",
+            "Store it at bench temperature, where they dissolve again.",
             tuple(self.names[i] for i in at.most_first),
         )
 

@@ -104,16 +104,16 @@ def dose_findings(
     found = []
     oil = f"about {amount(looks.oil_kg_m3)} of oil, mostly {listed(first_out)}"
     chance = f"chance {looks.chance:.0%}" if looks.chance is not None else ""
-    less = "Dose less, use a stronger spirit, or leave out some of what comes out."
+    less = "Dose less, use a stronger spirit, or leave out some of what separates."
     if word == "unknown":
         found.append(
             Finding(
                 "DOSE-UNKNOWN",
                 "caution",
-                "Whether the drink stays clear can't be told: no groups, or no solubility in "
+                "It is unknown whether the drink stays clear: no groups, or no solubility in "
                 f"water, of {listed(uncounted)}."
                 if uncounted
-                else "Whether the drink stays clear can't be told: no model covers it.",
+                else "It is unknown whether the drink stays clear: no model covers it.",
                 "Dose a glass, and look at it after a night.",
                 uncounted,
             )
@@ -125,7 +125,7 @@ def dose_findings(
                 "info",
                 f"A trace of oil may stay undissolved (chance {looks.chance_of_oil or 0.0:.0%}), "
                 f"hardly visible: below about {amount(VISIBLE_kg_m3)} (common practice, no "
-                f"source); the first to come out: {listed(first_out)}.",
+                f"source); first to separate: {listed(first_out)}.",
                 "Look at a glass against the light after a night.",
                 first_out,
             )
@@ -135,8 +135,8 @@ def dose_findings(
             Finding(
                 "DOSE-MAY-CLOUD",
                 "caution",
-                f"The drink may cloud ({chance}); the first to come out: {listed(first_out)}.",
-                "Dose a glass, and look at it after a night; a little less is the usual cure.",
+                f"The drink may cloud ({chance}); first to separate: {listed(first_out)}.",
+                "Dose a glass, and look at it after a night; a little less usually helps.",
                 first_out,
             )
         )
@@ -150,7 +150,7 @@ def dose_findings(
             Finding(
                 "DOSE-PROBABLY-CLEAR",
                 "caution",
-                f"Probably clear, but haze can't be ruled out ({chance}); the first to come out: "
+                f"Probably clear, but haze can't be ruled out ({chance}); first to separate: "
                 f"{listed(first_out)}.",
                 "Dose a glass, and look at it after a night.",
                 first_out,
@@ -181,9 +181,9 @@ def dose_findings(
             Finding(
                 "DOSE-LEFT-OUT",
                 "caution",
-                f"Not counted, for want of groups or of a solubility in water: "
+                f"Not counted, as groups or a solubility in water are missing: "
                 f"{listed(uncounted)}.",
-                "What is told holds for the rest.",
+                "The answer holds for the rest.",
                 uncounted,
             )
         )

@@ -101,7 +101,7 @@ class OneFire:
 
     def not_classed(self) -> Words:
         return (
-            f"Above the GHS limits by the estimate: {self.number}. It still burns when hot.",
+            f"The estimate lies above the GHS limits: {self.number}. It still burns when hot.",
             "Have the flash point measured before relying on it.",
             self.drivers,
         )
@@ -109,8 +109,8 @@ class OneFire:
     def flammable(self) -> Words:
         return (
             f"Flammable liquid: {self.classing.headline()}; {self.number}.",
-            "Keep it from flames, sparks and hot plates; have the flash point measured, and ask a "
-            "qualified person before storing or shipping.",
+            "Keep flames, sparks and hot plates away. Before storing or shipping, have the flash "
+            "point measured and ask a qualified person.",
             self.drivers,
         )
 
@@ -126,9 +126,9 @@ class OneFire:
 
     def at_bench(self) -> Words:
         return (
-            f"Its vapour may burn at the bench itself ({to_celsius(self.temperature_K):.0f} °C): "
-            f"{self.number}.",
-            "Close the bottle, ventilate, no flame or spark near it.",
+            f"Its vapour may burn at bench temperature ({to_celsius(self.temperature_K):.0f} °C): "
+            f"the flash point's low end is {to_celsius(self.flash.interval()[1]):.0f} °C.",
+            "Keep it closed, ventilate, no flame or spark near it.",
             self.drivers,
         )
 
@@ -138,17 +138,17 @@ class OneFire:
             f"{FLASH_MARGIN_MIXTURE_K:.0f} °C below the flash point's low end "
             f"({to_celsius(self.flash.interval()[1]):.0f} °C).",
             "Do not warm it. `blendwright warm` says whether crystals and carrier may be "
-            "warmed before the light parts go in.",
+            "warmed before the light materials are added.",
             self.drivers,
         )
 
     def minimum(self) -> Words:
         assert self.lowest_part is not None
         return (
-            "It flashes lower than any of its parts by itself: about "
-            f"{to_celsius(self.flash.interval()[0]):.0f} °C, the lowest part, {self.lowest_name}, "
+            "It flashes lower than each of its materials alone: about "
+            f"{to_celsius(self.flash.interval()[0]):.0f} °C; the lowest alone, {self.lowest_name}, "
             f"at {to_celsius(self.lowest_part.interval()[0]):.0f} °C.",
-            "Don't judge it by its parts' data sheets.",
+            "Do not judge it by the data sheets of its materials.",
             (self.lowest_name,),
         )
 

@@ -73,14 +73,13 @@ class OneInput:
             f"{self.left_out_share:.1%} of the mass can't be counted everywhere: "
             + "; ".join(f"{o.material} from {o.left_from} ({o.why})" for o in first)
             + (f"; and {more} more." if more > 0 else "."),
-            "Read the answers with that in mind; a measured value settles it.",
+            "The answers are less certain; a measured value helps.",
             tuple(dict.fromkeys(out.material for out in self.left_out)),
         )
 
     def unchecked(self) -> Words:
         return (
-            "Not in the curated catalogue, taken unchecked from a library: "
-            f"{listed(self.not_curated)}.",
+            f"Not in our catalogue, taken unchecked from a library: {listed(self.not_curated)}.",
             "Check the name, and the supplier's data sheet.",
             self.not_curated,
         )
@@ -88,7 +87,7 @@ class OneInput:
     def added_up(self) -> Words:
         return (
             f"Rows of one material were added up: {listed(self.summed)}.",
-            "Check that the second row isn't a slip.",
+            "Check that the second row is not a mistake.",
             self.summed,
         )
 

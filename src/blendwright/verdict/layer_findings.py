@@ -75,8 +75,8 @@ class OneLiquid:
 
     def unknown(self) -> Words:
         return (
-            f"Whether it splits into layers at {self.here} can't be said.",
-            "Try a small batch and look at it after a night.",
+            f"It is unknown whether it splits into layers at {self.here}.",
+            "Let a small batch stand overnight, and look at it.",
             (),
         )
 
@@ -84,31 +84,33 @@ class OneLiquid:
         return (
             f"Probably clear at {self.here}, but haze can't be ruled out "
             f"(chance {self.chance:.0%}).",
-            "Try a small batch first; a little more of the stronger solvent is the usual cure.",
+            "Try a small batch first; a little more of the stronger solvent usually helps.",
             (),
         )
 
     def margin(self) -> Words:
         cloud_K = self.cloud.interval()[0]
         near = self.temperature_K - cloud_K < NARROW_MARGIN_K
-        how = "narrowly" if near else "with some margin"
+        how = "with a small margin" if near else "with some margin"
         return (
-            f"Clear {how}: it is thought to cloud below about {to_celsius(cloud_K):.0f} °C.",
+            f"Clear {how}: it probably clouds below about {to_celsius(cloud_K):.0f} °C.",
             "A little more of the stronger solvent widens the margin.",
             (),
         )
 
     def splits(self) -> Words:
         return (
-            f"The liquid parts into layers at {self.here} (chance {self.chance:.0%}){self.layers}.",
-            "Use a carrier that takes both, more of it, or less of the oil.",
+            f"The liquid splits into layers at {self.here} (chance {self.chance:.0%})"
+            f"{self.layers}.",
+            "Use a carrier that dissolves both, more of it, or less of the oil.",
             (),
         )
 
     def may_cloud(self) -> Words:
         return (
-            f"The liquid may cloud or part at {self.here} (chance {self.chance:.0%}){self.layers}.",
-            "Try a small batch first; a little more of the stronger solvent is the usual cure.",
+            f"The liquid may cloud or split at {self.here} (chance {self.chance:.0%})"
+            f"{self.layers}.",
+            "Try a small batch first; a little more of the stronger solvent usually helps.",
             (),
         )
 

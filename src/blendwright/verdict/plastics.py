@@ -239,15 +239,15 @@ class OneContact:
         attackers = tuple(dict.fromkeys(name for c in self._attacked for name in c.attackers))
         by = f", by {listed(attackers)}" if attackers else ""
         return (
-            f"Expected to swell, crack or dissolve (Hansen RED of the blend){by}: {names}.",
+            f"These may swell, crack or dissolve (Hansen RED of the blend){by}: {names}.",
             "Use glass; test caps and liners with it.",
             attackers,
         )
 
     def unknown(self) -> Words:
-        rest = "of other plastics" if self._attacked else "of plastics"
+        rest = "other plastics" if self._attacked else "plastics"
         return (
-            f"What becomes {rest} can't be said: {self.not_counted:.0%} of the volume has "
+            f"The effect on {rest} is unknown: {self.not_counted:.0%} of the volume has "
             "no Hansen parameters here.",
             "Use glass, or test a bottle.",
             (),
@@ -256,7 +256,7 @@ class OneContact:
     def no_attack(self) -> Words:
         spared = ", ".join(c.polymer for c in self.polymers if not c.attacks)
         return (
-            f"No attack expected by this estimate: {spared} "
+            f"By this estimate it does not attack: {spared} "
             f"({self.not_counted:.0%} of the volume not counted). EPDM, soft PVC and "
             "stress cracking are not assessed.",
             "Test a bottle.",

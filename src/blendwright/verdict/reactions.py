@@ -91,15 +91,15 @@ class Kind:
 
 KINDS: Mapping[str, Kind] = {
     "ACETAL-FORMS": Kind(
-        "Acetals form from {first} and {second}, and the smell shifts",
-        "Let it ripen before you judge it; keep acids out.",
+        "Acetals form from {first} and {second}, and the smell changes",
+        "Let it ripen before you judge it; add no acids.",
         LEAST_REACTIVE,
         LEAST_SOLVENT,
         rate_known=True,
         acids_speed_it=True,
     ),
     "ESTER-EXCHANGE": Kind(
-        "Esters and lactones may trade their alcohol for the carrier's: {first} with {second}",
+        "Esters and lactones may exchange their alcohol with the carrier: {first} with {second}",
         "Keep it cool, and free of strong acids and bases.",
         NOTABLE,
         LEAST_SOLVENT,
@@ -108,7 +108,7 @@ KINDS: Mapping[str, Kind] = {
     ),
     "SCHIFF-BASE": Kind(
         "A Schiff base and water form from {first} and {second}",
-        "Expect yellow; keep the two in separate bottles, or make it fresh.",
+        "It turns yellow: keep the two in separate bottles, or make it fresh.",
         LEAST_COLOURING,
         LEAST_COLOURING,
         "caution",
@@ -121,20 +121,20 @@ KINDS: Mapping[str, Kind] = {
         "caution",
     ),
     "ALDEHYDE-OXIDISES": Kind(
-        "Air turns aldehydes to acids (benzaldehyde to crystals of benzoic acid): {first}",
+        "Air oxidises aldehydes to acids (benzaldehyde to crystals of benzoic acid): {first}",
         "Fill bottles well, keep them closed, cool and dark; buy the aldehyde fresh.",
         LEAST_REACTIVE,
         0.0,
     ),
     "TERPENE-OXIDISES": Kind(
-        "Air turns terpenes to hydroperoxides, which sensitise, and to stale notes: {first}",
+        "Air oxidises terpenes to hydroperoxides, which sensitise, and to stale notes: {first}",
         "Fill bottles well, keep them closed, cool and dark, away from copper and brass.",
         LEAST_TERPENES,
         0.0,
     ),
     "WATER-HYDROLYSIS": Kind(
-        "Water splits esters and lactones in time: {first}, in {second}",
-        "Keep it neutral and cool; leave the water for the drink.",
+        "Water slowly splits esters and lactones: {first}, in {second}",
+        "Keep it neutral and cool; add the water only to the drink.",
         LEAST_REACTIVE,
         LEAST_WATER,
         "info",

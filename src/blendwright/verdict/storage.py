@@ -209,13 +209,12 @@ class OneCool:
         return self._fridge("The flash point is unknown")
 
     def sparks(self) -> Words:
-        return self._fridge(f"A household fridge holds sparks, and {self.low_end}")
+        return self._fridge(f"A household fridge can spark inside, and {self.low_end}")
 
     def _fridge(self, why: str) -> Words:
         return (
             f"{why}: a leaking bottle can fill it with vapour that burns.",
-            "Keep it closed, cool and dark, away from flames; for the cold only a spark-free "
-            "fridge.",
+            "Keep it closed, cool and dark, away from flames; use only a spark-free fridge.",
             self.drivers,
         )
 

@@ -64,7 +64,7 @@ class Window:
     def low_end_words(self) -> str:
         """What the margin is taken from."""
         if self.held is None:
-            return "the low end of the flash point's interval"
+            return "the flash point's low end"
         return f"{to_celsius(self.held.kelvin):.0f} °C, {self.held.why}"
 
     def keeps_margin(self, temperature_K: float) -> bool | None:
@@ -171,16 +171,16 @@ def window(
     if need == "dissolves":
         return made("not needed", f"it dissolves at {to_celsius(bench_K):.0f} °C")
     if need == "unknown":
-        return made("unknown", f"dissolving can't be told: {'; '.join(dissolution.notes)}")
+        return made("unknown", f"where it dissolves is unknown: {'; '.join(dissolution.notes)}")
     value, _, high = dissolution.interval()
     target = warm_to_K(dissolution, bench_K)
     if flash.status == "unknown":
         return made("unknown", f"the flash point is unknown: {'; '.join(flash.notes)}", target)
     if target is None:
         sensible = f"{to_celsius(WARMEST_SENSIBLE_K):.0f} °C"
-        return made("none", f"the last crystals would need more than {sensible}")
+        return made("none", f"the crystals would need more than {sensible}")
     if highest is None:
-        return made("safe window", "no flash point stands in the way", target)
+        return made("safe window", "nothing in it has a flash point", target)
     limit = f"{to_celsius(highest):.0f} °C"
     if value + WARMING_MARGIN_K > highest:
         return made("none", f"the crystals need more than the {limit} that keep the margin", target)
@@ -239,7 +239,7 @@ def window_findings(
             Finding(
                 "WARM-NO-WINDOW",
                 "warning",
-                f"No window: {found.why}"
+                f"No safe warming: {found.why}"
                 + (f" ({highest} is {margin})." if found.highest_K is not None else "."),
                 "Do not warm it. Use less of the crystals or a carrier that dissolves them better; "
                 "where the light materials can wait, dissolve the crystals before they go in.",
@@ -254,7 +254,8 @@ def window_findings(
             Finding(
                 "WARM-NARROW",
                 "warning",
-                f"Narrow window: {found.why}; the crystals may need up to {high:.0f} °C.",
+                f"Safe only within narrow limits: {found.why}; the crystals may need {high:.0f} "
+                "°C.",
                 f"{found.advice} Stir longer; if crystals stay, cool it and change the blend.",
                 crystals,
             )
@@ -262,9 +263,9 @@ def window_findings(
     most = found.dissolution.interval()[2] + WARMING_MARGIN_K
     stay = ""
     if most > found.target_K:
-        stay = f" (should crystals stay, up to {to_celsius(most):.0f} °C still keeps the margin)"
+        stay = f" (if crystals stay, up to {to_celsius(most):.0f} °C still keeps the margin)"
     below = f"; {highest} is {margin}" if highest else ""
-    reasons = f" Not to be relied on alone: {'; '.join(doubts)}." if doubts else ""
+    reasons = f" Do not rely on it alone: {'; '.join(doubts)}." if doubts else ""
     return [
         Finding(
             "WARM-WINDOW",
@@ -284,9 +285,9 @@ def _not_needed(found: Window, bench_K: float, solids: tuple[str, ...]) -> list[
     grave: Severity = "info"
     if found.dissolution.is_ok and found.dissolution.interval()[2] > bench_K:
         upmost = found.dissolution.interval()[2] + WARMING_MARGIN_K
-        word = {True: "keeps", False: "does not keep", None: "can't be held against"}
+        word = {True: "keeps", False: "does not keep", None: "may not keep"}
         message += (
-            f" Should crystals stay, up to {to_celsius(upmost):.0f} °C may be needed, which "
+            f" If crystals stay, up to {to_celsius(upmost):.0f} °C may be needed, which "
             f"{word[found.keeps_margin(upmost)]} the margin."
         )
         grave = "caution"
@@ -321,7 +322,7 @@ def measured_findings(found: Window, alone: Window, whose: str, bench_K: float) 
 def asked_findings(found: Window, at_K: float) -> list[Finding]:
     """The temperature that the person asked for, against the margin."""
     keeps = found.keeps_margin(at_K)
-    asked = f"{to_celsius(at_K):.0f} °C, as asked,"
+    asked = f"The {to_celsius(at_K):.0f} °C that you asked about"
     stay = ""
     if found.dissolution.is_ok and found.dissolution.interval()[0] > at_K:
         stay = " By the best estimate crystals stay at it."
@@ -330,12 +331,12 @@ def asked_findings(found: Window, at_K: float) -> list[Finding]:
             Finding(
                 "WARM-ASKED",
                 "warning",
-                f"{asked} can't be held against the flash point, which is unknown.{stay}",
+                f"{asked} can't be compared with the flash point, which is unknown.{stay}",
                 "Don't warm it until the flash point has been measured.",
             )
         ]
     if found.highest_K is None:
-        message = f"{asked} has no flash point in its way.{stay}"
+        message = f"{asked} meets no flash point.{stay}"
         return [Finding("WARM-ASKED", "info", message, "Keep it covered all the same.")]
     most = f"{to_celsius(found.highest_K):.0f} °C"
     if keeps:
@@ -376,8 +377,8 @@ def bath_findings(bath: Bath) -> list[Finding]:
             Finding(
                 "WARM-COVER",
                 "caution",
-                f"{bath.minutes:.0f} minutes at {at} take about {open_g:.2g} g of the light parts "
-                f"open, {covered_g:.2g} g covered (within a factor 2).",
+                f"{bath.minutes:.0f} minutes at {at} take about {open_g:.2g} g of the light "
+                f"materials open, {covered_g:.2g} g covered (within a factor 2).",
                 "Cover it (a watch glass will do); a cooler or shorter step loses less.",
                 names,
             )
@@ -387,8 +388,8 @@ def bath_findings(bath: Bath) -> list[Finding]:
                 "WARM-LIGHT-LAST",
                 "caution",
                 f"In that time {shown}.",
-                f"Add {first.material} and the other light parts last and cold; make up a loss by "
-                "weight, not by guess.",
+                f"Add {first.material} and the other light materials last and cold; "
+                "make up a loss by weighing.",
                 names,
             )
         )
@@ -435,10 +436,10 @@ def _ignition(bath: Bath, at: str) -> Finding:
 def order_findings(
     alone: Window, whole: Window, light: Sequence[str], bench_K: float
 ) -> list[Finding]:
-    """The batch before its light parts, by the order of work: its window, against the whole's.
+    """The batch before its light materials, by the order of work: its window, against the whole's.
 
     Not said where the whole blend needs no warming and the carrier alone has no window: there the
-    light parts are what dissolves the crystals.
+    light materials are what dissolves the crystals.
     """
     if whole.word == "not needed" and alone.word in ("none", "unknown"):
         return []
@@ -448,13 +449,13 @@ def order_findings(
         flash = f"{value:.0f} °C, low end {low:.0f}"
         if whole.flash.is_ok:
             flash += f", against {to_celsius(whole.flash.interval()[0]):.0f} °C for the whole blend"
-    need = "can't be told"
+    need = "dissolve at an unknown temperature"
     if alone.dissolution.is_ok:
         value, low, high = (to_celsius(v) for v in alone.dissolution.interval())
-        need = f"go at {value:.0f} °C ({low:.0f} to {high:.0f})"
+        need = f"dissolve above {value:.0f} °C ({low:.0f} to {high:.0f})"
     last = (
-        "add the heavy parts, the light parts last and cold, and top up with the carrier; see that "
-        "it stays clear."
+        "add the heavy materials, the light ones last and cold, and top up with the carrier; check "
+        "that it stays clear."
     )
     first = "Most of the carrier first; stir the crystals into it"
     if alone.word == "not needed":
@@ -469,7 +470,7 @@ def order_findings(
         Finding(
             "WARM-ORDER",
             "info" if alone.word in ("not needed", "safe window") else "caution",
-            f"Before the light parts ({listed(light)}) are in: the last crystals {need}; flash "
+            f"Before the light materials ({listed(light)}) are in: the crystals {need}; flash "
             f"point {flash}; window: {alone.word}.",
             do,
             tuple(light),

@@ -143,3 +143,30 @@ def test_a_damaged_file_says_so(tmp_path: Path):
     (tmp_path / "work.sqlite3").write_bytes(b"not a database, but long enough to look at" * 20)
     with pytest.raises(WorkStoreError, match="can't be used"):
         WorkStore(tmp_path)
+
+
+def test_a_version_that_is_deleted_is_gone_and_the_others_stay(tmp_path: Path) -> None:
+    store = WorkStore(tmp_path)
+    first = store.save("ann", "pear", SHEET)
+    store.save("ann", "pear", SHEET)
+    store.delete("ben", first.work, 1)  # not his
+    assert [one.number for one in store.saved("ann")] == [2, 1]
+    store.delete("ann", first.work, 1)
+    assert [one.number for one in store.saved("ann")] == [2]
+    store.delete("ann", first.work, 2)
+    assert store.saved("ann") == []
+    assert store.save("ann", "pear", SHEET).number == 1
+
+
+def test_a_moment_is_told_by_this_computers_clock(monkeypatch) -> None:
+    import time
+
+    from blendwright.app.web.saved_formulas import local_time
+
+    monkeypatch.setenv("TZ", "Asia/Kolkata")
+    time.tzset()
+    try:
+        assert local_time("2026-11-28T20:00:00.000+00:00") == "2026-11-29 01:30"
+    finally:
+        monkeypatch.undo()
+        time.tzset()

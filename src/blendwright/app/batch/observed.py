@@ -7,11 +7,14 @@ observation's reach, and keep the engine's, which are those of `assess` too.
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
+from math import nan
 
-from blendwright.app.batch.row import QUESTIONS
+from blendwright.app.batch.schema import estimates_of
+from blendwright.assess import ESTIMATES
 from blendwright.catalogue import Catalogue
+from blendwright.estimate import Estimate, display_name
 from blendwright.mixture.weighing import Weighing
 from blendwright.observations import Observation
 from blendwright.observations.findings import observation_findings
@@ -44,8 +47,12 @@ class Observed:
         alone = Blend(weighing, temperature_K, pressure_Pa)
         blend, compared = with_observations(alone, self.observations, self.catalogue)
         found: dict[str, object] = {}
+        for name, estimate in ESTIMATES.items():
+            if display_name(name) in estimates_of(only):
+                found.update(_columns(display_name(name), estimate(blend)))
         for question in only:
-            found.update(QUESTIONS[question](blend))
+            if question in WORDS:
+                found.update(WORDS[question](blend))
         if "findings" in only:
             said = gravest_first(
                 [*findings_of(blend), *observation_findings(compared, blend.classings)]
@@ -53,3 +60,33 @@ class Observed:
             found["findings"] = ";".join(finding.code for finding in said)
             found["has_warning"] = any(finding.severity == "warning" for finding in said)
         return found
+
+
+def _columns(name: str, estimate: Estimate) -> dict[str, object]:
+    """One estimate, in the unit at the edge; NaN where there is no number."""
+    edge = estimate.at_the_edge()
+    value, low, high = edge.interval() if edge.is_ok else (nan, nan, nan)
+    ends = {name: value, f"{name}_low": low, f"{name}_high": high}
+    return {**ends, f"{name}_status": edge.status}
+
+
+def _flash(blend: Blend) -> dict[str, object]:
+    ghs = blend.classings[0]
+    return {
+        "ghs_category": ghs.category,
+        "ghs_standing": ghs.standing,
+        "ghs_treat_as": ghs.treat_as,
+    }
+
+
+def _layers(blend: Blend) -> dict[str, object]:
+    chance = blend.chance
+    return {"chance_of_layers": nan if chance is None else chance, "liquid": blend.liquid_word}
+
+
+# what a question has beside its estimates and the findings
+WORDS: Mapping[str, Callable[[Blend], dict[str, object]]] = {
+    "flash": _flash,
+    "crystals": lambda blend: {"dissolution": blend.dissolution_word},
+    "layers": _layers,
+}

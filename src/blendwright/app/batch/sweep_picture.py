@@ -30,7 +30,7 @@ WORDS = {
     "initial_boiling_point_C": "initial boiling point, °C",
     "flash_point_closed_cup_C": "flash point, closed cup, °C",
     "dissolved_share": "share of the crystals dissolved, %",
-    "dissolution_temperature_C": "last crystals go at, °C",
+    "dissolution_temperature_C": "fully dissolved above, °C",
     "cloud_temperature_C": "clouds below, °C",
     "lower_flammable_limit_vol_pct": "lower flammable limit, vol %",
 }

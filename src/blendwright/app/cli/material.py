@@ -15,7 +15,7 @@ from blendwright.app.cli.exit_on_error import catalogue_with, stop, usable
 from blendwright.app.cli.nouns import with_nouns
 from blendwright.app.cli.options import AsJson, Force, MaterialsFile, check_free, write_output
 from blendwright.app.settings import own_file
-from blendwright.questions.materials.finding import Wanted
+from blendwright.questions.materials.search import Wanted
 
 
 class ShowByDefault(TyperGroup):
@@ -108,7 +108,7 @@ def find(
     as_json: AsJson = False,
 ) -> None:
     """Find materials by part of a name, family, state, flash point or boiling point."""
-    from blendwright.questions.materials.finding import as_csv, find_materials
+    from blendwright.questions.materials.search import as_csv, find_materials
     from blendwright.report.finding_materials import print_found
     from blendwright.report.terminal import console
 
@@ -185,7 +185,13 @@ def audit(
     from blendwright.report.terminal import console
 
     catalogue = catalogue_with(materials)
-    counts = {**auditing.summary(catalogue), **_by_family(catalogue)} if summary else {}
+    counts: dict[str, int | str] = {}
+    if summary:
+        counts = {
+            **auditing.summary(catalogue),
+            **_by_family(catalogue),
+            **auditing.structure_figures(),
+        }
     weak = [] if summary else auditing.weaknesses(catalogue)
     if as_json:
         print_object(

@@ -19,6 +19,7 @@ from blendwright.app.cli.options import (
     check_range,
     observations_file,
 )
+from blendwright.estimate import to_kelvin
 from blendwright.formula.conditions import ATMOSPHERE_Pa
 from blendwright.mixture.weighing import weigh
 from blendwright.observations.observation import (
@@ -177,7 +178,7 @@ def _at_K(text: str | None) -> float | None:
     if celsius is None:
         stop(f"--density-at-C: {why_no_number(text, like='20')}")
     check_range("--density-at-C", celsius, -40.0, 150.0)
-    return celsius + 273.15
+    return to_kelvin(celsius)
 
 
 def _day(text: str | None) -> date:

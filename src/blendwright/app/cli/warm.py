@@ -18,6 +18,7 @@ from blendwright.app.cli.options import (
     Printed,
     check_range,
 )
+from blendwright.estimate import to_kelvin
 from blendwright.observations.observed_blend import with_observations
 from blendwright.questions.warming import (
     MOST_MINUTES,
@@ -66,7 +67,7 @@ class WarmStep:
         if self.to_C is not None:
             check_range("--to-C", self.to_C, bench_C, 150.0)
         return WarmBath(
-            None if self.to_C is None else self.to_C + 273.15,
+            None if self.to_C is None else to_kelvin(self.to_C),
             self.minutes,
             None if self.diameter_cm is None else self.diameter_cm / 1e2,
             None if self.freeboard_cm is None else self.freeboard_cm / 1e2,

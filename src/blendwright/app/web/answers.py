@@ -28,7 +28,7 @@ from blendwright.formula.conditions import BENCH_K
 from blendwright.formula.numbers import parse_batch_g
 from blendwright.formula.row import parse_row
 from blendwright.mixture.weighing import DROP_mL, WeighedRow, Weighing, resolve, weigh
-from blendwright.observations.comparing import Compared
+from blendwright.observations.compared import Compared
 from blendwright.observations.observation import Observation
 from blendwright.observations.observed_blend import with_observations
 from blendwright.observations.store import read_observations

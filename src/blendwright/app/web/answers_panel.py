@@ -18,7 +18,7 @@ from blendwright.app.web.session import Part, Session
 from blendwright.app.web.texts import text
 from blendwright.app.web.widgets import counted_list, findings_list, outline_button
 from blendwright.formula.conditions import BENCH_K
-from blendwright.observations.comparing import Compared
+from blendwright.observations.compared import Compared
 from blendwright.report.answers_at_a_glance import Glance, ShortAnswer
 from blendwright.report.pictures.temperature_strip import temperature_strip
 from blendwright.verdict import Finding

@@ -13,7 +13,7 @@ from blendwright.app.web.figures import minus
 from blendwright.app.web.session import Session
 from blendwright.app.web.texts import text
 from blendwright.app.web.worker_pool import RefusedError
-from blendwright.observations.comparing import Compared
+from blendwright.observations.compared import Compared
 from blendwright.verdict import Finding
 
 OVER = """(e) => {

@@ -75,13 +75,17 @@ class Trust:
     molecules: int
 
 
-def boiling_point_K(molecule: Molecule, model: Model) -> tuple[float, float]:
-    """(normal boiling point, likeness of the nearest relative)."""
-    value = eq.dot(model.coefficients["boiling_point"], eq.boiling_terms(molecule))
+def corrections(molecule: Molecule, model: Model) -> tuple[Mapping[str, float], float]:
+    """(what the relatives add to each property, likeness of the nearest); none without any."""
     if model.relatives is None:
-        return _within(value), 0.0
-    correction, likeness = model.relatives.correction(molecule.environments)
-    return _within(value + correction), likeness
+        return {}, 0.0
+    return model.relatives.corrections(molecule.environments)
+
+
+def boiling_point_K(molecule: Molecule, model: Model, correction: float = 0.0) -> float:
+    """Normal boiling point."""
+    value = eq.dot(model.coefficients["boiling_point"], eq.boiling_terms(molecule))
+    return _within(value + correction)
 
 
 def vaporisation_factor(molecule: Molecule, model: Model) -> float:
@@ -90,37 +94,41 @@ def vaporisation_factor(molecule: Molecule, model: Model) -> float:
     return min(high, max(low, value))
 
 
-def density_20C_kg_m3(molecule: Molecule, model: Model) -> float:
-    volume = eq.dot(model.coefficients["molar_volume"], eq.volume_terms(molecule))
+def density_20C_kg_m3(molecule: Molecule, model: Model, correction: float = 0.0) -> float:
+    volume = eq.dot(model.coefficients["molar_volume"], eq.volume_terms(molecule)) + correction
     low, high = VOLUME_RANGE_kg_m3
     mass = 1e3 * eq.molar_mass_g_mol(molecule)
     return min(high, max(low, mass / volume)) if volume > 0.0 else high
 
 
-def flash_point_K(molecule: Molecule, boiling_K: float, factor: float, model: Model) -> float:
+def flash_point_K(
+    molecule: Molecule, boiling_K: float, factor: float, model: Model, correction: float = 0.0
+) -> float:
     """Closed-cup flash point from a boiling point, be it estimated or known."""
     physical_K = eq.physical_flash_K(molecule, boiling_K, factor)
     shift = eq.dot(model.coefficients["flash_point"], eq.flash_terms(molecule, physical_K))
-    return min(boiling_K, max(0.5 * boiling_K, physical_K + shift))
+    return min(boiling_K, max(0.5 * boiling_K, physical_K + shift + correction))
 
 
 def estimate(molecule: Molecule, model: Model) -> StructureEstimates:
     """Every property of one molecule."""
-    boiling_K, likeness = boiling_point_K(molecule, model)
+    added, likeness = corrections(molecule, model)
+    boiling_K = boiling_point_K(molecule, model, added.get("boiling_point", 0.0))
     factor = vaporisation_factor(molecule, model)
     melting_K = eq.dot(model.coefficients["melting_point"], eq.melting_terms(molecule))
     entropy = eq.dot(model.coefficients["fusion_entropy"], eq.fusion_entropy_terms(molecule))
     limit_ratio = eq.dot(model.coefficients["limit_ratio"], eq.limit_terms(molecule))
     share = eq.stoichiometric_share(molecule)
+    flash_K = flash_point_K(molecule, boiling_K, factor, model, added.get("flash_point", 0.0))
     return StructureEstimates(
         boiling_K=boiling_K,
         vaporisation_factor=factor,
         vapour_pressure_25C_Pa=eq.vapour_curve(boiling_K, factor).pressure_Pa(ROOM_K),
-        density_20C_kg_m3=density_20C_kg_m3(molecule, model),
+        density_20C_kg_m3=density_20C_kg_m3(molecule, model, added.get("molar_volume", 0.0)),
         melting_K=min(0.95 * boiling_K, max(COLDEST_K, melting_K)),
         fusion_entropy_J_mol_K=max(10.0, entropy),
         lower_limit_mol_mol=min(share, share * math.exp(limit_ratio)),
-        flash_K=flash_point_K(molecule, boiling_K, factor, model),
+        flash_K=flash_K,
         likeness=likeness,
     )
 

@@ -1,10 +1,11 @@
-"""What do the boiling points of similar known molecules add to the sum over fragments?
+"""What do similar known molecules add to the sum over fragments?
 
-Kriging: the residuals r of the fragment sum over the fitted molecules are carried over by
-likeness. With S the likeness of two molecules, the correction is sum_j S(i, j)^2 w_j, where
-(S^2 + N) w = r and N is a diagonal of noise. Likeness is Tanimoto's coefficient (1958, in the form
-for counts a.b / (a.a + b.b - a.b)) on counts of atom environments up to two bonds away.
-relatives.csv holds the molecules, the boiling point that they were fitted to and w.
+Kriging, for the properties of KRIGED: the residuals r of the fragment sum over the molecules that
+have a value are carried over by likeness. With S the likeness of two molecules, the correction is
+sum_j S(i, j)^2 w_j, where (S^2 + N) w = r and N is a diagonal of noise. Likeness is Tanimoto's
+coefficient (1958, in the form for counts a.b / (a.a + b.b - a.b)) on counts of atom environments up
+to two bonds away. relatives.csv holds the molecules, the boiling point that they were fitted to,
+and w of each property, blank where a molecule has no value of it.
 """
 
 from __future__ import annotations
@@ -23,18 +24,19 @@ from blendwright.pure.structure.molecule import FINGERPRINT_RADIUS, toolkit
 Array = NDArray[np.float64]
 Environments = Mapping[int, int]
 
+KRIGED = ("boiling_point", "molar_volume", "flash_point")
 POWER = 2
 NOISE = 0.3
 
 
 @dataclass(frozen=True, eq=False)
 class Relatives:
-    """Known molecules as a sparse table of environments, with their weights w."""
+    """Known molecules as a sparse table of environments, with their weights w by property."""
 
     columns: Mapping[int, int]
     counts: csr_matrix
     squares: Array
-    weights: Array
+    weights: Mapping[str, Array]
 
     def likeness(self, environments: Environments) -> Array:
         """Tanimoto's coefficient of a molecule with each of these."""
@@ -46,13 +48,15 @@ class Relatives:
         shared = np.asarray(self.counts @ vector)
         return np.asarray(shared / (self.squares + own - shared))
 
-    def correction(self, environments: Environments) -> tuple[float, float]:
-        """(what to add to the fragment sum, likeness of the nearest relative)."""
+    def corrections(self, environments: Environments) -> tuple[Mapping[str, float], float]:
+        """(what to add to the fragment sum of each property, likeness of the nearest relative)."""
         likeness = self.likeness(environments)
-        return float(likeness**POWER @ self.weights), float(likeness.max(initial=0.0))
+        powers = likeness**POWER
+        found = {name: float(powers @ weights) for name, weights in self.weights.items()}
+        return found, float(likeness.max(initial=0.0))
 
 
-def build(environments: Sequence[Environments], weights: Array) -> Relatives:
+def build(environments: Sequence[Environments], weights: Mapping[str, Array]) -> Relatives:
     """A table of molecules from their environments."""
     columns: dict[int, int] = {}
     rows, cols, values = [], [], []
@@ -91,5 +95,5 @@ def known_relatives() -> Relatives:
             counter.GetCountFingerprint(chem.MolFromSmiles(row["smiles"])).GetNonzeroElements()
             for row in rows
         ],
-        np.array([float(row["weight"]) for row in rows]),
+        {name: np.array([float(row[name] or 0.0) for row in rows]) for name in KRIGED},
     )

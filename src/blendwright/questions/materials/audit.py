@@ -6,9 +6,11 @@ beyond DISAGREEMENT, or where a physical check of `pure.consistency` fails.
 
 from __future__ import annotations
 
+import csv
 from collections import Counter
 from collections.abc import Iterator
 from dataclasses import dataclass
+from importlib.resources import files
 from statistics import median_low
 
 from blendwright.catalogue import Catalogue, Curve, Datum, Material
@@ -128,6 +130,32 @@ def summary(catalogue: Catalogue) -> dict[str, int]:
     for kind, count in sorted(Counter(w.kind for w in weaknesses(catalogue)).items()):
         counts[f"weak spots: {kind}"] = count
     return counts
+
+
+STRUCTURE_TESTS = {
+    "boiling_point": "boiling point",
+    "vapour_pressure": "vapour pressure at 25 °C",
+    "density": "density",
+    "flash_point": "flash point",
+    "flash_point_known_boiling": "flash point, boiling point known",
+    "melting_point": "melting point",
+}
+
+
+def structure_figures() -> dict[str, str]:
+    """How far the estimates from structure alone are off, on molecules left out of the fit."""
+    path = files("blendwright.pure.structure") / "cross_validation.csv"
+    found = {}
+    for row in csv.DictReader(path.read_text(encoding="utf-8").splitlines()):
+        if row["property"] in STRUCTURE_TESTS:
+            what = f"from structure alone, {STRUCTURE_TESTS[row['property']]}: {row['test']}"
+            if row["rows"] != "all":
+                what += f", {row['rows']}"
+            found[what] = (
+                f"{row['mean_absolute']} {row['unit']} mean, {row['median_absolute']} median, "
+                f"{row['n']} molecules"
+            )
+    return found
 
 
 def opened(catalogue: Catalogue) -> dict[str, tuple[int, int]]:

@@ -42,7 +42,7 @@ EMPTY = Cell("")
 WHY_NOT = {
     "colour": "look at it",
     "odour": "smell it",
-    "melting point": "of the blend; where single crystals come back is on the technical sheet",
+    "melting point": "of the blend; where crystals form again is on the technical sheet",
     "boiling range": "only its beginning is estimated",
     "pH": "not estimated here",
     "auto-ignition temperature": "not estimated here",

@@ -7,16 +7,26 @@ data URIs, so that what is in them can't run either.
 from __future__ import annotations
 
 import base64
+import re
 from collections.abc import Sequence
 from functools import cache
 
 from jinja2 import Environment, PackageLoader, StrictUndefined
 
-from blendwright.report.papers.contents import Answers, Blanks, Picture, Sentences, Sheet, Table
+from blendwright.report.papers.contents import (
+    Answers,
+    Blanks,
+    Cell,
+    Picture,
+    Sentences,
+    Sheet,
+    Table,
+)
 from blendwright.report.papers.dossier import Dossier
 from blendwright.report.papers.label import Label
 from blendwright.report.papers.pictogram import flame_pictogram
 
+_ADDRESS = re.compile(r"\s*\(https?://[^()]*(?:\([^()]*\)[^()]*)*\)")
 SECURITY = "default-src 'none'; style-src 'unsafe-inline'; img-src data:"
 
 
@@ -57,7 +67,14 @@ def _environment() -> Environment:
         environment.tests[name] = lambda value, kind=kind: isinstance(value, kind)
     environment.filters["data_uri"] = _data_uri
     environment.filters["full"] = repr
+    environment.filters["without_addresses"] = _without_addresses
     return environment
+
+
+def _without_addresses(cell: Cell) -> Cell:
+    """A reference without web addresses: long ones can't be followed from paper, and the other
+    formats have them. A DOI stays."""
+    return Cell(_ADDRESS.sub("", cell.text), cell.number)
 
 
 def _data_uri(svg: bytes) -> str:

@@ -118,6 +118,11 @@ class Label:
         return [across] * full + ([rest] if rest else [])
 
     @property
+    def is_one_row(self) -> bool:
+        """Few enough to share the page of the paper before."""
+        return len(self.in_rows) == 1
+
+    @property
     def text_pt(self) -> float:
         """The largest size at which its words fit. Raises LabelError where none does."""
         points = MOST_pt

@@ -37,8 +37,7 @@ UPPER_LIMIT = "Upper flammable limit"
 
 
 def technical_sheet(dossier: Dossier, drawn: tuple[Picture | Sentences, ...] = ()) -> Sheet:
-    """The technical sheet; of what is `drawn` (or said in its place) the first comes after the
-    numbers, the others after the rows."""
+    """The technical sheet; what is `drawn` (or said in its place) comes after the rows."""
     assessment = dossier.assessment
     findings = besides(assessment.findings, assessment.weighing.formula.notices)
     blocks: list[Block | None] = [
@@ -46,11 +45,10 @@ def technical_sheet(dossier: Dossier, drawn: tuple[Picture | Sentences, ...] = (
         Answers("verdicts", tuple(answer_lines(assessment))),
         _numbers(dossier),
         _measured(dossier),
-        *drawn[:1],
         _classes(dossier),
         _rows(dossier),
         _solids(dossier),
-        *drawn[1:],
+        *drawn,
         _layers(dossier),
         _warming(dossier),
         Sentences("findings", "Findings", finding_sentences(findings)),

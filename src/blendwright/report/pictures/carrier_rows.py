@@ -130,7 +130,7 @@ def _key(figure: Figure, axes: Axes) -> None:
         Line2D([], [], marker="^", mfc=RED, mec=RED, color=RED, ms=4.5, lw=1.0),
     ]
     figure.legend(
-        signs, ["last crystals go", "flash point, closed cup"], loc="upper left", ncols=2,
+        signs, ["fully dissolved above", "flash point, closed cup"], loc="upper left", ncols=2,
         bbox_to_anchor=(MARGIN_cm / WIDTH_cm, axes.get_position().y1 + KEY_cm / sheet_cm),
         bbox_transform=figure.transFigure, fontsize=TEXT_pt - 1.0, borderpad=0.0,
         borderaxespad=0.0, handletextpad=0.5, columnspacing=1.5,

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from blendwright.estimate import Estimate
+from blendwright.estimate import Estimate, to_celsius
 from blendwright.questions.flash_drivers import FlashDrivers
 from blendwright.questions.warming import Warming
 from blendwright.report.pictures.dilution_curve import DilutionCurve, dilution_curve
@@ -21,10 +21,10 @@ def warming_picture(warming: Warming, cloud: Estimate) -> Figure:
     """The temperature bar: crystals, clouding, flash point, and the window between."""
     window, span = warming.window, None
     if window.dissolution.high is not None and window.highest_K is not None:
-        span = (window.dissolution.high - 273.15, window.highest_K - 273.15)
+        span = (to_celsius(window.dissolution.high), to_celsius(window.highest_K))
     return temperature_bar(
         TemperatureBar(
-            warming.bench_K - 273.15,
+            to_celsius(warming.bench_K),
             window.dissolution,
             cloud,
             window.flash,
@@ -37,7 +37,7 @@ def warming_picture(warming: Warming, cloud: Estimate) -> Figure:
 def dilution_picture(found: FlashDrivers) -> Figure:
     """The flash point against the share of the formula in its carrier."""
     ends = [
-        tuple(v - 273.15 for v in point.flash.interval()) if point.flash.is_ok else (nan,) * 3
+        tuple(to_celsius(v) for v in point.flash.interval()) if point.flash.is_ok else (nan,) * 3
         for point in found.curve
     ]
     value, low, high = (np.array(column) for column in zip(*ends, strict=True))

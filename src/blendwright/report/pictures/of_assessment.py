@@ -6,6 +6,7 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from blendwright.assess import Assessment
+from blendwright.estimate import to_celsius
 from blendwright.report.pictures.shares import shares
 from blendwright.report.pictures.temperature_bar import TemperatureBar, temperature_bar
 
@@ -39,9 +40,9 @@ def bar_of(assessment: Assessment, title: str) -> TemperatureBar:
     """An assessment's temperatures and its window for warming."""
     found, span = assessment.warming, None
     if found.dissolution.high is not None and found.highest_K is not None:
-        span = (found.dissolution.high - 273.15, found.highest_K - 273.15)
+        span = (to_celsius(found.dissolution.high), to_celsius(found.highest_K))
     return TemperatureBar(
-        assessment.temperature_K - 273.15,
+        to_celsius(assessment.temperature_K),
         assessment.estimates["dissolution_temperature"],
         assessment.estimates["cloud_temperature"],
         assessment.estimates["flash_point_closed_cup"],

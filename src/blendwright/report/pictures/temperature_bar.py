@@ -99,7 +99,7 @@ class TemperatureBar:
 def temperature_bar(bar: TemperatureBar) -> Figure:
     """The thermometer of one blend."""
     lanes = (
-        ("last crystals go", bar.dissolution, "o", BLUE),
+        ("fully dissolved above", bar.dissolution, "o", BLUE),
         ("clouds below", bar.cloud, "s", INK),
         ("flash point", bar.flash, "^", RED),
     )

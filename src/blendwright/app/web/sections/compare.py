@@ -20,7 +20,6 @@ from blendwright.app.web.sections.section import Section, Standing
 from blendwright.app.web.session import Session
 from blendwright.app.web.state import Sheet
 from blendwright.app.web.texts import text
-from blendwright.app.web.widgets import table
 from blendwright.app.web.worker_pool import RefusedError
 from blendwright.report.answers_at_a_glance import Glance
 
@@ -120,7 +119,36 @@ class Compare:
                 cells.append(f"{value} ({span})" if known else text(f"status.{value}"))
             rows.append([text(f"number.{name}"), *cells])
         rows += self._materials(columns)
-        table(["", *(name for name, *_ in columns)], rows, words=len(columns) + 1)
+        different = [row for row in rows if len(set(row[1:])) > 1]
+        said = "compare.differ" if different else "compare.alike"
+        ui.label(text(said, count=len(different), all=len(rows))).classes("strong")
+        self._table(["", *(name for name, *_ in columns)], rows)
+
+    def _table(self, heads: list[str], rows: list[list[str]]) -> None:
+        """A row in which the versions differ says so, and its cells that are not as on the bench
+        stand out."""
+        with (
+            ui.element("div").classes("scrolls").props("tabindex=0 role=group") as box,
+            ui.element("table").classes("plain"),
+        ):
+            box.props["aria-label"] = text("section.compare")
+            with ui.element("thead"), ui.element("tr"):
+                for head in heads:
+                    with ui.element("th").props("scope=col"):
+                        ui.label(head)
+            with ui.element("tbody"):
+                for title, here, *others in rows:
+                    self._row(title, here, others)
+
+    def _row(self, title: str, here: str, others: list[str]) -> None:
+        with ui.element("tr"):
+            with ui.element("th").props("scope=row"):
+                ui.label(title)
+                if any(other != here for other in others):
+                    ui.label(text("compare.differs")).classes("chip")
+            for cell in (here, *others):
+                with ui.element("td").classes("differs" if cell != here else ""):
+                    ui.label(cell)
 
     def _conditions(self, sheet: Sheet) -> str:
         at = figures.bench(sheet.bench_C)

@@ -17,7 +17,7 @@ from blendwright.app.web.texts import text
 from blendwright.app.web.widgets import confirmed, number_field
 from blendwright.errors import BlendwrightError
 from blendwright.formula.conditions import BENCH_K
-from blendwright.observations.comparing import Compared
+from blendwright.observations.compared import Compared
 from blendwright.observations.observation import KINDS, LONGEST_NOTE, Kind, Observation, Typed
 
 MOST_AHEAD = timedelta(days=1)  # the bench may lie in another time zone

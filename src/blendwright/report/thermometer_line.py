@@ -5,6 +5,7 @@
 
 from __future__ import annotations
 
+from blendwright.estimate import to_celsius, to_kelvin
 from blendwright.report.thermometer import Mark, Thermometer
 
 LOW_K, HIGH_K = 233.15, 353.15  # the axis reaches further where a mark lies outside
@@ -19,7 +20,7 @@ def strip(found: Thermometer, width: int) -> str:
     if width < LEAST_WIDTH:
         return ""
     low_K, high_K = _range(found)
-    first, last = f"{low_K - 273.15:.0f} ├", f"┤ {high_K - 273.15:.0f} °C{_legend(found)}"
+    first, last = f"{to_celsius(low_K):.0f} ├", f"┤ {to_celsius(high_K):.0f} °C{_legend(found)}"
     room = width - len(first) - len(last)
     line = ["─"] * room
 
@@ -72,8 +73,7 @@ def _range(found: Thermometer) -> tuple[float, float]:
     """From -40 to 80 °C, wider in steps of 10 °C where a mark lies outside."""
     shown = [LOW_K, HIGH_K, found.bench_K, *(m.estimate.interval()[0] for _, m in _signs(found))]
     low, high = min(shown), max(shown)
-    zero = 273.15
     return (
-        zero + STEP_K * ((low - zero) // STEP_K),
-        zero + STEP_K * -((zero - high) // STEP_K),
+        to_kelvin(STEP_K * (to_celsius(low) // STEP_K)),
+        to_kelvin(STEP_K * -(-to_celsius(high) // STEP_K)),
     )

@@ -21,10 +21,17 @@ from blendwright.report.accuracy import LEADING, shipped
 from blendwright.report.schema import ADDRESS, names, schema_text
 
 runner = CliRunner()
-ROOT = Path(__file__).parent.parent
+ROOT = Path(__file__).parents[3]
 PEAR = str(ROOT / "examples" / "orchard-pear-cardamom.csv")
-FILES = {"--output", "--plot", "--bibtex", "--materials", "--observations"}  # what names a file
-WRITTEN = {"--output", "--plot", "--bibtex"}
+FILES = {
+    "--output",
+    "--plot",
+    "--bibtex",
+    "--csl",
+    "--materials",
+    "--observations",
+}  # what names a file
+WRITTEN = {"--output", "--plot", "--bibtex", "--csl"}
 # one place says "bench", another "drink": the thing is the temperature that the answer stands at
 TEMPERATURES_OF = {"dose"}
 # one thing each, of which every command says what it does with it
