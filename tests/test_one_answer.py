@@ -321,7 +321,7 @@ def in_papers(where: str, report: dict[str, Any]) -> Iterator[tuple[str, Figures
     rows = {row[0]["text"]: tuple(cell["number"] for cell in row[1:4]) for row in numbers["rows"]}
     yield (
         f"{where}, technical sheet",
-        {what: rows[LABELS[name]] for what, name in ESTIMATES.items()},
+        {what: rows[LABELS[SI_NAMES[name]]] for what, name in ESTIMATES.items()},
     )
     facts = {name: cell["number"] for name, cell in sheets["bench"]["facts"].items()}
     yield (

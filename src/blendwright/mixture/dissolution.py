@@ -5,9 +5,10 @@ A solid is in equilibrium with the liquid where
     ln(x_i gamma_i) = -(H_i / R) (1 / T - 1 / Tm_i) + (f_i - 1) shape_i(T)
 
 with gamma by the liquid model (`liquid`), f_i learned with its terms from measured solubilities, 1
-where there is none, and the shape as `pure.fusion.correction_shape` has it. The last crystal dissolves at the highest T_i at which a solid,
-all else being dissolved, just fits. Below it, all solids at once: each is either wholly dissolved
-or at equilibrium with the liquid that is left, which may itself lie in layers.
+where there is none, and the shape as `pure.fusion.correction_shape` has it. The last crystal
+dissolves at the highest T_i at which a solid, all else being dissolved, just fits. Below it, all
+solids at once: each is either wholly dissolved or at equilibrium with the liquid that is left,
+which may itself lie in layers.
 
 Pure crystals only: no hydrates, no mixed crystals; of several crystal forms the stable one, whose
 solubility is the lowest. What melts in the range but is slow to crystallise (`SLOW`) is not
@@ -67,6 +68,7 @@ NODES = 20  # of ln(x gamma) in 1/T between these temperatures
 NODES_LOW_K, NODES_HIGH_K = LOWEST_K, 520.0
 TOLERANCE_K = 1e-10
 LAYER_NODES = 15
+NEAR_ROUGH_K, REFINED_K = 12.0, 1e-4
 LOGIT_TOLERANCE = 1e-10  # of ln n
 LOGIT_STEPS = 13
 LEAST_LOGIT, MOST_LOGIT = -25.0, 12.0  # ln of a solid's moles over the others'
@@ -76,8 +78,8 @@ SETTLED_LN = 1e-12
 STEP_SHARE = 0.7  # of the full step in ln n: damps the solids' pull on one another
 MOST_STEP_LN = 2.0
 LEAST_DISSOLVED = 1e-60  # of the whole: where all is solid nothing stays liquid
-LAYER_ROUNDS = 30
-SETTLED_OFFSET_LN = 1e-4
+LAYER_ROUNDS = 60
+SETTLED_OFFSET_LN = 1e-6
 MOST_TO_REST = 10.0  # kg of a crystal to one of the rest (common practice, no source)
 NO_SOLIDS = "nothing in it is a solid by itself"
 
@@ -431,9 +433,40 @@ def _in_layers(part: Part, solids: Solids, model: Liquid) -> Array:
         own[~liquid.converged] = np.nan
         at = solids.row, solids.column
         values.append(np.log(part.x[at]) + own[at])
-    return saturation_between(
+    found = saturation_between(
         cold, warm[solids.row], np.array(values), solids.melting_K, solids.ln_targets, straight=True
     )
+    best = len(found) // 2
+    found[best] = _refined(part, solids, model, found[best], highest[solids.row])
+    return found
+
+
+def _refined(part: Part, solids: Solids, model: Liquid, rough_K: Array, highest_K: Array) -> Array:
+    """The best values again over the layers at each temperature itself, near where the straight
+    lines between the nodes have them; as they are at the ends of the range."""
+    low = np.maximum(rough_K - NEAR_ROUGH_K, LOWEST_K)
+    high = np.minimum(rough_K + NEAR_ROUGH_K, np.minimum(solids.melting_K, highest_K))
+    inside = np.flatnonzero((rough_K > LOWEST_K) & (rough_K < solids.melting_K) & (high > low))
+
+    def over(kelvin: Array, which: Ints) -> Array:
+        entry = inside[which]
+        rows, columns = solids.row[entry], solids.column[entry]
+        some = model.only(rows)
+        liquid = Layered(lambda t, blends: _at(some, t, blends), part.x[rows], search_for_layers())
+        every = np.arange(len(rows))
+        ln_gamma = some.at_own(kelvin).ln_gamma(part.x[rows][:, None, :])[:, 0, :]
+        own = ln_gamma + liquid.ln_offsets(kelvin, every)
+        own[~liquid.converged] = np.nan
+        grid = np.full((1, len(solids.row)), ROOM_K)
+        grid[0, entry] = kelvin
+        target = solids.ln_targets(grid, np.zeros(1))[0, entry]
+        return np.asarray(np.log(part.x[rows, columns]) + own[every, columns] - target)
+
+    found = roots_between(over, low[inside], high[inside], REFINED_K)
+    better = found.converged
+    made = rough_K.copy()
+    made[inside[better]] = found.root[better]
+    return made
 
 
 def next_offset(moves: list[Array], values: list[Array]) -> Array:
