@@ -23,15 +23,14 @@ def test_the_answers_and_the_questions_are_in_view_while_the_last_row_is_typed(
     windows, size: tuple[int, int]
 ):
     bench = windows(size=size).open().example()
-    for _ in range(2):
-        for key in ANSWERS:
-            assert in_view(bench, f'[data-answer="{key}"]')
-        assert in_view(bench, ".tabs")
-        last = bench.cell("Material", 17)
-        last.scroll_into_view_if_needed()
-        last.press_sequentially("water")
-        bench.cell("Grams", 17).fill("1")
-        bench.settled()
+    last = bench.cell("Material", 17)
+    last.scroll_into_view_if_needed()
+    last.press_sequentially("water")
+    for key in ANSWERS:
+        assert in_view(bench, f'[data-answer="{key}"]'), key
+    assert in_view(bench, ".tabs")
+    bench.cell("Grams", 17).fill("1")
+    bench.settled()
 
 
 @pytest.mark.parametrize("size", SIZES)
