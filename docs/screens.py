@@ -118,7 +118,7 @@ def notes(bench: Bench) -> None:
     inside.get_by_label("Value", exact=True).fill("20")
     inside.get_by_role("button", name="Write it down").click()
     inside.get_by_text("Written down: clear").wait_for(timeout=60_000)
-    inside.get_by_text("The same blend").nth(1).wait_for(timeout=60_000)
+    inside.get_by_text("This blend:").nth(1).wait_for(timeout=60_000)
     show(bench, "notes")
     keep(bench.page, "observations")
 

@@ -2,7 +2,7 @@
 
 Start of the server, paints, bytes and requests of a first and a second visit, and the time from a
 keystroke in the grams of a 20-row formula until the answer stands on the page: the amounts
-(density, volumes), the first verdicts (flash point), and everything fresh, which ends the paleness.
+(density, volumes), the four answers, and everything fresh, which ends the paleness.
 Timed in the browser from the key's own time stamp to the change of the words; the next frame shows
 them, up to 17 ms later. A key waits until the pictures of the last answer are drawn; in the second
 run keys come 150 ms apart, and the last one's answer is timed.
@@ -40,7 +40,7 @@ ROWS = (
 )  # fmt: skip
 PARTS = {
     "amounts": "[data-number=density_g_mL]",
-    "verdicts": "[data-number=flash_point_closed_cup_C]",
+    "answers": "[data-answer=how_much] strong",
 }
 WATCH = """(parts) => {
   window.runs = [];
@@ -242,7 +242,7 @@ def main() -> None:
         row(f"ready for typing, {name}", [v.ready_ms for v in found])
         row(f"served, compressed, {name}", [v.bytes_kB for v in found], "kB")
         row(f"requests answered by the server, {name}", [float(v.requests) for v in found], "")
-    for part in ("stale", "amounts", "verdicts", "everything"):
+    for part in ("stale", "amounts", "answers", "everything"):
         seen = [run[part] for run in one_by_one if part in run]
         row(f"keystroke to {part}, 20 rows", seen)
     seen = [run["everything"] for run in last]

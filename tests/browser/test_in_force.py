@@ -169,7 +169,7 @@ def test_the_settings_file_counts_on_the_page(chromium: Any, tmp_path: Path, mon
             bench.page.get_by_role("button", name="New", exact=True).click()
         bench.example()
         inside = bench.question("volumes")
-        inside.get_by_text("A drop of yours is 0.03 mL").wait_for(timeout=ANSWER_ms)
+        inside.get_by_text("A drop is 0.03 mL").wait_for(timeout=ANSWER_ms)
         assert inside.get_by_label("Balance shows, g").input_value() == "0.1"
         inside.get_by_text("On a balance of 0.1 g", exact=True).wait_for()
     finally:

@@ -135,7 +135,7 @@ def test_an_answer_is_stale_once_a_field_beside_it_is_another_one(cold: Bench):
     warm.locator(".verdict").wait_for(timeout=ANSWER_ms)
     assert not cold.page.evaluate(STALE % "warm")
     warm.get_by_label("Minutes").fill("60")
-    warm.get_by_text("This was asked with other values in the fields. Ask again.").wait_for()
+    warm.get_by_text("This answer is of other values in the fields. Ask again.").wait_for()
     assert cold.page.evaluate(STALE % "warm")
     warm.get_by_role("button", name="Calculate").click()
     warm.get_by_text("60 minutes at").first.wait_for(timeout=ANSWER_ms)

@@ -45,5 +45,14 @@ def test_there_is_one_language_and_one_set_of_units():
     assert [file.name for file in WEB.rglob("*.json")] == ["texts.json"]
 
 
+def test_the_words_are_plain_english():
+    """Coinages and openings that the project's style leaves out."""
+    for key, words in texts().items():
+        for sentence in re.split(r"(?<=[.!?]) ", words):
+            assert not sentence.startswith(("Of ", "The same ")), key
+        for coinage in ("eckon", "voice", "to mend", "of its like", "goes at", "go at"):
+            assert coinage not in words, key
+
+
 def test_a_value_with_braces_stays_as_it_is():
     assert "{x}" in text("row.use", name="{x}")

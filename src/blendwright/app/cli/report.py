@@ -95,6 +95,14 @@ class LabelInput:
             help="GHS category of flammable liquid by your own measurement: 1 to 4 or none.",
         ),
     ] = ""
+    maker: Annotated[
+        str,
+        typer.Option(
+            "--maker",
+            metavar="TEXT",
+            help="Name, address and telephone on the label; a blank line unless given.",
+        ),
+    ] = ""
 
     def __post_init__(self) -> None:
         if self.bottle_mL is not None:
@@ -110,6 +118,7 @@ class LabelInput:
             self.bottle_mL,
             self.store_at,
             self.measured_category,
+            self.maker,
         )
 
 

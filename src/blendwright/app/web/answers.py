@@ -22,7 +22,7 @@ from blendwright.errors import (
     Problem,
     UnknownMaterialError,
 )
-from blendwright.estimate import Estimate, display_name
+from blendwright.estimate import Estimate
 from blendwright.formula import Formula, Row
 from blendwright.formula.conditions import BENCH_K
 from blendwright.formula.numbers import parse_batch_g
@@ -368,7 +368,7 @@ def everything(request: Request) -> Everything | None:
     if found is None:
         return None
     return Everything(
-        {display_name(name): estimate for name, estimate in found.estimates.items()},
+        found.estimates,
         found.findings,
         found.classings,
         found.contributions,

@@ -154,7 +154,7 @@ def carriers_compared(found: tuple[InCarrier, ...], title: str) -> PictureParts:
     )
     return (
         carrier_rows(rows, title, found[0].bench_K),
-        f"The same aromatics in {len(found)} carriers. {told}.",
+        f"These aromatics in {len(found)} carriers. {told}.",
         _table(("carrier", *heads, *last), data),
     )
 

@@ -21,16 +21,17 @@ from blendwright.app.web.session import Session
 from blendwright.app.web.state import Sheet
 from blendwright.app.web.texts import text
 from blendwright.app.web.worker_pool import RefusedError
+from blendwright.estimate import display_name
 from blendwright.report.answers_at_a_glance import Glance
 
 NUMBERS = (
-    "flash_point_closed_cup_C",
-    "density_g_mL",
-    "volume_mL",
-    "vapour_pressure_kPa",
-    "initial_boiling_point_C",
-    "dissolution_temperature_C",
-    "cloud_temperature_C",
+    "flash_point_closed_cup",
+    "density",
+    "volume",
+    "vapour_pressure",
+    "initial_boiling_point",
+    "dissolution_temperature",
+    "cloud_temperature",
 )
 MOST = 6
 Column = tuple[str, Sheet, Amounts, Glance | None, Everything | None]
@@ -117,7 +118,7 @@ class Compare:
                 value, span = figures.cells(found.estimates[name])
                 known = found.estimates[name].is_ok
                 cells.append(f"{value} ({span})" if known else text(f"status.{value}"))
-            rows.append([text(f"number.{name}"), *cells])
+            rows.append([text(f"number.{display_name(name)}"), *cells])
         rows += self._materials(columns)
         different = [row for row in rows if len(set(row[1:])) > 1]
         said = "compare.differ" if different else "compare.alike"

@@ -14,7 +14,7 @@ from blendwright.app.web.session import Part, Session
 from blendwright.app.web.texts import text
 from blendwright.app.web.widgets import PictureFrame, table
 from blendwright.assess import SolidLine
-from blendwright.estimate import Estimate
+from blendwright.estimate import Estimate, display_name
 from blendwright.verdict.cautions import CAUTIONS
 from blendwright.verdict.flammability import Classing
 from blendwright.version import __version__
@@ -153,8 +153,9 @@ class Numbers:
 
     def _show_everything(self, found: Everything) -> None:
         for name, estimate in found.estimates.items():
-            if name in self.numbers:
-                self._put(name, estimate)
+            shown = display_name(name)
+            if shown in self.numbers:
+                self._put(shown, estimate)
         self._show_crystals(found.solids)
         self._show_classes(found)
 

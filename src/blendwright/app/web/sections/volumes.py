@@ -14,7 +14,7 @@ from blendwright.app.web.texts import text
 from blendwright.app.web.widgets import findings_list, number_field, table
 from blendwright.app.web.worker_pool import RefusedError
 from blendwright.errors import BlendwrightError
-from blendwright.estimate import Estimate
+from blendwright.estimate import Estimate, display_name
 from blendwright.formula.conditions import BENCH_K
 from blendwright.formula.numbers import LARGEST_g
 from blendwright.mixture.weighing import DROP_mL
@@ -196,7 +196,7 @@ class Volumes(QuestionForm[BenchSheet]):
             said = figures.cells(estimate)[0]
             ends.append(said if estimate.is_ok else text(f"status.{said}"))
         small = "volumes.within" if effect.is_within else "volumes.beyond"
-        return text(f"number.{effect.name}"), ends[0], ends[1], text(small)
+        return text(f"number.{display_name(effect.name)}"), ends[0], ends[1], text(small)
 
 
 def _digits(found: Rounding | None) -> int:
