@@ -3,7 +3,9 @@ measurements that it gives back."""
 
 from __future__ import annotations
 
+import csv
 import math
+from importlib.resources import files
 
 import numpy as np
 import pytest
@@ -21,6 +23,7 @@ from blendwright.mixture.excess import (
     fusion_factors,
     ln_gamma_excess,
 )
+from blendwright.mixture.excess.learned import learned_weights
 from blendwright.mixture.excess.measurement import Measurement, updated, with_measurement
 from blendwright.mixture.parameter_sets import PARAMETER_SETS
 from blendwright.mixture.weighing import resolve
@@ -315,3 +318,33 @@ def test_the_update_is_that_of_a_linear_row(seed: int, noise: float, value: floa
     other = rng.standard_normal(6)
     before_other, after_other = ((t @ other)[1:] - (t @ other)[0] for t in (terms, found))
     assert float(after_other @ after_other) <= float(before_other @ before_other) * (1 + 1e-12)
+
+
+# The shipped tables
+
+
+def _effects_table() -> list[dict[str, str]]:
+    text = (files("blendwright.mixture.excess") / "effects.csv").read_text(encoding="utf-8")
+    return list(csv.DictReader(text.splitlines()))
+
+
+def test_the_table_for_people_holds_every_learned_weight() -> None:
+    table = _effects_table()
+    weights = learned_weights()
+    assert len(table) == len(weights.identity)
+    assert (np.diff(weights.identity.astype(float)) >= 0.0).all()
+    in_units = np.sort([float(r["mean"]) / max(float(r["prior_sd"]), 1e-3) for r in table])
+    assert in_units == pytest.approx(np.sort(weights.values[0]), abs=0.5)
+
+
+def test_no_measurement_made_a_weight_less_certain_than_before() -> None:
+    for row in _effects_table():
+        assert float(row["sd"]) <= float(row["prior_sd"]) + 1e-3, row
+
+
+def test_draws_have_the_standard_deviations_of_the_table() -> None:
+    """Over all weights, as 16 draws of one say little."""
+    claimed = np.array([float(r["sd"]) / max(float(r["prior_sd"]), 1e-3) for r in _effects_table()])
+    values = learned_weights().values
+    spread = np.sqrt(((values[1:] - values[0]) ** 2).mean())
+    assert spread == pytest.approx(np.sqrt((claimed**2).mean()), rel=0.05)

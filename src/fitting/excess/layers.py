@@ -39,6 +39,7 @@ BELOW_LIMIT_PCT, LIMIT_SD_PCT = 5.0, 3.0
 STATED_DISTANCE, STATED_SD = 0.03, 0.03  # of RT (own reading of such words; no source)
 SAME_LIQUID = 0.03  # mole fractions nearer than this are one liquid
 STEPS = 80
+FEW, TELLING_SHARE = 8, 0.002  # of a longer list, only what there is some of starts a search
 SPIRITS = ("ethanol", "isopropanol")
 
 
@@ -81,7 +82,7 @@ def incipient(
 
     plane = np.log(x) + ln_gamma(x)
     eye = np.eye(n)
-    most = [k for k in range(n) if x[:, k].max() > 0.002]
+    most = [k for k in range(n) if n <= FEW or x[:, k].max() > TELLING_SHARE]
     starts = [0.02 * x + 0.98 * eye[k] for k in most] + [0.5 * x + 0.5 * eye[k] for k in most]
     starts += [
         x * np.where(terms.water > 0.0, 0.02, 1.0),

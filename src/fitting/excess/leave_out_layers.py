@@ -31,7 +31,6 @@ from fitting.excess.tables import Posterior, posterior, weights
 
 LESS, MORE = 0.85, 1.15
 LEAST_ALCOHOL = 0.3  # mass fraction; with less, 15 % of it is too little to be certain
-TWO_LIQUIDS = -0.02  # tangent-plane distance below which two liquids are called
 FORGOTTEN = 1e4  # noise of a row that is left out
 
 
@@ -74,7 +73,7 @@ def curves(
             for share in (LESS, MORE):
                 x = np.array([p.x * np.where(np.arange(3) == 0, share, 1.0) for p in here])
                 distance, _ = incipient(many, terms, x / x.sum(axis=1, keepdims=True), kelvin)
-                outcome += [(share == LESS, bool(d < TWO_LIQUIDS)) for d in distance]
+                outcome += [(share == LESS, bool(d < 0.0)) for d in distance]
     two = [said for truly, said in outcome if truly]
     one = [said for truly, said in outcome if not truly]
     return Curves(

@@ -48,7 +48,7 @@ class Effect:
     """One effect on P pairs.
 
     `coefficient` is (P,) or (P, F), what a standard normal weight is multiplied with; `identity`
-    the weights' hashes, of the same shape or (F,); `labels` says for people whose weight it is.
+    the weights' hashes, of the same shape or (F,).
     """
 
     name: str
