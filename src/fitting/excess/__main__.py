@@ -27,9 +27,7 @@ from fitting.excess.stages import Three, fit_pairs, fit_pairs_and_statements, fi
 from fitting.excess.tables import Posterior, posterior, written
 
 NOISE_TABLE = Path(__file__).with_name("noise.csv")
-LEFT_OUT = (
-    Path(__file__).parents[2] / "blendwright" / "questions" / "accuracy" / "left_out.csv"
-)
+LEFT_OUT = Path(__file__).parents[2] / "blendwright" / "questions" / "accuracy" / "left_out.csv"
 STEPS = 12
 KEPT = ("alcohol", "vapour")  # kinds whose noise is not learned: stand-ins, and pure vapour's doubt
 BY_CHOICE = ("preferred set", "preferred set of class pair")  # not learned: 1 is all of one set
