@@ -177,6 +177,9 @@ def test_more_of_the_lightest_never_raises_the_flash_point(rows: Rows, light: st
 @given(formulas(crystals=False, oils=False), st.sampled_from(CRYSTALS))
 def test_more_crystal_never_dissolves_colder(rows: Rows, crystal: str) -> None:
     steps = [0.05, 0.3, 1.0, 4.0, 15.0, 40.0]
+    rows = tuple(
+        (name, grams) for name, grams in rows if name != "anethole"
+    )  # a crystal of its own
     found = answers(*(((crystal, grams), *rows) for grams in steps)).last_crystal
     value = found.value[found.is_ok]
     assert (np.diff(value) >= -1e-3).all(), value
@@ -247,7 +250,11 @@ def test_answers_are_continuous_in_grams(rows: Rows, name: str) -> None:
     at = int(np.argmax(steps))
     fine = np.linspace(coarse[at], coarse[at + 1], SLOPES + 1)
     close = answers(*(((name, float(g)), *rest) for g in fine)).flash
-    assert np.abs(np.diff(close.value)).max() <= max(30.0 * steps[at] / SLOPES, 0.05)
+    known = close.value[
+        close.is_ok
+    ]  # ice and two liquids at one point may stay unknown, and say so
+    assert len(known) >= SLOPES - 2
+    assert np.abs(np.diff(known)).max() <= max(30.0 * steps[at] / SLOPES, 0.05)
 
 
 @settings(max_examples=10)
