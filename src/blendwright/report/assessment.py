@@ -99,8 +99,8 @@ def _print_first_screen(
     out.print()
     if told:
         out.print(findings_table(told))
-    _print_count(findings, assessment, show, out)
-    out.print(Text(f"{'; '.join(_first_numbers(assessment))}."))
+    numbers = Text(f"{'; '.join(_first_numbers(assessment))}.")
+    out.print(numbers.append(_count(findings, assessment, show), style="dim"))
     out.print(_closing(show))
 
 
@@ -113,19 +113,16 @@ def title(assessment: Assessment) -> str:
     )
 
 
-def _print_count(
-    findings: Iterable[Finding], assessment: Assessment, show: Sequence[str], out: Console
-) -> None:
+def _count(findings: Iterable[Finding], assessment: Assessment, show: Sequence[str]) -> str:
     """How many notes there are, and observations that were counted in."""
     if "notes" in show:
-        return
+        return ""
     notes = sum(f.severity == "info" for f in findings)
     parts = [f"{notes} {'note' if notes == 1 else 'notes'}"]
     counted = sum(not c.why_not for c in assessment.observations)
     if counted:
         parts.append(f"{counted} of your observations counted")
-    words = f"{', '.join(parts)}; every caution and note in full: --show notes"
-    out.print(Text(words, style="dim"))
+    return f" {', '.join(parts)}; all in full: --show notes"
 
 
 def _first_numbers(assessment: Assessment) -> list[str]:

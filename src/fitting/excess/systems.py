@@ -22,6 +22,7 @@ from blendwright.mixture.excess.form import COEFFICIENTS, ExcessAt
 from blendwright.mixture.excess.learned import pairs_of
 from blendwright.mixture.parameter_sets import PARAMETER_SETS, Array
 from blendwright.mixture.weighing import resolve
+from blendwright.pure.structure.nearest_groups import NEAREST
 
 SAME_NAMES = {
     "ethyl propanoate": "ethyl propionate",
@@ -120,8 +121,11 @@ class System:
 
 @cache
 def system(materials: tuple[Material, ...]) -> System | None:
-    """None where a base set lacks a pair of groups, or two are one substance."""
+    """None where a base set lacks a pair of groups, two are one substance, or one has merely the
+    nearest groups: what the base then misses is no lesson for its class."""
     if len({m.name for m in materials}) < len(materials):
+        return None
+    if any(NEAREST in m.groups_assigned_by for m in materials):
         return None
     try:
         models = tuple(
