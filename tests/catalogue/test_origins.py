@@ -14,7 +14,7 @@ from blendwright.catalogue.origins import (
     values_words,
 )
 from blendwright.formula.conditions import ROOM_K, ATMOSPHERE_Pa
-from blendwright.mixture.measured_solubility import anchor_points, where_known
+from blendwright.mixture.measured_solubility import measurements, where_known
 from blendwright.mixture.water_solubility import water_solubility
 from blendwright.mixture.weighing import weigh
 from blendwright.pure.constants import pure_constants
@@ -97,10 +97,16 @@ def test_an_anchor_of_solubility_tells_which_carrier_is_from_memory(catalogue: C
     for material in substances(catalogue):
         if not (material.solubilities or material.accepted("water_solubility")):
             continue
-        points = anchor_points(material)
-        measured, _, remembered = where_known(points).partition("from memory in ")
-        for fit, _, _ in points:
-            assert fit.solvent in (remembered if all_from_memory(fit.sources) else measured)
+        by_carrier: dict[str, list[str]] = {}
+        for carrier, source in measurements(material):
+            by_carrier.setdefault(carrier, []).append(source)
+        measured, _, remembered = where_known(material).partition("from memory in ")
+        for carrier, sources in by_carrier.items():
+            told_of, other = (
+                (remembered, measured) if all_from_memory(sources) else (measured, remembered)
+            )
+            assert carrier in told_of
+            assert carrier not in other
             seen += 1
     assert seen > 30
 

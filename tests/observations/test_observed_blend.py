@@ -128,10 +128,10 @@ def test_only_the_same_blend_can_clear_a_class_and_it_says_whose_word_that_is() 
 
 
 def test_the_more_cautious_of_measured_and_modelled_leads_and_both_are_named() -> None:
-    """The model's best estimate is category 3, 35 °C, with 2 in reach: a milder measurement doesn't
+    """The model's best estimate is category 3, 30 °C, with 2 in reach: a milder measurement doesn't
     lead, a more hazardous one does; one in category 3 takes away what only the interval held."""
-    thin = formula(("ethyl butyrate", 0.4), ("propylene glycol", 9.6))
-    like = formula(("ethyl butyrate", 0.48), ("propylene glycol", 9.52))
+    thin = formula(("ethyl butyrate", 0.7), ("propylene glycol", 9.3))
+    like = formula(("ethyl butyrate", 0.78), ("propylene glycol", 9.22))
 
     def with_flash(of: Formula, celsius: float) -> Classing:
         seen = [saw(of, "flash_point", 273.15 + celsius, 2.0)]
@@ -300,15 +300,17 @@ def test_a_measured_blend_with_a_material_nobody_knows_is_shown_not_counted() ->
 
 def test_seen_clear_and_dissolved_lift_no_reason_against_clear() -> None:
     """The layers and crystals that the model alone reckons with stay reckoned with for fire."""
-    pear = read_formula(EXAMPLE)
+    pear = formula(("isoamyl acetate", 1.5), ("propylene glycol", 8.5))
     alone = assess(pear, 293.15)
     assert alone.chance_of_layers is not None
     assert alone.chance_of_layers >= SURELY_CLEAR_BELOW
     seen = assess(pear, 293.15, observations=[saw(pear, "clear", 293.15)])
     assert seen.chance_of_layers is not None
     assert seen.chance_of_layers < SURELY_CLEAR_BELOW
+    assert "it may not be one homogeneous liquid" in seen.flammability.reasons
     assert seen.flammability == alone.flammability
     assert seen.estimates[FLASH] == alone.estimates[FLASH]
+    assert seen.estimates[BOILING] == alone.estimates[BOILING]
     loaded = formula(("vanillin", 4.5), ("benzyl alcohol", 1.0), ("propylene glycol", 7.5))
     stays = "crystals may stay undissolved"
     assert stays in assess(loaded).flammability.reasons

@@ -236,16 +236,31 @@ def test_a_trace_of_an_oil_in_triacetin_blocks_no_verdict(oil: str) -> None:
     assert traced.classings[0].standing == "clear"
 
 
-@pytest.mark.parametrize("oil", ["clove bud oil", "cardamom oil"])
-def test_an_oil_counts_the_more_the_more_of_it_there_is_and_never_jumps(oil: str) -> None:
-    """Halving the step halves the largest jump of the doubt; it grows from nothing to its whole."""
+@pytest.mark.parametrize(
+    ("oil", "carrier", "to_the_end"),
+    [
+        ("clove bud oil", "triacetin", True),
+        ("cardamom oil", "triethyl citrate", True),
+        ("cardamom oil", "triacetin", False),  # flashes lowest with a third of the oil
+    ],
+)
+def test_an_oil_counts_the_more_the_more_of_it_there_is_and_never_jumps(
+    oil: str, carrier: str, to_the_end: bool
+) -> None:
+    """Halving the step halves the largest jump of the doubt; it grows from nothing to its whole,
+    and where a blend flashes below its oil, it grows until there."""
 
-    def doubts_along(points: int) -> list[float]:
+    def along(points: int) -> tuple[list[float], list[float]]:
         grams = np.geomspace(1e-4, 1e3, points)
-        return [in_triacetin(oil, float(g)).doubts.flash_K for g in grams]
+        made = [blend((carrier, 100.0), (oil, float(g))) for g in grams]
+        flashes = [one.flash.estimate.interval()[0] for one in made]
+        return [one.doubts.flash_K for one in made], flashes
 
-    coarse, fine = doubts_along(15), doubts_along(29)
-    assert fine == sorted(fine)
+    (coarse, _), (fine, flash_K) = along(15), along(29)
+    lowest = len(fine) - 1 if to_the_end else int(np.argmin(flash_K))
+    assert lowest > 20  # 20 g and more in 100 g of carrier
+    assert fine[: lowest + 1] == sorted(fine[: lowest + 1])
+    assert min(fine[lowest:]) >= 0.999 * fine[lowest]
     assert fine[0] < 0.02
     assert fine[-1] == pytest.approx(OIL_SPREAD_K, rel=0.01)
     assert max(np.diff(fine)) < 0.65 * max(np.diff(coarse))
