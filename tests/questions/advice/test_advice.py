@@ -19,7 +19,7 @@ from blendwright.questions.advice.trials import rank_of
 from tests.conftest import ESTER_RICH_CONCENTRATE, formula
 
 VANILLIN_HEAVY = formula(
-    ("vanillin", 18), ("ethyl maltol", 4), ("ethyl butyrate", 3), ("propylene glycol", 75)
+    ("vanillin", 40), ("ethyl maltol", 6), ("ethyl butyrate", 3), ("propylene glycol", 51)
 )
 MENTHOL_HEAVY = formula(
     ("menthol", 25), ("eucalyptol", 5), ("peppermint oil", 5), ("propylene glycol", 65)
@@ -59,8 +59,8 @@ def test_warming_is_a_way_only_where_its_window_is_safe() -> None:
 
 
 def test_warming_is_a_way_where_it_is_safe_and_forbidden_where_it_is_not() -> None:
-    """18 g of vanillin need a bath of 40 °C; with ethyl butyrate it may flash from 30 °C on. Maltol
-    in glycol dissolves well below the glycol's flash point."""
+    """40 g of vanillin need a bath of 40 °C; with ethyl butyrate it may flash from 40 °C on, less
+    the margin of 15 °C. Maltol in glycol dissolves well below the glycol's flash point."""
     unsafe = advise(VANILLIN_HEAVY, clear_at_K=278.15)
     assert not any(way.kind == "warm" for way in unsafe.ways)
     assert any(note.startswith("Do not warm it") for note in unsafe.notes)
@@ -81,7 +81,7 @@ def test_a_smaller_change_of_the_same_kind_would_not_do() -> None:
     made = advise(VANILLIN_HEAVY, clear_at_K=278.15)
     way = next(w for w in made.ways if w.kind == "more_carrier")
     grams = dict(way.rows)
-    before = 75.0
+    before = 51.0
     grams["propylene glycol"] = before + 0.75 * (grams["propylene glycol"] - before)
     short = weigh(as_formula(tuple(grams.items())), default_catalogue())
     assert margin(Goal("clear", 278.15), short.composition) < 0.0
@@ -187,7 +187,7 @@ def test_mixes_of_carriers_are_read() -> None:
 
 def test_the_commands_print_and_give_json() -> None:
     runner = CliRunner()
-    rows = ["--row", "vanillin=15", "--row", "propylene glycol=85"]
+    rows = ["--row", "vanillin=35", "--row", "propylene glycol=65"]
     said = runner.invoke(app, ["advise", *rows, "--clear-at-C", "5"])
     assert said.exit_code == 0
     assert "price:" in said.output

@@ -147,12 +147,19 @@ def test_the_json_is_whole() -> None:
     ]  # fmt: skip
     made = json.loads(runner.invoke(app, asked).stdout)
     assert made["schema"] == "blendwright/volumes/1"
-    assert made["scaled_by"] == pytest.approx(14.822, abs=0.001)
-    assert made["drop_mL"] == pytest.approx(1.1 / 50 / 1.0132, abs=1e-5)
+    # 24 bottles of 30 mL and 2 % lost, filled at 25 °C: so many times the 50 g as written
     assert made["filling"]["needed_mL"] == pytest.approx(734.4)
+    at_20C, at_25C = (
+        assess(read_formula(EXAMPLE), kelvin).estimates["density"].at_the_edge().value or 0.0
+        for kelvin in (293.15, 298.15)
+    )
+    assert made["scaled_by"] == pytest.approx(734.4 * at_25C / 50.0, rel=1e-6)
+    assert made["drop_mL"] == pytest.approx(1.1 / 50 / at_20C, rel=1e-6)
     assert made["weighing_order"][-1]["makes_up_to_weight"]
     assert made["weighing_order"][-1]["running_total_g"] == pytest.approx(made["total_g"])
-    assert set(made["rounding"]["effects"]) == set(assess(read_formula(EXAMPLE)).estimates)
+    estimates = assess(read_formula(EXAMPLE)).to_dict()["estimates"]
+    assert isinstance(estimates, dict)
+    assert set(made["rounding"]["effects"]) == set(estimates)
     assert made["findings"][0]["code"] == "BOTTLE-OVERFULL"
     assert runner.invoke(app, [*asked[:-1], "--strict"]).exit_code == 1
 
