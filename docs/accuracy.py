@@ -27,42 +27,36 @@ RECORDED = DOCS.parent / "tests" / "questions" / "accuracy" / "recorded.csv"
 HEAD = """# Accuracy
 
 Made by `python docs/accuracy.py`, which runs `blendwright accuracy --rerun`: every model against
-published measurements (`src/blendwright/questions/accuracy/reference/`), each substance left out
-of whatever judges it. Lines beside blendwright's own are a naive guess and single published
-parameter sets as they are.
+published measurements (`src/blendwright/questions/accuracy/reference/`). What the liquid model is
+worth on data not used in fitting (`left_out.csv`) comes from `python -m fitting.excess figures`.
+The learned terms have seen some of the other measurements.
 
 Known failures in plain words:
 
 - salicylic acid and phenyl salicylate: the groups don't know of the hydrogen bond inside the
-  molecule; in water the acid is said to dissolve a hundredfold too well;
-- coumarin, camphor and raspberry ketone in water without their measurement: five to ten times too
-  little;
-- gamma-undecalactone in 60 % alcohol: we say that it parts, it is clear; its water solubility is
-  an estimate;
-- anethole and methyl salicylate in strong alcohol: we say that a quarter of the published volume is
-  enough, and the published limit may be generous;
-- triacetin in propylene glycol, which mixes: we say that it may part;
-- acetone and furfural: a third too much vapour; the pure furfural's curve is a tenth too high;
+  molecule;
+- clove bud, lavender and peppermint oil and gamma-undecalactone at the published strength of
+  alcohol: we say that they split, they are clear;
+- 5 % limonene in strong alcohol: we say that it is clear, it splits;
+- triacetin in propylene glycol, which mixes: we say that it may split;
+- activity coefficients in glycerol and of amines in ethanol: errors of a factor two and more, and
+  intervals that hold too seldom;
+- a crystal measured in two laboratories may differ by more than its interval (vanillin in ethanol);
 - nootkatone's flash point from its boiling point alone: 47 °C too high, beyond even the one-sided
   99 % bound (the catalogue has a published one);
 - organic acids' vapour pressure from the boiling point alone: up to eight times too high, for they
   pair up in the vapour;
-- intervals of flash points and vapour pressures of well-known pairs (ethanol and water, acetates
-  and alcohols) are three to four times wider than such pairs need: their width was learned from
-  activity coefficients at infinite dilution, where flavour substances lie;
-- no published ester-glycol flash point could be read. The vapour over glycols was learned from
-  activity coefficients of hydrocarbons, alcohols, ketones and a few acetates in other glycols.
+- no published ester-glycol flash point could be read.
 
 """
 HOW = """## How the intervals are made
 
-Each estimate carries a half-width from what is known of its inputs and models. It is multiplied by
-a factor by kind of substance or carrier (`interval_factors.csv`), learned by conformal prediction:
-the errors of substances left out, over the half-widths claimed, in order; the factor is the 90 %
-quantile with each substance counted once (`accuracy/conformal.py` has the equation, the argument
-for finite samples, and the rule that widens kinds with fewer than 20 points). For vapour over
-blends the standard deviation itself is learned so (`vapour_corrections.csv`). `python -m
-fitting.learned_tables` writes all learned tables anew; a test compares them.
+Intervals of blends come from the draws of the liquid model ([methods](methods.md)) and the pure
+substances' own doubts. A pure substance's half-width is multiplied by a factor by kind
+(`interval_factors.csv`), learned by conformal prediction: the errors of substances left out, over
+the half-widths claimed, in order; the factor is the 90 % quantile with each substance counted once
+(`accuracy/conformal.py`). `python -m fitting.learned_tables` writes these tables anew; a test
+compares them.
 
 "Held" counts points; "by substance" counts each substance once and is what "allowed" is for, the
 central 95 % of a binomial of n = substances with a true 90 %: points of one substance are no
@@ -83,24 +77,6 @@ PARITIES = {
         "flash points of pure substances, all estimated",
         "flash point",
         "°C",
-    ),
-    "water-parity.svg": (
-        "dissolve",
-        "water solubility of liquids, from groups",
-        "log10 of the solubility in water",
-        "mol/L",
-    ),
-    "crystals-parity.svg": (
-        "dissolve",
-        "crystals without a measurement, all that was found",
-        "log10 of the solubility",
-        "mol/mol",
-    ),
-    "activity-parity.svg": (
-        "vapour",
-        "activity coefficients at infinite dilution",
-        "ln gamma",
-        "",
     ),
 }
 COVERAGE = "coverage.svg"
@@ -191,7 +167,7 @@ def record(found: Mapping[str, Sequence[Answer]]) -> None:
                         head.what,
                         f"{head.value:.4f}",
                         head.better,
-                        why.get(answer.question, "first recorded 2026-11-25"),
+                        why.get(answer.question, ""),
                     )
                 )
 

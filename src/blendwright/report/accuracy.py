@@ -36,7 +36,7 @@ LEADING = (
     ("flash points of mixtures, closed cup, read", "flash points of mixtures"),
     ("azeotropes, boiling point at 101.3 kPa", "boiling points"),
     ("vapour pressures of two-component liquids", "vapour pressures"),
-    ("crystals without a measurement, all that was found", "solubilities without a measurement"),
+    ("crystals, another carrier known, log10 x", "solubilities in another carrier"),
     ("densities of blends", "densities"),
 )
 SHARE_UNITS = ("chance",)
@@ -79,7 +79,7 @@ def print_sentences(data: Mapping[str, Any], out: Console) -> None:
     """The leading figures and how many targets are met; then a sentence for each question."""
     answers = [answer for found in data["questions"].values() for answer in found]
     leading = [
-        f"{name} {_off(answer['figures']['mean_absolute_error'], answer['figures']['unit'])}"
+        f"{name} {_off(*_error(answer))}"
         for question, name in LEADING
         for answer in answers
         if answer["question"] == question
@@ -111,9 +111,17 @@ def sentence(answer: Mapping[str, Any]) -> str:
     count = answer["counted"]
     if count is not None:
         return f"{answer['question']}: {count['hits']} of {count['n']}.{met}"
-    found = answer["figures"]
-    off = _off(found["mean_absolute_error"], found["unit"])
-    return f"{answer['question']} ({found['n']} values): off by {off} on average.{met}"
+    found = answer["figures"] or answer["left_out"]
+    off = _off(*_error(answer))
+    how = "on average" if answer["figures"] else "(root mean square, on data not used in fitting)"
+    return f"{answer['question']} ({found['n']} values): off by {off} {how}.{met}"
+
+
+def _error(answer: Mapping[str, Any]) -> tuple[float, str]:
+    """The error that a question is told by, and its unit."""
+    if answer["figures"]:
+        return answer["figures"]["mean_absolute_error"], answer["figures"]["unit"]
+    return answer["left_out"]["root_mean_square"], answer["left_out"]["unit"]
 
 
 def _off(value: float, unit: str) -> str:

@@ -55,8 +55,8 @@ class Answer:
         return self.left_out.count if self.left_out else self.figures.n if self.figures else 0
 
     def to_dict(self) -> dict[str, object]:
-        told = self.left_out or self.figures
-        numbers = told.to_dict() if told else None
+        numbers = self.figures.to_dict() if self.figures else None
+        unseen = self.left_out.to_dict() if self.left_out else None
         count = self.counted.to_dict() if self.counted else None
         return {
             "question": self.question,
@@ -64,6 +64,7 @@ class Answer:
             "met": self.met,
             "headline": {"what": self.headline.what, "value": self.headline.value},
             "figures": numbers,
+            "left_out": unseen,
             "counted": count,
         }
 

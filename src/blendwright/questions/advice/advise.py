@@ -470,6 +470,11 @@ def _in_bottles(
         f"make two bottles, {share:.0%} of the carrier with {', '.join(apart)}, the rest with the "
         f"others, and dose both, {first_g} of the first to {second_g} of the second"
     )
+    layers = tuple(
+        f"bottle {number}: chance of layers {state.chance_of_layers:.0%}"
+        for number, state in enumerate(states, start=1)
+        if state.chance_of_layers is not None and state.chance_of_layers >= CLEAR_BELOW
+    )
     return Way(
         ("two_bottles",),
         words,
@@ -477,5 +482,5 @@ def _in_bottles(
         tuple(as_formula(bottle) for bottle in bottles),
         tuple(tuple(row.label for row in bottle.rows) for bottle in bottles),
         states,
-        ("two bottles to keep and dose",),
+        ("two bottles to keep and dose", *layers),
     )
