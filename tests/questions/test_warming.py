@@ -118,8 +118,8 @@ def test_ester_rich_concentrate_with_much_vanillin_has_no_window_but_its_carrier
 
 
 def test_where_the_light_part_is_the_solvent_no_order_is_advised() -> None:
-    """Benzoic acid dissolves in dilute ethanol, and hardly in its water alone (0.3 g in 100 mL, from
-    memory)."""
+    """Benzoic acid dissolves in dilute ethanol, and hardly in its water alone (0.3 g in 100 mL,
+    from memory)."""
     made = warmed((("benzoic acid", 5.0), ("ethanol", 45.0), ("water", 50.0)))
     assert made.window.word == "not needed"
     assert made.carrier_first is not None
