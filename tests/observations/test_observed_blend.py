@@ -5,12 +5,11 @@ from __future__ import annotations
 import json
 from dataclasses import replace
 from datetime import date
-from pathlib import Path
 
 import jsonschema
 import pytest
 
-from blendwright import Assessment, Formula, assess, read_formula
+from blendwright import Assessment, Formula, assess
 from blendwright.catalogue import default_catalogue
 from blendwright.mixture.weighing import weigh
 from blendwright.observations import KINDS, MeasuredBlend, Observation, measured_blend
@@ -24,7 +23,6 @@ NEARLY = formula(("ethyl butyrate", 1.63), ("vanillin", 0.9), ("propylene glycol
 STRANGER = formula(("limonene", 2.0), ("tricaprin", 8.0))
 ESTERS = formula(*ESTER_RICH_CONCENTRATE)
 CARRIER = formula(("triethyl citrate", 10.0), ("benzyl alcohol", 40.0))
-EXAMPLE = Path(__file__).parents[2] / "examples" / "orchard-pear-cardamom.csv"
 DAY = date(2026, 11, 20)
 
 
@@ -300,11 +298,11 @@ def test_a_measured_blend_with_a_material_nobody_knows_is_shown_not_counted() ->
 
 def test_seen_clear_and_dissolved_lift_no_reason_against_clear() -> None:
     """The layers and crystals that the model alone reckons with stay reckoned with for fire."""
-    pear = formula(("isoamyl acetate", 1.5), ("propylene glycol", 8.5))
-    alone = assess(pear, 293.15)
+    hazy = formula(("isoamyl acetate", 1.5), ("propylene glycol", 8.5))
+    alone = assess(hazy, 293.15)
     assert alone.chance_of_layers is not None
     assert alone.chance_of_layers >= SURELY_CLEAR_BELOW
-    seen = assess(pear, 293.15, observations=[saw(pear, "clear", 293.15)])
+    seen = assess(hazy, 293.15, observations=[saw(hazy, "clear", 293.15)])
     assert seen.chance_of_layers is not None
     assert seen.chance_of_layers < SURELY_CLEAR_BELOW
     assert "it may not be one homogeneous liquid" in seen.flammability.reasons
