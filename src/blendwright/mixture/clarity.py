@@ -309,8 +309,9 @@ def chance_of_haze(
 ) -> float:
     """The chance that more oil than `least_kg` stays undissolved, from the chance that any does.
 
-    Only log-linear cosolvency tells how much: it is asked again with the margin up to that amount
-    (`Loading.ln_margin`). Without it, in a liquid without water, the chance is the same.
+    Only log-linear cosolvency tells how much: where some oil stays, so much does with the ratio of
+    its two chances, the one with the margin up to that amount (`Loading.ln_margin`). Without it, in
+    a liquid without water, the chance is the same.
     """
     found = loading(composition, temperature_K)
     if found is None or math.isinf(found.ln_load):
@@ -322,8 +323,10 @@ def chance_of_haze(
     any_oil = float(normal_share(np.asarray(found.ln_load / scale)))
     so_much = 0.0
     if math.isfinite(until):
-        so_much = float(normal_share(np.asarray(-until / scale)))
-    return min(chance, max(0.0, chance + weight * (so_much - any_oil)))
+        so_much = min(any_oil, float(normal_share(np.asarray(-until / scale))))
+    counted = weight / COSOLVENCY_WEIGHT
+    of_that = so_much / any_oil if any_oil > 0.0 else 1.0
+    return chance * (1.0 - counted * (1.0 - of_that))
 
 
 def cloud_temperature(composition: Composition, update: Update | None = None) -> Estimate:
