@@ -37,7 +37,7 @@ def test_the_answers_and_the_questions_are_in_view_while_the_last_row_is_typed(
 def test_each_answer_has_a_word_a_figure_and_what_is_behind_it(windows, size: tuple[int, int]):
     bench = windows(size=size).open().example()
     for key, words in (
-        ("dissolves", ("fully dissolved above", "°C")),
+        ("dissolves", ("fully dissolved", "°C")),
         ("clear", ("chance of layers", "%")),
         ("burns", ("category", "flash point", "°C (")),
         ("how_much", ("mL", "°C")),

@@ -19,10 +19,6 @@ IntervalQuestion = Literal[
     "density, published",
     "density, mixing",
     "vapour pressure, from the boiling point",
-    "water solubility",
-    "crystals, not measured",
-    "crystals, measured in another carrier",
-    "crystals, measured in this carrier",
 ]
 FEW = "few"
 

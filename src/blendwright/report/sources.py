@@ -43,7 +43,14 @@ TITLES: dict[Standing, str] = {
     "common practice": "Common practice, no source",
     "yours": "Yours",
 }
-MADE_HERE = ("own-estimate", "esters-series", "own-fit", "flash-regression", "structure-estimate")
+MADE_HERE = (
+    "own-estimate",
+    "esters-series",
+    "own-fit",
+    "flash-regression",
+    "structure-estimate",
+    "excess-terms",
+)
 OWN_KEY = "yours"  # how the keys of the person's own values and measurements begin
 MEMORY = re.compile(r"from memory|as remembered", re.IGNORECASE)
 COMMON_PRACTICE = "common-practice"

@@ -68,8 +68,8 @@ def test_no_substance_speaks_for_itself(ratios: list[float]) -> None:
 
 
 def test_an_unknown_kind_takes_the_widened_line() -> None:
-    assert interval_factor("water solubility", "never seen") == interval_factor(
-        "water solubility", FEW
+    assert interval_factor("density, published", "never seen") == interval_factor(
+        "density, published", FEW
     )
     with pytest.raises(KeyError):
         interval_factor("the weather", "ester")  # type: ignore[arg-type]
