@@ -206,18 +206,16 @@ class Bench:
 
     def kept(self) -> Bench:
         """Until what the grid shows is on the disk."""
-        shown = [
-            tuple(cells)
-            for cells in self.page.evaluate(
-                """() => [...document.querySelectorAll('li.line')].map((line) =>
-                  ['material', 'grams'].map((one) => line.querySelector('.' + one).value.trim()))"""
-            )
-            if any(cells)
-        ]
-        desk = self.desk
-        if shown:
-            until(lambda: written(self.server.folder, desk) == shown)
+        until(lambda: not (shown := self.shown()) or written(self.server.folder, self.desk) == shown)
         return self
+
+    def shown(self) -> list[tuple[str, str]]:
+        """Material and grams of the rows that hold anything."""
+        rows = self.page.evaluate(
+            """() => [...document.querySelectorAll('li.line')].map((line) =>
+              ['material', 'grams'].map((one) => line.querySelector('.' + one).value.trim()))"""
+        )
+        return [(material, grams) for material, grams in rows if material or grams]
 
     def number(self, name: str) -> str:
         return str(self.page.locator(f'[data-number="{name}"]').text_content())

@@ -7,8 +7,8 @@ from tests.browser.conftest import Bench
 
 def test_what_would_fix_it_is_tried_with_one_click_and_undone(bench: Bench):
     bench.row(1, "vanillin", "3")
-    bench.row(2, "water", "10")
-    bench.row(3, "propylene glycol", "10")
+    bench.row(2, "water", "15")
+    bench.row(3, "propylene glycol", "5")
     bench.settled()
     before = bench.page.locator('[data-answer="dissolves"] strong').inner_text()
     assert before.startswith("No")

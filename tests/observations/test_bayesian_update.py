@@ -108,6 +108,19 @@ def test_a_precise_measurement_of_the_same_blend_is_nearly_taken() -> None:
     assert high - low == pytest.approx(2.0, abs=0.1)
 
 
+@given(sides, st.floats(1.0, 60.0), st.floats(0.1, 10.0), st.booleans())
+def test_far_from_the_model_the_measurement_of_the_same_blend_holds(
+    side: float, beyond: float, half: float, fire: bool
+) -> None:
+    """Off by more than twice the model's interval and its own: the answer is within its ±."""
+    prior = estimate(320.0, side, side)
+    off = 2.0 * (side + half) + beyond
+    for sign in (-1.0,) if fire else (-1.0, 1.0):
+        one = Residual(320.0 + sign * off, half, prior, 1.0)
+        value, _, _ = adjusted(prior, [one], np.ones((1, 1)), fire)
+        assert abs(value - one.measured) <= half
+
+
 @given(situations(), st.booleans())
 def test_blends_out_of_reach_change_nothing(
     made: tuple[Estimate, Features, list[tuple[Features, float, float]]], fire: bool
@@ -129,7 +142,8 @@ def test_a_lower_flash_point_counts_in_full_a_higher_one_by_correlation(
         return adjusted(prior, [one], np.ones((1, 1)), True)[0] - 320.0
 
     full = off / (1.0 + (half / side) ** 2)
-    assert shift(320.0 - off) == pytest.approx(-full)
+    seen = off / (1.0 + (half / max(side, off)) ** 2)
+    assert shift(320.0 - off) == pytest.approx(-seen)
     assert 0.0 <= shift(320.0 + off) <= rho * full + 1e-9
 
 

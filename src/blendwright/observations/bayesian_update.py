@@ -17,10 +17,15 @@ that the shift points to. The whole interval moves by the shift and both its sid
 same factor, so observations never widen it. What lies beyond REACH is left out: it changes nothing.
 The same blend, measured well, takes nearly the measured value.
 
+A residual beyond the model's 90 % interval shows that the interval was too narrow there. For the
+shift the model's error is then taken as large as was seen, sd_i = |residual_i| / 1.645 at least, so
+that the answer for the same blend goes to the measured value and doesn't stop half-way. The width
+is the narrower one without it. For a flash or boiling point this holds of lower values alone.
+
 Caution, for the flash point and the boiling point (`low_counts_fully`): a measured value below its
 estimate counts in full wherever it is in reach, as if it were of the same blend,
 
-    shift <= residual_i / (1 + noise_i)
+    shift <= residual_i / (1 + noise_i)    (noise as for the shift)
 
 so the lowest measurement rules; a higher one counts only by its correlation.
 """
@@ -63,6 +68,12 @@ class Residual:
         return (self.half_width / NORMAL_90 / self.sd) ** 2
 
     @property
+    def noise_of_shift(self) -> float:
+        """With the model's error taken at least as large as was seen."""
+        seen_sd = max(self.sd, abs(self.off) / NORMAL_90)
+        return (self.half_width / NORMAL_90 / seen_sd) ** 2
+
+    @property
     def is_of_use(self) -> bool:
         return self.estimated.is_ok and self.sd > SMALLEST_SD and self.correlation > 0.0
 
@@ -95,12 +106,15 @@ def adjusted(
         return value, low, high
     used = [residuals[i] for i in useful]
     towards = np.array([r.correlation for r in used])
-    covariance = among[np.ix_(useful, useful)] + np.diag([r.noise for r in used])
-    weights = np.linalg.solve(covariance, towards)
-    pull = float(weights @ np.array([r.off / r.sd for r in used]))
+    among_used = among[np.ix_(useful, useful)]
+    noise = [r.noise if low_counts_fully else r.noise_of_shift for r in used]
+    towards_shift = np.linalg.solve(among_used + np.diag(noise), towards)
+    pull = float(towards_shift @ np.array([r.off / r.sd for r in used]))
     shift = pull * side_sd(prior, pull)
     if low_counts_fully:
-        shift = min(shift, *(r.off / (1.0 + r.noise) for r in used if r.off < 0.0), math.inf)
+        low_ones = (r.off / (1.0 + r.noise_of_shift) for r in used if r.off < 0.0)
+        shift = min(shift, *low_ones, math.inf)
+    weights = np.linalg.solve(among_used + np.diag([r.noise for r in used]), towards)
     left = math.sqrt(max(0.0, 1.0 - float(weights @ towards)))
     moved = value + shift
     return moved, moved - left * (value - low), moved + left * (high - value)
