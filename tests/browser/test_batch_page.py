@@ -45,13 +45,13 @@ def test_a_list_is_answered_and_its_bad_row_told(bench: Bench):
 
 
 def test_a_long_list_shows_how_far_it_is_and_can_be_stopped(bench: Bench):
-    choose(bench, "many.csv", a_list(4000))
+    choose(bench, "many.csv", a_list(10_000))
     inside = bench.question("batch")
-    inside.get_by_text("of 4000 formulas").wait_for(timeout=120_000)
+    inside.get_by_text("of 10,000 formulas").wait_for(timeout=120_000)
     bar = inside.get_by_role("progressbar")
     assert bar.get_attribute("aria-label") == "How far the list is"
     assert 0.0 < float(bar.get_attribute("aria-valuenow")) < 1.0
-    assert "left" in inside.get_by_text("of 4000 formulas").inner_text()
+    assert "left" in inside.get_by_text("of 10,000 formulas").inner_text()
     inside.get_by_role("button", name="Stop").click()
     inside.get_by_text("Stopped. Nothing of it was kept.").wait_for(timeout=30_000)
     choose(bench, "few.csv", a_list(1))

@@ -6,7 +6,7 @@ from tests.browser.conftest import Bench
 
 
 def test_what_would_fix_it_is_tried_with_one_click_and_undone(bench: Bench):
-    bench.row(1, "vanillin", "3")
+    bench.row(1, "vanillin", "6")
     bench.row(2, "water", "15")
     bench.row(3, "propylene glycol", "5")
     bench.settled()
@@ -42,7 +42,7 @@ def test_warming_tells_its_window_and_what_is_lost(bench: Bench):
     assert "No warming needed" in inside.locator(".verdict").inner_text()
     inside.get_by_label("Warm to, °C").fill("40")
     inside.get_by_role("button", name="Calculate").click()
-    inside.get_by_text("40 °C, as asked").first.wait_for(timeout=60_000)
+    inside.get_by_text("The 40 °C that you asked about").first.wait_for(timeout=60_000)
     assert "ethyl acetate" in inside.get_by_role("table").inner_text()
     inside.locator("img").wait_for(timeout=60_000)
     data = bench.download(inside.get_by_role("button", name="Lost while warm as CSV"))
