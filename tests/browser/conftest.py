@@ -206,7 +206,12 @@ class Bench:
 
     def kept(self) -> Bench:
         """Until what the grid shows is on the disk."""
-        until(lambda: not (shown := self.shown()) or written(self.server.folder, self.desk) == shown)
+
+        def same() -> bool:
+            shown = self.shown()
+            return not shown or written(self.server.folder, self.desk) == shown
+
+        until(same)
         return self
 
     def shown(self) -> list[tuple[str, str]]:
