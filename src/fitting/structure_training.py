@@ -30,6 +30,7 @@ from typing import Any
 from blendwright.catalogue import default_catalogue
 from blendwright.catalogue.library_density import glued_density
 from blendwright.errors import BlendwrightError
+from blendwright.estimate import to_kelvin
 from blendwright.formula.conditions import BENCH_K, ROOM_K, ATMOSPHERE_Pa
 from blendwright.pure.boiling_point import boiling_point
 from blendwright.pure.density import liquid_density
@@ -271,7 +272,7 @@ def _molar_volume(fact: _Facts, melting_K: float | None, boiling_K: float | None
     if not read:
         return None
     density, at_C = read[0]
-    at_K = at_C + 273.15
+    at_K = to_kelvin(at_C)
     if melting_K is not None and melting_K > at_K + 2.0:
         return None
     if boiling_K is not None and boiling_K < at_K:

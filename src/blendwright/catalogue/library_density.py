@@ -13,6 +13,7 @@ from functools import cache
 from pathlib import Path
 
 from blendwright.catalogue.library_names import by_cas
+from blendwright.estimate import to_kelvin
 from blendwright.formula.conditions import BENCH_K
 
 CRC_TABLE = "Misc/Physical Constants of Organic Compounds.csv"
@@ -43,7 +44,7 @@ def _correlated(cas: str) -> tuple[float, float] | None:
 def _tabulated(cas: str) -> tuple[float, float] | None:
     glued = _crc_densities().get(cas)
     read = glued_density(glued) if glued is not None else None
-    return None if read is None else (read[0], read[1] + 273.15)
+    return None if read is None else (read[0], to_kelvin(read[1]))
 
 
 @cache

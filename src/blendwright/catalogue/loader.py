@@ -54,12 +54,13 @@ from blendwright.catalogue.outside import OutsideList
 from blendwright.catalogue.smiles import Structure, read_smiles
 from blendwright.catalogue.structure_index import Match, StructureIndex
 from blendwright.errors import CatalogueError, StructureError, UnknownMaterialError
+from blendwright.estimate import to_kelvin
 
 if TYPE_CHECKING:
     from pandas import DataFrame
 
 _TO_SI: dict[str, Callable[[float], float]] = {
-    "°C": lambda value: value + 273.15,
+    "°C": to_kelvin,
     "K": lambda value: value,
     "Pa": lambda value: value,
     "kPa": lambda value: value * 1e3,
@@ -163,7 +164,7 @@ def _datum(place: str, row: dict[str, str]) -> Datum:
     return Datum(
         property=name,
         value=value,
-        temperature_K=_number(temperature, place, "temperature_C") + 273.15
+        temperature_K=to_kelvin(_number(temperature, place, "temperature_C"))
         if temperature
         else None,
         uncertainty=_number(uncertainty, place, "uncertainty") * scale if uncertainty else None,
@@ -562,7 +563,7 @@ class Catalogue:
             solubilities=tuple(
                 MeasuredSolubility(
                     solvent=row["solvent"],
-                    temperature_K=float(row["temperature_C"]) + 273.15,
+                    temperature_K=to_kelvin(float(row["temperature_C"])),
                     mole_fraction=float(row["mole_fraction"]),
                     source=row["source"],
                 )

@@ -10,7 +10,7 @@ BENCH_K = to_kelvin(BENCH_C)
 FRIDGE_K, FREEZER_K = 277.15, 255.15  # 4 and -18 °C, where crystals are looked for
 LOWEST_ASSESSED_K, HIGHEST_ASSESSED_K = 233.15, 423.15
 LOWEST_ASSESSED_Pa, HIGHEST_ASSESSED_Pa = 10e3, 120e3
-LAST_DIGIT = 1e-6  # K or Pa: -40 + 273.15 is a hair below 233.15
+LAST_DIGIT = 1e-6  # K or Pa: -40 °C in kelvin is a hair below 233.15
 _PRESSURE_UNITS_Pa = {"kPa": 1e3, "mbar": 100.0, "bar": 1e5}
 
 

@@ -12,7 +12,7 @@ from rich.text import Text
 from blendwright.catalogue import Catalogue, Curve, Datum, Material
 from blendwright.catalogue.csl import item_of
 from blendwright.catalogue.origins import all_from_memory
-from blendwright.estimate import Estimate
+from blendwright.estimate import Estimate, to_celsius
 from blendwright.formula.conditions import ROOM_K
 from blendwright.pure.boiling_point import boiling_point
 from blendwright.pure.constants import pure_constants
@@ -22,7 +22,7 @@ from blendwright.questions.accuracy.influence import influences, phrases
 from blendwright.report.terminal import number
 
 _SHOWN: dict[str, tuple[str, Callable[[float], float]]] = {
-    "K": ("°C", lambda kelvin: kelvin - 273.15),
+    "K": ("°C", to_celsius),
     "Pa": ("Pa", lambda pascal: pascal),
     "kg/m3": ("g/mL", lambda density: density / 1e3),
     "J/mol": ("kJ/mol", lambda heat: heat / 1e3),
@@ -105,8 +105,8 @@ def material_dict(material: Material, catalogue: Catalogue) -> dict[str, object]
                 "property": c.property,
                 "form": c.form,
                 "coefficients": list(c.coefficients),
-                "minimum_C": c.minimum_K - 273.15,
-                "maximum_C": c.maximum_K - 273.15,
+                "minimum_C": to_celsius(c.minimum_K),
+                "maximum_C": to_celsius(c.maximum_K),
                 "source": c.source,
                 "rejected": c.rejected or None,
             }
@@ -137,7 +137,7 @@ def _fact(datum: Datum, catalogue: Catalogue) -> dict[str, object]:
         "property": datum.property,
         "value": convert(datum.value),
         "unit": unit,
-        "temperature_C": datum.temperature_K - 273.15 if datum.temperature_K else None,
+        "temperature_C": to_celsius(datum.temperature_K) if datum.temperature_K else None,
         "method": datum.method,
         "source": datum.source,
         "address": source.address or None if source else None,
@@ -251,7 +251,7 @@ def _print_facts(material: Material, catalogue: Catalogue, out: Console) -> None
     table.add_row(*(Text(head, style="bold") for head in heads))
     for datum in material.data:
         unit, convert = _SHOWN[UNIT_OF[datum.property]]
-        at = f" at {datum.temperature_K - 273.15:.0f} °C" if datum.temperature_K else ""
+        at = f" at {to_celsius(datum.temperature_K):.0f} °C" if datum.temperature_K else ""
         table.add_row(
             datum.property.replace("_", " "),
             _text(convert(datum.value), unit) + at,
@@ -259,7 +259,7 @@ def _print_facts(material: Material, catalogue: Catalogue, out: Console) -> None
             Text(_standing_of(datum, catalogue)),
         )
     for curve in material.curves:
-        span = f"{curve.minimum_K - 273.15:.0f} to {curve.maximum_K - 273.15:.0f} °C"
+        span = f"{to_celsius(curve.minimum_K):.0f} to {to_celsius(curve.maximum_K):.0f} °C"
         table.add_row(
             f"{curve.property.replace('_', ' ')} curve",
             span,

@@ -25,6 +25,7 @@ from itertools import groupby
 import numpy as np
 from numpy.typing import NDArray
 
+from blendwright.estimate import to_kelvin
 from blendwright.mixture.excess.form import ExcessAt, ExcessTerms
 from blendwright.mixture.excess.learned import DRAWS, Weights, excess_terms, fusion_factors
 from blendwright.mixture.parameter_sets import Array
@@ -153,7 +154,7 @@ def _saturation(
         return None
     mass = np.maximum(np.array([float(m) for m in masses]), 0.0)
     moles = mass / np.array([m.molar_mass_kg_mol for m in many.materials])
-    kelvin = float(celsius) + 273.15
+    kelvin = to_kelvin(float(celsius))
     if not in_range(kelvin) or not moles.sum() or abs(mass.sum() - 1.0) > 0.02:
         return None
     return Saturation(many, kelvin, moles / moles.sum(), source, mass)
@@ -313,7 +314,7 @@ def limits() -> tuple[Limit, ...]:
     return tuple(
         Limit(
             r["material"], float(r["millilitres_of_alcohol_per_mL"]), float(r["alcohol_pct_vol"]),
-            float(r["temperature_C"]) + 273.15, name == "clear_in_alcohol_oils.csv",
+            to_kelvin(float(r["temperature_C"])), name == "clear_in_alcohol_oils.csv",
         )
         for name in ("clear_in_alcohol.csv", "clear_in_alcohol_oils.csv")
         for r in table(name)
@@ -370,7 +371,7 @@ def statements() -> tuple[Statement, ...]:
     sheets = [
         Statement(
             r["material"], ((r["material"], share), ("propylene glycol", 1.0 - share)), two,
-            float(r["temperature_C"]) + 273.15,
+            to_kelvin(float(r["temperature_C"])),
         )
         for r in table("propylene_glycol_miscibility.csv")
         for share, two in shares[r["statement"]]

@@ -38,7 +38,7 @@ from typing import Any
 import numpy as np
 
 from blendwright.catalogue import Material, default_catalogue
-from blendwright.estimate import NORMAL_90
+from blendwright.estimate import NORMAL_90, to_kelvin
 from blendwright.formula.conditions import ROOM_K, GAS_CONSTANT_J_mol_K
 from blendwright.mixture.activity import activity_model
 from blendwright.mixture.dissolution import crystallises
@@ -156,7 +156,7 @@ def dilution_rows() -> list[Row]:
         note(*pair, float(r["temperature_K"]), value)
     for r in table("activity_infinite_dilution_more.csv"):
         pair = by_structure(r["solute_smiles"]), by_structure(r["solvent_smiles"], r["solvent"])
-        note(*pair, float(r["temperature_C"]) + 273.15, float(r["ln_gamma"]))
+        note(*pair, to_kelvin(float(r["temperature_C"])), float(r["ln_gamma"]))
     return [r for key, values in found.items() for r in _dilute("dilution", *key[:2], values)]
 
 
@@ -184,7 +184,7 @@ def hydrocarbon_rows() -> list[Row]:
         other = substance(r["hydrocarbon"].split("(")[-1].rstrip(")").replace("d-L", "L")) or (
             substance(r["hydrocarbon_cas"])
         )
-        kelvin, x = float(r["temperature_C"]) + 273.15, float(r["mole_fraction_solute"])
+        kelvin, x = to_kelvin(float(r["temperature_C"])), float(r["mole_fraction_solute"])
         low, high = HYDROCARBON_K
         if other is None or water is None or not low <= kelvin <= high or not 0.0 < x < 0.05:
             continue
@@ -237,7 +237,7 @@ def crystal_points() -> Iterator[tuple[Material, Material, float, float, str]]:
                 ]
             yield from _known(solid.name, points)
     for r in table("solid_solubility_beyond.csv"):
-        point = (r["solvent"], float(r["temperature_C"]) + 273.15, float(r["mole_fraction"]))
+        point = (r["solvent"], to_kelvin(float(r["temperature_C"])), float(r["mole_fraction"]))
         yield from _known(r["cas"], [(*point, r["source"])])
     for r in table("solid_solubility_carriers.csv"):
         solid_or_none = by_structure(r["solute_smiles"], r["solute_name"])
@@ -416,7 +416,7 @@ def _tie_lines(two: System, one: Array, other: Array) -> Iterator[Row]:
         if None in ends or abs(ends[0] - ends[1]) < 0.08:  # type: ignore[operator]
             continue
         x = np.array([[end, 1.0 - end] for end in ends])  # type: ignore[operator]
-        yield from equal_activities("layers", two, celsius + 273.15, x, least=3e-5)
+        yield from equal_activities("layers", two, to_kelvin(celsius), x, least=3e-5)
 
 
 def smoothed(branch: Array, celsius: float) -> float | None:
@@ -469,7 +469,7 @@ def heat_rows() -> list[Row]:
             continue
         here = [
             r for r in group
-            if 0.05 < float(r["x_1"]) < 0.95 and in_range(float(r["temperature_C"]) + 273.15)
+            if 0.05 < float(r["x_1"]) < 0.95 and in_range(to_kelvin(float(r["temperature_C"])))
         ]  # fmt: skip
         here.sort(key=lambda r: (float(r["temperature_C"]), float(r["x_1"])))
         most = SERIES["heat"]
@@ -481,7 +481,7 @@ def heat_rows() -> list[Row]:
 
 
 def _heat_row(two: System, r: dict[str, str]) -> Row:
-    kelvin, measured = float(r["temperature_C"]) + 273.15, float(r["kJ_mol"])
+    kelvin, measured = to_kelvin(float(r["temperature_C"])), float(r["kJ_mol"])
     x = np.array([float(r["x_1"]), 1.0 - float(r["x_1"])])
     base = base_heat_kJ(two, x, kelvin)
     noise = math.hypot(0.05, 0.05 * measured) / HEAT_UNIT_kJ

@@ -22,7 +22,7 @@ from blendwright.errors import (
     Problem,
     UnknownMaterialError,
 )
-from blendwright.estimate import Estimate
+from blendwright.estimate import Estimate, to_kelvin
 from blendwright.formula import Formula, Row
 from blendwright.formula.conditions import BENCH_K
 from blendwright.formula.numbers import parse_batch_g
@@ -37,8 +37,6 @@ from blendwright.verdict import Finding
 from blendwright.verdict.blend import Blend
 from blendwright.verdict.contributions import Contribution
 from blendwright.verdict.flammability import Classing
-
-KELVIN = 273.15
 
 
 @dataclass(frozen=True)
@@ -62,7 +60,7 @@ class Request:
 
     @property
     def bench_K(self) -> float:
-        return self.sheet.bench_C + KELVIN
+        return to_kelvin(self.sheet.bench_C)
 
     @property
     def pressure_Pa(self) -> float:

@@ -15,7 +15,7 @@ from typing import TYPE_CHECKING, Any
 from blendwright.app.web import figures
 from blendwright.app.web.answers import Request, blend_of
 from blendwright.app.web.jobs import drivers, two_carriers, warming
-from blendwright.estimate import Estimate
+from blendwright.estimate import Estimate, to_celsius
 from blendwright.report.flash_shares import flash_shares
 
 if TYPE_CHECKING:
@@ -106,7 +106,7 @@ def warming_losses(request: Request, bath: WarmBath) -> PictureParts:
         RowLoss(o.material, o.share, c.share)
         for c, o in zip(covered.rows, opened.rows, strict=True)
     ]
-    at = f"{bath.minutes:g} minutes at {found.at_K - 273.15:.0f} °C"
+    at = f"{bath.minutes:g} minutes at {to_celsius(found.at_K):.0f} °C"
     worst = max(rows, key=lambda row: row.open.value or 0.0)
     return (
         losses(rows, f"{found.weighing.formula.name}: {at}"),
@@ -147,7 +147,7 @@ def carriers_compared(found: tuple[InCarrier, ...], title: str) -> PictureParts:
     heads = [f"{what}{end}" for what in ("dissolves", "flash_point") for end in ends]
     last = (
         "at_4C",
-        f"at_{found[0].bench_K - 273.15:g}C",
+        f"at_{to_celsius(found[0].bench_K):g}C",
         "two_drops_in_100_mL_of_water",
         "ghs_category",
         "ghs_treat_as",
@@ -180,7 +180,7 @@ def carrier_triangle(request: Request, pair: str, kelvin: float) -> PictureParts
     return (
         two_carrier_map(found, request.sheet.name or "formula"),
         f"Map of {found.names[0]} in {found.names[1]} and {found.names[2]} at "
-        f"{kelvin - 273.15:.0f} °C: {clear:.0%} of the blends are clear (chance of layers below "
+        f"{to_celsius(kelvin):.0f} °C: {clear:.0%} of the blends are clear (chance of layers below "
         f"20 %). {here}",
         _table((*found.names, "chance_of_layers", "undissolved_share"), data),
     )

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from blendwright.estimate import Estimate
+from blendwright.estimate import Estimate, to_celsius
 from blendwright.report.pictures.canvas import minus
 
 __all__ = ["bench", "cells", "celsius", "grams", "millilitres", "minus", "tidy"]
@@ -26,7 +26,7 @@ def celsius(temperature_K: float) -> str:
     >>> celsius(243.15)
     '−30 °C'
     """
-    return f"{tidy(temperature_K - 273.15, 0)} °C"
+    return f"{tidy(to_celsius(temperature_K), 0)} °C"
 
 
 def bench(temperature_C: float) -> str:

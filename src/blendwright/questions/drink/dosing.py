@@ -13,7 +13,7 @@ from dataclasses import dataclass
 
 from blendwright.catalogue import Catalogue, default_catalogue
 from blendwright.errors import BlendwrightError
-from blendwright.estimate import Estimate, to_celsius
+from blendwright.estimate import Estimate, to_celsius, to_kelvin
 from blendwright.formula import Formula
 from blendwright.formula.conditions import BENCH_K, ATMOSPHERE_Pa, temperature_problem
 from blendwright.mixture.drink import Drink, parse_drink
@@ -42,7 +42,7 @@ from blendwright.verdict.dosing import (
 from blendwright.version import __version__
 
 SCHEMA = "blendwright/dose/1"
-COLDEST_K, WARMEST_K = 273.15, 333.15
+COLDEST_K, WARMEST_K = to_kelvin(0.0), to_kelvin(60.0)
 
 
 class DoseError(BlendwrightError):

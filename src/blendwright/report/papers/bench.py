@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import replace
 
+from blendwright.estimate import to_celsius
 from blendwright.questions.volumes.weighing_order import ORDER_RULE, is_crystal
 from blendwright.report.assessment import answer_lines
 from blendwright.report.papers.contents import (
@@ -80,7 +81,7 @@ def bench_sheet(dossier: Dossier) -> Sheet:
 def weighing_list(dossier: Dossier) -> Table:
     """The rows in the order of weighing, with what a tared balance shows after each."""
     weighing = dossier.assessment.weighing
-    here = f"{dossier.assessment.temperature_K - 273.15:.0f} °C"
+    here = f"{to_celsius(dossier.assessment.temperature_K):.0f} °C"
     columns = tuple(replace(column, title=column.title.format(here=here)) for column in COLUMNS)
     rows, total_g = [], 0.0
     for place, step in enumerate(dossier.steps, start=1):

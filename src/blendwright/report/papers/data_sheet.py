@@ -9,7 +9,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 
-from blendwright.estimate import Estimate
+from blendwright.estimate import Estimate, to_celsius
 from blendwright.report.papers.contents import (
     ESTIMATED,
     MEASURED,
@@ -113,7 +113,7 @@ def _estimated(estimate: Estimate, at: str) -> Line:
 
 
 def _here(dossier: Dossier) -> str:
-    return f"at {number(dossier.assessment.temperature_K - 273.15, '°C')} °C"
+    return f"at {number(to_celsius(dossier.assessment.temperature_K), '°C')} °C"
 
 
 def _pressure(dossier: Dossier) -> str:

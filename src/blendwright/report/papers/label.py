@@ -12,6 +12,7 @@ import re
 from dataclasses import dataclass
 
 from blendwright.errors import BlendwrightError
+from blendwright.estimate import to_celsius
 from blendwright.formula.numbers import parse_number
 from blendwright.report.papers.contents import HASH_SHOWN, Cell, in_words, one_line, quantity
 from blendwright.report.papers.dossier import Dossier
@@ -236,7 +237,7 @@ def _class(dossier: Dossier, wish: LabelWish) -> Classing:
 def _contents(dossier: Dossier, wish: LabelWish) -> tuple[tuple[str, Cell], ...]:
     """Mass and volume of the batch, or of the bottle through the density."""
     assessment = dossier.assessment
-    here = f"at {number(assessment.temperature_K - 273.15, '°C')} °C"
+    here = f"at {number(to_celsius(assessment.temperature_K), '°C')} °C"
     density = assessment.estimates["density"].at_the_edge().value
     if wish.bottle_mL is None:
         batch_mL = assessment.estimates["volume"].at_the_edge().value

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from blendwright.estimate import to_celsius
 from blendwright.report.papers.contents import HASH_SHOWN, Cell, Sentences, finding_sentences
 from blendwright.report.papers.dossier import Dossier
 from blendwright.report.terminal import number
@@ -11,7 +12,7 @@ from blendwright.verdict.as_read import as_read
 def facts_of(dossier: Dossier) -> tuple[tuple[str, Cell], ...]:
     """Date, lot and conditions."""
     assessment = dossier.assessment
-    here_C, pressure_kPa = assessment.temperature_K - 273.15, assessment.pressure_Pa / 1e3
+    here_C, pressure_kPa = to_celsius(assessment.temperature_K), assessment.pressure_Pa / 1e3
     lot = (("lot", Cell(dossier.lot)),) if dossier.lot else ()
     return (
         ("at", Cell(f"{number(here_C, '°C')} °C, {pressure_kPa:.1f} kPa", here_C)),

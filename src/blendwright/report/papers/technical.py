@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from blendwright.estimate import Estimate
+from blendwright.estimate import Estimate, to_celsius
 from blendwright.mixture.dissolution import MOST_TO_REST
 from blendwright.report.assessment import answer_lines
 from blendwright.report.papers.contents import (
@@ -118,7 +118,7 @@ def _classes(dossier: Dossier) -> Table:
 def _rows(dossier: Dossier) -> Table:
     assessment = dossier.assessment
     total_g = assessment.weighing.total_g
-    here = f"{assessment.temperature_K - 273.15:.0f} °C"
+    here = f"{to_celsius(assessment.temperature_K):.0f} °C"
     columns = (
         Column("material"),
         Column("written, CAS"),

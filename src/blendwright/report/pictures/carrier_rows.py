@@ -6,7 +6,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
-from blendwright.estimate import Estimate
+from blendwright.estimate import Estimate, to_celsius
 from blendwright.formula.conditions import BENCH_K
 from blendwright.report.pictures.canvas import (
     BLUE,
@@ -54,7 +54,7 @@ class CarrierRow:
 
 def carrier_rows(rows: Sequence[CarrierRow], title: str, bench_K: float = BENCH_K) -> Figure:
     """A row a carrier, in the order given."""
-    bench_C = bench_K - 273.15
+    bench_C = to_celsius(bench_K)
     words_cm = max((width_cm(row.looks, NUMBER_pt) for row in rows), default=1.0)
     words_cm = min(words_cm, 0.3 * WIDTH_cm)
     body_cm = max(1, len(rows)) * ROW_cm
@@ -87,7 +87,7 @@ def _range_C(rows: Sequence[CarrierRow], bench_C: float) -> tuple[float, float]:
     shown = [FRIDGE_C, bench_C]
     for estimate in (e for row in rows for e in (row.dissolves, row.flash)):
         if estimate.is_ok:
-            shown += [kelvin - 273.15 for kelvin in estimate.interval()]
+            shown += [to_celsius(kelvin) for kelvin in estimate.interval()]
     return max(min(shown), -60.0) - ROOM_C, min(max(shown), 200.0) + ROOM_C
 
 
@@ -111,7 +111,7 @@ def _mark(axes: Axes, y: float, estimate: Estimate, sign: str, ink: str) -> None
             xytext=(3, 0), textcoords="offset points", va="center", size=NUMBER_pt, color=ink,
         )  # fmt: skip
         return
-    value, low, high = (kelvin - 273.15 for kelvin in estimate.interval())
+    value, low, high = (to_celsius(kelvin) for kelvin in estimate.interval())
     axes.plot([low, high], [y, y], color=ink, lw=1.0, zorder=3)
     for end in (low, high):
         axes.plot([end, end], [y - CAP, y + CAP], color=ink, lw=1.0, zorder=3)

@@ -8,7 +8,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
-from blendwright.estimate import Estimate
+from blendwright.estimate import Estimate, to_celsius
 from blendwright.formula.conditions import FREEZER_K, FRIDGE_K
 from blendwright.report.pictures.canvas import (
     BLUE,
@@ -73,7 +73,7 @@ class TemperatureBar:
     def needs_no_warming(self) -> bool:
         if self.dissolution.status == "not_applicable":
             return True
-        return self.dissolution.is_ok and self.dissolution.interval()[2] - 273.15 <= self.bench_C
+        return self.dissolution.is_ok and to_celsius(self.dissolution.interval()[2]) <= self.bench_C
 
     @property
     def window_words(self) -> str:
@@ -138,7 +138,7 @@ def _range_C(bar: TemperatureBar) -> tuple[float, float]:
     shown = [LOWEST_C + ROOM_C, HIGHEST_C - ROOM_C, bar.bench_C, *(bar.open_window_C or ())]
     for estimate in (bar.dissolution, bar.cloud, bar.flash):
         if estimate.is_ok:
-            shown += [t - 273.15 for t in estimate.interval()]
+            shown += [to_celsius(t) for t in estimate.interval()]
     return min(shown) - ROOM_C, max(shown) + ROOM_C
 
 
@@ -146,8 +146,8 @@ def _draw_places(axes: Axes, bench_C: float, bottom: int) -> None:
     """The coldest stands highest, so that no line runs through a warmer one's words."""
     places = sorted(
         (
-            (FREEZER_K - 273.15, "freezer", ":"),
-            (FRIDGE_K - 273.15, "fridge", "--"),
+            (to_celsius(FREEZER_K), "freezer", ":"),
+            (to_celsius(FRIDGE_K), "fridge", "--"),
             (bench_C, "bench", "-"),
         )
     )
@@ -184,7 +184,7 @@ def _label(axes: Axes, lane: int, name: str, words: str) -> None:
 
 
 def _value_words(estimate: Estimate) -> str:
-    value, _, high = (t - 273.15 for t in estimate.interval())
+    value, _, high = (to_celsius(t) for t in estimate.interval())
     if value < FAR_BELOW_C:
         to = f" (to {number(high)})" if high >= FAR_BELOW_C else ""
         return f"{number(value)} °C or below{to}"
@@ -192,7 +192,7 @@ def _value_words(estimate: Estimate) -> str:
 
 
 def _draw_estimate(axes: Axes, y: float, estimate: Estimate, marker: str, ink: str) -> None:
-    value, low, high = (t - 273.15 for t in estimate.interval())
+    value, low, high = (to_celsius(t) for t in estimate.interval())
     axes.plot([low, high], [y, y], color=ink, lw=2.2, solid_capstyle="butt", zorder=3)
     for end in (low, high):
         axes.plot([end, end], [y - CAP, y + CAP], color=ink, lw=1.2, zorder=3)

@@ -13,6 +13,7 @@ from dataclasses import dataclass
 from html import escape
 from itertools import product
 
+from blendwright.estimate import to_celsius, to_kelvin
 from blendwright.report.pictures.canvas import minus
 from blendwright.report.thermometer import Mark, Place, Thermometer
 
@@ -66,7 +67,7 @@ class _Axis:
     width_px: float
 
     def x(self, temperature_K: float) -> float:
-        share = (temperature_K - 273.15 - self.low_C) / (self.high_C - self.low_C)
+        share = (to_celsius(temperature_K) - self.low_C) / (self.high_C - self.low_C)
         return SIDE_px + min(max(share, 0.0), 1.0) * (self.width_px - 2.0 * SIDE_px)
 
     @property
@@ -112,12 +113,12 @@ def described(scale: Thermometer) -> str:
 
 def _axis(scale: Thermometer, width_px: float) -> _Axis:
     shown = [LOWEST_C + ROOM_C, HIGHEST_C - ROOM_C]
-    shown += [place.temperature_K - 273.15 for place in scale.places]
+    shown += [to_celsius(place.temperature_K) for place in scale.places]
     for mark in scale.marks:
         if mark.estimate.is_ok:
-            shown += [kelvin - 273.15 for kelvin in mark.estimate.interval()]
+            shown += [to_celsius(kelvin) for kelvin in mark.estimate.interval()]
     for kelvin in (scale.warming.low_K, scale.warming.high_K):
-        shown += [] if kelvin is None else [kelvin - 273.15]
+        shown += [] if kelvin is None else [to_celsius(kelvin)]
     low, high = max(min(shown) - ROOM_C, FURTHEST_C[0]), min(max(shown) + ROOM_C, FURTHEST_C[1])
     return _Axis(low, high, width_px)
 
@@ -257,7 +258,7 @@ def _ticks(axis: _Axis, y: float) -> str:
         f'y2="{y:.1f}"/>'
     )
     for celsius in axis.ticks_C:
-        x = axis.x(celsius + 273.15)
+        x = axis.x(to_kelvin(celsius))
         drawn += f'<line class="axis" x1="{x:.1f}" x2="{x:.1f}" y1="{y:.1f}" y2="{y + 4.0:.1f}"/>'
         drawn += (
             f'<text class="tick" x="{x:.1f}" y="{y + 16.0:.1f}" text-anchor="middle">'
@@ -271,4 +272,4 @@ def _words(words: str, x: float, y: float, kind: str) -> str:
 
 
 def _whole(temperature_K: float) -> str:
-    return f"{round(temperature_K - 273.15) + 0:d}"
+    return f"{round(to_celsius(temperature_K)) + 0:d}"

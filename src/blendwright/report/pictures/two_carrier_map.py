@@ -14,6 +14,7 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.spatial import cKDTree
 
+from blendwright.estimate import to_celsius
 from blendwright.mixture.parameter_sets import Array
 from blendwright.questions.advice.carrier_map import CarrierMap, triangle
 from blendwright.report.pictures.canvas import (
@@ -84,7 +85,7 @@ def two_carrier_map(found: CarrierMap, title: str) -> Figure:
         _legend(figure, legend_entries, legend_cm)
         foot_note(
             figure,
-            f"at {number(found.temperature_K - 273.15)} °C; calculated every "
+            f"at {number(to_celsius(found.temperature_K))} °C; calculated every "
             f"{number(100.0 / found.steps, 0 if 100 % found.steps == 0 else 1)} %",
         )
     return figure

@@ -25,6 +25,7 @@ from blendwright.app.web.session import Session
 from blendwright.app.web.texts import has_text, text
 from blendwright.app.web.widgets import drop_zone, number_field, range_words, show_error, table
 from blendwright.app.web.worker_pool import RefusedError
+from blendwright.estimate import to_celsius
 from blendwright.formula.numbers import LARGEST_g, number_between
 from blendwright.formula.table_files import MOST_BYTES
 
@@ -192,7 +193,7 @@ class Batch:
     def _show(self, request: ListRequest, came: BatchResult) -> None:
         summary = came.summary
         count, answered = summary["formulas"], summary["answered"]
-        at = figures.bench(round(request.temperature_K - 273.15, 6))
+        at = figures.bench(round(to_celsius(request.temperature_K), 6))
         air = f"{request.pressure_Pa / 1e3:g}"
         done = text("batch.done", name=request.name, count=count, answered=answered, at=at, air=air)
         ui.label(done).classes("verdict strong")

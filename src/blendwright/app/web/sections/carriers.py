@@ -21,6 +21,7 @@ from blendwright.app.web.widgets import (
     show_error,
     table,
 )
+from blendwright.estimate import to_kelvin
 from blendwright.formula.numbers import number_between
 from blendwright.questions.advice.carriers import USUAL, InCarrier
 
@@ -111,7 +112,7 @@ class TwoCarriers:
         request = self.standing.ask()
         self.state.set_text(text("asking"))
         pair = str(self.pair.value or "")
-        await self.frame.show(carrier_triangle, request, pair, at_C + 273.15)
+        await self.frame.show(carrier_triangle, request, pair, to_kelvin(at_C))
         if not self.session.closed:
             self.standing.answered()
 

@@ -16,6 +16,7 @@ from blendwright.app.web.session import Part, Session
 from blendwright.app.web.texts import text
 from blendwright.app.web.widgets import confirmed, number_field
 from blendwright.errors import BlendwrightError
+from blendwright.estimate import to_celsius
 from blendwright.formula.conditions import BENCH_K
 from blendwright.observations.compared import Compared
 from blendwright.observations.observation import KINDS, LONGEST_NOTE, Kind, Observation, Typed
@@ -50,7 +51,7 @@ class Notes(QuestionForm[Observation]):
         self.question_field.classes("ask-field wide")
         self.value = number_field(text("notes.value"))
         self.precision = number_field(text("notes.precision"))
-        usual = f"{BENCH_K - 273.15:g}"
+        usual = f"{to_celsius(BENCH_K):g}"
         self.at = number_field(text("notes.at"), usual, hint=usual)
         self.day = number_field(text("notes.day"), date.today().isoformat())
         self.day.props(remove="inputmode")
@@ -82,10 +83,10 @@ class Notes(QuestionForm[Observation]):
         if kind.question == "density":
             value = f"{self.needed(self.value, kind.low / 1e3, kind.high / 1e3):.9g}"
         else:
-            kelvin = self.kelvin(self.value, kind.low - 273.15, kind.high - 273.15)
+            kelvin = self.kelvin(self.value, to_celsius(kind.low), to_celsius(kind.high))
             if kelvin is None:
                 raise FieldError(self.value, text("notes.nothing"))
-            value = f"{kelvin - 273.15:.9g}"
+            value = f"{to_celsius(kelvin):.9g}"
         half = None
         if kind.question in WITH_PRECISION:
             half = self.number(self.precision, kind.least_half / scale, kind.most_half / scale)

@@ -20,6 +20,7 @@ from blendwright.app.web.session import Part, Session
 from blendwright.app.web.texts import text
 from blendwright.app.web.widgets import range_words, show_error
 from blendwright.app.web.worker_pool import RefusedError
+from blendwright.estimate import to_kelvin
 from blendwright.formula.numbers import number_between
 
 Answer = TypeVar("Answer")
@@ -225,4 +226,4 @@ class QuestionForm(ABC, Generic[Answer]):
     def kelvin(self, field: ui.input, least_C: float, most_C: float) -> float | None:
         """A temperature that is typed in °C, in K."""
         value = self.number(field, least_C, most_C)
-        return None if value is None else value + 273.15
+        return None if value is None else to_kelvin(value)
