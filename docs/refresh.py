@@ -60,7 +60,7 @@ def catalogue_page() -> str:
         "## Rule of choice",
         "",
         "Measured and consistent first. An estimate never outranks a measurement. A value that",
-        "fails a physical check is out, stays in the file, and says why. Of what is left, the",
+        "fails a physical check is out, stays in the file, and says why. Among those left, the",
         "median (the lower of two for a flash point).",
         "",
         "## Sources",

@@ -437,7 +437,7 @@ def page_of(desk: Desk) -> Iterator[tuple[str, Figures]]:
 
 
 def edge(estimate: Estimate) -> tuple[float | None, ...]:
-    there = estimate.at_the_edge()
+    there = estimate.in_display_units()
     return there.value, there.low, there.high
 
 

@@ -57,7 +57,7 @@ def test_the_orchard_pear_and_cardamom_concentrate(
     # A natural oil is in it, so the class is never called clear.
     assert made.flammability.standing == "too_near"
     # Fifty grams fill about fifty millilitres.
-    value, low, high = made.estimates["volume"].at_the_edge().interval()
+    value, low, high = made.estimates["volume"].in_display_units().interval()
     assert 48.0 < low < value < high < 51.0
     assert {"FLAMMABLE", "EVAPORATES"} <= set(codes)
     # Below 23 °C it is category 2, and it gives off an ignitable vapour on the bench.

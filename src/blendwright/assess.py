@@ -210,7 +210,7 @@ class Assessment:
                         "name": row.label,
                         "cas": row.material.cas or None,
                         "grams": row.grams,
-                        "volume_mL": volume.at_the_edge().value,
+                        "volume_mL": volume.in_display_units().value,
                     }
                     for row, volume in zip(self.weighing.rows, self.row_volumes, strict=True)
                 ],
@@ -280,14 +280,14 @@ def assess_weighing(
     catalogue: Catalogue,
     observations: tuple[Observation, ...] = (),
 ) -> Assessment:
-    """The same for a batch that is weighed already: scaled, rounded, or changed."""
+    """Assesses a batch that is weighed already: scaled, rounded, or changed."""
     return assess_blend(Blend(weighing, temperature_K, pressure_Pa), catalogue, observations)
 
 
 def assess_blend(
     alone: Blend, catalogue: Catalogue, observations: tuple[Observation, ...] = ()
 ) -> Assessment:
-    """The same for a blend of which some answers may be known already."""
+    """Assesses a blend of which some answers may be known already."""
     blend, compared = with_observations(alone, observations, catalogue)
     told = observation_findings(compared, blend.classings)
     read = as_read(blend.weighing.formula.notices)
@@ -319,7 +319,13 @@ def assess_blend(
 
 def _solids(blend: Blend) -> tuple[SolidLine, ...]:
     back = [
-        dict(zip(blend.blend.names, lying_crystals(blend, kelvin).seen_g.tolist(), strict=True))
+        dict(
+            zip(
+                blend.modelled_components.names,
+                lying_crystals(blend, kelvin).seen_g.tolist(),
+                strict=True,
+            )
+        )
         for kelvin in (blend.temperature_K, FRIDGE_K, FREEZER_K)
     ]
     return tuple(
@@ -348,7 +354,7 @@ def _layers(blend: Blend) -> tuple[Layer, ...]:
             density,
             tuple(
                 (name, float(m) / float(mass.sum()))
-                for name, m in zip(blend.blend.names, mass, strict=True)
+                for name, m in zip(blend.modelled_components.names, mass, strict=True)
             ),
         )
         for place, mass, density in (

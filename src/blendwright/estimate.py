@@ -38,8 +38,8 @@ def to_kelvin(celsius: Temperature) -> Temperature:
     return celsius + CELSIUS_ZERO_K
 
 
-# SI unit inside -> (unit at the edge, how to get there)
-_EDGES: dict[str, tuple[str, Callable[[float], float]]] = {
+# SI unit inside -> (display unit, how to get there)
+_DISPLAY_UNITS: dict[str, tuple[str, Callable[[float], float]]] = {
     "K": ("°C", to_celsius),
     "Pa": ("kPa", lambda pascal: pascal / 1e3),
     "kg/m3": ("g/mL", lambda density: density / 1e3),
@@ -141,18 +141,18 @@ class Estimate:
     def with_notes(self, *notes: str) -> Estimate:
         return replace(self, notes=_unique((*self.notes, *notes)))
 
-    def at_the_edge(self) -> Estimate:
-        """The same estimate in the unit that people read: °C, kPa, g/mL, mL, vol %, kJ/mol, min."""
-        if self.unit not in _EDGES:
+    def in_display_units(self) -> Estimate:
+        """This estimate in the unit that people read: °C, kPa, g/mL, mL, vol %, kJ/mol, min."""
+        if self.unit not in _DISPLAY_UNITS:
             return self
-        unit, convert = _EDGES[self.unit]
+        unit, convert = _DISPLAY_UNITS[self.unit]
         if not self.is_ok:
             return replace(self, unit=unit)
         value, low, high = self.interval()
         return replace(self, value=convert(value), low=convert(low), high=convert(high), unit=unit)
 
     def to(self, unit: str) -> Estimate:
-        """The same estimate in another unit: "°C", "kPa", "bar", "g/mL", "mL", "L", "g", "h", ...
+        """This estimate in another unit: "°C", "kPa", "bar", "g/mL", "mL", "L", "g", "h", ...
 
         >>> Estimate.ok(294.15, 280.15, 308.15, "K", "test").to("°C")
         <Estimate 21 °C (7 to 35)>
@@ -177,17 +177,17 @@ class Estimate:
         return f"<Estimate {value} {self.unit} ({low} to {high})>"
 
     def to_dict(self) -> dict[str, object]:
-        """The JSON form, in the unit at the edge."""
-        edge = self.at_the_edge()
+        """The JSON form, in its display unit."""
+        shown = self.in_display_units()
         return {
-            "value": edge.value,
-            "low": edge.low,
-            "high": edge.high,
-            "unit": edge.unit,
-            "status": edge.status,
-            "method": edge.method,
-            "sources": list(edge.sources),
-            "notes": list(edge.notes),
+            "value": shown.value,
+            "low": shown.low,
+            "high": shown.high,
+            "unit": shown.unit,
+            "status": shown.status,
+            "method": shown.method,
+            "sources": list(shown.sources),
+            "notes": list(shown.notes),
         }
 
 

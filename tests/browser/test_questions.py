@@ -138,7 +138,7 @@ def test_a_materials_card_has_its_sources(bench: Bench):
     assert inside.locator("details li").count() > 3
 
 
-def test_a_material_of_ones_own_is_kept_and_reckoned_with(windows):
+def test_a_material_of_ones_own_is_kept_and_used(windows):
     bench = windows().open()
     inside = bench.question("materials")
     inside.get_by_label("Material", exact=True).fill("Gran's <b>pear</b> base")

@@ -73,7 +73,7 @@ def test_a_number_that_is_none_is_told_on_its_row(bench: Bench):
     bench.settled()
 
 
-def test_while_it_is_reckoned_the_answer_is_visibly_stale(bench: Bench):
+def test_while_it_is_calculated_the_answer_is_visibly_stale(bench: Bench):
     bench.example()
     bench.page.evaluate(
         """() => {

@@ -53,7 +53,7 @@ def said(made: Assessment) -> dict[str, object]:
         "has_warning": made.has_warning,
     }
     for quantity, estimate in made.estimates.items():
-        name, edge = display_name(quantity), estimate.at_the_edge()
+        name, edge = display_name(quantity), estimate.in_display_units()
         ends = edge.interval() if edge.is_ok else (math.nan,) * 3
         found[f"{name}_status"] = edge.status
         for end, number in zip(("", "_low", "_high"), ends, strict=True):

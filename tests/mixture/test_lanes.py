@@ -1,4 +1,4 @@
-"""The eight lanes of machine code reckon what NumPy does."""
+"""The eight SIMD lanes of machine code give what NumPy does."""
 
 from __future__ import annotations
 

@@ -258,7 +258,7 @@ def test_a_cloud_point_places_it_within_its_error() -> None:
     assert value == pytest.approx(285.15, abs=2.6)
 
 
-def test_fire_is_reckoned_with_layers_that_either_expects() -> None:
+def test_the_flash_point_counts_layers_that_either_expects() -> None:
     """Seen clear does not take the layers out of the flash point's cautious end."""
     split = formula(("limonene", 50.0), ("propylene glycol", 50.0))
     seen = assess(split, observations=[saw(split, "clear", 295.15)])
@@ -297,7 +297,7 @@ def test_a_measured_blend_with_a_material_nobody_knows_is_shown_not_counted() ->
 
 
 def test_seen_clear_and_dissolved_lift_no_reason_against_clear() -> None:
-    """The layers and crystals that the model alone reckons with stay reckoned with for fire."""
+    """The layers and crystals that the model alone expects stay counted for the flash point."""
     hazy = formula(("isoamyl acetate", 1.5), ("propylene glycol", 8.5))
     alone = assess(hazy, 293.15)
     assert alone.chance_of_layers is not None

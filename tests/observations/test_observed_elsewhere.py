@@ -49,7 +49,7 @@ def test_a_batch_counts_them_in_the_rows_they_reach_and_in_no_other() -> None:
     for row, one in zip(made, (PEAR, STRANGER, PEAR), strict=True):
         there = assess(one, observations=seen)
         for quantity, estimate in there.estimates.items():
-            name, edge = display_name(quantity), estimate.at_the_edge()
+            name, edge = display_name(quantity), estimate.in_display_units()
             assert row[f"{name}_status"] == edge.status
             assert row[name] == (None if edge.value is None else pytest.approx(edge.value))
         assert row["ghs_category"] == there.flammability.category

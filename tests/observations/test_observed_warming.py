@@ -294,7 +294,7 @@ def test_a_flash_point_of_what_does_not_burn_by_the_model_leaves_its_vapour_unkn
     assert {f.severity for f in made.findings if f.code == "WARM-IGNITION"} == {"warning"}
 
 
-def test_layers_seen_are_reckoned_with_for_fire() -> None:
+def test_layers_seen_are_counted_for_the_flash_point() -> None:
     """Seen clear takes no layers out of the window's low end."""
     split = formula(("limonene", 50.0), ("propylene glycol", 50.0))
     seen = warm(split, observations=[saw(split, "clear", 295.15)])
@@ -328,7 +328,7 @@ def test_with_layers_seen_the_flash_point_is_the_same_whatever_is_asked_first() 
 
 
 def test_crystals_seen_to_be_gone_do_not_lift_the_low_end() -> None:
-    """The liquid that the model alone leaves over its crystals stays reckoned with for fire."""
+    """What the model alone leaves over its crystals stays counted for the flash point."""
     made = warm(CRYSTALS, observations=[saw(CRYSTALS, "crystals_gone", 283.15)])
     assert made.window.word == "not needed"
     assert made.window.highest_K == alone("CRYSTALS").window.highest_K
@@ -365,7 +365,7 @@ def test_drivers_start_at_the_flash_point_of_the_assessment() -> None:
     made, plain = flash_drivers(PEAR, observations=[low]), flash_drivers(PEAR)
     assert made.flash == assess(PEAR, observations=[low]).estimates[FLASH]
     assert made.curve[0].flash == made.flash
-    assert made.pulls == plain.pulls
+    assert made.sensitivities == plain.sensitivities
     assert made.flash.interval()[0] < plain.flash.interval()[0] - 15.0
     near = flash_drivers(NEARLY, observations=[low])
     assert near.flash == assess(NEARLY, observations=[low]).estimates[FLASH]

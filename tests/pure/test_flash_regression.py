@@ -33,10 +33,13 @@ def estimates() -> list[tuple[str, float, float, float]]:
             material = resolve(row["name"], default_catalogue())
         except BlendwrightError:
             continue
-        blind = replace(
+        without_flash_data = replace(
             material, data=tuple(d for d in material.data if d.property != "flash_point")
         )
-        flash, boiling = pure_constants(blind).flash, boiling_point(blind).value
+        flash, boiling = (
+            pure_constants(without_flash_data).flash,
+            boiling_point(without_flash_data).value,
+        )
         if not flash.is_ok or flash.method != REGRESSION or boiling is None:
             continue
         value, low, _ = flash.interval()

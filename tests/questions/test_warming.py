@@ -293,17 +293,17 @@ def test_a_batch_too_deep_for_the_vessel_is_said() -> None:
 
 
 def test_a_light_ester_lowers_it_and_the_carrier_raises_it() -> None:
-    pulls = {pull.material: pull.per_mass.interval() for pull in drivers().pulls}
-    assert pulls["ethyl acetate"][2] < 0.0
-    assert pulls["propylene glycol"][1] > 0.0
-    assert min(pulls, key=lambda name: pulls[name][0]) == "ethyl acetate"
+    sensitivities = {pull.material: pull.per_mass.interval() for pull in drivers().sensitivities}
+    assert sensitivities["ethyl acetate"][2] < 0.0
+    assert sensitivities["propylene glycol"][1] > 0.0
+    assert min(sensitivities, key=lambda name: sensitivities[name][0]) == "ethyl acetate"
 
 
 def test_pull_foretells_a_small_addition() -> None:
     """A tenth of a gram more ethyl acetate, by the curve and by the slope."""
     rows = (("ethyl acetate", 3.0), ("propylene glycol", 97.0))
     found = flash_drivers(formula(*rows), factors=())
-    slope = found.pulls[0].per_mass.at_the_edge().interval()[0]
+    slope = found.sensitivities[0].per_mass.in_display_units().interval()[0]
     more = flash_drivers(formula(("ethyl acetate", 3.1), rows[1]), factors=())
     moved = more.flash.interval()[0] - found.flash.interval()[0]
     assert moved == pytest.approx(0.1 * slope, rel=0.05)
@@ -312,7 +312,7 @@ def test_pull_foretells_a_small_addition() -> None:
 def test_one_substance_has_no_pull() -> None:
     """Its own flash point whatever the amount."""
     found = flash_drivers(formula(("ethanol", 10.0)), factors=())
-    assert found.pulls[0].per_mass.interval()[0] == pytest.approx(0.0, abs=1e-3)
+    assert found.sensitivities[0].per_mass.interval()[0] == pytest.approx(0.0, abs=1e-3)
 
 
 def test_dilution_curve_rises_and_starts_at_the_blend() -> None:

@@ -90,11 +90,11 @@ class Page(HTMLParser):
 def numbers_of(assessment: Assessment) -> Iterator[float]:
     """Every number that the technical sheet owes the reader, at the edge."""
     for estimate in assessment.estimates.values():
-        edge = estimate.at_the_edge()
-        if edge.is_ok:
-            yield from edge.interval()
+        shown = estimate.in_display_units()
+        if shown.is_ok:
+            yield from shown.interval()
     for volume in assessment.row_volumes:
-        yield from volume.at_the_edge().interval()
+        yield from volume.in_display_units().interval()
     for row, share in zip(assessment.weighing.rows, assessment.contributions, strict=True):
         yield from (row.grams, share.vapour_pct, share.flammability_pct)
     for solid in assessment.solids:
@@ -161,7 +161,7 @@ def test_the_balance_ends_at_the_total_and_every_row_is_weighed_once_but_the_car
     assert "mL at 20 °C" in table.columns[5].title
     assert sum(millilitres) == pytest.approx(
         sum(
-            v.at_the_edge().interval()[0]
+            v.in_display_units().interval()[0]
             for v, r in zip(fifteen_dossier.assessment.row_volumes, weighing.rows, strict=True)
             if not is_crystal(r)
         )
@@ -494,7 +494,7 @@ def test_label_says_estimate_and_keeps_it_from_flames(pear_dossier: Dossier) -> 
     made_label = label(pear_dossier, copies=24, bottle_mL=30.0)
     assert made_label.fire[0] == "Treat as GHS category 2 (estimate: too near to call)"
     assert "flames" in made_label.fire[-1]
-    density = pear_dossier.assessment.estimates["density"].at_the_edge().interval()[0]
+    density = pear_dossier.assessment.estimates["density"].in_display_units().interval()[0]
     assert dict(made_label.lines)["mass"].number == pytest.approx(30.0 * density, rel=1e-12)
     assert "15 to 25 °C" in made_label.store
     page = Page(made(pear_dossier, ".html", "label", wish=LabelWish(copies=24)).decode())

@@ -44,7 +44,7 @@ def kind_of(material: Material) -> ChemicalKind:
 def kind_by_groups(
     groups: Collection[int], formula: str, of_terpenes: bool = False
 ) -> ChemicalKind:
-    """The same from the subgroup numbers of the original UNIFAC.
+    """The kind from the subgroup numbers of the original UNIFAC.
 
     Terpenes are known by a double bond (or their family in the catalogue) on 10 to 17 carbons.
     A glycol counts as an alcohol, a lactone as an ester.

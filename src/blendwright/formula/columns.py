@@ -35,7 +35,7 @@ class Record:
         return self.texts.get(column, "")
 
     def moved(self, start: str, end: str) -> Record:
-        """The same with one cell in another column."""
+        """The record with one cell in another column."""
         return replace(self, texts={**self.texts, end: self.text(start), start: ""})
 
 

@@ -137,11 +137,11 @@ class Formula:
         return sum(row.amount.number for row in self.made_up().rows)
 
     def with_batch_g(self, batch_g: float) -> Formula:
-        """The same formula made up to another batch size: a q.s. row takes the difference."""
+        """This formula made up to another batch size: a q.s. row takes the difference."""
         return replace(self, batch_g=batch_g)
 
     def named(self, name: str) -> Formula:
-        """The same formula under another name."""
+        """This formula under another name."""
         return replace(self, name=name)
 
     def with_row(self, material: str, grams: float | str, **cells: object) -> Formula:
@@ -199,7 +199,7 @@ class Formula:
         return self.scaled(total_g / self.total_g)
 
     def drops_as_mL(self, drop_mL: float) -> Formula:
-        """The same formula with its rows in drops as millilitres, at `drop_mL` for one drop.
+        """This formula with its rows in drops as millilitres, at `drop_mL` for one drop.
 
         >>> eugenol = Formula.from_rows([{"material": "eugenol", "drops": 3}])
         >>> eugenol.drops_as_mL(0.04).rows[0].amount
@@ -214,7 +214,7 @@ class Formula:
         return replace(self, rows=tuple(rows))
 
     def made_up(self) -> Formula:
-        """The same formula with the q.s. row as grams. Raises FormulaError as `total_g` does."""
+        """This formula with the q.s. row as grams. Raises FormulaError as `total_g` does."""
         unweighed = [row for row in self.rows if row.amount.unit in ("mL", "drops")]
         fillers = [row for row in self.rows if row.amount.unit == "to weight"]
         others_g = sum(row.amount.number for row in self.rows)

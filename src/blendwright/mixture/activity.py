@@ -135,7 +135,7 @@ class AtTemperatures:
 
 
 def layout(arrays: GroupArrays) -> Layout:
-    """Of a list of components; one whose groups the set lacks counts as of size 1."""
+    """Layout of a list of components; one whose groups the set lacks counts as of size 1."""
     rule = arrays.parameter_set
     r = np.where(arrays.known, arrays.r, 1.0)
     q = np.where(arrays.known, arrays.q, 1.0)

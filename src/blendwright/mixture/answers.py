@@ -43,7 +43,7 @@ PartCrystals = list[tuple[Array, Bools]]
 
 
 class Answers:
-    """Of a block at one temperature and air pressure."""
+    """What can be said of a block at one temperature and air pressure."""
 
     def __init__(self, block: Block, temperature_K: float, pressure_Pa: float) -> None:
         self.block = block
@@ -59,7 +59,7 @@ class Answers:
 
     @cached_property
     def at_20C(self) -> Answers:
-        """Of the same blends at 20 °C, where labels and data sheets stand."""
+        """The answers at 20 °C, where labels and data sheets stand."""
         if self.temperature_K == BENCH_K:
             return self
         made = Answers(self.block, BENCH_K, self.pressure_Pa)
@@ -69,7 +69,7 @@ class Answers:
     # Who can be counted
 
     @cached_property
-    def blind(self) -> Bools:
+    def lacks_vapour_data(self) -> Bools:
         """Blends of which something light has no groups or no vapour pressure."""
         return self.block.per_blend(self.substances.is_blind[self.block.pair_sub]) > 0.0
 
@@ -99,7 +99,7 @@ class Answers:
     # Crystals and layers
 
     def crystals_at(self, temperature_K: float) -> PartCrystals:
-        """Of each part, the share of each component that lies as crystals, value, low and high (3,
+        """For each part the share of each component that is crystals, value, low and high (3,
         blends, components), and where it can be told."""
         return self._once(
             ("crystals", temperature_K),
@@ -113,7 +113,8 @@ class Answers:
         wanted: Bools,
         level: float | None = None,
     ) -> Array:
-        """Of the liquid that these crystals leave; NaN where not wanted or not to be told."""
+        """Chance for the liquid that these crystals leave; NaN where not wanted or not to be
+        told."""
         found = np.full(self.block.size, np.nan)
         wanted = wanted & self.layers_can_be_told
         for part, own in zip(self.block.parts, found_crystals, strict=True):
@@ -125,7 +126,7 @@ class Answers:
 
     @cached_property
     def chance(self) -> Array:
-        """Of layers in the liquid that the crystals leave; NaN where it can't be told."""
+        """Chance of layers in the liquid that the crystals leave; NaN where it can't be told."""
         every = np.ones(self.block.size, dtype=bool)
         here = self.crystals_at(self.temperature_K)
         return self.chance_of_layers(self.temperature_K, here, every)
@@ -138,7 +139,8 @@ class Answers:
 
     @cached_property
     def chance_as_one(self) -> Array:
-        """Of layers at 20 °C with every crystal dissolved: it belongs to the formula alone."""
+        """Chance of layers at 20 °C with every crystal dissolved: it belongs to the formula
+        alone."""
         there = self.at_20C
         chance = there.chance.copy()
         lying, dissolved = np.zeros(self.block.size, dtype=bool), []
@@ -166,7 +168,7 @@ class Answers:
 
     @cached_property
     def saturations(self) -> list[Saturations]:
-        """Of each part's solids; it knows no bench."""
+        """Saturations of each part's solids; it knows no bench."""
         return self._once(
             ("saturations",),
             lambda: [saturations(self.substances, part, BENCH_K) for part in self.block.parts],
@@ -196,8 +198,8 @@ class Answers:
 
     @cached_property
     def dissolved_share(self) -> Interval:
-        """Of the mass of all that is a solid by itself at 20 °C: what was weighed as crystals, so
-        that ice in the freezer does not count."""
+        """Share of the mass of all that is a solid by itself at 20 °C: what was weighed as
+        crystals, so that ice in the freezer does not count."""
         size = self.block.size
         total, left = np.zeros(size), np.zeros((3, size))
         told = np.zeros(size, dtype=bool)
@@ -220,7 +222,7 @@ class Answers:
         return self.clouds(np.ones(self.block.size, dtype=bool))
 
     def clouds(self, wanted: Bools, ends: bool = True) -> Interval:
-        """The same of some of the blends; without `ends` the value alone."""
+        """Cloud temperatures of some blends; without `ends` the value alone."""
         whole = Interval.unknown(self.block.size)
         for part in self.block.parts:
             told = ~np.isnan(self.chance[part.blends]) & wanted[part.blends]
@@ -243,7 +245,7 @@ class Answers:
     @cached_property
     def vapour(self) -> list[Vapour]:
         """The vapour at the blends' own temperature."""
-        return self._vapour_over(~self.blind)
+        return self._vapour_over(~self.lacks_vapour_data)
 
     @cached_property
     def fire(self) -> list[Vapour]:
@@ -251,7 +253,7 @@ class Answers:
         composition."""
         if not self.is_bounded.any():
             return self.vapour
-        return self._vapour_over(~self.blind | self.is_bounded)
+        return self._vapour_over(~self.lacks_vapour_data | self.is_bounded)
 
     def gathered(self, over: Sequence[Vapour], found: Sequence[Interval]) -> Interval:
         """What was found of some vapours, over the whole block."""
@@ -262,7 +264,7 @@ class Answers:
 
     @cached_property
     def headspaces(self) -> list[tuple[Interval, Array]]:
-        """Of each of `vapour`: the total and the partial pressures, Pa."""
+        """For each of `vapour` the total and the partial pressures, Pa."""
         return [vapour.headspace(self.temperature_K) for vapour in self.vapour]
 
     @cached_property
@@ -283,11 +285,14 @@ class Answers:
     def boiling(self) -> Interval:
         """Initial boiling point, K."""
         found = self.gathered(self.fire, [v.boiling(self.pressure_Pa) for v in self.fire])
-        return found.with_some(np.flatnonzero(self.blind), Interval.unknown(int(self.blind.sum())))
+        return found.with_some(
+            np.flatnonzero(self.lacks_vapour_data),
+            Interval.unknown(int(self.lacks_vapour_data.sum())),
+        )
 
     @cached_property
     def flashes(self) -> list[FlashPoints]:
-        """Of each of `fire`."""
+        """Flash points of each of `fire`."""
         return [flash_points(vapour, self.pressure_Pa) for vapour in self.fire]
 
     @cached_property
@@ -296,9 +301,11 @@ class Answers:
         found = self.gathered(self.fire, [one.interval for one in self.flashes])
         status = found.status.copy()
         # what could burn may be among what is left out
-        status[(status == "not_applicable") & self.without_groups & ~self.blind] = "unknown"
+        status[(status == "not_applicable") & self.without_groups & ~self.lacks_vapour_data] = (
+            "unknown"
+        )
         found = Interval.of(found.value, found.low, found.high, status, found.converged)
-        where = np.flatnonzero(self.blind)
+        where = np.flatnonzero(self.lacks_vapour_data)
         return found.with_some(where, self._bounded(found).only(where)) if where.size else found
 
     @cached_property
@@ -308,7 +315,7 @@ class Answers:
         own, sub = self.substances, self.block.pair_sub
         base = own.is_undisclosed & np.isfinite(own.flash_K)
         other = self.block.per_blend((own.is_blind != base)[sub])
-        return np.asarray(self.blind & (other == 0.0))
+        return np.asarray(self.lacks_vapour_data & (other == 0.0))
 
     def _bounded(self, rest: Interval) -> Interval:
         """Written rule for bases of undisclosed composition: no higher than the lowest of the
@@ -332,8 +339,8 @@ class Answers:
 
     @cached_property
     def oil_flash_share(self) -> Array:
-        """Of Liaw's sum, by natural oils without their carriers; all of it where the vapour can't
-        be counted."""
+        """Share of Liaw's sum made by natural oils without their carriers; all of it where the
+        vapour can't be counted."""
         block = self.block
         own = np.zeros((len(block.templates), len(self.substances)), dtype=bool)
         for number, template in enumerate(block.templates):
@@ -349,7 +356,7 @@ class Answers:
             found[part.blends] = (flash.shares * share[part.pair] * part.there).sum(axis=1)
         oil = np.array([t.material.kind == "natural_oil" for t in block.templates], dtype=bool)
         rows = np.bincount(block.row_blend, weights=oil[block.row_template], minlength=block.size)
-        return np.where(self.blind, rows, found)
+        return np.where(self.lacks_vapour_data, rows, found)
 
     def largest_share_of_flash(self, which: Bools) -> Array:
         """The largest share of Liaw's sum of a substance that is marked; 0 where the vapour can't
@@ -359,7 +366,7 @@ class Answers:
             part = vapour.part
             shares = np.where(which[part.index] & part.there, flash.shares, 0.0)
             found[part.blends] = shares.max(axis=1)
-        return np.where(self.blind, 0.0, found)
+        return np.where(self.lacks_vapour_data, 0.0, found)
 
     @cached_property
     def lowest_flash_K(self) -> Array:
@@ -369,11 +376,11 @@ class Answers:
         flash = np.where(own.has_groups & np.isfinite(own.flash_K), own.flash_K, np.inf)
         lowest = np.full(self.block.size, np.inf)
         np.minimum.at(lowest, self.block.pair_blend, flash[self.block.pair_sub])
-        return np.where(np.isfinite(lowest) & ~self.blind, lowest, np.nan)
+        return np.where(np.isfinite(lowest) & ~self.lacks_vapour_data, lowest, np.nan)
 
     def warmed_vapour_pressure(self, temperature_K: float) -> Interval:
         """Vapour pressure at another temperature, Pa; unknown where it is unknown at their own."""
-        over = [v for v in self.fire if not self.blind[v.part.blends].all()]
+        over = [v for v in self.fire if not self.lacks_vapour_data[v.part.blends].all()]
         found = self.gathered(over, [vapour.headspace(temperature_K)[0] for vapour in over])
         untold = np.flatnonzero(~self.vapour_pressure.is_ok)
         return found.with_some(untold, Interval.unknown(untold.size))

@@ -117,14 +117,14 @@ class Composition:
         return np.asarray(share @ per_substance)
 
     def times(self, factors: Array) -> Composition:
-        """The same blend with each substance's amount multiplied; what comes to zero is dropped."""
+        """The blend with each substance's amount multiplied; what comes to zero is dropped."""
         mask = np.asarray(factors) > 0.0
         kept = tuple(s for s, k in zip(self.substances, mask, strict=True) if k)
         by_row = self.by_row[:, mask] * np.asarray(factors)[mask]
         return Composition(kept, by_row, self.liquid_as_sold)
 
     def only(self, keep: Callable[[PureConstants], bool]) -> Composition:
-        """The same blend without the substances that fail the test."""
+        """The blend without the substances that fail the test."""
         mask = np.array([keep(s) for s in self.substances], dtype=bool)
         kept = tuple(s for s, k in zip(self.substances, mask, strict=True) if k)
         return Composition(kept, self.by_row[:, mask], self.liquid_as_sold)

@@ -51,7 +51,8 @@ class Densities:
 
 
 def densities(pairs: Pairs, temperature_K: float, excess: ExcessVolumes | None = None) -> Densities:
-    """Of homogeneous liquids, about 270-360 K, with the shipped excess volumes unless told."""
+    """Densities of homogeneous liquids, about 270-360 K, with the shipped excess volumes unless
+    told."""
     own, sub = pairs.substances, pairs.substance
     density, half = own.densities(temperature_K)
     moles = pairs.kg / own.molar_mass_kg_mol[sub]

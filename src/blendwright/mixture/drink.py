@@ -219,7 +219,7 @@ def sugar_pct_from_g_L(g_L: float) -> float:
 
 @dataclass(frozen=True)
 class Contents:
-    """Of one cubic metre of drink at 20 °C, kg."""
+    """What one cubic metre of drink contains at 20 °C, kg."""
 
     water_kg: float
     ethanol_kg: float

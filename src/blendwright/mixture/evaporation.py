@@ -215,7 +215,7 @@ class Evaporated:
 
     @property
     def share_lost(self) -> Array:
-        """Of each substance, 0 to 1."""
+        """Share lost of each substance, 0 to 1."""
         return np.asarray(self.lost_mol / self.history_mol[0])
 
 
@@ -330,7 +330,7 @@ class Evaporating:
 
 
 def vapours(substances: Substances, temperature_K: float, pressure_Pa: float) -> Vapours:
-    """Of each substance; what has no groups isn't counted."""
+    """Each substance's vapour; what has no groups isn't counted."""
 
     def made() -> Vapours:
         diffusivity = np.array(

@@ -62,7 +62,7 @@ class ExcessVolumes:
 
 @cache
 def shipped() -> ExcessVolumes:
-    """Of the two tables."""
+    """Excess volumes of the two tables."""
     interactions = np.zeros((NUMBER_OF_CLASSES, NUMBER_OF_CLASSES))
     names = list(CLASSES)
     for row in _rows("excess_volume_classes.csv"):

@@ -94,7 +94,7 @@ def blend_upper_limit(
         return Estimate.absent("mol/mol", "not_applicable", "nothing in the vapour burns")
     shares = shares / shares.sum()
     known = np.array([s.upper_limit.is_ok for s in composition.substances])
-    blind = [
+    unknown = [
         s.name
         for s, share, k in zip(composition.substances, shares, known, strict=True)
         if not k and share > 0.0
@@ -124,7 +124,7 @@ def blend_upper_limit(
         "mol/mol",
         "Le Chatelier over the headspace",
         sources,
-        [f"left out for want of an upper limit: {', '.join(blind)}"] if blind else [],
+        [f"left out for want of an upper limit: {', '.join(unknown)}"] if unknown else [],
     )
 
 
@@ -159,9 +159,9 @@ def headspace_over_limit(
     limit = blend_lower_limit(composition, space.pressures_Pa, temperature_K)
     if not limit.is_ok:
         return Estimate.absent("ratio", limit.status, "; ".join(limit.notes))
-    blind = [s.name for s in composition.substances if s.lower_limit.status == "unknown"]
-    if blind:
-        return Estimate.unknown("ratio", f"no lower flammable limit of {', '.join(blind)}")
+    unknown = [s.name for s in composition.substances if s.lower_limit.status == "unknown"]
+    if unknown:
+        return Estimate.unknown("ratio", f"no lower flammable limit of {', '.join(unknown)}")
     value = limit_ratio(composition, space.pressures_Pa, temperature_K, pressure_Pa)
     total, low, high = space.total.interval()
     own = math.log(limit.interval()[0] / limit.interval()[1])
@@ -182,13 +182,13 @@ def lower_limit_temperature(
 
     The interval is that of the ratio there over its slope.
     """
-    blind = [
+    unknown = [
         s.name
         for s in composition.substances
         if s.lower_limit.status == "unknown" or s.vapour is None
     ]
-    if blind:
-        reason = f"no lower flammable limit or vapour pressure of {', '.join(blind)}"
+    if unknown:
+        reason = f"no lower flammable limit or vapour pressure of {', '.join(unknown)}"
         return Estimate.unknown("K", reason)
     if not any(s.lower_limit.is_ok for s in composition.substances):
         return Estimate.absent("K", "not_applicable", "nothing in the vapour burns")

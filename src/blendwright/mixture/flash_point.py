@@ -142,9 +142,9 @@ def blend_flash_point(composition: Composition, pressure_Pa: float = ATMOSPHERE_
     burning = [s for s in composition.substances if s.flash.status != "not_applicable"]
     if not burning:
         return BlendFlash(Estimate.absent("K", "not_applicable", "nothing in it burns"), none)
-    blind = [s.name for s in burning if s.vapour is None or s.flash.value is None]
-    if blind:
-        reason = f"no flash point or vapour pressure of {', '.join(blind)}"
+    unknown = [s.name for s in burning if s.vapour is None or s.flash.value is None]
+    if unknown:
+        reason = f"no flash point or vapour pressure of {', '.join(unknown)}"
         return BlendFlash(Estimate.unknown("K", reason), none)
     if not composition.is_covered:
         return BlendFlash(Estimate.unknown("K", NO_GROUPS), none)

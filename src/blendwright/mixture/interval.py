@@ -46,7 +46,7 @@ class Interval:
 
     @classmethod
     def from_estimate(cls, found: Estimate) -> Interval:
-        """Of a block of one."""
+        """An estimate as a block of one."""
         value, low, high = found.interval() if found.is_ok else (np.nan, np.nan, np.nan)
         status = np.array([found.status], dtype=object)
         return cls.of(np.array([value]), np.array([low]), np.array([high]), status)
@@ -64,7 +64,7 @@ class Interval:
         return np.asarray(self.status == "ok")
 
     def only(self, blends: Ints) -> Interval:
-        """Of some of the blends."""
+        """The interval of some blends."""
         return Interval(
             self.value[blends],
             self.low[blends],

@@ -155,7 +155,7 @@ def group_arrays(parameter_set: ParameterSet, components: Sequence[Groups]) -> G
 
 
 def tolerant_group_arrays(parameter_set: ParameterSet, components: Sequence[Groups]) -> GroupArrays:
-    """The same for components of which not all go together: what is missing is marked.
+    """Group arrays for components of which not all go together: what is missing is marked.
 
     Whoever uses it must leave out each blend with an unknown component or a lacking pair
     (`members.complete` finds them); in the others a lacking pair multiplies nothing.

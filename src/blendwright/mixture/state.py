@@ -24,7 +24,7 @@ LEAST_LEFT = 1e-9  # of a component: what is all crystals keeps a trace in the l
 
 @dataclass(frozen=True, eq=False)
 class State:
-    """Of blends, arrays (blends, components): the composition `x` of the liquid that the vapour
+    """Arrays (blends, components): the composition `x` of the liquid that the vapour
     stands over and its ln gamma; `second` is the composition of the other liquid and `in_second`
     the share of each component that is there (zeros where it is one liquid). `has_split` and
     `has_crystals` tell what it is, `converged` whether that is sure."""
@@ -51,7 +51,7 @@ class State:
 
 
 def state(substances: Substances, part: Part, liquid: Liquid, temperatures_K: Array) -> State:
-    """Of each blend of a part at its own temperature, K."""
+    """The state of each blend of a part at its own temperature, K."""
     x, is_solid, converged = part.x, np.zeros(len(part), dtype=bool), np.ones(len(part), dtype=bool)
     model = liquid.at_each(temperatures_K)
     supersaturated = np.flatnonzero(is_supersaturated(substances, part, model, temperatures_K))

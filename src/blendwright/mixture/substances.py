@@ -28,7 +28,7 @@ Picked = NDArray[Any]  # which of several: marks or numbers
 
 
 def ln_slope_per_K(vapour: VapourPressure, temperature_K: float) -> float:
-    """Of ln Psat."""
+    """Slope of ln Psat."""
     near = vapour.ln_pressure(np.array([temperature_K - 0.5, temperature_K + 0.5]))
     return float(near[1] - near[0])
 
@@ -40,7 +40,7 @@ class Substances:
 
     @classmethod
     def of(cls, pures: tuple[PureConstants, ...]) -> Substances:
-        """The same object for the same substances, of the MOST_KEPT asked for last: what they
+        """One object for equal substances, of the MOST_KEPT asked for last: what they
         share (group tables, constants at a temperature) is then made once."""
         key = tuple(map(id, pures))
         found = cls._latest.get(key)
@@ -86,7 +86,7 @@ class Substances:
         )
 
     def densities(self, temperature_K: float) -> tuple[Array, Array]:
-        """The same as arrays, with half of the interval; not a number where unknown."""
+        """Densities as arrays, with half of the interval; not a number where unknown."""
 
         def made() -> tuple[Array, Array]:
             ends = np.array(

@@ -37,7 +37,7 @@ LN_10 = math.log(10.0)
 
 @dataclass(frozen=True)
 class WaterSolubility:
-    """Of the liquid at 25 °C: `mol_m3` is infinite for what mixes with water.
+    """Solubility of the liquid at 25 °C: `mol_m3` is infinite for what mixes with water.
 
     `log10_sd` is the standard deviation of its decadic logarithm.
     """
@@ -89,7 +89,7 @@ def estimated_water_solubility(material: Material) -> WaterSolubility | None:
 
 
 def molar_volume_m3(material: Material) -> float:
-    """Of the liquid at 25 °C, m3/mol; a middling density where none is known."""
+    """Molar volume of the liquid at 25 °C, m3/mol; a middling density where none is known."""
     density = liquid_density(material, ROOM_K).value or 950.0
     return material.molar_mass_kg_mol / density
 

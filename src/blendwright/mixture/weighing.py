@@ -67,7 +67,7 @@ class WeighedRow:
 
     @property
     def active_fraction(self) -> float:
-        """Of the row's mass, what is the material itself and not the carrier of its dilution."""
+        """Share of the row's mass that is the material itself, not the carrier of its dilution."""
         if self.strength is None:
             return 1.0
         if self.strength.basis == "mass" or self.strength.percent >= 100.0:
@@ -86,7 +86,8 @@ class WeighedRow:
         return names - (carried - {part.material for part in self.material.constituents})
 
     def density(self, temperature_K: float = BENCH_K) -> Estimate:
-        """Of the row as it is poured: an oil's own published density before its constituents'."""
+        """Density of the row as it is poured: an oil's own published density before its
+        constituents'."""
         if self.strength is None and self.material.accepted("density"):
             return liquid_density(self.material, temperature_K)
         return material_density(list(self.substances), temperature_K)
@@ -106,7 +107,7 @@ class Weighing:
         return sum(row.grams for row in self.rows)
 
     def times_rows(self, factors: Sequence[float]) -> Weighing:
-        """The same blend with each row's grams multiplied; a row that comes to nothing goes."""
+        """The blend with each row's grams multiplied; a row that comes to nothing goes."""
         kept = [number for number, factor in enumerate(factors) if factor > 0.0]
         whole = self.composition
         by_row = np.array([whole.by_row[number] * factors[number] for number in kept])
@@ -305,7 +306,7 @@ def liquid_as_sold(rows: Sequence[WeighedRow]) -> frozenset[str]:
 
 
 def with_name_problems(error: FormulaError, catalogue: Catalogue) -> FormulaError:
-    """The same error with the unknown names of its unchecked rows added, so all come at once."""
+    """The error with the unknown names of its unchecked rows added, so all come at once."""
     problems = list(error.problems)
     for name, line in error.unchecked:
         try:

@@ -15,7 +15,7 @@ conditioning (a Gaussian process; Rasmussen and Williams 2006, eq. 2.22-2.24, fr
 with k the correlations to the present blend and K those among the measured ones; sd is of the side
 that the shift points to. The whole interval moves by the shift and both its sides shrink by the
 same factor, so observations never widen it. What lies beyond REACH is left out: it changes nothing.
-The same blend, measured well, takes nearly the measured value.
+A blend that was itself measured well takes nearly the measured value.
 
 A residual beyond the model's 90 % interval shows that the interval was too narrow there. For the
 shift the model's error is then taken as large as was seen, sd_i = |residual_i| / 1.645 at least, so
@@ -60,7 +60,7 @@ class Residual:
 
     @property
     def sd(self) -> float:
-        """Of the model there, on the side of the measured value."""
+        """The model's deviation there, on the side of the measured value."""
         return side_sd(self.estimated, self.off)
 
     @property

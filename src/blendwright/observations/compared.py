@@ -41,15 +41,15 @@ _measured: dict[_Key, Blend] = {}
 class Compared:
     """One observation beside the present blend.
 
-    `model` is the estimate for the measured blend (of a number), `looks` what a look says;
-    `why_not` is empty where it can be counted.
+    `model` is the estimate for the measured blend (of a number), `visual_observations` what a look
+    says; `why_not` is empty where it can be counted.
     """
 
     observation: Observation
     features: Features
     distance: float
     model: Estimate | None = None
-    looks: tuple[VisualObservation, ...] = ()
+    visual_observations: tuple[VisualObservation, ...] = ()
     why_not: str = ""
 
     @property
@@ -75,8 +75,8 @@ class Compared:
     @property
     def disagrees(self) -> bool:
         """What was seen lies outside the model's 90 % interval for that blend."""
-        if self.looks:
-            return any(look.disagrees for look in self.looks)
+        if self.visual_observations:
+            return any(seen.disagrees for seen in self.visual_observations)
         if self.residual is not None:
             return self.residual.disagrees
         return self.model is not None and self.model.status in ("not_applicable", "out_of_range")
@@ -97,7 +97,7 @@ class Compared:
             "similarity": self.similarity,
             "correlation": self.correlation,
             "model_there": self.model.to_dict() if self.model is not None else None,
-            "chance_of_layers_there": [look.chance_there for look in self.looks],
+            "chance_of_layers_there": [seen.chance_there for seen in self.visual_observations],
             "disagrees": self.disagrees,
             "why_not_counted": self.why_not,
         }
@@ -108,7 +108,7 @@ def compare(
 ) -> tuple[Compared, ...]:
     """Every observation in reach, the most alike first. Raises nothing."""
     here = mass_shares(blend)
-    known = {s.name: s.material for s in blend.whole.substances}
+    known = {s.name: s.material for s in blend.all_components.substances}
     found = []
     for one in observations:
         by_mass = Features(dict(one.blend.shares), {})
@@ -163,9 +163,9 @@ def _weighing(blend: MeasuredBlend, materials: dict[str, Material]) -> Weighing:
 def _compared(one: Observation, there: Blend, features: Features, distance: float) -> Compared:
     made = Compared(one, features, distance)
     if one.is_look:
-        looks = _looks(one, there, correlation(distance))
-        why = "" if looks else "the model can't tell the layers of the measured blend"
-        return replace(made, looks=looks, why_not=why)
+        seen = _visual_observations(one, there, correlation(distance))
+        why = "" if seen else "the model can't tell the layers of the measured blend"
+        return replace(made, visual_observations=seen, why_not=why)
     model = {
         "density": lambda: there.density,
         "boiling_point": lambda: there.boiling,
@@ -179,7 +179,9 @@ def _compared(one: Observation, there: Blend, features: Features, distance: floa
     return made
 
 
-def _looks(one: Observation, there: Blend, rho: float) -> tuple[VisualObservation, ...]:
+def _visual_observations(
+    one: Observation, there: Blend, rho: float
+) -> tuple[VisualObservation, ...]:
     ends = {
         "clear": ((True, one.value),),
         "cloudy": ((False, one.value),),

@@ -103,7 +103,7 @@ def _bring_up_to_date(connection: sqlite3.Connection, path: Path, layout: Layout
 
 
 def _version(connection: sqlite3.Connection, path: Path, layout: Layout) -> int:
-    """Of the file's layout; 0 for an empty file."""
+    """Version of the file's layout; 0 for an empty file."""
     owner = int(connection.execute("PRAGMA application_id").fetchone()[0])
     version = int(connection.execute("PRAGMA user_version").fetchone()[0])
     names = "SELECT name FROM sqlite_master WHERE type = 'table'"

@@ -55,16 +55,16 @@ def _told(one: Compared) -> str:
 
 
 def _disagreement(one: Compared) -> str:
-    if one.looks:
-        look = next(look for look in one.looks if look.disagrees)
-        return f"{one.words()}, the model's chance of layers there {look.chance_there:.0%}"
+    if one.visual_observations:
+        seen = next(seen for seen in one.visual_observations if seen.disagrees)
+        return f"{one.words()}, the model's chance of layers there {seen.chance_there:.0%}"
     assert one.model is not None
     if not one.model.is_ok:
         return f"{one.words()}, the model: {'; '.join(one.model.notes)}"
-    edge = one.model.at_the_edge()
-    digits = 4 if edge.unit == "g/mL" else 0
-    value, low, high = (f"{number:.{digits}f}" for number in edge.interval())
-    return f"{one.words()}, the model {value} ({low} to {high}) {edge.unit}"
+    shown = one.model.in_display_units()
+    digits = 4 if shown.unit == "g/mL" else 0
+    value, low, high = (f"{number:.{digits}f}" for number in shown.interval())
+    return f"{one.words()}, the model {value} ({low} to {high}) {shown.unit}"
 
 
 def _listed(texts: Sequence[str]) -> str:

@@ -122,27 +122,27 @@ class Observation:
 
     def words(self) -> str:
         """ "flash point 41 ± 6 °C"; "clear at 22 °C"."""
-        edge = self.as_estimate().at_the_edge()
-        value, low, _ = edge.interval()
-        digits = 4 if edge.unit == "g/mL" else 0 if value == round(value) else 1
+        shown = self.as_estimate().in_display_units()
+        value, low, _ = shown.interval()
+        digits = 4 if shown.unit == "g/mL" else 0 if value == round(value) else 1
         text = f"{self.kind.label} {value:.{digits}f}"
         if not self.is_look:
             text += f" ± {value - low:.{max(digits, 0)}f}"
-        text += f" {edge.unit}"
+        text += f" {shown.unit}"
         if self.temperature_K is not None:
             text += f" at {to_celsius(self.temperature_K):.0f} °C"
         return text
 
     def to_dict(self) -> dict[str, object]:
         """The JSON form, in the units that people read."""
-        edge = self.as_estimate().at_the_edge()
-        value, low, _ = edge.interval()
+        shown = self.as_estimate().in_display_units()
+        value, low, _ = shown.interval()
         return {
             "id": self.id,
             "question": self.question,
             "value": round(value, 6),
             "plus_or_minus": round(value - low, 6),
-            "unit": edge.unit,
+            "unit": shown.unit,
             "at_C": None
             if self.temperature_K is None
             else round(to_celsius(self.temperature_K), 6),
@@ -177,7 +177,7 @@ class Typed:
 
 @dataclass(frozen=True)
 class Circumstances:
-    """Of which blend, when, at what air pressure, and what the person adds to it."""
+    """Which blend was observed, when, at what air pressure, and what the person adds to it."""
 
     blend: MeasuredBlend
     formula: str

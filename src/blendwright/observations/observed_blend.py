@@ -3,8 +3,8 @@
 The one place where estimates meet observations: every answer that rests on an adjusted one (words,
 classes, findings) follows from it by the same code as without. What stands nowhere else:
 
-- A number (density, boiling point, flash point, where the last crystals go) moves by
-  `bayesian_update`, the chance of layers by `visual_observations`; the cloud temperature is where
+- A number (density, boiling point, flash point, full dissolution) moves by `bayesian_update`,
+  the chance of layers by `visual_observations`; the cloud temperature is where
   that chance passes a half. What lies undissolved at T is what the model says for T less the shift
   of the last crystal.
 - Where the model has no flash point because nothing burns or all flash above 350 °C, the lowest
@@ -68,7 +68,9 @@ class ObservedBlend(Blend):
         self._seen = tuple(observations)
         self._catalogue = catalogue
         self.compared = compare(alone, self._seen, catalogue)
-        self._looks = tuple(look for c in self.compared for look in c.looks)
+        self._visual_observations = tuple(
+            seen for c in self.compared for seen in c.visual_observations
+        )
 
     def _about(self, question: str) -> list[Compared]:
         return [c for c in self.compared if c.observation.question == question and not c.why_not]
@@ -103,13 +105,19 @@ class ObservedBlend(Blend):
 
     def chance_of_split(self, temperature_K: float) -> float | None:
         before = super().chance_of_split(temperature_K)
-        return None if before is None else chance_after(before, self._looks, temperature_K)
+        return (
+            None
+            if before is None
+            else chance_after(before, self._visual_observations, temperature_K)
+        )
 
     def log_odds_shift(self, temperature_K: float) -> float:
         before = self.alone.chance_of_split(temperature_K)
-        if before is None or not self._looks:
+        if before is None or not self._visual_observations:
             return 0.0
-        return _log_odds(chance_after(before, self._looks, temperature_K)) - _log_odds(before)
+        return _log_odds(
+            chance_after(before, self._visual_observations, temperature_K)
+        ) - _log_odds(before)
 
     @property
     def may_split(self) -> bool:
@@ -124,7 +132,7 @@ class ObservedBlend(Blend):
     @cached_property
     def _chance_as_one(self) -> float | None:
         before = self.alone._chance_as_one
-        return None if before is None else chance_after(before, self._looks, BENCH_K)
+        return None if before is None else chance_after(before, self._visual_observations, BENCH_K)
 
     @property
     def burns_in_layers(self) -> bool:
@@ -133,14 +141,15 @@ class ObservedBlend(Blend):
     @cached_property
     def cloud(self) -> Estimate:
         prior = self.alone.cloud
-        if prior.status == "unknown" or not self._looks:
+        if prior.status == "unknown" or not self._visual_observations:
             return prior
         seen = cloud_temperature(
-            self.blend, lambda chance, at_K: chance_after(chance, self._looks, at_K)
+            self.modelled_components,
+            lambda chance, at_K: chance_after(chance, self._visual_observations, at_K),
         )
         if seen == prior:
             return prior
-        counted = [c for c in self.compared if c.looks]
+        counted = [c for c in self.compared if c.visual_observations]
         return replace(
             seen,
             method=f"{seen.method}; with what you saw",
@@ -228,10 +237,11 @@ class ObservedBlend(Blend):
         )
 
     def _correlation_with(self, liquid: Composition, found: BlendFlash) -> float:
-        """Of another liquid with the blend as measured; 0 where only similar ones were."""
+        """Correlation of another liquid with the blend as measured; 0 where only similar ones
+        were."""
         if not self._same("flash_point"):
             return 0.0
-        here = features_of_liquid(self.blend, self.flash.shares)
+        here = features_of_liquid(self.modelled_components, self.flash.shares)
         return correlation(here.distance(features_of_liquid(liquid, found.shares)))
 
     @cached_property
@@ -306,7 +316,7 @@ class ObservedBlend(Blend):
 def with_observations(
     alone: Blend, observations: Iterable[Observation], catalogue: Catalogue
 ) -> tuple[Blend, tuple[Compared, ...]]:
-    """The blend with what was seen of it and of its like; as it is where nothing was."""
+    """The blend with what was seen of it and of similar blends; as it is where nothing was."""
     if isinstance(alone, ObservedBlend):  # counted in already
         return alone, alone.compared
     seen = tuple(observations)
@@ -331,12 +341,12 @@ def _lowest(measured: Sequence[Compared], prior: Estimate) -> Estimate:
 
 def _note(prior: Estimate, counted: Sequence[Compared]) -> str:
     """ "model alone 34 °C (23 to 52); your measurement: flash point 41 ± 6 °C (...)"."""
-    edge = prior.at_the_edge()
-    alone = "; ".join(edge.notes)
-    if edge.is_ok:
-        digits = _DIGITS.get(edge.unit, 3)
-        value, low, high = (f"{number:.{digits}f}" for number in edge.interval())
-        alone = f"{value} {edge.unit} ({low} to {high})"
+    shown = prior.in_display_units()
+    alone = "; ".join(shown.notes)
+    if shown.is_ok:
+        digits = _DIGITS.get(shown.unit, 3)
+        value, low, high = (f"{number:.{digits}f}" for number in shown.interval())
+        alone = f"{value} {shown.unit} ({low} to {high})"
     told = [c.words() for c in counted[:MOST_IN_A_NOTE]]
     more = len(counted) - len(told)
     return f"model alone {alone}; you saw: {'; '.join(told)}" + (

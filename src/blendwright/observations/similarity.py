@@ -85,7 +85,7 @@ def features_of_liquid(liquid: Composition, flash_shares: Array) -> Features:
 
 
 def mass_shares(blend: Blend) -> dict[str, float]:
-    return _by_name(blend.whole, blend.whole.mass_fractions)
+    return _by_name(blend.all_components, blend.all_components.mass_fractions)
 
 
 def _by_name(composition: Composition, shares: Array) -> dict[str, float]:
@@ -94,7 +94,7 @@ def _by_name(composition: Composition, shares: Array) -> dict[str, float]:
 
 def _deciding(blend: Blend, question: str) -> dict[str, float]:
     if question in ("flash_point", "boiling_point"):
-        return _by_name(blend.blend, blend.flash.shares)
+        return _by_name(blend.modelled_components, blend.flash.shares)
     if question == "crystals_gone":
         last = last_crystal_name(blend)
         return {last: 1.0} if last else {}

@@ -15,8 +15,8 @@ Temperature: blends are taken to clear on warming. "Clear at 22 °C" counts at 2
 says nothing of 5 °C; "cloudy at 5 °C" counts at 5 °C and colder. A cloud point measured on cooling
 is both, its half-width above and below.
 
-Of several looks the strongest for clear and the strongest for cloudy count, once each: ten looks at
-one bottle are no ten proofs.
+Among several looks the strongest for clear and the strongest for cloudy count, once each: ten looks
+at one bottle are no ten proofs.
 """
 
 from __future__ import annotations

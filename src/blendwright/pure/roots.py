@@ -114,7 +114,8 @@ def _least_share(new: Array, far: Array, tolerance: Array) -> Array:
 
 
 def _next_share(x: tuple[Array, Array, Array], f: tuple[Array, Array, Array]) -> Array:
-    """Of the bracket, from its newest point: by inverse quadratic interpolation, else a half."""
+    """The next share of the bracket, from its newest point: by inverse quadratic interpolation,
+    else a half."""
     (a, b, c), (fa, fb, fc) = x, f
     with np.errstate(divide="ignore", invalid="ignore", over="ignore"):
         xi, phi = (a - b) / (c - b), (fa - fb) / (fc - fb)

@@ -3,7 +3,7 @@
 Rule of choice, first that applies:
 
 1. Published correlations that agree with the accepted boiling point (within 5 K) and, where there
-   are accepted measured points near room temperature, with those (within a factor 1.5). Of these
+   are accepted measured points near room temperature, with those (within a factor 1.5). Among these
    the one whose range covers 25 °C and the boiling point best; on equal cover the order Wagner,
    Perry, VDI, Antoine (Poling), Landolt-Boernstein, WebBook.
 2. An Antoine curve through the accepted points and the boiling point, ln P = A - B / (T + C), with

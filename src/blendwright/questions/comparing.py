@@ -27,8 +27,8 @@ class Difference:
 
     @property
     def change(self) -> float | None:
-        """Second less first, in the unit at the edge (°C, kPa, g/mL ...); None if one is unknown"""
-        first, second = self.first.at_the_edge().value, self.second.at_the_edge().value
+        """Second less first, in its display unit (°C, kPa, g/mL ...); None if one is unknown"""
+        first, second = self.first.in_display_units().value, self.second.in_display_units().value
         return None if first is None or second is None else second - first
 
     @property

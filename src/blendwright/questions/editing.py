@@ -99,7 +99,7 @@ def as_formula(weighing: Weighing) -> Formula:
 
 
 def reweighed(weighing: Weighing, rows: Sequence[WeighedRow]) -> Weighing:
-    """The same formula with other rows; rows of nothing are dropped, twins added up."""
+    """The formula with other rows; rows of nothing are dropped, twins added up."""
     kept: dict[str, WeighedRow] = {}
     for row in rows:
         if row.grams > 0.0:
@@ -120,7 +120,7 @@ def with_grams(weighing: Weighing, grams: dict[str, float]) -> Weighing:
 def in_carriers(
     weighing: Weighing, shares: Sequence[tuple[str, float]], catalogue: Catalogue
 ) -> Weighing:
-    """The same aromatics in other carriers of the same total weight, in these mass shares."""
+    """The aromatics in other carriers of the same total weight, in these mass shares."""
     out = {row.label for row in carriers_of(weighing)}
     kept = [row for row in weighing.rows if row.label not in out]
     room_g = weighing.total_g - sum(row.grams for row in kept)

@@ -34,7 +34,7 @@ STEP = 0.01  # of a row's grams, each way
 
 
 @dataclass(frozen=True)
-class RowPull:
+class RowSensitivity:
     """How one more gram of a row moves the flash point, K/kg; the rest as it is."""
 
     material: str
@@ -74,7 +74,7 @@ class FlashDrivers:
     name: str
     total_g: float
     flash: Estimate
-    pulls: tuple[RowPull, ...]
+    sensitivities: tuple[RowSensitivity, ...]
     carrier: str
     curve: tuple[DilutionPoint, ...]
     data_version: str
@@ -88,7 +88,7 @@ class FlashDrivers:
             "data_version": self.data_version,
             "formula": {"name": self.name, "total_g": self.total_g},
             "flash_point_closed_cup_C": self.flash.to_dict(),
-            "rows": [pull.to_dict() for pull in self.pulls],
+            "rows": [pull.to_dict() for pull in self.sensitivities],
             "carrier": self.carrier,
             "dilution": [point.to_dict() for point in self.curve],
             **({"observations": seen} if seen else {}),
@@ -121,7 +121,7 @@ def flash_drivers(
         formula.name,
         weighing.total_g,
         blend.flash.estimate,
-        row_pulls(alone),
+        row_sensitivities(alone),
         weighing.rows[carrier_row(weighing)].label,
         dilution_curve(alone, factors, seen, catalogue),
         catalogue.version(),
@@ -129,26 +129,26 @@ def flash_drivers(
     )
 
 
-def row_pulls(blend: Blend) -> tuple[RowPull, ...]:
+def row_sensitivities(blend: Blend) -> tuple[RowSensitivity, ...]:
     """One a row; "unknown" where the flash point is, or where nothing of the row is counted."""
     return tuple(
-        RowPull(row.label, row.grams, _pull(blend, number))
+        RowSensitivity(row.label, row.grams, _sensitivity(blend, number))
         for number, row in enumerate(blend.weighing.rows)
     )
 
 
-def _pull(blend: Blend, number: int) -> Estimate:
+def _sensitivity(blend: Blend, number: int) -> Estimate:
     flash = blend.flash.estimate
     if not flash.is_ok:
         return Estimate.absent("K/kg", flash.status, "; ".join(flash.notes))
-    if blend.blind:
+    if blend.without_vapour_data:
         return Estimate.unknown("K/kg", "; ".join(flash.notes))
-    if not blend.blend.by_row[number].any():
+    if not blend.modelled_components.by_row[number].any():
         reason = f"{blend.weighing.rows[number].label} has no groups"
         return Estimate.unknown("K/kg", reason)
     ends = []
     for sign in (-1.0, 1.0):
-        moved = _with_more(blend.blend, number, 1.0 + sign * STEP)
+        moved = _with_more(blend.modelled_components, number, 1.0 + sign * STEP)
         found = blend_flash_point(moved, blend.pressure_Pa).estimate
         if not found.is_ok:
             return Estimate.absent("K/kg", found.status, "; ".join(found.notes))

@@ -15,9 +15,9 @@ boiling point are the numbers that `assess` tells. Beyond it (`ObservedBlend` ha
 
 - the flash point of another liquid (over the crystals, after a loss, in a part-filled vessel) moves
   by as many K as the blend's own, its low end upwards only as far as the two liquids are alike;
-- where the flash point was measured lower than the model's by s K, the vapour is reckoned as if it
-  were s K warmer, since a headspace reaches its lower limit about there; one measured higher leaves
-  the vapour to the model. Limits and losses are always the model's;
+- where the flash point was measured lower than the model's by s K, the vapour is calculated as if
+  it were s K warmer, since a headspace reaches its lower limit about there; one measured higher
+  leaves the vapour to the model. Limits and losses are always the model's;
 - where one was measured and the model has none, what stands on the model's vapour is unknown;
 - only a measurement of the same blend lets it be warmed further than the model alone allows: by no
   more K than it raises the flash point, and never above its own low end less the margin. The
@@ -208,7 +208,7 @@ class CarrierFirst:
 class Warming:
     """All that blendwright says of warming one formula. Frozen; `to_dict()` is the JSON object.
 
-    `at_K` is what the losses are reckoned at: the temperature asked for, else the one to warm to,
+    `at_K` is what the losses are calculated at: the temperature asked for, else the one to warm to,
     else the bench.
     """
 
@@ -373,8 +373,8 @@ def _sensible_diameter_m(room: Estimate) -> float:
 
 
 def _why_no_vapour(blend: Blend) -> str:
-    if blend.blind:
-        return f"the vapour of {listed(blend.blind)} can't be counted"
+    if blend.without_vapour_data:
+        return f"the vapour of {listed(blend.without_vapour_data)} can't be counted"
     return "; ".join(blend.vapour_pressure.notes)
 
 
@@ -423,15 +423,15 @@ def _lossy_beakers(
     for cover, vessel in _vessels(bath, diameter_m):
         exposure = Exposure(vessel, hot.temperature_K, hot.pressure_Pa)
         time_s = bath.minutes * 60.0
-        gone = evaporate(hot.blend, exposure, time_s, points=1)
+        gone = evaporate(hot.modelled_components, exposure, time_s, points=1)
         after = bench.flash_of(gone.remaining)
         made.append(
             InBeaker(
                 cover,
-                _row_losses(hot, losses(hot.blend, exposure, time_s)),
+                _row_losses(hot, losses(hot.modelled_components, exposure, time_s)),
                 Estimate.absent("s", "not_applicable", "nothing in it evaporates")
                 if top_note is None
-                else time_to_lose(hot.blend, exposure, top_note, TOP_NOTE_SHARE),
+                else time_to_lose(hot.modelled_components, exposure, top_note, TOP_NOTE_SHARE),
                 after.with_notes(*hot.notes),
                 gone.boils,
             )
@@ -440,18 +440,18 @@ def _lossy_beakers(
 
 
 def _top_note(hot: Blend, bath: WarmBath, diameter_m: float) -> str | None:
-    """Of the row that loses the largest share of itself open, the substance that loses most."""
+    """The substance that loses most in the row that loses the largest share of itself open."""
     opened = _vessels(bath, diameter_m)[1][1]
     exposure = Exposure(opened, hot.temperature_K, hot.pressure_Pa)
-    lost = evaporate(hot.blend, exposure, bath.minutes * 60.0, points=1).share_lost
+    lost = evaporate(hot.modelled_components, exposure, bath.minutes * 60.0, points=1).share_lost
     worst, name = 0.0, None
     for number, row in enumerate(hot.weighing.rows):
         if row.material.is_water:
             continue
-        by_substance = hot.blend.by_row[number] * lost
+        by_substance = hot.modelled_components.by_row[number] * lost
         share = float(by_substance.sum()) * 1e3 / row.grams
         if share > worst:
-            worst, name = share, hot.blend.names[int(np.argmax(by_substance))]
+            worst, name = share, hot.modelled_components.names[int(np.argmax(by_substance))]
     return name
 
 
@@ -467,7 +467,7 @@ def _row_losses(hot: Blend, shares: tuple[Estimate, ...]) -> tuple[RowLoss, ...]
             reason = f"{listed(missing)} has no groups"
             lost, share = Estimate.unknown("kg", reason), Estimate.unknown("1", reason)
         else:
-            value, low, high = (float(x) for x in hot.blend.by_row[number] @ ends)
+            value, low, high = (float(x) for x in hot.modelled_components.by_row[number] @ ends)
             low, high = min(low, value), max(high, value)  # rounding of the sums
             notes = [f"{listed(missing)} not counted"] if missing else []
             lost = Estimate.ok(value, low, high, "kg", METHOD, SOURCES, notes)
@@ -482,22 +482,26 @@ def _bottle_flash(blend: Blend) -> Estimate:
         return Estimate.unknown("K", _why_no_vapour(blend))
     exposure = Exposure(OpenBottle(), blend.temperature_K, blend.pressure_Pa)
     try:
-        gone = evaporate(blend.blend, exposure, A_DAY_s, points=1)
+        gone = evaporate(blend.modelled_components, exposure, A_DAY_s, points=1)
     except NotConvergedError as error:
         return Estimate.unknown("K", str(error))
     return blend.flash_of(gone.remaining).with_notes(*blend.notes)
 
 
 def _part_filled_flash(blend: Blend) -> Estimate:
-    """Of the liquid in a closed vessel that it fills to a tenth, at the bench temperature."""
+    """Flash point of the liquid in a closed vessel that it fills to a tenth, at the bench
+    temperature."""
     if blend.headspace is None:
         return Estimate.unknown("K", _why_no_vapour(blend))
-    room = volume(float(blend.blend.mass_kg.sum()), blend_density(blend.blend, blend.temperature_K))
+    room = volume(
+        float(blend.modelled_components.mass_kg.sum()),
+        blend_density(blend.modelled_components, blend.temperature_K),
+    )
     if room.value is None:
         return Estimate.unknown("K", "; ".join(room.notes))
     space = room.value * (1.0 - PART_FILL) / PART_FILL
     try:
-        left = liquid_in_closed_vessel(blend.blend, blend.temperature_K, space)
+        left = liquid_in_closed_vessel(blend.modelled_components, blend.temperature_K, space)
     except NotConvergedError as error:
         return Estimate.unknown("K", str(error))
     return blend.flash_of(left).with_notes(*blend.notes)
@@ -513,8 +517,8 @@ def _vapour_space(blend: Blend) -> VapourSpace:
     return VapourSpace(
         temperature,
         _ratio(blend).with_notes(*blend.notes),
-        blend_lower_limit(blend.blend, pressures, temperature),
-        blend_upper_limit(blend.blend, pressures, temperature),
+        blend_lower_limit(blend.modelled_components, pressures, temperature),
+        blend_upper_limit(blend.modelled_components, pressures, temperature),
     )
 
 
@@ -523,9 +527,9 @@ def _ratio(blend: Blend) -> Estimate:
     model's, as if it were as much warmer."""
     lower_K = _measured_lower_K(blend)
     at_K = blend.temperature_K + lower_K
-    space = headspace(blend.blend, at_K) if lower_K else blend.headspace
+    space = headspace(blend.modelled_components, at_K) if lower_K else blend.headspace
     assert space is not None  # there are voices
-    found = headspace_over_limit(blend.blend, space, at_K, blend.pressure_Pa)
+    found = headspace_over_limit(blend.modelled_components, space, at_K, blend.pressure_Pa)
     return found.with_notes(*_lower_words(lower_K))
 
 
@@ -545,7 +549,7 @@ def _reaches_lower_limit(blend: Blend) -> Estimate:
         return Estimate.unknown("K", UNLIKE_THE_MODEL)
     if blend.headspace is None:
         return Estimate.unknown("K", _why_no_vapour(blend))
-    found = lower_limit_temperature(blend.blend, blend.pressure_Pa)
+    found = lower_limit_temperature(blend.modelled_components, blend.pressure_Pa)
     lower_K = _measured_lower_K(blend)
     if lower_K and found.is_ok:
         value, low, high = (end - lower_K for end in found.interval())

@@ -139,19 +139,19 @@ def _place(word: str, crystals_g: float | None) -> str:
 
 
 def _celsius(estimate: Estimate) -> str:
-    edge = estimate.at_the_edge()
-    if edge.value is None:
-        return {"not_applicable": "none", "unknown": "?"}.get(edge.status, "-")
-    return number(edge.value, "°C")
+    shown = estimate.in_display_units()
+    if shown.value is None:
+        return {"not_applicable": "none", "unknown": "?"}.get(shown.status, "-")
+    return number(shown.value, "°C")
 
 
 def _span(estimate: Estimate) -> str:
-    edge = estimate.at_the_edge()
-    if edge.value is None or edge.low is None:
-        return {"not_applicable": "none", "unknown": "?"}.get(edge.status, "> 350")
-    return f"{edge.value:.0f} ({edge.low:.0f})"
+    shown = estimate.in_display_units()
+    if shown.value is None or shown.low is None:
+        return {"not_applicable": "none", "unknown": "?"}.get(shown.status, "> 350")
+    return f"{shown.value:.0f} ({shown.low:.0f})"
 
 
 def _density(estimate: Estimate) -> str:
-    edge = estimate.at_the_edge()
-    return f"{edge.value:.3f}" if edge.value is not None else "?"
+    shown = estimate.in_display_units()
+    return f"{shown.value:.3f}" if shown.value is not None else "?"

@@ -169,7 +169,7 @@ def burns(classing: Classing, flash: Estimate, mark: Mark) -> ShortAnswer:
 
 def how_much(volume: Estimate, density: Estimate, temperature_K: float) -> ShortAnswer:
     """How many millilitres is it at the bench?"""
-    whole, dense = volume.at_the_edge(), density.at_the_edge()
+    whole, dense = volume.in_display_units(), density.in_display_units()
     if whole.value is None or dense.value is None:
         why = "; ".join(volume.notes) or "its density is unknown"
         return ShortAnswer("how_much", "How much?", "Unknown", why, "", "unknown")

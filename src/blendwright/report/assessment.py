@@ -131,11 +131,11 @@ def _first_numbers(assessment: Assessment) -> list[str]:
 
 def _brief(assessment: Assessment, key: str) -> str:
     """ "139 °C (112 to 166)", or why there is none."""
-    edge = assessment.estimates[key].at_the_edge()
-    if edge.is_ok and edge.unit == "kPa":
-        value, low, high = map(two_digits, edge.interval())
+    shown = assessment.estimates[key].in_display_units()
+    if shown.is_ok and shown.unit == "kPa":
+        value, low, high = map(two_digits, shown.interval())
         return f"{value} kPa ({low} to {high})"
-    value, span = estimate_cells(edge)
+    value, span = estimate_cells(shown)
     return f"{value} ({span})" if span else value
 
 

@@ -58,16 +58,16 @@ def print_dose(dosed: Dosed, out: Console) -> None:
 
 def verdict_lines(dosed: Dosed) -> list[tuple[str, str]]:
     """The plain answers: (question, answer)."""
-    chance = dosed.looks.chance
+    chance = dosed.appearance.chance
     word = DOSE_WORDS[dosed.word]
     if dosed.word == "clear" and chance is not None and chance >= SURELY_CLEAR_BELOW:
         word = f"probably {word}"
     likely = f" (chance of haze {chance:.0%})" if chance is not None else ""
     first = listed(dosed.first_out)
-    if dosed.looks.oil_kg_m3 > 0.0:
-        comes = f"{amount(dosed.looks.oil_kg_m3)} of oil by the best estimate, mostly {first}"
-    elif dosed.looks.crystals:
-        comes = f"crystals of {listed(dosed.looks.crystals)}"
+    if dosed.appearance.oil_kg_m3 > 0.0:
+        comes = f"{amount(dosed.appearance.oil_kg_m3)} of oil by the best estimate, mostly {first}"
+    elif dosed.appearance.crystals:
+        comes = f"crystals of {listed(dosed.appearance.crystals)}"
     elif dosed.word == "unknown":
         comes = "unknown"
     else:
@@ -117,7 +117,7 @@ def mg_kg_cell(value: float) -> str:
 
 def _print_drink(dosed: Dosed, out: Console) -> None:
     drink = dosed.finished
-    grams, low, high = dosed.dose_mass.at_the_edge().interval()
+    grams, low, high = dosed.dose_mass.in_display_units().interval()
     holds = [f"{drink.flavour_g_L:.2g} g/L of concentrate"]
     holds += [f"{drink.ethanol_pct_vol:.3g} % vol"] if drink.ethanol_pct_vol >= 0.005 else []
     holds += [f"{drink.sugar_g_L:.3g} g/L sugar"] if drink.sugar_g_L else []

@@ -21,8 +21,8 @@ def print_flash_drivers(found: FlashDrivers, out: Console) -> None:
         out.print(Text(f"Changed most by one extra gram: {strongest}."))
     out.print()
     table = numbers_table(("Material", "g", "°C per extra g", "between models"))
-    for pull in found.pulls:
-        table.add_row(pull.material, f"{pull.grams:.3f}", *_pull_cells(pull.per_mass))
+    for pull in found.sensitivities:
+        table.add_row(pull.material, f"{pull.grams:.3f}", *_sensitivity_cells(pull.per_mass))
     out.print(table)
     out.print()
     table = numbers_table(("times", "°C", "90 % interval", "liquid"), words=0)
@@ -41,18 +41,20 @@ def print_flash_drivers(found: FlashDrivers, out: Console) -> None:
 def _strongest(found: FlashDrivers) -> str:
     """The rows that lower and raise it most, in words."""
     known = [
-        p for p in found.pulls if p.per_mass.is_ok and _pull_cells(p.per_mass)[0].strip("+-0.")
+        p
+        for p in found.sensitivities
+        if p.per_mass.is_ok and _sensitivity_cells(p.per_mass)[0].strip("+-0.")
     ]
     if not known:
         return ""
     ranked = sorted(known, key=lambda p: p.per_mass.interval()[0])
     ends = [ranked[0], ranked[-1]] if len(ranked) > 1 else ranked
-    return ", ".join(f"{p.material} {_pull_cells(p.per_mass)[0]} °C" for p in ends)
+    return ", ".join(f"{p.material} {_sensitivity_cells(p.per_mass)[0]} °C" for p in ends)
 
 
-def _pull_cells(pull: Estimate) -> tuple[str, str]:
-    edge = pull.at_the_edge()
-    if not edge.is_ok:
-        return edge.status.replace("_", " "), ""
-    value, low, high = edge.interval()
+def _sensitivity_cells(slope: Estimate) -> tuple[str, str]:
+    shown = slope.in_display_units()
+    if not shown.is_ok:
+        return shown.status.replace("_", " "), ""
+    value, low, high = shown.interval()
     return f"{value:+.2f}", f"{low:+.2f} to {high:+.2f}"

@@ -111,7 +111,7 @@ def _difference(difference: Difference) -> list[str]:
         value, span = estimate_cells(estimate)
         cells.append(f"{value} ({span})" if estimate.is_ok else value)
     change = difference.change
-    unit = difference.first.at_the_edge().unit
+    unit = difference.first.in_display_units().unit
     signed = "" if change is None else f"{'+' * (change > 0)}{number(change, unit)} {unit}"
     return [LABELS[difference.what], *cells, signed, _APART[difference.beyond_intervals]]
 

@@ -52,13 +52,13 @@ def number(value: float, unit: str) -> str:
 
 def estimate_cells(estimate: Estimate) -> tuple[str, str]:
     """(value with unit, interval or the reason why there is none)."""
-    edge = estimate.at_the_edge()
-    if not edge.is_ok:
+    shown = estimate.in_display_units()
+    if not shown.is_ok:
         word = {"unknown": "unknown", "not_applicable": "none", "out_of_range": "out of range"}
-        return word[edge.status], "; ".join(edge.notes)
-    value, low, high = edge.interval()
-    span = f"{number(low, edge.unit)} to {number(high, edge.unit)}"
-    return f"{number(value, edge.unit)} {edge.unit}", span
+        return word[shown.status], "; ".join(shown.notes)
+    value, low, high = shown.interval()
+    span = f"{number(low, shown.unit)} to {number(high, shown.unit)}"
+    return f"{number(value, shown.unit)} {shown.unit}", span
 
 
 def print_findings(findings: Iterable[Finding], out: Console) -> None:
@@ -104,19 +104,21 @@ def print_observations(compared: Sequence[Compared], out: Console) -> None:
 
 def _model_there(compared: Compared) -> str:
     if compared.model is None:
-        return ", ".join(f"chance of layers {look.chance_there:.0%}" for look in compared.looks)
+        return ", ".join(
+            f"chance of layers {seen.chance_there:.0%}" for seen in compared.visual_observations
+        )
     value, span = estimate_cells(compared.model)
     return f"{value} ({span})"
 
 
 def most_dissolved_cell(estimate: Estimate) -> str:
     """The largest amount that stays dissolved: grams in two digits, "any", or "?"."""
-    edge = estimate.at_the_edge()
-    if edge.value is None:
-        return "any" if edge.status == "not_applicable" else "?"
-    if edge.value < LEAST_SHOWN_g:
+    shown = estimate.in_display_units()
+    if shown.value is None:
+        return "any" if shown.status == "not_applicable" else "?"
+    if shown.value < LEAST_SHOWN_g:
         return f"< {LEAST_SHOWN_g:g} g"
-    return f"{two_digits(edge.value)} g"
+    return f"{two_digits(shown.value)} g"
 
 
 class NumbersTable:
@@ -182,5 +184,5 @@ def numbers_table(heads: Sequence[str], words: int = 1) -> NumbersTable:
 
 
 def volume_cell(volume: Estimate) -> str:
-    edge = volume.at_the_edge()
-    return f"{edge.value:.3f}" if edge.value is not None else "?"
+    shown = volume.in_display_units()
+    return f"{shown.value:.3f}" if shown.value is not None else "?"

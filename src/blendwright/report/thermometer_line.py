@@ -42,7 +42,7 @@ def strip(found: Thermometer, width: int) -> str:
 
 
 def _apart(places: list[int], room: int) -> list[int]:
-    """The same places in order, moved aside where two would stand on one.
+    """The places in order, moved aside where two would stand on one.
 
     >>> _apart([3, 3, 9, 9], 10)
     [3, 4, 8, 9]

@@ -71,7 +71,7 @@ def _grams_digits(sheet: BenchSheet) -> int:
 def _half_width(estimate: Estimate) -> str:
     if not estimate.is_ok:
         return ""
-    _, low, high = estimate.at_the_edge().interval()
+    _, low, high = estimate.in_display_units().interval()
     return f"±{0.5 * (high - low):.3f}"
 
 
@@ -87,7 +87,7 @@ def _print_totals(sheet: BenchSheet, out: Console) -> None:
     for kelvin, total in at.items():
         here = f"{to_celsius(kelvin):.3g} °C"
         if total.is_ok:
-            value, low, high = total.at_the_edge().interval()
+            value, low, high = total.in_display_units().interval()
             out.print(Text(f"It fills {value:.2f} mL at {here} ({low:.2f} to {high:.2f} mL)."))
         else:
             out.print(Text(f"Its volume at {here} is unknown: {'; '.join(total.notes)}."))
@@ -103,7 +103,7 @@ def _print_drops(sheet: BenchSheet, out: Console) -> None:
         f"{sheet.drop.method}{practice}. Other liquids make other drops."
     )
     dose = sheet.dose
-    grams = dose.mass.at_the_edge()
+    grams = dose.mass.in_display_units()
     weighs = f", {grams.value:.2g} g" if grams.value is not None else ""
     measured = f"{dose.volume.interval()[0] * 1e6:.3g} mL{weighs}"
     if dose.is_first_tasting:
@@ -156,7 +156,7 @@ def _print_rounding(found: Rounding, out: Console) -> None:
 
 
 def _effect_cells(effect: Effect) -> tuple[str, str, str, str]:
-    wanted, weighed = effect.wanted.at_the_edge(), effect.weighed.at_the_edge()
+    wanted, weighed = effect.wanted.in_display_units(), effect.weighed.in_display_units()
     cells = [
         f"{number(e.value, e.unit)} {e.unit}" if e.value is not None else e.status.replace("_", " ")
         for e in (wanted, weighed)
@@ -172,8 +172,8 @@ def _print_bottles(sheet: BenchSheet, out: Console) -> None:
     if found is None:
         return
     bottles = found.bottles
-    value, low, high = found.in_each.at_the_edge().interval()
-    made = sheet.total_at_fill.at_the_edge().value
+    value, low, high = found.in_each.in_display_units().interval()
+    made = sheet.total_at_fill.in_display_units().value
     loss = f", {bottles.needed_mL:g} mL with {bottles.loss:.0%} loss" if bottles.loss else ""
     out.print(
         Text(

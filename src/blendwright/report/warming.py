@@ -177,11 +177,11 @@ def _print_numbers(warming: Warming, beakers: list[InBeaker], out: Console) -> N
 
 def _cells(estimate: Estimate) -> tuple[str, str]:
     """As elsewhere, but ratios and times in two figures, times in the unit that suits them."""
-    edge = estimate.at_the_edge()
-    if not edge.is_ok or edge.unit not in ("ratio", "min"):
+    display = estimate.in_display_units()
+    if not display.is_ok or display.unit not in ("ratio", "min"):
         return estimate_cells(estimate)
-    value, low, high = edge.interval()
-    if edge.unit == "ratio":
+    value, low, high = display.interval()
+    if display.unit == "ratio":
         if high < LEAST_RATIO:
             return f"<{LEAST_RATIO} times", ""
         return f"{_two_figures(value)} times", f"{_two_figures(low)} to {_two_figures(high)}"

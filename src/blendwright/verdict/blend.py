@@ -77,42 +77,46 @@ def _told(chance: Array) -> float | None:
 class Blend:
     """One weighing at one temperature and pressure. Raises nothing: what can't be said is unknown.
 
-    `blend` is the composition without what has no groups; `blind` names what makes the vapour
-    unknown.
+    `modelled_components` is the composition without what has no groups; `without_vapour_data`
+    names what makes the vapour unknown.
     """
 
     def __init__(self, weighing: Weighing, temperature_K: float, pressure_Pa: float) -> None:
         self.weighing = weighing
         self.temperature_K = temperature_K
         self.pressure_Pa = pressure_Pa
-        self.whole = weighing.composition
-        self.blend = self.whole.only(lambda s: bool(s.groups))
-        self.without_groups = [s for s in self.whole.substances if not s.groups]
+        self.all_components = weighing.composition
+        self.modelled_components = self.all_components.only(lambda s: bool(s.groups))
+        self.without_groups = [s for s in self.all_components.substances if not s.groups]
         self.notes: tuple[str, ...] = ()
         if self.without_groups:
             names = listed([s.name for s in self.without_groups])
             self.notes = (f"left out for want of groups: {names}",)
-        self.blind = [s.name for s in self.without_groups if not s.is_heavy]
-        self.blind += [s.name for s in self.blend.substances if s.vapour is None]
+        self.without_vapour_data = [s.name for s in self.without_groups if not s.is_heavy]
+        self.without_vapour_data += [
+            s.name for s in self.modelled_components.substances if s.vapour is None
+        ]
 
     @cached_property
     def left_out(self) -> tuple[LeftOut, ...]:
         """What can't be counted where."""
-        return tuple(out for s in self.whole.substances for out in left_out_of(s))
+        return tuple(out for s in self.all_components.substances for out in left_out_of(s))
 
     def mass_share(self, substances: Iterable[PureConstants]) -> float:
         names = {s.name for s in substances}
         return float(
             sum(
                 w
-                for s, w in zip(self.whole.substances, self.whole.mass_fractions, strict=True)
+                for s, w in zip(
+                    self.all_components.substances, self.all_components.mass_fractions, strict=True
+                )
                 if s.name in names
             )
         )
 
     @cached_property
     def density(self) -> Estimate:
-        return blend_density(self.whole, self.temperature_K)
+        return blend_density(self.all_components, self.temperature_K)
 
     @property
     def volume(self) -> Estimate:
@@ -128,10 +132,10 @@ class Blend:
 
     def liquid_left(self, temperature_K: float) -> Composition:
         """What stays liquid at a temperature."""
-        return _without(self.blend, self.crystals_at(temperature_K))
+        return _without(self.modelled_components, self.crystals_at(temperature_K))
 
     def chance_of_split(self, temperature_K: float) -> float | None:
-        """Of the liquid that is left there; None where it can't be told."""
+        """Chance of layers in the liquid that is left there; None where it can't be told."""
         own = self.answers
         if not own.layers_can_be_told[0]:
             return None
@@ -161,7 +165,7 @@ class Blend:
 
     @property
     def may_split(self) -> bool:
-        """At its own temperature. Told with caution: layers are reckoned with already at a chance
+        """At its own temperature. Told with caution: layers are counted already at a chance
         of a fifth."""
         return self.chance is not None and self.chance >= SURELY_CLEAR_BELOW
 
@@ -169,14 +173,15 @@ class Blend:
 
     @cached_property
     def at_20C(self) -> Blend:
-        """The same weighing at 20 °C, where labels and data sheets stand."""
+        """This weighing at 20 °C, where labels and data sheets stand."""
         if self.temperature_K == BENCH_K:
             return self
         return Blend(self.weighing, BENCH_K, self.pressure_Pa)
 
     @cached_property
     def _chance_as_one(self) -> float | None:
-        """Of layers at 20 °C with every crystal dissolved: it belongs to the formula alone."""
+        """Chance of layers at 20 °C with every crystal dissolved: it belongs to the formula
+        alone."""
         return _told(self.answers.chance_as_one)
 
     @property
@@ -191,20 +196,20 @@ class Blend:
     def cloud(self) -> Estimate:
         if self.chance is None:
             return Estimate.unknown("K", "too much of it has no groups")
-        return cloud_temperature(self.blend)
+        return cloud_temperature(self.modelled_components)
 
     @cached_property
     def layers(self) -> TwoLayers | None:
         """What each layer would hold, where it may part."""
-        return two_layers(self.blend, self.temperature_K) if self.may_split else None
+        return two_layers(self.modelled_components, self.temperature_K) if self.may_split else None
 
     # Crystals
 
     @cached_property
     def dissolved(self) -> Dissolution:
-        if not self.blend.substances:
+        if not self.modelled_components.substances:
             return Dissolution(Estimate.unknown("K", "nothing in it has groups"), ())
-        return dissolution(self.blend, BENCH_K)
+        return dissolution(self.modelled_components, BENCH_K)
 
     @cached_property
     def last_crystal(self) -> Estimate:
@@ -233,16 +238,16 @@ class Blend:
         return self._crystals[temperature_K]
 
     def _solved_crystals(self, temperature_K: float) -> Crystals | None:
-        if not self.blend.is_covered:
+        if not self.modelled_components.is_covered:
             return None
         (part,), ((share, _),) = self.answers.block.parts, self.answers.crystals_at(temperature_K)
         names = [self.answers.substances.names[i] for i in part.index[0]]
-        order = [names.index(name) for name in self.blend.names]
-        return crystals_of(self.blend, temperature_K, share[:, 0, order])
+        order = [names.index(name) for name in self.modelled_components.names]
+        return crystals_of(self.modelled_components, temperature_K, share[:, 0, order])
 
     @property
     def dissolved_share(self) -> Estimate:
-        """Of the crystals, at its own temperature."""
+        """Dissolved share of the crystals, at its own temperature."""
         if self._hidden_solids:
             return Estimate.unknown("1", self._hidden_solids)
         here = self.crystals_at(self.temperature_K)
@@ -253,9 +258,11 @@ class Blend:
         """The crystals of the blend at its own temperature."""
         found = self.dissolved.solids
         indices = [s.index for s in found]
-        most = [most_dissolved(self.blend, indices, kelvin) for kelvin in MOST_AT_K]
+        most = [most_dissolved(self.modelled_components, indices, kelvin) for kelvin in MOST_AT_K]
         return tuple(
-            Solid(s.name, float(self.blend.mass_kg[s.index]), s.temperature, warm, cold)
+            Solid(
+                s.name, float(self.modelled_components.mass_kg[s.index]), s.temperature, warm, cold
+            )
             for s, warm, cold in zip(found, *most, strict=True)
         )
 
@@ -264,7 +271,11 @@ class Blend:
     @cached_property
     def _vapour(self) -> Headspace | None:
         """As it was calculated: its total may be unknown."""
-        return None if self.blind else headspace(self.blend, self.temperature_K)
+        return (
+            None
+            if self.without_vapour_data
+            else headspace(self.modelled_components, self.temperature_K)
+        )
 
     @property
     def headspace(self) -> Headspace | None:
@@ -274,8 +285,8 @@ class Blend:
     @property
     def _without_headspace(self) -> str:
         """Why there is no headspace."""
-        if self.blind:
-            return f"the vapour of {listed(self.blind)} can't be counted"
+        if self.without_vapour_data:
+            return f"the vapour of {listed(self.without_vapour_data)} can't be counted"
         if self._vapour is not None:
             return "; ".join(self._vapour.total.notes)
         return NO_GROUPS
@@ -291,24 +302,28 @@ class Blend:
         """Lower flammable limit of the vapour over it."""
         if self.headspace is None:
             return Estimate.unknown("mol/mol", self._without_headspace)
-        return blend_lower_limit(self.blend, self.headspace.pressures_Pa, self.temperature_K)
+        return blend_lower_limit(
+            self.modelled_components, self.headspace.pressures_Pa, self.temperature_K
+        )
 
     @cached_property
     def boiling(self) -> Estimate:
-        if self.blind:
-            return Estimate.unknown("K", f"the vapour of {listed(self.blind)} can't be counted")
-        found = initial_boiling_point(self.blend, self.pressure_Pa)
+        if self.without_vapour_data:
+            return Estimate.unknown(
+                "K", f"the vapour of {listed(self.without_vapour_data)} can't be counted"
+            )
+        found = initial_boiling_point(self.modelled_components, self.pressure_Pa)
         return found.with_notes(*self.notes)
 
     @cached_property
     def flash(self) -> BlendFlash:
-        return self._reckoned_flash()
+        return self._flash_without_observations()
 
-    def _reckoned_flash(self) -> BlendFlash:
-        nothing = np.zeros(len(self.blend.substances))
-        if self.blind:
+    def _flash_without_observations(self) -> BlendFlash:
+        nothing = np.zeros(len(self.modelled_components.substances))
+        if self.without_vapour_data:
             return BlendFlash(self._bounded_flash(), nothing)
-        found = blend_flash_point(self.blend, self.pressure_Pa)
+        found = blend_flash_point(self.modelled_components, self.pressure_Pa)
         if self.notes and found.estimate.status == "not_applicable":
             reason = "what could burn in it is left out: " + "; ".join(self.notes)
             return BlendFlash(Estimate.unknown("K", reason), nothing)
@@ -318,13 +333,15 @@ class Blend:
         """Written rule for bases of undisclosed composition: no higher than the lowest of the
         base's own flash point and that of the rest, the low end BASE_MARGIN_K below. Unknown as
         soon as anything else can't be counted."""
-        bases = [s for s in self.whole.substances if s.material.is_undisclosed and s.flash.is_ok]
-        if {s.name for s in bases} != set(self.blind):
-            reason = f"the vapour of {listed(self.blind)} can't be counted"
+        bases = [
+            s for s in self.all_components.substances if s.material.is_undisclosed and s.flash.is_ok
+        ]
+        if {s.name for s in bases} != set(self.without_vapour_data):
+            reason = f"the vapour of {listed(self.without_vapour_data)} can't be counted"
             return Estimate.unknown("K", reason)
         parts = [s.flash for s in bases]
-        if self.blend.substances:
-            rest = blend_flash_point(self.blend, self.pressure_Pa).estimate
+        if self.modelled_components.substances:
+            rest = blend_flash_point(self.modelled_components, self.pressure_Pa).estimate
             if rest.status == "unknown":
                 return rest
             parts += [rest] if rest.is_ok else []
@@ -337,7 +354,7 @@ class Blend:
             "K",
             "bounded: the lowest flash point among the parts",
             [source for e in parts for source in e.sources],
-            (f"undisclosed composition: {listed(self.blind)}",),
+            (f"undisclosed composition: {listed(self.without_vapour_data)}",),
         )
 
     # What it becomes when it is warmed, and what measurements (`ObservedBlend`) do to that
@@ -350,12 +367,12 @@ class Blend:
     def liquids_over_crystals(self) -> tuple[Composition, ...]:
         """What may stand over undissolved crystals at its temperature; none without crystals."""
         left = self.liquid_left(self.temperature_K)
-        return () if left is self.blend else (left,)
+        return () if left is self.modelled_components else (left,)
 
     @cached_property
     def window(self) -> Window:
         """How far it may be warmed from its temperature."""
-        one = len(self.whole.substances) == 1
+        one = len(self.all_components.substances) == 1
         flash = self._cautious_flash
         return window(self.last_crystal, flash, one, self.temperature_K, self.held_low_end)
 
@@ -364,7 +381,7 @@ class Blend:
         """The blend's flash point, its low end that of the liquid over undissolved crystals if
         lower: at the start of the warming that is what stands in the beaker."""
         whole = self.flash.estimate
-        if not whole.is_ok or self.blind:
+        if not whole.is_ok or self.without_vapour_data:
             return whole
         over = [self.flash_of(left) for left in self.liquids_over_crystals]
         lowest = min((flash.interval()[1] for flash in over if flash.is_ok), default=math.inf)
@@ -381,7 +398,7 @@ class Blend:
 
     @property
     def crystal_shift_K(self) -> float:
-        """By how much measurements move where its last crystals go."""
+        """By how much measurements move the temperature above which all is dissolved."""
         return 0.0
 
     def log_odds_shift(self, temperature_K: float) -> float:
@@ -408,7 +425,7 @@ class Blend:
             np.array([there.liquid_word], dtype=object),
             np.array([there.dissolution_word], dtype=object),
             np.array([bool(self.without_groups)]),
-            np.array([bool(self.blind)]),
+            np.array([bool(self.without_vapour_data)]),
         )
 
     @cached_property
@@ -419,7 +436,7 @@ class Blend:
             self.oil_flash_shares,
             self._estimated_flash_shares,
             self.notes,
-            self.blind,
+            self.without_vapour_data,
         ).reasons()
 
     @property
@@ -428,9 +445,9 @@ class Blend:
         return {
             name: float(share)
             for name, share, estimated in zip(
-                self.blend.names,
+                self.modelled_components.names,
                 self.flash.shares,
-                self.blend.table.rests_on_an_estimate,
+                self.modelled_components.table.rests_on_an_estimate,
                 strict=True,
             )
             if estimated
@@ -443,12 +460,14 @@ class Blend:
         All of it where the vapour can't be counted.
         """
         found: dict[str, float] = {}
-        for row, kg in zip(self.weighing.rows, self.blend.by_row, strict=True):
+        for row, kg in zip(self.weighing.rows, self.modelled_components.by_row, strict=True):
             if row.material.kind != "natural_oil":
                 continue
-            own = np.array([name in row.oil_substances for name in self.blend.names])
+            own = np.array([name in row.oil_substances for name in self.modelled_components.names])
             share = (
-                1.0 if self.blind else float((kg * own / self.blend.mass_kg) @ self.flash.shares)
+                1.0
+                if self.without_vapour_data
+                else float((kg * own / self.modelled_components.mass_kg) @ self.flash.shares)
             )
             found[row.material.name] = found.get(row.material.name, 0.0) + share
         return found

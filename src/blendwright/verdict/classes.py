@@ -57,7 +57,7 @@ def lower_bounds_K(flash: Interval, doubt_K: Array) -> Array:
 
 
 def upper_bounds_K(flash: Interval, doubt_K: Array) -> Array:
-    """The same on the other side."""
+    """One-sided 99 % upper bounds of the flash points, K."""
     half = np.hypot(flash.high - flash.value, doubt_K)
     return np.asarray(flash.value + half * ONE_SIDED_99_OVER_90_INTERVAL)
 

@@ -21,11 +21,11 @@ class Contribution:
 
 def contributions(blend: Blend) -> tuple[Contribution, ...]:
     """One a row; zeros where the vapour or the flash point can't be told."""
-    vapour: Array = np.zeros(len(blend.blend.substances))
+    vapour: Array = np.zeros(len(blend.modelled_components.substances))
     if blend.headspace is not None and blend.headspace.pressures_Pa.sum() > 0.0:
         vapour = blend.headspace.pressures_Pa / blend.headspace.pressures_Pa.sum()
-    by_vapour = blend.blend.row_shares(vapour) * 100.0
-    by_flash = blend.blend.row_shares(blend.flash.shares) * 100.0
+    by_vapour = blend.modelled_components.row_shares(vapour) * 100.0
+    by_flash = blend.modelled_components.row_shares(blend.flash.shares) * 100.0
     return tuple(
         Contribution(row.label, float(v), float(f))
         for row, v, f in zip(blend.weighing.rows, by_vapour, by_flash, strict=True)

@@ -254,7 +254,7 @@ class OneInTheCold:
         )
 
     def form(self, number: int) -> Words:
-        """Of the substances with more than one form, this one in the order of their names."""
+        """Words for one substance with more than one form, in the order of their names."""
         name = sorted(self.names[i] for i in np.flatnonzero(self.facts.shown_forms).tolist())[
             number
         ]

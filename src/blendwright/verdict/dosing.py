@@ -98,12 +98,12 @@ def two_digits(value: float) -> str:
 
 
 def dose_findings(
-    word: DoseWord, looks: Appearance, first_out: tuple[str, ...], uncounted: tuple[str, ...]
+    word: DoseWord, appearance: Appearance, first_out: tuple[str, ...], uncounted: tuple[str, ...]
 ) -> list[Finding]:
     """What the person should know of the drink; `first_out` are the first to part as oil."""
     found = []
-    oil = f"about {amount(looks.oil_kg_m3)} of oil, mostly {listed(first_out)}"
-    chance = f"chance {looks.chance:.0%}" if looks.chance is not None else ""
+    oil = f"about {amount(appearance.oil_kg_m3)} of oil, mostly {listed(first_out)}"
+    chance = f"chance {appearance.chance:.0%}" if appearance.chance is not None else ""
     less = "Dose less, use a stronger spirit, or leave out some of what separates."
     if word == "unknown":
         found.append(
@@ -123,8 +123,9 @@ def dose_findings(
             Finding(
                 "DOSE-TRACE",
                 "info",
-                f"A trace of oil may stay undissolved (chance {looks.chance_of_oil or 0.0:.0%}), "
-                f"hardly visible: below about {amount(VISIBLE_kg_m3)} (common practice, no "
+                "A trace of oil may stay undissolved (chance "
+                f"{appearance.chance_of_oil or 0.0:.0%}), hardly visible: below about "
+                f"{amount(VISIBLE_kg_m3)} (common practice, no "
                 f"source); first to separate: {listed(first_out)}.",
                 "Look at a glass against the light after a night.",
                 first_out,
@@ -145,7 +146,11 @@ def dose_findings(
         found.append(
             Finding(code, "warning", f"The drink {how} ({chance}): {oil}.", less, first_out)
         )
-    elif word == "clear" and looks.chance is not None and looks.chance >= SURELY_CLEAR_BELOW:
+    elif (
+        word == "clear"
+        and appearance.chance is not None
+        and appearance.chance >= SURELY_CLEAR_BELOW
+    ):
         found.append(
             Finding(
                 "DOSE-PROBABLY-CLEAR",
@@ -156,24 +161,24 @@ def dose_findings(
                 first_out,
             )
         )
-    if looks.crystals:
+    if appearance.crystals:
         found.append(
             Finding(
                 "DOSE-CRYSTALS",
                 "warning",
-                f"Crystals are expected: {listed(looks.crystals)}.",
+                f"Crystals are expected: {listed(appearance.crystals)}.",
                 "Dose less; they may take days to show.",
-                looks.crystals,
+                appearance.crystals,
             )
         )
-    elif looks.perhaps_crystals:
+    elif appearance.perhaps_crystals:
         found.append(
             Finding(
                 "DOSE-PERHAPS-CRYSTALS",
                 "caution",
-                f"Crystals can't be ruled out: {listed(looks.perhaps_crystals)}.",
+                f"Crystals can't be ruled out: {listed(appearance.perhaps_crystals)}.",
                 "Look at a glass after some days.",
-                looks.perhaps_crystals,
+                appearance.perhaps_crystals,
             )
         )
     if uncounted and word != "unknown":

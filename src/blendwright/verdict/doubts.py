@@ -19,14 +19,14 @@ from blendwright.mixture.parameter_sets import Array
 from blendwright.pure.roots import Bools
 from blendwright.verdict.finding import listed
 
-WEIGHTY_FLASH_SHARE = 0.1  # of Liaw's sum: an oil or an estimated input with more is "of weight"
+WEIGHTY_FLASH_SHARE = 0.1  # of Liaw's sum: an oil or an estimated input with more is "important"
 NAMED_OIL_SHARE = 0.01  # of Liaw's sum: an oil with less is not named as a doubt
 OIL_SPREAD_K = 10.0  # 90 %, between lots of one oil by itself (common practice, no source)
 
 
 @dataclass(frozen=True, eq=False)
 class DoubtFacts:
-    """Of each blend: the natural oils' share of Liaw's sum at the flash point, the largest share of
+    """For each blend the natural oils' share of Liaw's sum at the flash point, the largest share of
     an input that rests on an estimate, its words at 20 °C, and what could not be counted."""
 
     oil_flash_share: Array
@@ -35,7 +35,7 @@ class DoubtFacts:
     liquid_20C: NDArray[Any]
     dissolution_20C: NDArray[Any]
     without_groups: Bools
-    blind: Bools
+    lacks_vapour_data: Bools
 
     @property
     def flash_K(self) -> Array:
@@ -58,7 +58,7 @@ class OneDoubt:
     oils: Mapping[str, float]
     estimated: Mapping[str, float]
     notes: Sequence[str]
-    blind: Sequence[str]
+    without_vapour_data: Sequence[str]
 
     def oils_vary(self) -> str:
         named = [oil for oil, share in self.oils.items() if share >= NAMED_OIL_SHARE]
@@ -66,13 +66,13 @@ class OneDoubt:
 
     def rests_on_an_estimate(self) -> str:
         named = [name for name, share in self.estimated.items() if share > WEIGHTY_FLASH_SHARE]
-        return f"an input of weight is estimated ({listed(named)})"
+        return f"an important input is estimated ({listed(named)})"
 
     def left_out(self) -> str:
         return "; ".join(self.notes)
 
     def can_not_be_counted(self) -> str:
-        return f"unknown composition: {listed(self.blind)}"
+        return f"unknown composition: {listed(self.without_vapour_data)}"
 
     def reasons(self) -> tuple[str, ...]:
         """What forbids the standing "clear" of this blend."""
@@ -102,5 +102,5 @@ REASONS = (
         lambda _: "crystals may stay undissolved",
     ),
     Reason(lambda facts: facts.without_groups, OneDoubt.left_out),
-    Reason(lambda facts: facts.blind, OneDoubt.can_not_be_counted),
+    Reason(lambda facts: facts.lacks_vapour_data, OneDoubt.can_not_be_counted),
 )

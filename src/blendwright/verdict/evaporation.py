@@ -19,7 +19,7 @@ STIRRED_s = 1200.0  # 20 minutes
 
 @dataclass(frozen=True, eq=False)
 class RowLosses:
-    """Of each row of some blends the share that is lost, and whether it is water, which nobody
+    """For each row of some blends the share that is lost, and whether it is water, which nobody
     misses; which blend it is of, and how many blends there are."""
 
     share: Array

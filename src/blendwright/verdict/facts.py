@@ -44,7 +44,7 @@ Words = NDArray[Any]
 
 
 class Facts:
-    """Of a block, each worked out once and only when asked for.
+    """What rules read of a block, each worked out once and only when asked for.
 
     The cloud temperature is looked for only where a finding needs it, unless all of them are asked
     for (`every_cloud`).
@@ -80,7 +80,7 @@ class Facts:
             there.liquid,
             there.dissolution,
             own.without_groups,
-            own.blind,
+            own.lacks_vapour_data,
         )
 
     @cached_property
@@ -126,7 +126,8 @@ class Facts:
         return LiquidFacts(own.chance, in_fridge, cloud.value, own.temperature_K)
 
     def _chance_in_fridge(self, wanted: Bools) -> Array:
-        """Of blends that are surely clear at the bench: on which side of SURELY_CLEAR_BELOW."""
+        """Chance for blends that are surely clear at the bench: on which side of
+        SURELY_CLEAR_BELOW."""
         own = self.answers
         if own.temperature_K <= COLD_K:
             return np.full(self.block.size, np.nan)
@@ -181,7 +182,7 @@ class Facts:
         not_curated = np.array([not s.material.curated for s in pures], dtype=bool)
         return InputFacts(
             block.per_blend(left_out[block.pair_sub]) > 0.0,
-            self.answers.blind,
+            self.answers.lacks_vapour_data,
             block.per_blend(not_curated[block.pair_sub]) > 0.0,
             block.summed,
         )

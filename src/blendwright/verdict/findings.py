@@ -103,13 +103,13 @@ def lying_crystals(blend: Blend, temperature_K: float) -> LyingCrystals:
     """What lies as crystals at a temperature, of every substance with groups."""
     found = blend.crystals_at(temperature_K)
     if found is None:
-        nothing = np.zeros(len(blend.blend.names))
-        return LyingCrystals(temperature_K, nothing, nothing, blend.blend.mass_kg)
+        nothing = np.zeros(len(blend.modelled_components.names))
+        return LyingCrystals(temperature_K, nothing, nothing, blend.modelled_components.mass_kg)
     return LyingCrystals(temperature_K, found.value, found.high, found.mass_kg)
 
 
 def _cold(blend: Blend) -> OneInTheCold:
-    names = blend.blend.names
+    names = blend.modelled_components.names
     stays = np.zeros(len(names), dtype=bool)
     for solid in blend.dissolved.solids:
         stays[solid.index] = solid.temperature.interval()[2] > FRIDGE_K
@@ -139,7 +139,7 @@ def layers_words(blend: Blend) -> str:
     parts = []
     for place, mass_kg in (("top", parted.top_kg), ("bottom", parted.bottom_kg)):
         order = np.argsort(-mass_kg)[:LAYER_NAMES]
-        names = " and ".join(blend.blend.names[i] for i in order if mass_kg[i] > 0.0)
+        names = " and ".join(blend.modelled_components.names[i] for i in order if mass_kg[i] > 0.0)
         share = 1e3 * float(mass_kg.sum()) / total_g
         parts.append(f"{place} {share:.0%} mostly {names}")
     return ": by weight " + ", ".join(parts)
@@ -156,13 +156,13 @@ def top_rows(blend: Blend) -> tuple[str, ...]:
 
 def _drivers(blend: Blend) -> tuple[str, ...]:
     """The rows that make it flash; where they can't be told, what can't be counted."""
-    return top_rows(blend) or tuple(blend.blind)
+    return top_rows(blend) or tuple(blend.without_vapour_data)
 
 
 def _fire(blend: Blend) -> OneFire:
-    burning = [s for s in blend.blend.substances if s.flash.value is not None]
+    burning = [s for s in blend.modelled_components.substances if s.flash.value is not None]
     lowest = None
-    if not blend.blind and burning:
+    if not blend.without_vapour_data and burning:
         lowest = min(burning, key=lambda s: s.flash.interval()[0])
     needed = needed_K(Interval.from_estimate(blend.last_crystal), blend.temperature_K)
     return OneFire(
@@ -181,10 +181,10 @@ def _losses(blend: Blend) -> OneLoss:
         return OneLoss(())
     exposure = Exposure(OpenBeaker(), blend.temperature_K, blend.pressure_Pa)
     try:
-        gone = evaporate(blend.blend, exposure, STIRRED_s, points=1)
+        gone = evaporate(blend.modelled_components, exposure, STIRRED_s, points=1)
     except NotConvergedError:
         return OneLoss(())
-    lost_g = blend.blend.row_shares(gone.lost_kg) * 1e3
+    lost_g = blend.modelled_components.row_shares(gone.lost_kg) * 1e3
     return OneLoss(
         [
             Loss(row.label, float(grams), float(grams) / row.grams, row.material.is_water)
@@ -201,19 +201,19 @@ def _filling(blend: Blend) -> OneFilling:
     if blend.headspace is None:
         vapour = Estimate.unknown("Pa", "its vapour pressure is unknown")
     else:
-        vapour = vapour_pressure_at_50C(blend.blend)
+        vapour = vapour_pressure_at_50C(blend.modelled_components)
     return OneFilling(
-        adr_fill_limit(blend.whole),
-        liquid_full_at_55C(blend.whole),
+        adr_fill_limit(blend.all_components),
+        liquid_full_at_55C(blend.all_components),
         vapour,
-        pressure_in_bottle(blend.whole, bottle, GAS_LIMIT_K, vapour),
+        pressure_in_bottle(blend.all_components, bottle, GAS_LIMIT_K, vapour),
         bottle.fill,
         bottle.closed_at_Pa,
     )
 
 
 def _contact(blend: Blend) -> OneContact:
-    return OneContact.of(volume_shares(blend.whole))
+    return OneContact.of(volume_shares(blend.all_components))
 
 
 def _cool(blend: Blend) -> OneCool:
@@ -221,18 +221,18 @@ def _cool(blend: Blend) -> OneCool:
 
 
 def _mixed(blend: Blend) -> OneMixed:
-    shares = blend.whole.mass_fractions.tolist()
-    materials = (s.material for s in blend.whole.substances)
+    shares = blend.all_components.mass_fractions.tolist()
+    materials = (s.material for s in blend.all_components.substances)
     return OneMixed.of(zip(materials, shares, strict=True))
 
 
 def _input(blend: Blend) -> OneInput:
     left_out = {out.material for out in blend.left_out}
-    substances = blend.whole.substances
+    substances = blend.all_components.substances
     return OneInput(
         blend.left_out,
         blend.mass_share(s for s in substances if s.name in left_out),
-        blend.blind,
+        blend.without_vapour_data,
         tuple(dict.fromkeys(s.name for s in substances if not s.material.curated)),
         blend.weighing.summed,
     )

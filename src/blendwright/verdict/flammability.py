@@ -160,7 +160,7 @@ class Classing:
         )
 
     def as_classes(self) -> Classes:
-        """Of a block of one."""
+        """Classes of a block of one."""
         words = self.treat_as, self.category, self.standing
         return Classes(*(np.array([word], dtype=object) for word in words))
 

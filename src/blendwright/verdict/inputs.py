@@ -43,11 +43,11 @@ def left_out_of(substance: PureConstants) -> tuple[LeftOut, ...]:
 
 @dataclass(frozen=True, eq=False)
 class InputFacts:
-    """Of each blend: whether something is left out, whether that makes its vapour unknown, whether
+    """For each blend whether something is left out, whether that makes its vapour unknown, whether
     something is not curated, and whether rows were summed."""
 
     left_out: Bools
-    blind: Bools
+    lacks_vapour_data: Bools
     not_curated: Bools
     summed: Bools
 
@@ -58,13 +58,13 @@ class OneInput:
 
     left_out: Sequence[LeftOut]
     left_out_share: float
-    blind: Sequence[str]
+    without_vapour_data: Sequence[str]
     not_curated: tuple[str, ...]
     summed: tuple[str, ...]
 
     @property
     def facts(self) -> InputFacts:
-        what = self.left_out, self.blind, self.not_curated, self.summed
+        what = self.left_out, self.without_vapour_data, self.not_curated, self.summed
         return InputFacts(*(np.array([bool(some)]) for some in what))
 
     def counted_nowhere(self) -> Words:
@@ -95,7 +95,7 @@ class OneInput:
 INPUTS: Rules[InputFacts, OneInput] = (
     Rule(
         "LEFT-OUT",
-        lambda facts: facts.left_out * np.where(facts.blind, WARNING, CAUTION),
+        lambda facts: facts.left_out * np.where(facts.lacks_vapour_data, WARNING, CAUTION),
         OneInput.counted_nowhere,
     ),
     Rule("NOT-CURATED", lambda facts: when(facts.not_curated, CAUTION), OneInput.unchecked),

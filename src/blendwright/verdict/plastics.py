@@ -4,7 +4,7 @@ Hansen (2007): Ra^2 = 4 (dD1 - dD2)^2 + (dP1 - dP2)^2 + (dH1 - dH2)^2, RED = Ra 
 liquid is expected to dissolve or swell the polymer. The blend's parameters are the volume mean of
 those of its substances. That mean hides an ester in a glycol, which the plastic takes up out of it:
 so the substances that attack by themselves count too, from ATTACKER_SHARE of the volume; and where
-less than that has values, its mean says nothing of the blend. Of those that attack by themselves
+less than that has values, its mean says nothing of the blend. Among those that attack by themselves
 the ones that make at least NAMED_SHARE of the attackers' volume are named, and always the largest.
 
 The values stand in `hansen.csv`, the polymers' from memory. For EPDM no published triple was found

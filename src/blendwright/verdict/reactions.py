@@ -240,7 +240,7 @@ class Mixed:
         }
 
     def share_of(self, pairs: Bools) -> Array:
-        """Of each blend's mass."""
+        """Share of each blend's mass."""
         return self.per_blend(self.mass_share * pairs)
 
     @cached_property
@@ -278,7 +278,7 @@ class Mixed:
         return found
 
     def severity(self, code: str) -> Severities:
-        """Of one kind."""
+        """Severity of one kind."""
         kind, meetings = KINDS[code], self.meetings[code]
         found = np.any([meeting.takes_place for meeting in meetings], axis=0)
         first = np.any([m.first & m.takes_place[self.blend] for m in meetings], axis=0)
@@ -320,7 +320,7 @@ class OneMixed:
         return {self.names[i]: float(share[i]) for i in ranked if share[i] >= least}
 
     def words(self, code: str) -> Words:
-        """Of one kind."""
+        """Words for one kind."""
         kind = KINDS[code]
         rows = [meeting for meeting in self.facts.meetings[code] if meeting.takes_place[0]]
         named = self._seen(

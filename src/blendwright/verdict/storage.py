@@ -31,7 +31,7 @@ WARM_PLACE_K = 313.15  # a store or a car in summer (common practice, no source)
 
 @dataclass(frozen=True, eq=False)
 class FillFacts:
-    """Of each blend: both limits of filling at 20 °C, per cent; its vapour pressure at 50 °C, and
+    """For each blend both limits of filling at 20 °C, per cent; its vapour pressure at 50 °C, and
     the absolute pressure there in a bottle filled to `fill` in air of `air_Pa`."""
 
     adr: Interval
@@ -175,7 +175,7 @@ FILLING: Rules[FillFacts, OneFilling] = (
 
 @dataclass(frozen=True, eq=False)
 class CoolFacts:
-    """Of each blend the flash point, whose low end tells where to keep it."""
+    """For each blend the flash point, whose low end tells where to keep it."""
 
     flash: Interval
 

@@ -67,7 +67,7 @@ class Fit:
 
     @property
     def mean(self) -> Array:
-        """Of the weights."""
+        """Mean of the weights."""
         return np.asarray(self.z.T @ self.alpha)
 
     def draws(self, residuals: Array | None = None) -> Array:
@@ -80,7 +80,7 @@ class Fit:
         return np.asarray(start + (self.z.T @ cho_solve((self._root, True), wanted.T)).T)
 
     def variances(self) -> Array:
-        """Of each weight after the rows; 1 is the prior's."""
+        """Variance of each weight after the rows; 1 is the prior's."""
         inner = self.z.T @ self.inverse
         return np.asarray(1.0 - (sparse.csr_matrix(self.z.T).multiply(inner)).sum(axis=1)).ravel()
 
@@ -96,8 +96,8 @@ class Fit:
 
 
 def gradient(fit: Fit, kinds: NDArray[np.intp]) -> tuple[dict[str, float], Array]:
-    """Of the negative log evidence by the logarithm of each standard deviation: the prior's, and
-    the noise of each kind of row."""
+    """Gradient of the negative log evidence by the logarithm of each standard deviation: the
+    prior's, and the noise of each kind of row."""
     value, by = fit.design.values(fit.prior)
     d = fit.design
     inner = fit.z.T @ fit.inverse  # columns x rows

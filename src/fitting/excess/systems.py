@@ -83,7 +83,7 @@ class System:
         return tuple(m.name for m in self.materials)
 
     def ln_gamma(self, x: Array, temperature_K: float) -> Array:
-        """Of the base: the mean of its sets."""
+        """The base: the mean of its sets."""
         return np.asarray(np.mean([m.ln_gamma(x, temperature_K) for m in self.models], axis=0))
 
     @cached_property

@@ -198,7 +198,7 @@ def test_lots_do_not_depend_on_how_the_table_was_cut(formulas: int, size: int, c
     assert pa.concat_tables([chunk.rows for chunk in chunks]).equals(table)
 
 
-def test_the_share_read_grows_evenly_with_the_lots() -> None:
+def test_the_share_read_grows_evenly_with_the_chunks() -> None:
     table = many(40).append_column("line", pa.array(range(120)))
     pieces = [(table.slice(0, 60), 0.5), (table.slice(60), 1.0)]
     shares = [chunk.share for chunk in long_chunks(pieces, 4)]

@@ -104,7 +104,7 @@ def test_the_thermometer_shows_what_the_answer_says(tmp_path: Path):
     flash = found.thermometer.flash.estimate
     value, span = figures.cells(flash)
     assert f"flash point, closed cup: {value} ({span})" in words
-    assert f"{flash.at_the_edge().value:.4g}" in data
+    assert f"{flash.in_display_units().value:.4g}" in data
 
 
 def test_warming_is_asked_anew_when_something_is_written_down_or_taken_back(tmp_path: Path):

@@ -146,7 +146,7 @@ def test_two_drops_of_the_ester_rich_concentrate_leave_sugar_water_clear() -> No
     dosed = dose(ESTERS, "10 % sugar", TWO_DROPS)
     assert dosed.word == "clear"
     assert dosed.findings == ()
-    assert dosed.looks.oil_kg_m3 == 0.0
+    assert dosed.appearance.oil_kg_m3 == 0.0
     assert any("usual first tasting dose" in sentence for sentence in dosed.said)
 
 
@@ -229,7 +229,7 @@ def test_without_dilutions_the_rows_are_the_pure_materials() -> None:
 @pytest.mark.parametrize("rows", [ESTERS, ORANGE], ids=["esters", "orange oil"])
 def test_twice_the_dose_is_never_clearer(rows: Formula, drink: str, catalogue: Catalogue) -> None:
     glass = FinishedDrink(weigh(rows, catalogue), parse_drink(drink), 293.15, catalogue)
-    chances = [glass.at(5e-4 * 2**k).looks.chance for k in range(6)]
+    chances = [glass.at(5e-4 * 2**k).appearance.chance for k in range(6)]
     assert all(b >= a - 0.005 for a, b in pairwise(c for c in chances if c is not None))
     assert len(chances) == 6
     assert None not in chances
@@ -273,10 +273,10 @@ def test_undissolved_oil_below_a_milligram_a_litre_is_a_trace() -> None:
     and nobody sees it."""
     dosed = dose(SPARING, "water", Dose.of(mL=1.0, per_mL=1000))
     assert dosed.word == "trace"
-    assert dosed.looks.chance_of_oil is not None
-    assert dosed.looks.chance_of_oil > 0.9
-    assert dosed.looks.chance is not None
-    assert dosed.looks.chance < 0.2
+    assert dosed.appearance.chance_of_oil is not None
+    assert dosed.appearance.chance_of_oil > 0.9
+    assert dosed.appearance.chance is not None
+    assert dosed.appearance.chance < 0.2
     assert not dosed.has_warning
     assert {finding.code for finding in dosed.findings} == {"DOSE-TRACE"}
     assert "hardly visible" in verdict_lines(dosed)[0][1]
@@ -292,9 +292,9 @@ def test_haze_is_never_likelier_than_oil_and_both_rise_with_the_dose(
     rows: Formula, catalogue: Catalogue
 ) -> None:
     glass = FinishedDrink(weigh(rows, catalogue), parse_drink("water"), 293.15, catalogue)
-    seen = [glass.at(1e-5 * 2.0**k).looks for k in range(11)]
-    haze = [looks.chance for looks in seen if looks.chance is not None]
-    oil = [looks.chance_of_oil for looks in seen if looks.chance_of_oil is not None]
+    seen = [glass.at(1e-5 * 2.0**k).appearance for k in range(11)]
+    haze = [one.chance for one in seen if one.chance is not None]
+    oil = [one.chance_of_oil for one in seen if one.chance_of_oil is not None]
     assert len(haze) == len(oil) == len(seen)
     assert all(h <= o for h, o in zip(haze, oil, strict=True))
     assert all(b >= a - 0.005 for a, b in pairwise(haze))
@@ -333,9 +333,9 @@ def test_menthol_comes_out_of_water_as_crystals() -> None:
     mint = formula(("menthol", 10.0), ("propylene glycol", 90.0))
     dosed = dose(mint, "water", Dose.of(mL=2))
     assert dosed.word in ("crystals", "hazy", "oil_ring")
-    assert "menthol" in dosed.looks.crystals
+    assert "menthol" in dosed.appearance.crystals
     assert next(row for row in dosed.rows if row.name == "menthol").crystals_pct > 50.0
-    assert dose(mint, "water", TWO_DROPS).looks.crystals == ()
+    assert dose(mint, "water", TWO_DROPS).appearance.crystals == ()
 
 
 # What is in the glass
@@ -383,7 +383,7 @@ def test_what_no_model_can_place_is_named_and_unknown(catalogue: Catalogue) -> N
     )
     glass = FinishedDrink(blind, Drink("water"), 293.15, catalogue)
     assert glass.uncounted == ("limonene",)
-    assert glass.at(1e-3).looks.word == "unknown"
+    assert glass.at(1e-3).appearance.word == "unknown"
 
 
 def test_words_follow_the_chance_and_the_oil() -> None:

@@ -95,4 +95,4 @@ def test_the_first_tasting_dose_is_two_drops_in_100_mL_of_sugar_water() -> None:
 def test_a_dose_in_millilitres_told_in_drops() -> None:
     ours = drop_dose(DropCount(drops_per_mL=32).volume(None), WATER_LIKE, dose_mL=0.25)
     assert ours.drops.value == pytest.approx(8.0)
-    assert ours.mass.at_the_edge().value == pytest.approx(0.25)
+    assert ours.mass.in_display_units().value == pytest.approx(0.25)

@@ -41,7 +41,7 @@ runner = CliRunner()
 def test_volumes_of_spirits_by_oiml_r_22(percent: float, density_g_mL: float) -> None:
     """OIML R 22 (1973), 20 °C, from memory: 100 g of spirit of each strength by volume."""
     sheet = bench_sheet(formula(("ethanol", 100, f"{percent} % vol")))
-    value, low, high = sheet.total_20C.at_the_edge().interval()
+    value, low, high = sheet.total_20C.in_display_units().interval()
     assert value == pytest.approx(100.0 / density_g_mL, rel=1e-3)
     assert low <= 100.0 / density_g_mL <= high
 
@@ -61,10 +61,10 @@ def test_ten_grams_in_forty_of_propylene_glycol_make_fifty() -> None:
     sheet = bench_sheet(formula(*((name, grams) for name, grams, _ in rows)))
     assert sheet.weighing.total_g == pytest.approx(50.0)
     added_mL = sum(grams / density for _, grams, density in rows)
-    assert sheet.total_20C.at_the_edge().value == pytest.approx(added_mL, rel=0.005)
-    density = sheet.density.at_the_edge().value
+    assert sheet.total_20C.in_display_units().value == pytest.approx(added_mL, rel=0.005)
+    density = sheet.density.in_display_units().value
     assert density is not None
-    assert sheet.total_20C.at_the_edge().value == pytest.approx(50.0 / density)
+    assert sheet.total_20C.in_display_units().value == pytest.approx(50.0 / density)
 
 
 def test_the_sheet_agrees_with_the_assessment() -> None:
@@ -150,7 +150,7 @@ def test_the_json_is_whole() -> None:
     # 24 bottles of 30 mL and 2 % lost, filled at 25 °C: so many times the 50 g as written
     assert made["filling"]["needed_mL"] == pytest.approx(734.4)
     at_20C, at_25C = (
-        assess(read_formula(EXAMPLE), kelvin).estimates["density"].at_the_edge().value or 0.0
+        assess(read_formula(EXAMPLE), kelvin).estimates["density"].in_display_units().value or 0.0
         for kelvin in (293.15, 298.15)
     )
     assert made["scaled_by"] == pytest.approx(734.4 * at_25C / 50.0, rel=1e-6)

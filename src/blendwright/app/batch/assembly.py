@@ -57,7 +57,7 @@ def refused_twins(tables: Iterable[pa.Table], repeats: Repeats) -> Iterator[pa.T
 
 
 def in_order(tables: Iterable[pa.Table]) -> Iterator[pa.Table]:
-    """The same tables; raises BatchError unless they number every formula once, from 1."""
+    """These tables again; raises BatchError unless they number every formula once, from 1."""
     expected = 1
     for table in tables:
         numbers = table.column("number").to_numpy()

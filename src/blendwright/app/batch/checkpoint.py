@@ -31,7 +31,7 @@ _WORDS = {
     "asked": "the options are others",
     "version": "blendwright is of another version",
     "data_version": "the catalogue's data are others",
-    "lot_size": "--lot-size is another",
+    "chunk_size": "--chunk-size is another",
 }
 
 

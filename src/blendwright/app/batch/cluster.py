@@ -121,8 +121,8 @@ def on_workers(order: Order, client: Any) -> Compute:
                 yield chunk, table
         except dask.scheduler.KilledWorker:
             raise BatchError(
-                f"lot {chunk.number} ended several workers one after the other, perhaps for want "
-                "of memory; give them more or make --lot-size smaller, and run it again to go on"
+                f"chunk {chunk.number} ended several workers one after the other, perhaps for want "
+                "of memory; give them more or make --chunk-size smaller, and run it again to go on"
             ) from None
         except (OSError, TimeoutError) as error:
             raise BatchError(f"the scheduler is gone ({error}); run it again to go on") from None

@@ -42,7 +42,7 @@ def columns(
     pressure_Pa: float,
     only: frozenset[str],
 ) -> dict[str, AnyArray]:
-    """Arrays of the length of `weighings`, in the units of the edge; `only` names QUESTIONS.
+    """Arrays of the length of `weighings`, in display units; `only` names QUESTIONS.
 
     Raises ValueError for a question that isn't one of them.
     """
@@ -52,7 +52,7 @@ def columns(
 def block_columns(
     block: Block, temperature_K: float, pressure_Pa: float, only: frozenset[str]
 ) -> dict[str, AnyArray]:
-    """The same of a block."""
+    """The columns of a block."""
     return BlockAnswers(block, temperature_K, pressure_Pa, only).columns()
 
 
@@ -69,7 +69,7 @@ def column_names(only: frozenset[str]) -> list[str]:
 
 
 class BlockAnswers:
-    """The columns of a block: `Answers` in the units of the edge, its words and findings."""
+    """The columns of a block: `Answers` in display units, its words and findings."""
 
     def __init__(
         self, block: Block, temperature_K: float, pressure_Pa: float, only: frozenset[str]
@@ -92,10 +92,10 @@ class BlockAnswers:
                 getattr(self, f"_{question}")()
         return self._made
 
-    def _tell(self, name: str, found: Interval, at_the_edge: Callable[[Array], Array]) -> None:
-        """Value, low and high in the edge's unit, and the status."""
+    def _tell(self, name: str, found: Interval, in_display_units: Callable[[Array], Array]) -> None:
+        """Value, low and high in its display unit, and the status."""
         for end, value in (("", found.value), ("_low", found.low), ("_high", found.high)):
-            self._made[name + end] = at_the_edge(value)
+            self._made[name + end] = in_display_units(value)
         self._made[f"{name}_status"] = found.status
 
     def _density(self) -> None:

@@ -248,7 +248,7 @@ class LongRows:
 
     @cached_property
     def _amounts(self) -> tuple[Numbers, Numbers, Numbers]:
-        """Of each row: the number (nan if it needs care), its unit's place, and whether it fills
+        """Each row's number (nan if it needs care), its unit's place, and whether it fills
         up to weight."""
         number = np.full(len(self.rows), np.nan)
         unit = np.zeros(len(self.rows), dtype=int)
@@ -269,7 +269,7 @@ class LongRows:
 
     @cached_property
     def _coded(self) -> tuple[Numbers, Numbers]:
-        """Of each row, which of the distinct rows it is; and where each of these stands first."""
+        """Which of the distinct rows each row is; and where each of these stands first."""
         _, unit, fills = self._amounts
         code = unit + len(AMOUNTS) * fills
         for column in TEXTS:
@@ -344,7 +344,8 @@ class LongRows:
 
     @cached_property
     def _plain(self) -> Numbers:
-        """Of each formula: every row resolved, no material twice, an id, at most one filler."""
+        """Whether a formula is plain: every row resolved, no material twice, an id, at most one
+        filler."""
         number, _, fills = self._amounts
         with np.errstate(invalid="ignore"):
             good = np.isfinite(self._grams) & (fills | ((number >= 0.0) & (number <= LARGEST_g)))

@@ -63,11 +63,11 @@ class Observed:
 
 
 def _columns(name: str, estimate: Estimate) -> dict[str, object]:
-    """One estimate, in the unit at the edge; NaN where there is no number."""
-    edge = estimate.at_the_edge()
-    value, low, high = edge.interval() if edge.is_ok else (nan, nan, nan)
+    """One estimate, in its display unit; NaN where there is no number."""
+    shown = estimate.in_display_units()
+    value, low, high = shown.interval() if shown.is_ok else (nan, nan, nan)
     ends = {name: value, f"{name}_low": low, f"{name}_high": high}
-    return {**ends, f"{name}_status": edge.status}
+    return {**ends, f"{name}_status": shown.status}
 
 
 def _flash(blend: Blend) -> dict[str, object]:

@@ -51,7 +51,7 @@ class Order:
             "asked": self.request.to_dict(),
             "version": __version__,
             "data_version": self.catalogue.version(),
-            "lot_size": self.chunk_size,
+            "chunk_size": self.chunk_size,
         }
 
 

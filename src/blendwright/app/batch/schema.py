@@ -97,7 +97,7 @@ def _array(values: np.ndarray[Any, Any], kind: pa.DataType) -> pa.Array:
 
 
 def without_answers(table: pa.Table, rows: np.ndarray[Any, Any]) -> pa.Table:
-    """The same table with null in every answer of the rows that a mask names."""
+    """This table with null in every answer of the rows that a mask names."""
     kept = pa.array(~rows)
     heads = {field.name for field in HEAD[:4]}
     for place, field in enumerate(table.schema):

@@ -65,7 +65,7 @@ class Summary:
                 counts.update(dict.fromkeys(text.split(between), number))
 
     def counted(self, tables: Iterable[pa.Table]) -> Iterator[pa.Table]:
-        """The same tables, counted as they pass."""
+        """These tables, counted as they pass."""
         for table in tables:
             self.count(table)
             yield table

@@ -64,7 +64,7 @@ def text_rows(path: Path, columns_of: ColumnsOf, at_once: int) -> Tables:
 
 
 def workbook_rows(path: Path, columns_of: ColumnsOf, at_once: int) -> Tables:
-    """The same of the first sheet of a workbook. Raises FormulaError where it can't be read."""
+    """The text rows of a workbook's first sheet. Raises FormulaError where it can't be read."""
     import zipfile
 
     from openpyxl import load_workbook

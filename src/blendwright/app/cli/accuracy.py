@@ -8,7 +8,7 @@ from typing import Annotated
 import typer
 
 from blendwright.app.cli.answer import print_object
-from blendwright.app.cli.exit_on_error import stop
+from blendwright.app.cli.exit_on_error import fail
 from blendwright.app.cli.options import AsJson
 
 Question = Annotated[
@@ -37,7 +37,7 @@ def accuracy_command(
     from blendwright.report.terminal import console
 
     if question is not None and question not in QUESTION_NAMES:
-        stop(f"no question {question!r}; there are {', '.join(QUESTION_NAMES)}")
+        fail(f"no question {question!r}; there are {', '.join(QUESTION_NAMES)}")
     asked = [question] if question else list(QUESTION_NAMES)
     found = calculated(asked) if rerun else None
     data = shipped(asked) if found is None else found.data

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from blendwright.app.cli.answer import print_answer, print_as_read
-from blendwright.app.cli.exit_on_error import stop, usable
+from blendwright.app.cli.exit_on_error import exit_on_error, fail
 from blendwright.app.cli.nouns import with_nouns
 from blendwright.app.cli.options import (
     AsJson,
@@ -58,7 +58,7 @@ def advise_command(
 
     catalogue = formula.catalogue()
     written, seen = formula.read(catalogue), observed.read()
-    found = usable(
+    found = exit_on_error(
         lambda: advise(
             written,
             clear_at_K=_kelvin(goals.clear_at_C),
@@ -111,19 +111,19 @@ def carriers_command(
     picture: Picture,
     as_json: AsJson = False,
 ) -> None:
-    """The same aromatics in several carriers, or a map of two."""
+    """One set of aromatics in several carriers, or a map of two."""
     from blendwright.questions.advice.carriers import SCHEMA, USUAL, compare_carriers
     from blendwright.report.advice import print_carriers
 
     if (choice.map_of is None) != (picture.plot is None):
-        stop('a map needs both: --map "triacetin + ethanol" and --plot map.png')
+        fail('a map needs both: --map "triacetin + ethanol" and --plot map.png')
     catalogue = formula.catalogue()
     written, seen = formula.read(catalogue), observed.read()
     if choice.map_of is not None:
         print_as_read(written)
         _draw_map(written, choice, bench, picture, catalogue, seen)
         return
-    found = usable(
+    found = exit_on_error(
         lambda: compare_carriers(
             written,
             choice.within or USUAL,
@@ -158,10 +158,10 @@ def _draw_map(
     at_C = bench.temperature_C if choice.map_at_C is None else choice.map_at_C
     check_range("--map-at-C", at_C, -20.0, 80.0)
     text = choice.map_of or ""
-    names = [name for name, _ in usable(lambda: parse_carriers(text))]
+    names = [name for name, _ in exit_on_error(lambda: parse_carriers(text))]
     if len(names) != 2:
-        stop('--map needs two carriers: "triacetin + ethanol"')
-    found = usable(
+        fail('--map needs two carriers: "triacetin + ethanol"')
+    found = exit_on_error(
         lambda: carrier_map(
             formula,
             names[0],

@@ -7,7 +7,7 @@ from typing import Annotated
 import typer
 
 from blendwright.app.cli.answer import exit_on_warning, print_object
-from blendwright.app.cli.exit_on_error import stop, usable
+from blendwright.app.cli.exit_on_error import exit_on_error, fail
 from blendwright.app.cli.nouns import with_nouns
 from blendwright.app.cli.options import (
     Bench,
@@ -57,13 +57,13 @@ def assess_command(
     try:
         parts = parts_of(show)
     except ValueError as error:
-        stop(f"--show: {error}")
+        fail(f"--show: {error}")
     for option, file in (("--bibtex", bibtex), ("--csl", csl)):
         if file is not None:
             check_free(option, file, force)
     catalogue = formula.catalogue()
     written = formula.read(catalogue)
-    found = usable(
+    found = exit_on_error(
         lambda: assess(
             written,
             bench.temperature_K,
@@ -85,13 +85,13 @@ def _print(found: Assessment, catalogue: Catalogue, parts: tuple[str, ...], as_j
         from blendwright.report.assessment import print_assessment
         from blendwright.report.terminal import console
 
-        usable(lambda: print_assessment(found, console(), parts, catalogue))
+        exit_on_error(lambda: print_assessment(found, console(), parts, catalogue))
         return
     data = found.to_dict()
     if "sources" in parts:
         from blendwright.report.sources import bibliography
 
-        entries = usable(lambda: bibliography(found, catalogue))
+        entries = exit_on_error(lambda: bibliography(found, catalogue))
         data["bibliography"] = [entry.to_dict() for entry in entries]
     print_object(data, catalogue)
 
@@ -100,6 +100,6 @@ def _bibliography(found: Assessment, catalogue: Catalogue, form: str) -> bytes:
     from blendwright.report import bibliography as forms
     from blendwright.report.sources import bibliography
 
-    entries = usable(lambda: bibliography(found, catalogue))
+    entries = exit_on_error(lambda: bibliography(found, catalogue))
     text: str = getattr(forms, form)(entries)
     return text.encode()

@@ -15,7 +15,7 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from blendwright.app.cli.answer import EXIT_WARNING, print_object
-from blendwright.app.cli.exit_on_error import stop, usable
+from blendwright.app.cli.exit_on_error import exit_on_error, fail
 from blendwright.app.cli.nouns import with_nouns
 from blendwright.app.cli.options import (
     STANDARD,
@@ -78,7 +78,7 @@ class Work:
     def __post_init__(self) -> None:
         check_range("--chunk-size", self.chunk_size, 1, MOST_CHUNK_SIZE)
         if self.workers is not None and self.scheduler is not None:
-            stop("give --workers or --scheduler, not both")
+            fail("give --workers or --scheduler, not both")
         if self.workers is not None:
             check_range("--workers", self.workers, 1, MOST_WORKERS)
 
@@ -140,8 +140,10 @@ def batch_command(
     with table_at(output.output) as out:
         kept = None if source != STANDARD else kept_input(out)
         path = Path(source) if kept is None else kept
-        usable(lambda: check_out(out, path, output.force))
-        order = usable(lambda: Order(source_of(path), out, asked, catalogue, work.chunk_size))
+        exit_on_error(lambda: check_out(out, path, output.force))
+        order = exit_on_error(
+            lambda: Order(source_of(path), out, asked, catalogue, work.chunk_size)
+        )
         command = f"blendwright batch {source} -o {output.output}"
         carry_out(order, Run(work, printed, output.force, command), output.output)
         if kept is not None:
@@ -160,7 +162,7 @@ def kept_input(out: Path) -> Path:
         if not path.is_file() or path.read_bytes() != data:
             path.write_bytes(data)
     except OSError as error:
-        stop(f"standard input can't be kept in {path} ({error.strerror})")
+        fail(f"standard input can't be kept in {path} ({error.strerror})")
     return path
 
 
@@ -182,7 +184,7 @@ def begin_batch() -> None:
     """Stop with a plain message where the extra isn't installed."""
     from blendwright.app.batch.errors import needs_pyarrow
 
-    usable(needs_pyarrow)
+    exit_on_error(needs_pyarrow)
 
 
 def asked_of(
@@ -196,13 +198,13 @@ def asked_of(
         words = None if only is None else [w.strip() for w in only.split(",") if w.strip()]
         wanted = questions(words)
     except ValueError as error:
-        stop(f"--only: {error}")
+        fail(f"--only: {error}")
     return Request(
         bench.temperature_K,
         bench.pressure_Pa,
         wanted,
         making.one_drop_mL,
-        usable(making.size_g),
+        exit_on_error(making.size_g),
         observations,
     )
 
@@ -219,7 +221,7 @@ def carry_out(order: Order, run: Run, output: str, then: Callable[[], None] = la
             return run_order(order, evaluate, progress, run.force)  # type: ignore[arg-type]
 
     try:
-        summary = usable(go)
+        summary = exit_on_error(go)
     except KeyboardInterrupt:
         typer.echo(
             "interrupted; the finished parts are kept, and the same command goes on: "
@@ -230,7 +232,7 @@ def carry_out(order: Order, run: Run, output: str, then: Callable[[], None] = la
     _report(order, summary, time.perf_counter() - begun, run.printed, output)
     then()
     if summary.refused == summary.formulas:
-        stop(f"none of the {summary.formulas:,} formulas could be used; {output} says why")
+        fail(f"none of the {summary.formulas:,} formulas could be used; {output} says why")
     if run.printed.strict and (summary.refused or summary.warnings):
         raise typer.Exit(EXIT_WARNING)
 

@@ -8,7 +8,7 @@ from typing import Annotated
 import typer
 
 from blendwright.app.cli.answer import exit_on_warning, print_answer
-from blendwright.app.cli.exit_on_error import usable
+from blendwright.app.cli.exit_on_error import exit_on_error
 from blendwright.app.cli.nouns import with_nouns
 from blendwright.app.cli.options import FormulaInput, Observed, Printed, check_range
 from blendwright.estimate import to_kelvin
@@ -54,7 +54,7 @@ def dose_command(
 
     catalogue = formula.catalogue()
     written, seen = formula.read(catalogue), observed.read()
-    found = usable(
+    found = exit_on_error(
         lambda: dose(
             written,
             dosed.into,

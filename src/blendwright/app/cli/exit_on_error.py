@@ -19,15 +19,15 @@ EXIT_UNUSABLE = 2
 Result = TypeVar("Result")
 
 
-def usable(compute: Callable[[], Result]) -> Result:
+def exit_on_error(compute: Callable[[], Result]) -> Result:
     """Run, or stop with a plain message and exit code 2."""
     try:
         return compute()
     except BlendwrightError as error:
-        stop(str(error))
+        fail(str(error))
 
 
-def stop(message: str) -> NoReturn:
+def fail(message: str) -> NoReturn:
     """Say what is wrong on standard error and exit with 2."""
     typer.echo(message, err=True)
     raise typer.Exit(EXIT_UNUSABLE)
@@ -45,5 +45,5 @@ def catalogue_with(materials: str | None) -> Catalogue:
         if path is not None and (path.is_file() or str(path) == materials):
             from blendwright.questions.materials.own import read_own_materials
 
-            catalogue = usable(partial(read_own_materials, path, catalogue))
+            catalogue = exit_on_error(partial(read_own_materials, path, catalogue))
     return catalogue

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from blendwright.app.cli.answer import print_answer
-from blendwright.app.cli.exit_on_error import usable
+from blendwright.app.cli.exit_on_error import exit_on_error
 from blendwright.app.cli.nouns import with_nouns
 from blendwright.app.cli.options import AsJson, Bench, FormulaInput, Observed, Picture
 
@@ -22,7 +22,7 @@ def flash_command(
 
     catalogue = formula.catalogue()
     written, seen = formula.read(catalogue), observed.read()
-    found = usable(
+    found = exit_on_error(
         lambda: flash_drivers(
             written,
             bench.temperature_K,

@@ -14,7 +14,7 @@ from blendwright.app.cli.batch import batch_command
 from blendwright.app.cli.doctor import doctor_command
 from blendwright.app.cli.dose import dose_command
 from blendwright.app.cli.examples import add_examples
-from blendwright.app.cli.exit_on_error import usable
+from blendwright.app.cli.exit_on_error import exit_on_error
 from blendwright.app.cli.flash import flash_command
 from blendwright.app.cli.material import material_app
 from blendwright.app.cli.number_options import type_options
@@ -94,7 +94,7 @@ def defaults(
 ) -> None:
     if context.invoked_subcommand not in WITHOUT_SETTINGS:
         commands = list(context.command.commands)  # type: ignore[attr-defined]  # it is a group
-        context.default_map = {**usable(read_settings).defaults(commands)}
+        context.default_map = {**exit_on_error(read_settings).defaults(commands)}
 
 
 for panel, commands in PANELS.items():

@@ -11,7 +11,7 @@ import typer
 from typer.core import TyperGroup
 
 from blendwright.app.cli.answer import print_object
-from blendwright.app.cli.exit_on_error import catalogue_with, stop, usable
+from blendwright.app.cli.exit_on_error import catalogue_with, exit_on_error, fail
 from blendwright.app.cli.nouns import with_nouns
 from blendwright.app.cli.options import AsJson, Force, MaterialsFile, check_free, write_output
 from blendwright.app.settings import own_file
@@ -49,7 +49,7 @@ def show(
     from blendwright.report.terminal import console
 
     catalogue = catalogue_with(materials)
-    found = usable(lambda: resolve(name, catalogue))
+    found = exit_on_error(lambda: resolve(name, catalogue))
     if as_json:
         print_object(material_dict(found, catalogue), catalogue)
     else:
@@ -81,7 +81,7 @@ class Wish:
 
     def __post_init__(self) -> None:
         if self.state not in ("", "solid", "liquid"):
-            stop(f"--state {self.state!r} is neither solid nor liquid")
+            fail(f"--state {self.state!r} is neither solid nor liquid")
 
     def wanted(self) -> Wanted:
         return Wanted(
@@ -135,7 +135,7 @@ def check(
     from blendwright.questions.materials.own import read_own_materials
 
     ours = default_catalogue()
-    both = usable(lambda: read_own_materials(file, ours))
+    both = exit_on_error(lambda: read_own_materials(file, ours))
     names = both.own_names()
     typer.echo(f"{file}: {len(names)} materials, nothing is off: {', '.join(names)}")
 
@@ -156,7 +156,7 @@ def add(
     path = Path(materials) if materials else own_file()
     rows = ask_facts(lambda question: str(typer.prompt(question, default="", show_default=False)))
     if not rows:
-        stop("nothing was entered")
+        fail("nothing was entered")
     for row in rows:
         row.setdefault("date", date.today().isoformat())
     before = path.read_text(encoding="utf-8") if path.is_file() else None
@@ -166,7 +166,7 @@ def add(
     trial = path.with_name(path.name + ".new")
     trial.write_text(merged, encoding="utf-8")
     try:
-        usable(lambda: read_own_materials(trial, default_catalogue()))
+        exit_on_error(lambda: read_own_materials(trial, default_catalogue()))
         trial.replace(path)
     finally:
         trial.unlink(missing_ok=True)

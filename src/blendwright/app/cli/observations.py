@@ -12,7 +12,7 @@ from typing import Annotated
 import typer
 
 from blendwright.app.cli.answer import print_object
-from blendwright.app.cli.exit_on_error import stop, usable
+from blendwright.app.cli.exit_on_error import exit_on_error, fail
 from blendwright.app.cli.nouns import with_nouns
 from blendwright.app.cli.options import (
     STANDARD,
@@ -42,7 +42,7 @@ observations_app = typer.Typer(
 def list_command(observations: ObservationsFile = None, as_json: AsJson = False) -> None:
     """Show every observation that is kept."""
     path = observations_file(observations)
-    found = usable(lambda: read_observations(path))
+    found = exit_on_error(lambda: read_observations(path))
     if as_json:
         print_object(listing(path, found))
         return
@@ -69,9 +69,9 @@ def export_command(output: Output, observations: ObservationsFile = None) -> Non
     source = observations_file(observations)
     kind = ".csv" if output.output == STANDARD else Path(output.output).suffix.casefold()
     if kind not in (".csv", ".json"):
-        stop(f"--output {output.output}: name a file that ends in .csv or .json")
+        fail(f"--output {output.output}: name a file that ends in .csv or .json")
     check_free("--output", output.output, output.force)
-    found = usable(lambda: read_observations(source))
+    found = exit_on_error(lambda: read_observations(source))
     text = _as_csv(found) if kind == ".csv" else _as_json(source, found)
     write_output(output.output, text.encode(), output.force)
     if output.output != STANDARD:
@@ -93,11 +93,11 @@ def forget_command(
     """Delete observations; estimates are again what they were without them."""
     path = observations_file(observations)
     if bool(ids) == everything:
-        stop("name the observations to forget by number, or give --all; not both")
+        fail("name the observations to forget by number, or give --all; not both")
     what = "every observation" if everything else f"observation {', '.join(map(str, ids or []))}"
     if not yes and not typer.confirm(f"Forget {what} in {path}?"):
-        stop("nothing was forgotten")
-    count = usable(lambda: forget_all(path) if everything else forget(path, ids or []))
+        fail("nothing was forgotten")
+    count = exit_on_error(lambda: forget_all(path) if everything else forget(path, ids or []))
     typer.echo(f"{_counted(count)} forgotten")
 
 

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from blendwright.app.cli.answer import print_answer
-from blendwright.app.cli.exit_on_error import stop, usable
+from blendwright.app.cli.exit_on_error import exit_on_error, fail
 from blendwright.app.cli.nouns import with_nouns
 from blendwright.app.cli.observations import listing
 from blendwright.app.cli.options import (
@@ -139,7 +139,7 @@ def observe_command(
         )
         return keep(path, observations_of([one for one in typed if one.value], about))
 
-    made = usable(recorded)
+    made = exit_on_error(recorded)
 
     def printed_out(out: Console) -> None:
         for one in made:
@@ -152,7 +152,7 @@ def observe_command(
 def _typed(seen: Seen, uncertainty: Uncertainty) -> list[Typed]:
     """What was typed, question by question; stops at a ± without its value."""
     if seen.density_at_C is not None and seen.density is None:
-        stop("--density-at-C is given, but no --density")
+        fail("--density-at-C is given, but no --density")
     typed = [
         Typed("clear", seen.clear_at_C or ""),
         Typed("cloudy", seen.cloudy_at_C or ""),
@@ -164,7 +164,7 @@ def _typed(seen: Seen, uncertainty: Uncertainty) -> list[Typed]:
     ]
     for one in typed:
         if one.plus_or_minus is not None and not one.value:
-            stop(f"a ± is given for the {one.question.replace('_', ' ')}, but no value")
+            fail(f"a ± is given for the {one.question.replace('_', ' ')}, but no value")
     return typed
 
 
@@ -176,7 +176,7 @@ def _at_K(text: str | None) -> float | None:
         return None
     celsius = parse_number(text)
     if celsius is None:
-        stop(f"--density-at-C: {why_no_number(text, like='20')}")
+        fail(f"--density-at-C: {why_no_number(text, like='20')}")
     check_range("--density-at-C", celsius, -40.0, 150.0)
     return to_kelvin(celsius)
 
@@ -187,7 +187,7 @@ def _day(text: str | None) -> date:
     try:
         day = date.fromisoformat(text.strip())
     except ValueError:
-        stop(f"--date {text!r} is not a day; write it like 2026-11-20")
+        fail(f"--date {text!r} is not a day; write it like 2026-11-20")
     if day > date.today() + MOST_AHEAD:
-        stop(f"--date {text} lies in the future")
+        fail(f"--date {text} lies in the future")
     return day

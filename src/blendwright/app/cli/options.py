@@ -13,7 +13,7 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from blendwright.app.cli.exit_on_error import catalogue_with, stop, usable
+from blendwright.app.cli.exit_on_error import catalogue_with, exit_on_error, fail
 from blendwright.catalogue import Catalogue
 from blendwright.errors import FormulaError, Problem
 from blendwright.estimate import to_kelvin
@@ -106,7 +106,7 @@ class FormulaInput(Making):
         try:
             return self._read()
         except FormulaError as error:
-            stop(str(with_name_problems(error, catalogue)))
+            fail(str(with_name_problems(error, catalogue)))
 
     def _read(self) -> Formula:
         if self.file and self.row:
@@ -167,7 +167,7 @@ class Observed:
         """The person's own; none where they are to be left out."""
         if self.no_observations:
             return ()
-        return usable(lambda: read_observations(observations_file(self.observations)))
+        return exit_on_error(lambda: read_observations(observations_file(self.observations)))
 
 
 def observations_file(named: str | None) -> Path:
@@ -218,7 +218,7 @@ class Picture:
 def check_picture(path: str, force: bool) -> None:
     """Stop before the work is done where the picture can't be, or would write over a file."""
     if not path.endswith(PICTURES):
-        stop(f"--plot {path}: a picture is a .png or a .svg file")
+        fail(f"--plot {path}: a picture is a .png or a .svg file")
     check_free("--plot", path, force)
     from blendwright.report.pictures.canvas import drawing
 
@@ -226,20 +226,20 @@ def check_picture(path: str, force: bool) -> None:
         with drawing():
             pass
 
-    usable(can_draw)
+    exit_on_error(can_draw)
 
 
 def draw(path: str, figure: Callable[[], Figure]) -> None:
     from blendwright.report.pictures import save
 
-    usable(lambda: save(figure(), Path(path)))
+    exit_on_error(lambda: save(figure(), Path(path)))
     typer.echo(f"drew {path}", err=True)
 
 
 def check_free(option: str, path: str, force: bool) -> None:
     """Nothing is written over without --force."""
     if not force and path != STANDARD and Path(path).exists():
-        stop(f"{option} {path}: it is there already; name another file, or give --force")
+        fail(f"{option} {path}: it is there already; name another file, or give --force")
 
 
 def write_output(path: str, content: bytes, force: bool) -> None:
@@ -254,14 +254,14 @@ def write_output(path: str, content: bytes, force: bool) -> None:
         trial.write_bytes(content)
         trial.replace(target)
     except OSError as error:
-        stop(f"--output {path}: can't be written ({error.strerror})")
+        fail(f"--output {path}: can't be written ({error.strerror})")
     finally:
         trial.unlink(missing_ok=True)
 
 
 def check_range(option: str, value: float, low: float, high: float) -> None:
     if not low <= value <= high:
-        stop(f"{option} {value:g} is outside {low:g} to {high:g}")
+        fail(f"{option} {value:g} is outside {low:g} to {high:g}")
 
 
 if TYPE_CHECKING:

@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING, Annotated, cast
 import typer
 
 from blendwright.app.cli.answer import exit_on_warning, print_as_read
-from blendwright.app.cli.exit_on_error import stop, usable
+from blendwright.app.cli.exit_on_error import exit_on_error, fail
 from blendwright.app.cli.nouns import with_nouns
 from blendwright.app.cli.options import (
     STANDARD,
@@ -67,7 +67,7 @@ class PaperChoice:
 
         for name in self.paper or ():
             if name not in PAPERS:
-                stop(f"--paper {name}: possible are {', '.join(PAPERS)}")
+                fail(f"--paper {name}: possible are {', '.join(PAPERS)}")
         return cast("list[Paper]", list(dict.fromkeys(self.paper or DEFAULT_PAPERS)))
 
 
@@ -152,7 +152,7 @@ def report_command(
             observations=seen,
         )
 
-    found = usable(assessed)
+    found = exit_on_error(assessed)
 
     def made() -> bytes:
         dossier = gather(
@@ -167,7 +167,7 @@ def report_command(
         sheets = make_papers(dossier, asked, label.wish(), with_pictures=drawn)
         return papers_bytes(sheets, dossier, suffix)
 
-    write_output(output.output, usable(made), output.force)
+    write_output(output.output, exit_on_error(made), output.force)
     print_as_read(written)
     if output.output != STANDARD:
         typer.echo(f"wrote {output.output}", err=True)
@@ -182,9 +182,9 @@ def _suffix(output: str, file: str | None) -> str:
         return ON_THE_SCREEN
     suffix = Path(output).suffix.casefold()
     if suffix not in FORMATS:
-        stop(f"--output {output}: a report is one of {', '.join(FORMATS)}")
+        fail(f"--output {output}: a report is one of {', '.join(FORMATS)}")
     if file and file != STANDARD and Path(output).resolve() == Path(file).resolve():
-        stop(f"--output {output}: that is the formula itself; name another file")
+        fail(f"--output {output}: that is the formula itself; name another file")
     return suffix
 
 
@@ -194,7 +194,7 @@ def _day(text: str | None) -> date:
         try:
             return date.fromisoformat(text)
         except ValueError:
-            stop(f"--date {text}: write it like 2026-11-25")
+            fail(f"--date {text}: write it like 2026-11-25")
     epoch = os.environ.get("SOURCE_DATE_EPOCH", "")
     if epoch.isdigit():
         return datetime.fromtimestamp(int(epoch), UTC).date()

@@ -7,7 +7,7 @@ from typing import Annotated
 
 import typer
 
-from blendwright.app.cli.exit_on_error import stop
+from blendwright.app.cli.exit_on_error import fail
 
 
 def schema_command(
@@ -23,5 +23,5 @@ def schema_command(
         typer.echo("\n".join(names()))
         return
     if name not in names():
-        stop(f"there is no schema {name!r}; there are {', '.join(names())}")
+        fail(f"there is no schema {name!r}; there are {', '.join(names())}")
     sys.stdout.write(schema_text(name))

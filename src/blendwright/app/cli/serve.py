@@ -10,7 +10,7 @@ from typing import Annotated
 
 import typer
 
-from blendwright.app.cli.exit_on_error import stop, usable
+from blendwright.app.cli.exit_on_error import exit_on_error, fail
 from blendwright.app.cli.nouns import with_nouns
 from blendwright.app.cli.options import STANDARD, Bench
 from blendwright.app.settings import own_file, read_settings
@@ -50,12 +50,12 @@ def serve_command(
 ) -> None:
     """Open the page in your browser, on this computer only."""
     if host not in LOOPBACK_HOSTS and not let_others_in:
-        stop(
+        fail(
             f"--host {host} lets others on the network in, and nothing asks them for a password; "
             "if that is meant, add --let-others-in"
         )
     if find_spec("nicegui") is None:
-        stop(MISSING)
+        fail(MISSING)
     from blendwright.app.web.server import serve
     from blendwright.app.web.serving import Serving
 
@@ -77,9 +77,9 @@ def serve_command(
         opens_browser=not no_browser,
         bench_C=bench.temperature_C,
         pressure_kPa=bench.pressure_kPa,
-        settings=usable(read_settings),
+        settings=exit_on_error(read_settings),
     )
-    usable(lambda: serve(serving, typer.echo))
+    exit_on_error(lambda: serve(serving, typer.echo))
 
 
 def _file(file: str | None) -> tuple[str, bytes] | None:
@@ -94,7 +94,7 @@ def _file(file: str | None) -> tuple[str, bytes] | None:
         )
         read_formula_bytes(data, name)
     except FormulaError as error:
-        stop(str(error))
+        fail(str(error))
     return name, data
 
 
@@ -106,4 +106,4 @@ def _check_free(host: str, port: int) -> None:
         try:
             trial.bind((host, port))
         except OSError as error:
-            stop(f"port {port} at {host} can't be used ({error.strerror}); choose another: --port")
+            fail(f"port {port} at {host} can't be used ({error.strerror}); choose another: --port")

@@ -7,7 +7,7 @@ from typing import Annotated
 import typer
 
 from blendwright.app.cli.answer import print_object
-from blendwright.app.cli.exit_on_error import usable
+from blendwright.app.cli.exit_on_error import exit_on_error
 from blendwright.app.cli.options import AsJson
 from blendwright.app.settings import (
     KEYS,
@@ -27,7 +27,7 @@ settings_app = typer.Typer(
 @settings_app.command()
 def show(as_json: AsJson = False) -> None:
     """Show what is set, and where."""
-    found = usable(read_settings)
+    found = exit_on_error(read_settings)
     if as_json:
         values = {key: getattr(found, key) for key in KEYS}
         made = {**values, "pressure_kPa": found.pressure_kPa}
@@ -44,7 +44,7 @@ def set_(
     ],
 ) -> None:
     """Set one default; the word default takes it out again."""
-    _print(usable(lambda: write_setting(key, value)))
+    _print(exit_on_error(lambda: write_setting(key, value)))
 
 
 @settings_app.command()

@@ -17,7 +17,7 @@ from blendwright.app.cli.batch import (
     carry_out,
     table_at,
 )
-from blendwright.app.cli.exit_on_error import stop, usable
+from blendwright.app.cli.exit_on_error import exit_on_error, fail
 from blendwright.app.cli.nouns import with_nouns
 from blendwright.app.cli.options import (
     STANDARD,
@@ -104,17 +104,17 @@ def sweep_command(
     from blendwright.app.batch.sweep import Sweep, planned
 
     if not variation.vary:
-        stop('give at least one --vary "material=low..high g/count"')
+        fail('give at least one --vary "material=low..high g/count"')
     asked = asked_of(only, bench, formula, observed.read())
     with table_at(output.output) as out:
         own = Path(formula.file) if formula.file and formula.file != STANDARD else None
-        usable(lambda: check_out(out, own, output.force))
+        exit_on_error(lambda: check_out(out, own, output.force))
         catalogue = formula.catalogue()
         written = formula.read_with_drops(catalogue)
-        plan = usable(
+        plan = exit_on_error(
             lambda: planned(written, variation.vary or [], catalogue, variation.to_weight)
         )
-        sweep = usable(lambda: Sweep(plan, variation.sampling()))
+        sweep = exit_on_error(lambda: Sweep(plan, variation.sampling()))
         if picture.plot is not None:
             _check_plot(picture.plot_of, asked.only, sweep)
             check_picture(picture.plot, output.force)
@@ -135,8 +135,8 @@ def _check_plot(column: str, only: tuple[str, ...], sweep: Sweep) -> None:
     from blendwright.app.batch.schema import estimates_of
 
     if column not in estimates_of(only):
-        stop(f"--plot-of {column}: not asked; asked are {', '.join(estimates_of(only))}")
+        fail(f"--plot-of {column}: not asked; asked are {', '.join(estimates_of(only))}")
     if len(sweep.plan.axes) > 2:
-        stop("--plot draws one or two varied things, not more")
+        fail("--plot draws one or two varied things, not more")
     if sweep.count > MOST_PLOTTED:
-        stop(f"--plot draws {MOST_PLOTTED:,} points at most")
+        fail(f"--plot draws {MOST_PLOTTED:,} points at most")

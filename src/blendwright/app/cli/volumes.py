@@ -8,7 +8,7 @@ from typing import Annotated
 import typer
 
 from blendwright.app.cli.answer import exit_on_warning, print_answer
-from blendwright.app.cli.exit_on_error import stop, usable
+from blendwright.app.cli.exit_on_error import exit_on_error, fail
 from blendwright.app.cli.nouns import with_nouns
 from blendwright.app.cli.options import Bench, FormulaInput, Observed, Printed, check_range
 from blendwright.estimate import to_kelvin
@@ -73,7 +73,7 @@ class Made:
         if self.fill_temperature_C is not None:
             check_range("--fill-temperature-C", self.fill_temperature_C, -40.0, 150.0)
         if self.bottles is None and (self.brim_mL is not None or self.loss_pct):
-            stop('--brim-mL and --loss-pct belong to --bottles "24x30"')
+            fail('--brim-mL and --loss-pct belong to --bottles "24x30"')
 
     def in_bottles(self) -> Bottles | None:
         if self.bottles is None:
@@ -113,7 +113,7 @@ def volumes_command(
         )
         return bench_sheet(written, order, catalogue=catalogue, observations=seen)
 
-    sheet = usable(laid_out)
+    sheet = exit_on_error(laid_out)
     print_answer(
         written, catalogue, printed.as_json, sheet.to_dict, lambda out: print_volumes(sheet, out)
     )

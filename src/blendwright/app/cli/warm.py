@@ -8,7 +8,7 @@ from typing import Annotated
 import typer
 
 from blendwright.app.cli.answer import exit_on_warning, print_answer
-from blendwright.app.cli.exit_on_error import usable
+from blendwright.app.cli.exit_on_error import exit_on_error
 from blendwright.app.cli.nouns import with_nouns
 from blendwright.app.cli.options import (
     Bench,
@@ -93,7 +93,7 @@ def warm_command(
     catalogue = formula.catalogue()
     written = formula.read(catalogue)
     bath, seen = step.bath(bench.temperature_C), observed.read()
-    found = usable(
+    found = exit_on_error(
         lambda: warm(
             written,
             bath,

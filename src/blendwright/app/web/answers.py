@@ -343,7 +343,7 @@ def _row_amounts(weighing: Weighing, drop_mL: float) -> list[RowAmount]:
 def _grams_of_line(
     written: Row, row: WeighedRow, density_kg_m3: float | None, drop_mL: float
 ) -> float:
-    """Of one line, though rows of one material were added up."""
+    """The grams of one line, though rows of one material were added up."""
     if len(row.lines) < 2:
         return row.grams
     if written.amount.unit == "g":

@@ -122,7 +122,7 @@ def warming_losses(request: Request, bath: WarmBath) -> PictureParts:
 
 
 def carriers_compared(found: tuple[InCarrier, ...], title: str) -> PictureParts:
-    """The same aromatics in each carrier: fully dissolved above, flash point, looks."""
+    """The aromatics in each carrier: fully dissolved above, flash point, looks."""
     from blendwright.report.pictures import CarrierRow, carrier_rows
 
     rows = [
@@ -197,11 +197,11 @@ def _words(estimate: Estimate) -> str:
 
 
 def _cells(estimate: Estimate) -> tuple[str, str, str, str, str]:
-    edge = estimate.at_the_edge()
-    if not edge.is_ok:
-        return "", "", "", edge.unit, edge.status
-    value, low, high = edge.interval()
-    return f"{value:.4g}", f"{low:.4g}", f"{high:.4g}", edge.unit, edge.status
+    shown = estimate.in_display_units()
+    if not shown.is_ok:
+        return "", "", "", shown.unit, shown.status
+    value, low, high = shown.interval()
+    return f"{value:.4g}", f"{low:.4g}", f"{high:.4g}", shown.unit, shown.status
 
 
 def _table(heads: Sequence[str], rows: Iterable[Sequence[object]]) -> str:

@@ -36,14 +36,14 @@ def bench(temperature_C: float) -> str:
 
 def cells(estimate: Estimate) -> tuple[str, str]:
     """(value with unit, interval), or (status, the reason why there is none)."""
-    edge = estimate.at_the_edge()
-    if not edge.is_ok:
-        return edge.status, "; ".join(edge.notes)
-    value, low, high = edge.interval()
-    if edge.unit == "kPa" and 0.0 < abs(value) < _SMALL_kPa:
-        return f"{value:.1g} {edge.unit}", f"{low:.1g} – {high:.1g}"
-    digits = _DIGITS.get(edge.unit, 3)
-    return f"{tidy(value, digits)} {edge.unit}", f"{tidy(low, digits)} – {tidy(high, digits)}"
+    shown = estimate.in_display_units()
+    if not shown.is_ok:
+        return shown.status, "; ".join(shown.notes)
+    value, low, high = shown.interval()
+    if shown.unit == "kPa" and 0.0 < abs(value) < _SMALL_kPa:
+        return f"{value:.1g} {shown.unit}", f"{low:.1g} – {high:.1g}"
+    digits = _DIGITS.get(shown.unit, 3)
+    return f"{tidy(value, digits)} {shown.unit}", f"{tidy(low, digits)} – {tidy(high, digits)}"
 
 
 def tidy(value: float, digits: int) -> str:

@@ -148,7 +148,7 @@ class _TooMuchError(Exception):
 
 
 def _counted(receive: Receive, most: int) -> Receive:
-    """The same, but an upload that is longer than it said ends in an error."""
+    """Receives the upload; one that is longer than it said ends in an error."""
     so_far = 0
 
     async def counting() -> Message:

@@ -98,7 +98,7 @@ class Sheet:
         return self.lines[: last + 1]
 
     def tidied(self) -> Sheet:
-        """The same sheet with exactly one empty row at its end."""
+        """The sheet with exactly one empty row at its end."""
         return replace(self, lines=(*self.written, Line()))
 
     def with_cell(self, number: int, column: str, text: str) -> Sheet:
@@ -253,7 +253,7 @@ class History:
         return True
 
     def copied(self) -> History:
-        """The same steps for another window; neither sees the other's from here on."""
+        """These steps for another window; neither sees the other's from here on."""
         return History(self.now, list(self._past), list(self._future))
 
     @property
@@ -287,7 +287,7 @@ def csv_text(sheet: Sheet) -> str:
 
 
 def workbook_bytes(sheet: Sheet) -> bytes:
-    """The same as an XLSX workbook; every cell is text, so that nothing is run as a formula."""
+    """The sheet as an XLSX workbook; every cell is text, so that nothing is run as a formula."""
     return table_workbook(_table(sheet))
 
 

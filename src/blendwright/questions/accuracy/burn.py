@@ -123,7 +123,7 @@ def cases() -> list[Case]:
         value, low, high = blend.flash.estimate.interval()
         target = to_kelvin(one.flash_C)
         others = []
-        ideal = ideal_flash_K(blend.blend)
+        ideal = ideal_flash_K(blend.modelled_components)
         if ideal is not None:
             others.append(("ideal liquid, gamma = 1 (naive)", ideal - target))
         half = high - value if target > value else value - low

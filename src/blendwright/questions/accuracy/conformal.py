@@ -86,7 +86,7 @@ def left_out(scores: Sequence[Score]) -> list[float]:
 
 
 def scores_of(cases: Sequence[Case]) -> list[Score]:
-    """Of cases whose half-widths are those before any factor."""
+    """Scores of cases whose half-widths are those before any factor."""
     made = []
     for case in cases:
         assert case.half_width is not None

@@ -116,7 +116,7 @@ def pure_uncalibrated() -> tuple[Case, ...]:
 
 
 def pure_cases() -> list[Case]:
-    """The same with the factor that the other substances teach, by kind of substance for show."""
+    """The cases with the factor that the other substances teach, by kind of substance for show."""
     kinds = {m.name: kind_of(m) for row in measured() for m, _ in row.parts}
     return [replace(case, group=kinds[case.substance]) for case in calibrated(pure_uncalibrated())]
 
@@ -192,7 +192,8 @@ def _has_series(row: Measured) -> bool:
 
 
 def mixing_scores() -> list[Score]:
-    """Of the systems that the classes had not seen; a measured pair teaches nothing of them."""
+    """Scores of the systems that the classes had not seen; a measured pair teaches nothing of
+    them."""
     return [j.score for j in judged_blends() if j.kind == BY_CLASSES]
 
 

@@ -104,7 +104,7 @@ def systems() -> tuple[Mixed, ...]:
 
 @cache
 def _fit_rows() -> tuple[_Row, ...]:
-    """Of liquids with published densities, in groups that all have."""
+    """Rows of liquids with published densities, in groups that all have."""
     made = []
     for mixed in systems():
         materials = [m for m, _ in mixed.parts]

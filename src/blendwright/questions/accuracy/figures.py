@@ -205,7 +205,7 @@ def _coverages(cases: Sequence[Case]) -> tuple[Coverage, ...]:
 
 
 def coverage(kind: str, cases: Sequence[Case]) -> Coverage:
-    """Of cases that all claim an interval."""
+    """Coverage of cases that all claim an interval."""
     inside = np.array([abs(c.error) <= (c.half_width or 0.0) for c in cases])
     points: dict[str, int] = {}
     for case in cases:
@@ -225,7 +225,7 @@ def coverage(kind: str, cases: Sequence[Case]) -> Coverage:
 
 
 def _best_single(cases: Sequence[Case]) -> Beside | None:
-    """Of the published models that answer nearly all cases, the one with the least error."""
+    """The published model with the least error among those that answer nearly all cases."""
     titles = dict.fromkeys(t for c in cases for t, _ in c.others if NAIVE not in t)
     found = [_beside(title, cases) for title in titles]
     nearly_all = [b for b in found if b.n >= NEARLY_ALL * len(cases)]

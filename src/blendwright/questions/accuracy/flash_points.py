@@ -75,17 +75,17 @@ def judged() -> tuple[Judged, ...]:
     middle = float(np.median([measured for _, measured in rows]))
     made = []
     for material, measured in rows:
-        blind = replace(
+        without_flash_data = replace(
             material, data=tuple(d for d in material.data if d.property != "flash_point")
         )
-        known = pure_constants(blind)
-        boiling = boiling_point(blind).value
+        known = pure_constants(without_flash_data)
+        boiling = boiling_point(without_flash_data).value
         if not known.flash.is_ok or known.flash.method != REGRESSION or boiling is None:
             continue
         value, _, high = known.flash.interval()
         factor = interval_factor("flash point, estimated", estimated_kind(material))
         others = [("middle of the table (naive)", middle - measured)]
-        catoire = catoire_naudet_K(blind, boiling, known.vapour)
+        catoire = catoire_naudet_K(without_flash_data, boiling, known.vapour)
         if catoire is not None:
             others.append((CATOIRE, catoire - measured))
         made.append(Judged(material, measured, value, (high - value) / factor, tuple(others)))

@@ -87,7 +87,7 @@ OVER_LIQUIDS: dict[str, float | None] = {
     "excess enthalpy, kJ/mol": 0.26,
 }
 
-Asked = Literal["mean absolute", "root mean square", "worst"]
+Measure = Literal["mean absolute", "root mean square", "worst"]
 TARGET_WORDS = {
     "mean absolute": "mean absolute error",
     "root mean square": "root mean square",
@@ -99,7 +99,7 @@ def _figures(
     question: str,
     unit: str,
     cases: Sequence[Case],
-    asked: Asked,
+    asked: Measure,
     limit: float | None,
     remark: str = "",
 ) -> Answer:
@@ -134,7 +134,7 @@ def _left_out(question: str, target: float | None) -> Answer:
 
 def dissolve() -> list[Answer]:
     """Crystals and layers."""
-    rms: Asked = "root mean square"
+    rms: Measure = "root mean square"
     return [
         *(_left_out(question, target) for question, target in DISSOLVING.items()),
         _counted(crystals.false_dissolves()),

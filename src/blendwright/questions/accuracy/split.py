@@ -95,7 +95,7 @@ class Fact:
 
     @cached_property
     def chance(self) -> float:
-        """Of a split, by the shipped model."""
+        """Chance of a split, by the shipped model."""
         found = clarity(self.composition, self.temperature_K)
         return math.nan if found is None else found.chance_of_split
 

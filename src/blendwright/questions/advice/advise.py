@@ -120,7 +120,7 @@ class Way:
 
     @property
     def state(self) -> State:
-        """Of the new recipe; of two bottles the one that flashes first."""
+        """State of the new recipe; for two bottles that of the one that flashes first."""
         return min(self.states, key=lambda s: math.inf if s.flash_K is None else s.flash_K)
 
     @property
@@ -227,7 +227,7 @@ def is_met(goal: Goal, blend: Blend) -> bool:
             return flash.interval()[0] >= goal.temperature_K
         return flash.status in ("not_applicable", "out_of_range")
     most = SURELY_CLEAR_BELOW if goal.kind == "clear" else CLEAR_BELOW
-    lone = len(blend.whole.substances) == 1  # one substance has nothing to part from
+    lone = len(blend.all_components.substances) == 1  # one substance has nothing to part from
     chance = 0.0 if lone else blend.chance
     return chance is not None and chance < most and _is_dissolved(blend.last_crystal, goal)
 
@@ -275,8 +275,10 @@ def advise(
         question = replace(question, goals=(*goals, stays))  # no cure that clouds it
     goals, counted = question.goals, _counted(blend)
     now = question.state(weighing)
-    if blend.blind or blend.without_groups:
-        names = ", ".join(dict.fromkeys([*blend.blind, *(s.name for s in blend.without_groups)]))
+    if blend.without_vapour_data or blend.without_groups:
+        names = ", ".join(
+            dict.fromkeys([*blend.without_vapour_data, *(s.name for s in blend.without_groups)])
+        )
         return Advice(formula.name, goals, now, (), (f"no advice: {names} can't be counted",))
     if blend.burns_unlike_the_model:
         return Advice(formula.name, goals, now, (), (f"no advice: {UNLIKE_THE_MODEL}",))

@@ -175,13 +175,15 @@ def _scaled(both: Weighing, of_row: list[int], share: Array) -> Weighing:
 def _told(blend: Blend) -> tuple[float, float]:
     """Chance of layers and share undissolved, nan where they can't be told."""
     temperature_K = blend.temperature_K
-    lone = len(blend.whole.substances) == 1
+    lone = len(blend.all_components.substances) == 1
     chance = 0.0 if lone else blend.chance  # one substance has nothing to part from
     undissolved: float | None = None
     if not any(crystallises(s.fusion, temperature_K) for s in blend.without_groups):
         found = blend.crystals_at(temperature_K)
         if found is not None:
-            undissolved = float((found.value * found.mass_kg).sum() / blend.whole.mass_kg.sum())
+            undissolved = float(
+                (found.value * found.mass_kg).sum() / blend.all_components.mass_kg.sum()
+            )
     return (
         np.nan if chance is None else chance,
         np.nan if undissolved is None else undissolved,

@@ -1,4 +1,4 @@
-"""The same aromatics in other carriers, side by side.
+"""One set of aromatics in other carriers, side by side.
 
 The rows that are carriers (`editing.is_carrier`) are taken out and their weight is filled with the
 other carrier or a mix of two; the aromatics keep their grams. Each is looked at in the fridge and
@@ -185,4 +185,4 @@ def _in_water(blend: Blend, catalogue: Catalogue) -> DoseWord:
         glass = FinishedDrink(blend.weighing, parse_drink("water"), BENCH_K, catalogue, density)
     except DrinkError:  # no density
         return "unknown"
-    return glass.at(DOSE_mL_L * 1e-3).looks.word
+    return glass.at(DOSE_mL_L * 1e-3).appearance.word

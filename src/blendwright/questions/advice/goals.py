@@ -82,7 +82,7 @@ def margins(goal: Goal, composition: Composition) -> list[float]:
 
 
 def of_blend(goals: tuple[Goal, ...], blend: Blend) -> tuple[Goal, ...]:
-    """The same goals with what the air and the person's observations say of a blend."""
+    """The goals with what the air and the person's observations say of a blend."""
     barometric = barometric_K(blend.pressure_Pa)
     return tuple(
         replace(
@@ -116,8 +116,8 @@ def _flash_margin(composition: Composition, limit_K: float) -> float:
     burning = [s for s in composition.substances if s.flash.status != "not_applicable"]
     if not burning:
         return MOST_MARGIN
-    blind = any(s.vapour is None or s.flash.value is None for s in burning)
-    if not composition.is_covered or blind:
+    lacking = any(s.vapour is None or s.flash.value is None for s in burning)
+    if not composition.is_covered or lacking:
         return UNTOLD
     try:
         found = flash_temperature_K(composition, limit_K)

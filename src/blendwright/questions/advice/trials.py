@@ -74,7 +74,7 @@ PROBE = 0.2  # share taken from a row to see how much it matters
 
 
 def rank_of(kinds: Sequence[Kind]) -> int:
-    """Of the change among some that is tried last."""
+    """Rank of the change among some that is tried last."""
     return max(RANK[kind] for kind in kinds)
 
 

@@ -117,7 +117,7 @@ class Dosed:
     dose: Dose
     temperature_K: float
     word: DoseWord
-    looks: Appearance
+    appearance: Appearance
     first_out: tuple[str, ...]
     uncounted: tuple[str, ...]
     dose_mass: Estimate
@@ -160,12 +160,12 @@ class Dosed:
             },
             "temperature_C": to_celsius(self.temperature_K),
             "verdict": self.word,
-            "chance_of_haze": self.looks.chance,
-            "chance_of_undissolved_oil": self.looks.chance_of_oil,
-            "oil_mg_L": self.looks.oil_kg_m3 * 1e3,
-            "oil_floats": self.looks.floats,
-            "crystals": list(self.looks.crystals),
-            "perhaps_crystals": list(self.looks.perhaps_crystals),
+            "chance_of_haze": self.appearance.chance,
+            "chance_of_undissolved_oil": self.appearance.chance_of_oil,
+            "oil_mg_L": self.appearance.oil_kg_m3 * 1e3,
+            "oil_floats": self.appearance.floats,
+            "crystals": list(self.appearance.crystals),
+            "perhaps_crystals": list(self.appearance.perhaps_crystals),
             "first_out": list(self.first_out),
             "uncounted": list(self.uncounted),
             "largest_clear_dose_mL_L": self.largest_clear.to_dict(),
@@ -206,14 +206,14 @@ def dose(
     concentrate, compared = with_observations(alone, observations, catalogue)
     glass = FinishedDrink(weighing, drink, temperature_K, catalogue, concentrate.density)
     seen = glass.at(amount.ratio)
-    word = seen.looks.word
+    word = seen.appearance.word
     return Dosed(
         weighing=weighing,
         drink=drink,
         dose=amount,
         temperature_K=temperature_K,
         word=word,
-        looks=seen.looks,
+        appearance=seen.appearance,
         first_out=seen.first_out,
         uncounted=glass.uncounted,
         dose_mass=_mass(amount, glass.density),
@@ -222,7 +222,7 @@ def dose(
         materials=glass.materials(amount.ratio),
         rows=glass.rows(amount.ratio),
         substances=glass.substances(amount.ratio),
-        findings=tuple(dose_findings(word, seen.looks, seen.first_out, glass.uncounted)),
+        findings=tuple(dose_findings(word, seen.appearance, seen.first_out, glass.uncounted)),
         said=(*_said(drink), *((OBSERVED_CONCENTRATE,) if compared else ())),
         sources=tuple(dict.fromkeys((*seen.sources, *glass.sugar_sources))),
         data_version=catalogue.version(),

@@ -90,7 +90,7 @@ class DoseResult:
     """One dose by all models. Arrays are per substance of the finished drink, kg."""
 
     composition: Composition
-    looks: Appearance
+    appearance: Appearance
     oil_kg: Array
     crystals_kg: Array
     first_out: tuple[str, ...]
@@ -176,7 +176,7 @@ class FinishedDrink:
         if any_oil is not None:
             haze = chance_of_haze(left, self.temperature_K, any_oil, VISIBLE_kg_m3 * (1.0 + ratio))
         oil_kg = self._oil_kg(left, any_oil)
-        looks = Appearance(
+        appearance = Appearance(
             haze,
             float(oil_kg.sum()) / (1.0 + ratio),
             self._floats(left, oil_kg, ratio),
@@ -184,15 +184,17 @@ class FinishedDrink:
             _names(counted, perhaps > SEEN_SHARE),
             any_oil,
         )
-        if self.uncounted and looks.word in ("clear", "trace", "may_cloud"):
-            looks = Appearance(None, looks.oil_kg_m3, looks.floats, (), looks.perhaps_crystals)
+        if self.uncounted and appearance.word in ("clear", "trace", "may_cloud"):
+            appearance = Appearance(
+                None, appearance.oil_kg_m3, appearance.floats, (), appearance.perhaps_crystals
+            )
         sources = (*(found.sources if found else ()), *crystal_sources)
         held = loading(left, self.temperature_K)
         if held is not None:
             sources += held.sources
         return DoseResult(
             counted,
-            looks,
+            appearance,
             _spread(counted, left, oil_kg),
             counted.mass_kg * np.where(stay > SEEN_SHARE, stay, 0.0),
             self._first_out(left, oil_kg),
@@ -355,18 +357,18 @@ def largest_clear(glass: FinishedDrink) -> Estimate:
     if glass.uncounted:
         reason = f"no groups, or no solubility in water, of {listed(glass.uncounted)}"
         return Estimate.unknown("mL/L", reason)
-    if glass.at(SMALLEST_RATIO).looks.chance is None:
+    if glass.at(SMALLEST_RATIO).appearance.chance is None:
         return Estimate.unknown("mL/L", "no model covers this drink")
 
     def first(level: float, crystals_in: Callable[[DoseResult], bool]) -> float | None:
         def is_over(ratio: float) -> bool:
             seen = glass.at(ratio)
-            return (seen.looks.chance or 0.0) >= level or crystals_in(seen)
+            return (seen.appearance.chance or 0.0) >= level or crystals_in(seen)
 
         return _first(is_over)
 
-    value = first(CLEAR_BELOW, lambda seen: bool(seen.looks.crystals))
-    low = first(SURELY_CLEAR_BELOW, lambda seen: bool(seen.looks.perhaps_crystals))
+    value = first(CLEAR_BELOW, lambda seen: bool(seen.appearance.crystals))
+    low = first(SURELY_CLEAR_BELOW, lambda seen: bool(seen.appearance.perhaps_crystals))
     high = first(SPLITS_ABOVE, lambda seen: seen.sure_crystals)
     if value is None:
         note = "clear up to as much concentrate as drink"

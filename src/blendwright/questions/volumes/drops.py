@@ -26,7 +26,7 @@ FIRST_TASTING_DROPS, FIRST_TASTING_PER_mL = 2.0, 100.0  # common practice, no so
 
 
 class DropError(BlendwrightError):
-    """Drops that can't be reckoned with."""
+    """Drops that can't be used."""
 
 
 @dataclass(frozen=True)
@@ -34,7 +34,7 @@ class DropCount:
     """What the person knows of the drops: at most one of a volume, a count to the millilitre, or a
     count with its weight. Nothing given is the usual drop.
 
-    >>> DropCount(drops_per_mL=32).volume(None).at_the_edge().value
+    >>> DropCount(drops_per_mL=32).volume(None).in_display_units().value
     0.03125
     """
 
@@ -62,7 +62,7 @@ class DropCount:
         return self.drops is not None
 
     def volume(self, density: Estimate | None) -> Estimate:
-        """Of one drop, m3. `density` (kg/m3) is the weighed liquid's, asked for only then.
+        """Volume of one drop, m3. `density` (kg/m3) is the weighed liquid's, asked for only then.
 
         Raises DropError where that density is not known, or the drop is no dropper's.
         """

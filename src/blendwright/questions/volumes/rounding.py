@@ -48,7 +48,7 @@ class RoundedRow:
 
     @property
     def error(self) -> float:
-        """Of the weight wanted: what rounding adds or takes away."""
+        """Share of the weight wanted that rounding adds or takes away."""
         return self.grams / self.wanted_g - 1.0
 
     @property
@@ -246,7 +246,7 @@ def _what_to_do(rows: Sequence[tuple[RoundedRow, WeighedRow]], weighing: Weighin
 
 
 def _diluted(row: WeighedRow, strength_pct: float) -> str:
-    """Of a row that is a dilution already, the strength in all."""
+    """For a row that is a dilution already, the strength in all."""
     if row.strength is not None and row.strength.basis == "mass":
         return f"{row.material.name} at {row.strength.percent * strength_pct / 100.0:g} %"
     return f"{row.label} at {strength_pct:g} %"

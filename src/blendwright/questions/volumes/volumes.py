@@ -148,7 +148,7 @@ class BenchSheet:
             "temperature_C": to_celsius(self.order.temperature_K),
             "fill_temperature_C": to_celsius(self.order.fill_K),
             "scaled_by": self.factor,
-            "drop_mL": self.drop.at_the_edge().value,
+            "drop_mL": self.drop.in_display_units().value,
             "drop": self.drop.to_dict(),
             "drops_per_mL": drops_per_mL(self.drop).to_dict(),
             "dose": self.dose.to_dict(),

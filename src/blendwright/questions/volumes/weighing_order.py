@@ -94,7 +94,8 @@ def is_light(row: WeighedRow) -> bool:
 
 
 def vapour_pressure_of_row_Pa(row: WeighedRow) -> float:
-    """Of the row as it is poured, by Raoult's law without activity; infinite where unknown."""
+    """Vapour pressure of the row as it is poured, by Raoult's law without activity; infinite where
+    unknown."""
     moles = [fraction / part.molar_mass_kg_mol for part, fraction in row.substances]
     total = 0.0
     for (part, _), amount in zip(row.substances, moles, strict=True):
@@ -174,7 +175,8 @@ def weighing_steps(
 
 
 def first_part_g(grams: float, division_g: float | None = None) -> float:
-    """Of the carrier, without what is held back: two figures, rounded down, as the balance shows.
+    """First part of the carrier, without what is held back: two figures, rounded down, as the
+    balance shows.
 
     >>> first_part_g(40.05), first_part_g(40.05, 0.01), first_part_g(0.0)
     (36.0, 36.0, 0.0)

@@ -72,7 +72,7 @@ def bench_sheet(dossier: Dossier) -> Sheet:
     facts = (
         ("makes", quantity(assessment.weighing.total_g, "g")),
         ("about", estimate_value(assessment.estimates["volume"])),
-        ("flash point, estimate", Cell(in_words(flash), flash.at_the_edge().value)),
+        ("flash point, estimate", Cell(in_words(flash), flash.in_display_units().value)),
         *facts_of(dossier),
     )
     return Sheet("bench", "Bench sheet", dossier.name, facts, tuple(blocks), foot_of(dossier))

@@ -172,21 +172,21 @@ def quantity(value: float, unit: str) -> Cell:
 
 def estimate_value(estimate: Estimate) -> Cell:
     """ "1.0092 g/mL", or its state: unknown, none, out of range."""
-    return Cell(estimate_cells(estimate)[0], estimate.at_the_edge().value)
+    return Cell(estimate_cells(estimate)[0], estimate.in_display_units().value)
 
 
 def estimate_ends(estimate: Estimate) -> tuple[Cell, Cell]:
     """The low and the high end of the 90 % interval; empty where there is no number."""
-    edge = estimate.at_the_edge()
-    if not edge.is_ok:
+    shown = estimate.in_display_units()
+    if not shown.is_ok:
         return Cell(""), Cell("")
-    _, low, high = edge.interval()
-    return Cell(number(low, edge.unit), low), Cell(number(high, edge.unit), high)
+    _, low, high = shown.interval()
+    return Cell(number(low, shown.unit), low), Cell(number(high, shown.unit), high)
 
 
 def volume_mL(estimate: Estimate) -> Cell:
     """Millilitres to the microlitre, as on the pipetting sheet; "?" where it is unknown."""
-    value = estimate.at_the_edge().value
+    value = estimate.in_display_units().value
     return Cell("?" if value is None else f"{value:.{GRAMS_DIGITS}f}", value)
 
 

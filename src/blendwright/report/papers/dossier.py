@@ -70,7 +70,7 @@ class Dossier:
         given = self.measurement(BOILING_POINT)
         boiling_C = given.celsius() if given else None
         if boiling_C is None:
-            boiling_C = self.assessment.estimates["initial_boiling_point"].at_the_edge().low
+            boiling_C = self.assessment.estimates["initial_boiling_point"].in_display_units().low
         return category_of(flash_C, boiling_C)
 
     @property
@@ -122,11 +122,13 @@ def gather(
 
 
 def _upper_limit(assessment: Assessment, catalogue: Catalogue) -> Estimate:
-    """Of the headspace at the bench, as the lower one in the assessment."""
+    """Upper flammable limit of the headspace at the bench, as the lower one in the assessment."""
     alone = Blend(assessment.weighing, assessment.temperature_K, assessment.pressure_Pa)
     seen = [compared.observation for compared in assessment.observations]
     blend, _ = with_observations(alone, seen, catalogue)
     lower = assessment.estimates["lower_flammable_limit"]
     if blend.headspace is None or not lower.is_ok:
         return Estimate.unknown("mol/mol", "; ".join(lower.notes) or "the lower limit is unknown")
-    return blend_upper_limit(blend.blend, blend.headspace.pressures_Pa, blend.temperature_K)
+    return blend_upper_limit(
+        blend.modelled_components, blend.headspace.pressures_Pa, blend.temperature_K
+    )

@@ -41,7 +41,7 @@ NO_FLASH_POINT = "Incomplete label: no measured flash point"
 MAKER = "Maker (name, address, telephone):"
 FIRE_ONLY = "Flammability only: other hazards are not assessed"
 STORE_AT = "15 to 25 °C"  # common practice, no source
-COLD_CODES = {"CLOUDS-IN-FRIDGE": "cloud", "CRYSTALS-IN-FRIDGE": "set crystals"}
+COLD_CODES = {"CLOUDS-IN-FRIDGE": "cloud", "CRYSTALS-IN-FRIDGE": "form crystals"}
 FRIDGE_CODE = "FRIDGE-SPARKS"
 # The printable part of A4 with the page margins of papers.css, mm
 PAGE_mm = (194.0, 277.0)
@@ -238,9 +238,9 @@ def _contents(dossier: Dossier, wish: LabelWish) -> tuple[tuple[str, Cell], ...]
     """Mass and volume of the batch, or of the bottle through the density."""
     assessment = dossier.assessment
     here = f"at {number(to_celsius(assessment.temperature_K), '°C')} °C"
-    density = assessment.estimates["density"].at_the_edge().value
+    density = assessment.estimates["density"].in_display_units().value
     if wish.bottle_mL is None:
-        batch_mL = assessment.estimates["volume"].at_the_edge().value
+        batch_mL = assessment.estimates["volume"].in_display_units().value
         mass = quantity(assessment.weighing.total_g, "g")
         if batch_mL is None:
             return (("mass", mass), ("volume", Cell("unknown")))

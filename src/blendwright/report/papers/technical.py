@@ -134,8 +134,8 @@ def _rows(dossier: Dossier) -> Table:
     for row, volume, share in zip(
         assessment.weighing.rows, assessment.row_volumes, assessment.contributions, strict=True
     ):
-        edge = volume.at_the_edge()
-        ends = edge.interval()[1:] if edge.is_ok else ()
+        shown = volume.in_display_units()
+        ends = shown.interval()[1:] if shown.is_ok else ()
         also = [row.material.cas] if row.material.cas else []
         if row.written != row.label:
             also.insert(0, row.written)

@@ -196,13 +196,13 @@ def _longest(text: str, room_cm: float, size_pt: float, bold: bool) -> int:
 
 def in_words(estimate: Estimate, decimals: int = 0) -> str:
     """ "48 °C (43 to 55)", or the state and why."""
-    edge = estimate.at_the_edge()
-    if not edge.is_ok:
-        state = edge.status.replace("_", " ")
-        return f"{state}: {'; '.join(edge.notes)}" if edge.notes else state
-    value, low, high = edge.interval()
+    shown = estimate.in_display_units()
+    if not shown.is_ok:
+        state = shown.status.replace("_", " ")
+        return f"{state}: {'; '.join(shown.notes)}" if shown.notes else state
+    value, low, high = shown.interval()
     return (
-        f"{number(value, decimals)} {edge.unit} "
+        f"{number(value, decimals)} {shown.unit} "
         f"({number(low, decimals)} to {number(high, decimals)})"
     )
 

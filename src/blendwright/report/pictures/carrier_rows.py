@@ -1,4 +1,4 @@
-"""The same aromatics in several carriers: last crystals and flash point, how far apart?"""
+"""One set of aromatics in several carriers: how far lies full dissolution from the flash point?"""
 
 from __future__ import annotations
 
@@ -43,8 +43,8 @@ CAP = 0.12  # half the height of an interval's end, in rows
 
 @dataclass(frozen=True)
 class CarrierRow:
-    """One carrier: where the last crystals go and where it flashes (K), and how it looks in the
-    fridge and on the bench, in a few words."""
+    """One carrier: above what temperature all is dissolved, where it flashes (K), how it looks in
+    the fridge and on the bench, in a few words."""
 
     carrier: str
     dissolves: Estimate

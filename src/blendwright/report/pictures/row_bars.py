@@ -51,7 +51,7 @@ class Side:
 
 
 def height_cm(names: tuple[str, ...]) -> float:
-    """Of the body of the sheet."""
+    """Height of the body of the sheet."""
     return max(len(names) * ROW_cm, EMPTY_cm) + AXIS_cm + LEGEND_cm
 
 

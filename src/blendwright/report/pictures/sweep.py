@@ -133,7 +133,7 @@ def _aside(curves: Sequence[Curve], n: int) -> float:
 
 
 def value_map(found: SweepMap, quantity: Quantity, title: str) -> Figure:
-    """Greys with contours that carry their numbers, the reckoned points as dots."""
+    """Greys with contours that carry their numbers, the calculated points as dots."""
     with sheet(title, BODY_cm) as figure:
         axes = _axes(figure, 0.0, Quantity(found.y_words), found.x_words)
         known = np.isfinite(found.value)

@@ -82,13 +82,13 @@ class TemperatureBar:
             if self.needs_no_warming:
                 return f"no need; at most {number(high)} °C"
             return f"{number(low)} to {number(high)} °C"
-        blind = [
+        unknown = [
             name
             for name, estimate in (("dissolution", self.dissolution), ("flash point", self.flash))
             if estimate.status == "unknown"
         ]
-        if blind:
-            return f"no window: {' and '.join(blind)} unknown"
+        if unknown:
+            return f"no window: {' and '.join(unknown)} unknown"
         if self.window_C is not None and self.window_C[1] < self.bench_C:
             return "no window: the bench itself is too near the flash point"
         if self.needs_no_warming:

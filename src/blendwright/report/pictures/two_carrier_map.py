@@ -267,7 +267,7 @@ def _draw_words(axes: Axes, found: CarrierMap) -> None:
 
 
 def _distance(these: Array, others: Array) -> Array:
-    """Of each of these to the nearest other one."""
+    """Distance of each of these to the nearest other one."""
     if not len(others):
         return np.full(len(these), np.inf)
     return np.asarray(cKDTree(others).query(these)[0])

@@ -36,14 +36,14 @@ class Burn(QuestionForm[FlashDrivers]):
         frame = PictureFrame(self.session, "dilution")
         background_tasks.create(frame.show(dilution, self.standing.request), name="dilution")
         rows = []
-        for pull in answer.pulls:
-            slope = pull.per_mass.at_the_edge()
+        for row in answer.sensitivities:
+            slope = row.per_mass.in_display_units()
             if slope.is_ok:
                 value, low, high = (figures.tidy(end, 2) for end in slope.interval())
                 cells = [value, f"{low} – {high}"]
             else:
                 cells = [text(f"status.{slope.status}"), ""]
-            rows.append((pull.material, figures.grams(pull.grams), *cells))
+            rows.append((row.material, figures.grams(row.grams), *cells))
         per = text("burn.per")
         table([text("grid.material"), text("amount"), per, text("burn.across")], rows)
         if answer.observations:

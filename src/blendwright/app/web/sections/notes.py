@@ -175,7 +175,7 @@ class Notes(QuestionForm[Observation]):
 
     def _model(self, compared: Compared) -> str:
         if compared.model is None:
-            chances = ", ".join(f"{look.chance_there:.0%}" for look in compared.looks)
+            chances = ", ".join(f"{seen.chance_there:.0%}" for seen in compared.visual_observations)
             return text("notes.model_chance", chance=chances)
         value, span = figures.cells(compared.model)
         return text("notes.model", value=f"{value} ({span})")

@@ -117,12 +117,12 @@ class Volumes(QuestionForm[BenchSheet]):
 
     def _cells(self, grams: float, density: Estimate, volume: Estimate) -> tuple[str, ...]:
         heavy = figures.grams(grams)
-        dense = density.at_the_edge().value
+        dense = density.in_display_units().value
         g_mL = "" if dense is None else f"{dense:.3f}"
-        edge = volume.at_the_edge()
-        if not edge.is_ok:
-            return heavy, g_mL, text(f"status.{edge.status}"), ""
-        value, low, high = edge.interval()
+        shown = volume.in_display_units()
+        if not shown.is_ok:
+            return heavy, g_mL, text(f"status.{shown.status}"), ""
+        value, low, high = shown.interval()
         return heavy, g_mL, f"{value:.3f}", f"{0.5 * (high - low):.3f}"
 
     def _drops(self, row: PipettedRow) -> str:
@@ -142,8 +142,8 @@ class Volumes(QuestionForm[BenchSheet]):
 
     def _show_bottles(self, found: Filling) -> None:
         bottles = found.bottles
-        _, low, high = found.in_each.at_the_edge().interval()
-        each = f"{found.in_each.at_the_edge().interval()[0]:.2f}"
+        _, low, high = found.in_each.in_display_units().interval()
+        each = f"{found.in_each.in_display_units().interval()[0]:.2f}"
         needed = f"{bottles.needed_mL:g}"
         ui.label(
             text(
