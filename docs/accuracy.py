@@ -16,8 +16,8 @@ from pathlib import Path
 
 import numpy as np
 
-from blendwright.questions.accuracy.figures import FEWEST_JUDGED, acceptance
-from blendwright.questions.accuracy.questions import QUESTIONS, Answer
+from blendwright.questions.accuracy.table_lines import FEWEST_JUDGED, acceptance
+from blendwright.questions.accuracy.targets import QUESTIONS, Answer
 from blendwright.report.accuracy import SHIPPED, Calculated, coverages, markdown, targets
 from blendwright.report.pictures import Held, Parity, coverage, parity, picture_bytes
 

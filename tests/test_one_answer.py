@@ -25,7 +25,7 @@ from typer.testing import CliRunner
 
 from blendwright import Assessment, Formula, WarmBath, assess, bench_sheet, read_formula, warm
 from blendwright.app.batch import assess_many
-from blendwright.app.batch.columns import columns
+from blendwright.app.batch.answer_table import columns
 from blendwright.app.batch.run import in_process, run
 from blendwright.app.cli.main import app
 from blendwright.app.settings import AT_THE_BENCH, Settings, standard_pressure_Pa
@@ -35,7 +35,7 @@ from blendwright.app.web.batch_run import ListRequest
 from blendwright.app.web.batch_run import _order as list_order
 from blendwright.app.web.observation_files import file_age
 from blendwright.app.web.serving import Serving
-from blendwright.app.web.state import Line, Sheet
+from blendwright.app.web.sheet import Line, Sheet
 from blendwright.catalogue import Catalogue, default_catalogue
 from blendwright.estimate import DISPLAY_NAMES, Estimate
 from blendwright.formula.conditions import BENCH_C, BENCH_K, ATMOSPHERE_Pa

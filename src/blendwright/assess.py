@@ -31,7 +31,7 @@ from blendwright.verdict.dissolution_and_layers import DissolutionWord, LiquidWo
 from blendwright.verdict.findings import findings_of, lying_crystals
 from blendwright.verdict.flammability import Classing
 from blendwright.verdict.inputs import LeftOut
-from blendwright.verdict.warming import Window
+from blendwright.verdict.warming import WarmingWindow
 from blendwright.version import __version__
 
 if TYPE_CHECKING:
@@ -120,7 +120,7 @@ class Assessment:
     chance_of_layers: float | None
     layers: tuple[Layer, ...]
     left_out: tuple[LeftOut, ...]
-    warming: Window
+    warming: WarmingWindow
     findings: tuple[Finding, ...]
     cautions: tuple[str, ...]
     version: str

@@ -15,7 +15,7 @@ from scipy.optimize import minimize
 from blendwright.mixture.clarity import normal_share
 from blendwright.mixture.cosolvency import Cosolvent, cosolvents, oils_in
 from blendwright.mixture.parameter_sets import Array
-from blendwright.questions.accuracy.split import Fact, facts
+from blendwright.questions.accuracy.split import KnownSplit, facts
 
 ETHANOL_PRIOR = ((1.35, 0.3), (0.97, 0.04), (0.5, 0.7))  # intercept, slope, scale (its ln's sd)
 LAPSE = 0.03  # of the facts are taken to be wrong, so that one of them does not blow up a scale
@@ -38,7 +38,7 @@ class EthanolLaw:
     scale: float
 
 
-def ethanol_law(known: Sequence[Fact]) -> EthanolLaw:
+def ethanol_law(known: Sequence[KnownSplit]) -> EthanolLaw:
     """Intercept and slope of ethanol's line in cosolvents.csv, and the scale that goes with it.
 
     Maximum likelihood of the facts in spirits, towards the published line (Li and Yalkowsky 1998:

@@ -27,7 +27,7 @@ from blendwright.pure.structure import equations as eq
 from blendwright.pure.structure import estimates as est
 from blendwright.pure.structure.molecule import Molecule
 from blendwright.pure.structure.relatives import KRIGED, build, kriging_weights, likeness_table
-from fitting.structure_training import Observation, held_out_blocks, training_data
+from fitting.structure_training import Target, held_out_blocks, training_data
 
 Array = NDArray[np.float64]
 
@@ -100,7 +100,7 @@ def ridge(rows: Sequence[eq.Terms], targets: Array, trust: Array, penalty: float
     return Ridge(dict(zip(names, solution.tolist(), strict=True)), residuals, weights, sigma)
 
 
-def _trust(observations: Sequence[Observation]) -> Array:
+def _trust(observations: Sequence[Target]) -> Array:
     return np.array([1.0 if o.corroborated else UNCORROBORATED_TRUST for o in observations])
 
 
@@ -113,7 +113,7 @@ class Fitted:
     dropped: dict[str, tuple[int, int]]
 
 
-def fit_all(data: dict[str, list[Observation]]) -> Fitted:
+def fit_all(data: dict[str, list[Target]]) -> Fitted:
     """Every property, in the order in which they lean on each other."""
     coefficients: dict[str, dict[str, float]] = {}
     dropped: dict[str, tuple[int, int]] = {}
@@ -159,7 +159,7 @@ def _kriged(made: Ridge, places: list[int], likeness: Array) -> Array:
 def _fit_flash(
     coefficients: dict[str, dict[str, float]],
     dropped: dict[str, tuple[int, int]],
-    data: dict[str, list[Observation]],
+    data: dict[str, list[Target]],
 ) -> Ridge:
     """The line and family terms, from known boiling points where there are any."""
     model = est.Model(coefficients, None)
@@ -190,7 +190,7 @@ class Test:
     kind: str
 
 
-def predictions(model: est.Model, data: dict[str, list[Observation]]) -> list[Test]:
+def predictions(model: est.Model, data: dict[str, list[Target]]) -> list[Test]:
     """Every observation beside its estimate, in the units of uncertainty.csv."""
     cache: dict[str, est.StructureEstimates] = {}
     known = {o.block: o.value for o in data["boiling_point"]}
@@ -201,7 +201,7 @@ def predictions(model: est.Model, data: dict[str, list[Observation]]) -> list[Te
             cache[molecule.inchikey] = est.estimate(molecule, model)
         return cache[molecule.inchikey]
 
-    def add(name: str, o: Observation, observed: float, predicted: float, error: float) -> None:
+    def add(name: str, o: Target, observed: float, predicted: float, error: float) -> None:
         likeness = guess(o.molecule).likeness
         kind = est.kind_of(o.molecule)
         tests.append(Test(name, observed, predicted, error, o.corroborated, likeness, kind))
@@ -243,9 +243,7 @@ def predictions(model: est.Model, data: dict[str, list[Observation]]) -> list[Te
     return tests
 
 
-def _subset(
-    data: dict[str, list[Observation]], blocks: AbstractSet[str]
-) -> dict[str, list[Observation]]:
+def _subset(data: dict[str, list[Target]], blocks: AbstractSet[str]) -> dict[str, list[Target]]:
     return {name: [o for o in rows if o.block in blocks] for name, rows in data.items()}
 
 

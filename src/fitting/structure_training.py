@@ -61,7 +61,7 @@ _TABLES = {
 
 
 @dataclass(frozen=True)
-class Observation:
+class Target:
     """One molecule's target for one fit, and whether two sources agree on it."""
 
     molecule: Molecule
@@ -122,22 +122,22 @@ def _curated() -> dict[str, dict[str, tuple[Molecule, float]]]:
     return found
 
 
-def _with_curated(name: str, kind: str, rows: list[Observation]) -> list[Observation]:
+def _with_curated(name: str, kind: str, rows: list[Target]) -> list[Target]:
     """The tables' observations with the catalogue's in place of those of its substances."""
     curated = _curated()[kind]
     kept = [o for o in rows if o.block not in curated]
     for molecule, value in curated.values():
         if name == "molar_volume":
             value = 1e3 * molar_mass_g_mol(molecule) / value
-        kept.append(Observation(molecule, value, True))
+        kept.append(Target(molecule, value, True))
     return sorted(kept, key=lambda o: o.block)
 
 
-def training_data() -> dict[str, list[Observation]]:
+def training_data() -> dict[str, list[Target]]:
     """Observations by property, held-out molecules included (fit.py sets them apart)."""
     facts = _facts()
     boiling = {block: _boiling(fact) for block, fact in facts.items()}
-    data: dict[str, list[Observation]] = {
+    data: dict[str, list[Target]] = {
         name: []
         for name in (
             "boiling_point", "vaporisation", "molar_volume", "melting_point", "fusion_entropy",
@@ -147,7 +147,7 @@ def training_data() -> dict[str, list[Observation]]:
 
     def add(name: str, fact: _Facts, value: float | None, corroborated: bool = False) -> None:
         if value is not None and math.isfinite(value):
-            data[name].append(Observation(fact.molecule, value, corroborated))
+            data[name].append(Target(fact.molecule, value, corroborated))
 
     for block in sorted(facts):
         fact = facts[block]

@@ -23,7 +23,7 @@ from generate_formulas import COMMON
 from scipy.optimize import brentq
 from thermo import unifac
 
-from blendwright.app.batch.columns import QUESTIONS, BlockAnswers, columns
+from blendwright.app.batch.answer_table import QUESTIONS, BlockAnswers, columns
 from blendwright.catalogue import default_catalogue
 from blendwright.formula.conditions import ROOM_K, ATMOSPHERE_Pa
 from blendwright.mixture import machine
@@ -175,7 +175,7 @@ def _as_one_liquid(block: Block, blends: int) -> float:
     start = time.process_time()
     densities(block.pairs, ROOM_K)
     for part in block.parts:
-        vapour = Vapour(block.substances, part, np.zeros(len(part), dtype=bool))
+        vapour = Vapour(block.substances, part)
         vapour.boiling(ATMOSPHERE_Pa)
         flash_points(vapour, ATMOSPHERE_Pa)
     return blends / (time.process_time() - start)

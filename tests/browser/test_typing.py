@@ -11,7 +11,7 @@ from pathlib import Path
 import pytest
 
 from blendwright import assess, read_formula
-from blendwright.app.web.state import Sheet
+from blendwright.app.web.sheet import Sheet
 from blendwright.formula import read_formula_bytes
 from tests.browser.conftest import ANSWER_ms, Bench, Server, until, written
 

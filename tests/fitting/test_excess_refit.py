@@ -14,7 +14,7 @@ import pytest
 from blendwright.mixture.excess.learned import learned_weights
 from fitting.excess.__main__ import fitted
 from fitting.excess.rows import OUTSIDE, pair_rows
-from fitting.excess.tables import weights
+from fitting.excess.shipped import weights
 
 pytestmark = pytest.mark.skipif(OUTSIDE not in os.environ, reason=f"{OUTSIDE} is not set")
 

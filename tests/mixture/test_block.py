@@ -12,7 +12,7 @@ from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
 from blendwright import Assessment, Formula, assess
-from blendwright.app.batch.columns import QUESTIONS, BlockAnswers, columns
+from blendwright.app.batch.answer_table import QUESTIONS, BlockAnswers, columns
 from blendwright.catalogue import default_catalogue
 from blendwright.estimate import display_name
 from blendwright.formula.conditions import ROOM_K, ATMOSPHERE_Pa

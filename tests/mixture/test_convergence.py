@@ -9,7 +9,7 @@ import numpy as np
 import pytest
 
 from blendwright import assess
-from blendwright.app.batch.columns import columns
+from blendwright.app.batch.answer_table import columns
 from blendwright.estimate import display_name
 from blendwright.formula.conditions import ROOM_K, ATMOSPHERE_Pa
 from blendwright.mixture import (

@@ -13,8 +13,8 @@ from blendwright.mixture.composition import compose
 from blendwright.mixture.density import BY_CLASSES, blend_density
 from blendwright.mixture.excess_volume import excess_m3_mol, shipped
 from blendwright.questions.accuracy.densities import MEASURED_PAIR, WRONG_ROWS, blend_cases
-from blendwright.questions.accuracy.figures import figures
 from blendwright.questions.accuracy.reference import reference
+from blendwright.questions.accuracy.table_lines import figures
 from tests.conftest import formula
 
 DENSITIES = [

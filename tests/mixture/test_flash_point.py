@@ -11,7 +11,7 @@ from blendwright import assess
 from blendwright.catalogue import default_catalogue
 from blendwright.mixture.composition import Composition, compose
 from blendwright.mixture.flash_point import flash_temperature_K, liaw_terms
-from blendwright.questions.accuracy.burn import ideal_flash_K, milder_than_measured
+from blendwright.questions.accuracy.mixture_flash_points import ideal_flash_K, milder_than_measured
 from blendwright.questions.accuracy.reference import reference
 from tests.conftest import ESTER_RICH_CONCENTRATE, formula
 

@@ -10,7 +10,7 @@ import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
-from blendwright.app.batch.columns import QUESTIONS, columns
+from blendwright.app.batch.answer_table import QUESTIONS, columns
 from blendwright.catalogue import default_catalogue
 from blendwright.formula.conditions import ROOM_K, ATMOSPHERE_Pa
 from blendwright.mixture import machine

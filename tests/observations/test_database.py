@@ -10,13 +10,13 @@ import pytest
 
 from blendwright.observations.database import (
     ForeignFileError,
-    Layout,
     NewerFileError,
+    StoreLayout,
     reading,
     writing,
 )
 
-FIRST = Layout(0x74657374, (("CREATE TABLE jar (name TEXT)",),))
+FIRST = StoreLayout(0x74657374, (("CREATE TABLE jar (name TEXT)",),))
 SECOND = replace(FIRST, steps=(*FIRST.steps, ("ALTER TABLE jar ADD COLUMN grams REAL DEFAULT 5",)))
 
 
@@ -28,7 +28,7 @@ def file(tmp_path: Path) -> Path:
     return path
 
 
-def rows(path: Path, layout: Layout) -> list[tuple[object, ...]] | None:
+def rows(path: Path, layout: StoreLayout) -> list[tuple[object, ...]] | None:
     with reading(path, layout) as db:
         return None if db is None else db.execute("SELECT * FROM jar").fetchall()
 

@@ -19,7 +19,7 @@ from blendwright.questions.flash_drivers import FlashDrivers, diluted, flash_dri
 from blendwright.questions.warming import InBeaker, carrier_row
 from blendwright.report.warming import verdict_sentence
 from blendwright.verdict.blend import Blend
-from blendwright.verdict.warming import Window, window
+from blendwright.verdict.warming import WarmingWindow, window
 from tests.conftest import ESTER_RICH_CONCENTRATE, formula
 
 EXAMPLE = Path(__file__).parents[2] / "examples" / "orchard-pear-cardamom.csv"
@@ -53,7 +53,7 @@ def celsius(value: float, low: float, high: float) -> Estimate:
     return Estimate.ok(value + 273.15, low + 273.15, high + 273.15, "K", "test")
 
 
-def judged(dissolution: Estimate, flash: Estimate, one: bool = False) -> Window:
+def judged(dissolution: Estimate, flash: Estimate, one: bool = False) -> WarmingWindow:
     return window(dissolution, flash, one, 298.15)
 
 

@@ -32,7 +32,7 @@ from blendwright.report.papers import (
     Label,
     LabelError,
     LabelWish,
-    Sheet,
+    PaperSheet,
     make_papers,
     papers_bytes,
 )
@@ -52,9 +52,9 @@ def made(dossier: Dossier, suffix: str, *papers: str, wish: LabelWish | None = N
     return papers_bytes(sheets, dossier, suffix)
 
 
-def sheet(dossier: Dossier, paper: str) -> Sheet:
+def sheet(dossier: Dossier, paper: str) -> PaperSheet:
     (found,) = make_papers(dossier, [paper], with_pictures=False)  # type: ignore[list-item]
-    assert isinstance(found, Sheet)
+    assert isinstance(found, PaperSheet)
     return found
 
 

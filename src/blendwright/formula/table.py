@@ -37,7 +37,7 @@ from blendwright.formula.totals import (
 
 
 @dataclass(frozen=True)
-class Read:
+class ReadTable:
     """What a table says: rows, the size of the batch, and what is to be told of the reading.
 
     `records` are the cells that the rows were read from, without a total row, each amount in the
@@ -58,7 +58,7 @@ def formula_rows(
     problems: list[Problem],
     *,
     points_are_doubtful: bool = False,
-) -> Read:
+) -> ReadTable:
     """The rows of one formula. Problems are added to the list, each with the heading as written.
 
     `points_are_doubtful` where the table comes from where commas are decimal signs: then "1.250" is
@@ -83,7 +83,7 @@ def formula_rows(
     if total is not None:
         notices += total_notices(cells, total, batch_g)
     problems += (_as_headed(problem, columns) for problem in found)
-    return Read(tuple(rows), batch_g, tuple(notices), cells.records, share is not None)
+    return ReadTable(tuple(rows), batch_g, tuple(notices), cells.records, share is not None)
 
 
 def _as_headed(problem: Problem, columns: Columns) -> Problem:

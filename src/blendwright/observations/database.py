@@ -39,7 +39,7 @@ class NewerFileError(BlendwrightError):
 
 
 @dataclass(frozen=True)
-class Layout:
+class StoreLayout:
     """What a file holds, and how it is used.
 
     `steps[n]` are the statements that bring a file of layout n to n + 1: a step is never changed
@@ -59,7 +59,7 @@ class Layout:
 
 
 @contextmanager
-def reading(path: Path, layout: Layout) -> Iterator[sqlite3.Connection | None]:
+def reading(path: Path, layout: StoreLayout) -> Iterator[sqlite3.Connection | None]:
     """A connection that writes nothing; None where the file is of an older layout or empty.
 
     Raises ForeignFileError, NewerFileError, and sqlite3.Error for what SQLite can't do.
@@ -71,7 +71,7 @@ def reading(path: Path, layout: Layout) -> Iterator[sqlite3.Connection | None]:
 
 
 @contextmanager
-def writing(path: Path, layout: Layout) -> Iterator[sqlite3.Connection]:
+def writing(path: Path, layout: StoreLayout) -> Iterator[sqlite3.Connection]:
     """One transaction, all of it or nothing; the file is made where there is none, and brought to
     the layout. Raises as `reading` does, and OSError."""
     path.parent.mkdir(parents=True, exist_ok=True)
@@ -91,7 +91,7 @@ def writing(path: Path, layout: Layout) -> Iterator[sqlite3.Connection]:
         connection.execute("COMMIT")
 
 
-def _bring_up_to_date(connection: sqlite3.Connection, path: Path, layout: Layout) -> None:
+def _bring_up_to_date(connection: sqlite3.Connection, path: Path, layout: StoreLayout) -> None:
     version = _version(connection, path, layout)
     if version == layout.version:
         return
@@ -102,7 +102,7 @@ def _bring_up_to_date(connection: sqlite3.Connection, path: Path, layout: Layout
     connection.execute(f"PRAGMA user_version = {layout.version}")
 
 
-def _version(connection: sqlite3.Connection, path: Path, layout: Layout) -> int:
+def _version(connection: sqlite3.Connection, path: Path, layout: StoreLayout) -> int:
     """Version of the file's layout; 0 for an empty file."""
     owner = int(connection.execute("PRAGMA application_id").fetchone()[0])
     version = int(connection.execute("PRAGMA user_version").fetchone()[0])

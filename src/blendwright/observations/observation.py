@@ -31,7 +31,7 @@ LONGEST_NOTE = 500
 
 
 @dataclass(frozen=True)
-class Kind:
+class ObservationKind:
     """One question that an observation answers, and what is usual for it.
 
     `half` is the usual 90 % half-width; `low` and `high` bound the value, `least_half` and
@@ -49,23 +49,24 @@ class Kind:
     most_half: float
 
 
-KINDS: Mapping[str, Kind] = MappingProxyType(
+KINDS: Mapping[str, ObservationKind] = MappingProxyType(
     {
         kind.question: kind
         for kind in (
-            Kind("clear", "--clear-at-C", "clear at", "K", 233.15, 423.15, LOOK_HALF_K, 0.1, 10.0),
-            Kind("cloudy", "--cloudy-at-C", "cloudy at", "K", 233.15, 423.15, LOOK_HALF_K, 0.1,
-                 10.0),
-            Kind("cloud_point", "--cloud-point-C", "clouds on cooling at", "K", 233.15, 423.15,
-                 LOOK_HALF_K, 0.1, 10.0),
-            Kind("crystals_gone", "--dissolved-at-C", "fully dissolved at", "K", 233.15,
-                 423.15, LOOK_HALF_K, 0.1, 20.0),
-            Kind("flash_point", "--flash-C", "flash point", "K", 213.15, 623.15, FLASH_HALF_K,
-                 FLASH_REPEATABILITY_K, 40.0),
-            Kind("boiling_point", "--boiling-C", "boiling point", "K", 253.15, 673.15,
-                 BOILING_HALF_K, 0.1, 40.0),
-            Kind("density", "--density", "density", "kg/m3", 500.0, 2000.0, DENSITY_HALF_kg_m3,
-                 0.01, 50.0),
+            ObservationKind("clear", "--clear-at-C", "clear at", "K", 233.15, 423.15, LOOK_HALF_K,
+                0.1, 10.0),
+            ObservationKind("cloudy", "--cloudy-at-C", "cloudy at", "K", 233.15, 423.15,
+                LOOK_HALF_K, 0.1, 10.0),
+            ObservationKind("cloud_point", "--cloud-point-C", "clouds on cooling at", "K", 233.15,
+                423.15, LOOK_HALF_K, 0.1, 10.0),
+            ObservationKind("crystals_gone", "--dissolved-at-C", "fully dissolved at", "K", 233.15,
+                423.15, LOOK_HALF_K, 0.1, 20.0),
+            ObservationKind("flash_point", "--flash-C", "flash point", "K", 213.15, 623.15,
+                FLASH_HALF_K, FLASH_REPEATABILITY_K, 40.0),
+            ObservationKind("boiling_point", "--boiling-C", "boiling point", "K", 253.15, 673.15,
+                BOILING_HALF_K, 0.1, 40.0),
+            ObservationKind("density", "--density", "density", "kg/m3", 500.0, 2000.0,
+                DENSITY_HALF_kg_m3, 0.01, 50.0),
         )
     }
 )  # fmt: skip
@@ -96,7 +97,7 @@ class Observation:
     id: int | None = None
 
     @property
-    def kind(self) -> Kind:
+    def kind(self) -> ObservationKind:
         return KINDS[self.question]
 
     @property
@@ -240,11 +241,13 @@ def _observation(typed: Typed, about: Circumstances, problems: list[Problem]) ->
     )
 
 
-def _scale(kind: Kind) -> float:
+def _scale(kind: ObservationKind) -> float:
     return 1e3 if kind.unit == "kg/m3" else 1.0
 
 
-def _number(text: str, option: str, kind: Kind | None, problems: list[Problem]) -> float | None:
+def _number(
+    text: str, option: str, kind: ObservationKind | None, problems: list[Problem]
+) -> float | None:
     """In SI where a kind is given."""
     number = parse_number(text)
     if number is None:

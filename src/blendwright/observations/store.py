@@ -19,8 +19,8 @@ from pathlib import Path
 from blendwright.errors import BlendwrightError
 from blendwright.observations.database import (
     ForeignFileError,
-    Layout,
     NewerFileError,
+    StoreLayout,
     reading,
     writing,
 )
@@ -41,7 +41,7 @@ CREATE TABLE observation (
     blend TEXT NOT NULL
 )
 """
-LAYOUT = Layout(
+LAYOUT = StoreLayout(
     application_id=0x626C7772,  # "blwr"
     steps=((_FIRST,),),
     pragmas=("secure_delete = ON",),  # what is forgotten is overwritten

@@ -76,7 +76,7 @@ from blendwright.verdict.cautions import CAUTIONS
 from blendwright.verdict.warming import (
     Bath,
     BeakerLoss,
-    Window,
+    WarmingWindow,
     asked_findings,
     bath_findings,
     measured_findings,
@@ -198,7 +198,7 @@ class CarrierFirst:
 
     kept: tuple[str, ...]
     light: tuple[str, ...]
-    window: Window
+    window: WarmingWindow
 
     def to_dict(self) -> dict[str, object]:
         return {"rows": list(self.kept), "without": list(self.light), **self.window.to_dict()}
@@ -216,7 +216,7 @@ class Warming:
     bench_K: float
     pressure_Pa: float
     bath: WarmBath
-    window: Window
+    window: WarmingWindow
     at_K: float
     diameter_m: float
     volume: Estimate

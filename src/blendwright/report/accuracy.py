@@ -19,9 +19,9 @@ from blendwright.catalogue import default_catalogue
 from blendwright.version import __version__
 
 if TYPE_CHECKING:
-    from blendwright.questions.accuracy.figures import Counted, Coverage, Figures
-    from blendwright.questions.accuracy.left_out import LeftOut
-    from blendwright.questions.accuracy.questions import Answer
+    from blendwright.questions.accuracy.left_out import LeftOutFigure
+    from blendwright.questions.accuracy.table_lines import Counted, Coverage, Figures
+    from blendwright.questions.accuracy.targets import Answer
 
 SCHEMA = "blendwright/accuracy/1"
 SHIPPED = "accuracy_figures.json"  # written by docs/accuracy.py
@@ -63,7 +63,7 @@ class Calculated:
 
 def calculated(asked: Sequence[str]) -> Calculated:
     """Hold the models against the measurements now; some minutes for all questions."""
-    from blendwright.questions.accuracy.questions import QUESTIONS
+    from blendwright.questions.accuracy.targets import QUESTIONS
 
     return Calculated({name: QUESTIONS[name]() for name in asked})
 
@@ -184,7 +184,7 @@ def coverages(questions: Mapping[str, Sequence[Answer]]) -> str:
 
 
 def _coverage_cells(found: Coverage) -> str:
-    from blendwright.questions.accuracy.figures import acceptance
+    from blendwright.questions.accuracy.table_lines import acceptance
 
     low, high = acceptance(found.substances)
     ratio = found.width_ratio
@@ -234,7 +234,7 @@ def _figures(found: Figures) -> list[str]:
     return lines
 
 
-def _left_out(found: LeftOut) -> list[str]:
+def _left_out(found: LeftOutFigure) -> list[str]:
     return [
         f"| {found.unit} | n | substances, pairs or systems | root mean square | "
         "without learned terms | median 90 % half-width | held |",

@@ -9,7 +9,7 @@ from rich.padding import Padding
 from rich.text import Text
 
 from blendwright.estimate import Estimate, to_celsius
-from blendwright.questions.advice.advise import Advice, State, Way
+from blendwright.questions.advice.advise import Advice, RecipeState, Way
 from blendwright.questions.advice.carriers import InCarrier
 from blendwright.report.terminal import number, numbers_table
 from blendwright.verdict import listed
@@ -59,7 +59,7 @@ def _print_way(mark: str, way: Way, out: Console) -> None:
         out.print(Padding(Text(line), (0, 0, 0, 3)))
 
 
-def stands(state: State) -> str:
+def stands(state: RecipeState) -> str:
     """Where a formula stands, in one line."""
     parts, here = [], f"{to_celsius(state.temperature_K):.0f} °C"
     if state.chance_of_layers is not None:

@@ -24,7 +24,7 @@ from blendwright.verdict.dissolution_and_layers import (
 )
 from blendwright.verdict.flammability import Classing
 from blendwright.verdict.limits import NO_CLASS
-from blendwright.verdict.warming import Window
+from blendwright.verdict.warming import WarmingWindow
 
 State = Literal["good", "caution", "warning", "unknown"]
 Key = Literal["dissolves", "clear", "burns", "how_much"]
@@ -90,7 +90,7 @@ def at_a_glance(found: Assessment | Blend) -> Glance:
     )
 
 
-def dissolves(window: Window, mark: Mark) -> ShortAnswer:
+def dissolves(window: WarmingWindow, mark: Mark) -> ShortAnswer:
     """Does everything dissolve at the bench?"""
     last, here = window.dissolution, f"{to_celsius(window.bench_K):.0f} °C"
     word = dissolution_word(last, window.bench_K)

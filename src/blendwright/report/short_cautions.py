@@ -9,29 +9,29 @@ from collections.abc import Callable, Iterable
 
 from blendwright.estimate import to_celsius
 from blendwright.verdict import Finding
-from blendwright.verdict.warming import Window
+from blendwright.verdict.warming import WarmingWindow
 
 LONGEST = 72  # characters that fit beside the word CAUTION in 80 columns
 NAMES_LONGEST = 24  # characters left for names in a line
 
 
-def _plain(words: str) -> Callable[[Finding, Window], str]:
+def _plain(words: str) -> Callable[[Finding, WarmingWindow], str]:
     return lambda finding, window: words
 
 
-def _named(words: str) -> Callable[[Finding, Window], str]:
+def _named(words: str) -> Callable[[Finding, WarmingWindow], str]:
     """`words` with the finding's materials, as many as fit, where it says {names}."""
     return lambda finding, window: words.format(names=_few(finding.materials))
 
 
-def _slowly(finding: Finding, window: Window) -> str:
+def _slowly(finding: Finding, window: WarmingWindow) -> str:
     to = window.may_warm_to_K
     warm = "do not warm it" if to is None else f"a bath of {to_celsius(to):.0f} °C helps"
     return f"Crystals may dissolve slowly: stir longer; {warm}."
 
 
 # The order is that of the screen: what can burn or burst, what is unknown, what harms the goods.
-SHORT: dict[str, Callable[[Finding, Window], str]] = {
+SHORT: dict[str, Callable[[Finding, WarmingWindow], str]] = {
     "FLAMMABLE": _plain("It burns, GHS category 4: keep it from flames and hot plates."),
     "CLASS-TOO-NEAR": _plain("Too near a class limit to call: have the flash point measured."),
     "OBSERVED-CLEARS": _plain("Clear of a class limit only by your own test: have it measured."),
@@ -70,7 +70,7 @@ def by_harm(findings: Iterable[Finding]) -> list[Finding]:
     return sorted(findings, key=lambda f: order.index(f.code) if f.code in SHORT else len(order))
 
 
-def in_short(finding: Finding, window: Window) -> str:
+def in_short(finding: Finding, window: WarmingWindow) -> str:
     """A caution in one line; in full where there is no shorter form."""
     made = SHORT.get(finding.code)
     return f"{finding.message} {finding.action}" if made is None else made(finding, window)

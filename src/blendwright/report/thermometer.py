@@ -16,7 +16,7 @@ from blendwright.mixture.clarity import HIGHEST_CLOUD_K, LOWEST_CLOUD_K
 from blendwright.mixture.dissolution import LOWEST_K
 from blendwright.verdict.blend import Blend
 from blendwright.verdict.dissolution_and_layers import WARMEST_SENSIBLE_K
-from blendwright.verdict.warming import Window
+from blendwright.verdict.warming import WarmingWindow
 
 AT_THE_END_K = 1.0  # a temperature so near the end of what was searched counts as that end
 
@@ -101,7 +101,7 @@ class Thermometer:
         return self.dissolved, self.clouding, self.flash
 
 
-def thermometer(window: Window, cloud: Estimate, flash: Estimate) -> Thermometer:
+def thermometer(window: WarmingWindow, cloud: Estimate, flash: Estimate) -> Thermometer:
     """The scale of one blend, from its window for warming, its cloud and its flash point."""
     return Thermometer(
         (Place("freezer", FREEZER_K), Place("fridge", FRIDGE_K), Place("bench", window.bench_K)),
@@ -124,7 +124,7 @@ def thermometer_of(found: Assessment | Blend) -> Thermometer:
     )
 
 
-def safe_warming(window: Window) -> SafeWarming:
+def safe_warming(window: WarmingWindow) -> SafeWarming:
     """Written rule: from the high end of what the crystals need, or the bench where that is warmer,
     up to what keeps the margin below the flash point's low end. No warming is safe where either is
     unknown, or where the ends stand the wrong way round."""

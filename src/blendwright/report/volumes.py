@@ -8,7 +8,7 @@ from rich.text import Text
 from blendwright.estimate import Estimate, to_celsius
 from blendwright.formula.conditions import BENCH_K
 from blendwright.questions.volumes.drops import drops_per_mL
-from blendwright.questions.volumes.rounding import Effect, Rounding
+from blendwright.questions.volumes.rounding import Rounding, RoundingEffect
 from blendwright.questions.volumes.volumes import BenchSheet, PipettedRow
 from blendwright.questions.volumes.weighing_order import ORDER_RULE
 from blendwright.report.terminal import LABELS, number, numbers_table, print_findings, volume_cell
@@ -155,7 +155,7 @@ def _print_rounding(found: Rounding, out: Console) -> None:
     out.print()
 
 
-def _effect_cells(effect: Effect) -> tuple[str, str, str, str]:
+def _effect_cells(effect: RoundingEffect) -> tuple[str, str, str, str]:
     wanted, weighed = effect.wanted.in_display_units(), effect.weighed.in_display_units()
     cells = [
         f"{number(e.value, e.unit)} {e.unit}" if e.value is not None else e.status.replace("_", " ")

@@ -46,7 +46,7 @@ from blendwright.verdict.dissolution_and_layers import (
 from blendwright.verdict.doubts import DoubtFacts, OneDoubt
 from blendwright.verdict.flammability import Classing, Doubts, classings
 from blendwright.verdict.inputs import LeftOut, left_out_of
-from blendwright.verdict.warming import LowEnd, Window, window
+from blendwright.verdict.warming import LowEnd, WarmingWindow, window
 
 MOST_AT_K = (293.15, 278.15)  # where the largest amount that stays dissolved is told
 
@@ -370,7 +370,7 @@ class Blend:
         return () if left is self.modelled_components else (left,)
 
     @cached_property
-    def window(self) -> Window:
+    def window(self) -> WarmingWindow:
         """How far it may be warmed from its temperature."""
         one = len(self.all_components.substances) == 1
         flash = self._cautious_flash

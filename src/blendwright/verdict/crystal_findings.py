@@ -19,7 +19,7 @@ from blendwright.verdict.crystal_forms import crystal_forms
 from blendwright.verdict.dissolution_and_layers import COLD_K, dissolution_words
 from blendwright.verdict.finding import MOST_NAMES, listed
 from blendwright.verdict.rule import CAUTION, INFO, WARNING, Rule, Rules, Severities, Words, when
-from blendwright.verdict.warming import Window
+from blendwright.verdict.warming import WarmingWindow
 
 EASY_K = 15.0  # this far above the last crystal it takes about 20 min (common practice, no source)
 FAR_BELOW_C = -39.0  # the search ends at -40 °C
@@ -58,7 +58,7 @@ class BenchCrystals:
 class OneBench:
     """What the words name of one blend: its window of warming, and its solids."""
 
-    warming: Window
+    warming: WarmingWindow
     solids: tuple[str, ...]
 
     @property

@@ -67,7 +67,7 @@ One = TypeVar("One", bound=Named[Any])
 
 
 @dataclass(frozen=True)
-class Section(Generic[Read, One]):
+class RuleSection(Generic[Read, One]):
     """Rules on one question: what they read of a block, what they read and name of one blend."""
 
     rules: Rules[Read, One]
@@ -238,15 +238,15 @@ def _input(blend: Blend) -> OneInput:
     )
 
 
-SECTIONS: tuple[Section[Any, Any], ...] = (
-    Section(DISSOLUTION, Facts.bench_crystals, _bench),
-    Section(IN_THE_COLD, Facts.cold_crystals, _cold),
-    Section(LAYERS, Facts.liquids, _liquid),
-    Section(FIRE, Facts.fire, _fire),
-    Section(EVAPORATION, Facts.row_losses, _losses),
-    Section(FILLING, Facts.filling, _filling),
-    Section(PLASTICS, Facts.contacts, _contact),
-    Section(COOL, Facts.cool, _cool),
-    Section(REACTIONS, Facts.mixed, _mixed),
-    Section(INPUTS, Facts.inputs, _input),
+SECTIONS: tuple[RuleSection[Any, Any], ...] = (
+    RuleSection(DISSOLUTION, Facts.bench_crystals, _bench),
+    RuleSection(IN_THE_COLD, Facts.cold_crystals, _cold),
+    RuleSection(LAYERS, Facts.liquids, _liquid),
+    RuleSection(FIRE, Facts.fire, _fire),
+    RuleSection(EVAPORATION, Facts.row_losses, _losses),
+    RuleSection(FILLING, Facts.filling, _filling),
+    RuleSection(PLASTICS, Facts.contacts, _contact),
+    RuleSection(COOL, Facts.cool, _cool),
+    RuleSection(REACTIONS, Facts.mixed, _mixed),
+    RuleSection(INPUTS, Facts.inputs, _input),
 )

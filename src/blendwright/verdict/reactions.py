@@ -53,7 +53,7 @@ Members = dict[str, float]  # name -> share of the mass
 
 
 @dataclass(frozen=True)
-class Fact:
+class ReactionFact:
     """One row of reactions.csv. `number` is empty where no rate or amount was found."""
 
     code: str
@@ -77,7 +77,7 @@ class Fact:
 
 
 @dataclass(frozen=True)
-class Kind:
+class ReactionKind:
     """A kind of reaction: what is said, what to do, the least shares, how grave."""
 
     says: str
@@ -89,8 +89,8 @@ class Kind:
     acids_speed_it: bool = False
 
 
-KINDS: Mapping[str, Kind] = {
-    "ACETAL-FORMS": Kind(
+KINDS: Mapping[str, ReactionKind] = {
+    "ACETAL-FORMS": ReactionKind(
         "Acetals form from {first} and {second}, and the smell changes",
         "Let it ripen before you judge it; add no acids.",
         LEAST_REACTIVE,
@@ -98,7 +98,7 @@ KINDS: Mapping[str, Kind] = {
         rate_known=True,
         acids_speed_it=True,
     ),
-    "ESTER-EXCHANGE": Kind(
+    "ESTER-EXCHANGE": ReactionKind(
         "Esters and lactones may exchange their alcohol with the carrier: {first} with {second}",
         "Keep it cool, and free of strong acids and bases.",
         NOTABLE,
@@ -106,33 +106,33 @@ KINDS: Mapping[str, Kind] = {
         "info",
         acids_speed_it=True,
     ),
-    "SCHIFF-BASE": Kind(
+    "SCHIFF-BASE": ReactionKind(
         "A Schiff base and water form from {first} and {second}",
         "It turns yellow: keep the two in separate bottles, or make it fresh.",
         LEAST_COLOURING,
         LEAST_COLOURING,
         "caution",
     ),
-    "AMINE-COLOUR": Kind(
+    "AMINE-COLOUR": ReactionKind(
         "It may colour: {first} with {second}",
         "Try it on a shelf in the light before you promise a colour.",
         LEAST_COLOURING,
         LEAST_COLOURING,
         "caution",
     ),
-    "ALDEHYDE-OXIDISES": Kind(
+    "ALDEHYDE-OXIDISES": ReactionKind(
         "Air oxidises aldehydes to acids (benzaldehyde to crystals of benzoic acid): {first}",
         "Fill bottles well, keep them closed, cool and dark; buy the aldehyde fresh.",
         LEAST_REACTIVE,
         0.0,
     ),
-    "TERPENE-OXIDISES": Kind(
+    "TERPENE-OXIDISES": ReactionKind(
         "Air oxidises terpenes to hydroperoxides, which sensitise, and to stale notes: {first}",
         "Fill bottles well, keep them closed, cool and dark, away from copper and brass.",
         LEAST_TERPENES,
         0.0,
     ),
-    "WATER-HYDROLYSIS": Kind(
+    "WATER-HYDROLYSIS": ReactionKind(
         "Water slowly splits esters and lactones: {first}, in {second}",
         "Keep it neutral and cool; add the water only to the drink.",
         LEAST_REACTIVE,
@@ -168,9 +168,9 @@ MEMBERS: Mapping[str, Callable[[Groups], bool]] = {
 
 
 @cache
-def facts() -> tuple[Fact, ...]:
+def facts() -> tuple[ReactionFact, ...]:
     """The rows of reactions.csv."""
-    return tuple(Fact(**row) for row in table_rows("blendwright.verdict", "reactions.csv"))
+    return tuple(ReactionFact(**row) for row in table_rows("blendwright.verdict", "reactions.csv"))
 
 
 @cache
@@ -290,7 +290,7 @@ class Mixed:
 class Meeting:
     """A fact, the pairs on both of its sides, and the blends with enough of both."""
 
-    fact: Fact
+    fact: ReactionFact
     first: Bools
     second: Bools
     takes_place: Bools

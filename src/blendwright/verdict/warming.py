@@ -41,7 +41,7 @@ class LowEnd:
 
 
 @dataclass(frozen=True)
-class Window:
+class WarmingWindow:
     """What the crystals ask for against what the flash point allows (K), warmed from `bench_K`.
 
     `highest_K` keeps the margin; None where the flash point is unknown or nothing burns.
@@ -147,7 +147,7 @@ def window(
     is_one_substance: bool,
     bench_K: float,
     held: LowEnd | None = None,
-) -> Window:
+) -> WarmingWindow:
     """The window of one blend. Written rule:
 
     "not needed": it dissolves at the bench by the best estimate. "unknown": dissolution or flash
@@ -164,8 +164,8 @@ def window(
         low = low if held is None else held.kelvin
         highest = float(warmest_K(np.array(low), margin))
 
-    def made(word: WindowWord, why: str, target: float | None = None) -> Window:
-        return Window(word, why, dissolution, flash, margin, highest, target, bench_K, held)
+    def made(word: WindowWord, why: str, target: float | None = None) -> WarmingWindow:
+        return WarmingWindow(word, why, dissolution, flash, margin, highest, target, bench_K, held)
 
     need = dissolution_word(dissolution, bench_K)
     if need == "dissolves":
@@ -215,7 +215,7 @@ class Bath:
 
 
 def window_findings(
-    found: Window, bench_K: float, solids: Sequence[str], doubts: Sequence[str]
+    found: WarmingWindow, bench_K: float, solids: Sequence[str], doubts: Sequence[str]
 ) -> list[Finding]:
     """What the window says; `doubts` is what forbids trusting the flash point."""
     margin = f"{found.margin_K:.0f} °C below {found.low_end_words}"
@@ -278,7 +278,7 @@ def window_findings(
     ]
 
 
-def _not_needed(found: Window, bench_K: float, solids: tuple[str, ...]) -> list[Finding]:
+def _not_needed(found: WarmingWindow, bench_K: float, solids: tuple[str, ...]) -> list[Finding]:
     message = (
         f"No warming needed: by the best estimate it dissolves at {to_celsius(bench_K):.0f} °C."
     )
@@ -302,7 +302,9 @@ def _not_needed(found: Window, bench_K: float, solids: tuple[str, ...]) -> list[
     return [Finding("WARM-NOT-NEEDED", grave, message, do, solids)]
 
 
-def measured_findings(found: Window, alone: Window, whose: str, bench_K: float) -> list[Finding]:
+def measured_findings(
+    found: WarmingWindow, alone: WarmingWindow, whose: str, bench_K: float
+) -> list[Finding]:
     """Said where a measurement (`whose`) lets it be warmed further than the model alone does."""
     if found.highest_K is None or alone.highest_K is None:
         return []
@@ -319,7 +321,7 @@ def measured_findings(found: Window, alone: Window, whose: str, bench_K: float) 
     ]
 
 
-def asked_findings(found: Window, at_K: float) -> list[Finding]:
+def asked_findings(found: WarmingWindow, at_K: float) -> list[Finding]:
     """The temperature that the person asked for, against the margin."""
     keeps = found.keeps_margin(at_K)
     asked = f"The {to_celsius(at_K):.0f} °C that you asked about"
@@ -434,7 +436,7 @@ def _ignition(bath: Bath, at: str) -> Finding:
 
 
 def order_findings(
-    alone: Window, whole: Window, light: Sequence[str], bench_K: float
+    alone: WarmingWindow, whole: WarmingWindow, light: Sequence[str], bench_K: float
 ) -> list[Finding]:
     """The batch before its light materials, by the order of work: its window, against the whole's.
 

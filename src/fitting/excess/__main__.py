@@ -22,9 +22,9 @@ from fitting.excess.leave_out_layers import (
     without_hydrocarbon,
 )
 from fitting.excess.prior import START
-from fitting.excess.rows import OUTSIDE, Row, pair_rows
+from fitting.excess.rows import OUTSIDE, FitRow, pair_rows
+from fitting.excess.shipped import Posterior, posterior, written
 from fitting.excess.stages import Three, fit_pairs, fit_pairs_and_statements, fit_three
-from fitting.excess.tables import Posterior, posterior, written
 
 NOISE_TABLE = Path(__file__).with_name("noise.csv")
 LEFT_OUT = Path(__file__).parents[2] / "blendwright" / "questions" / "accuracy" / "left_out.csv"
@@ -41,14 +41,14 @@ def noise() -> dict[str, float]:
     return {row["kind"]: float(row["factor"]) for row in rows}
 
 
-def fitted(rows: Sequence[Row]) -> tuple[Fit, Posterior, Three]:
+def fitted(rows: Sequence[FitRow]) -> tuple[Fit, Posterior, Three]:
     """Both stages, with the standard deviations as they are."""
     pairs = fit_pairs_and_statements(rows, prior(), noise())
     first = posterior(pairs)
     return pairs, first, fit_three(first, prior())
 
 
-def learned_prior(rows: Sequence[Row]) -> None:
+def learned_prior(rows: Sequence[FitRow]) -> None:
     """Standard deviations by evidence, from those at hand; writes noise.csv and returns the fit."""
     known, factors = {**START, **_shipped()}, noise()
     fit = fit_pairs(rows, known, factors)

@@ -25,7 +25,7 @@ from blendwright.mixture.excess.descriptors import (
 from blendwright.mixture.excess.effects import effects, normals
 from blendwright.mixture.excess.learned import DRAWS, fusion_identity, part, shared_fusion_identity
 from blendwright.mixture.parameter_sets import Array
-from fitting.excess.rows import Row
+from fitting.excess.rows import FitRow
 from fitting.excess.systems import Slot, substance
 
 OWN = ("pair", "disagreement", "water pair")  # what the pair's own standard deviation is made of
@@ -136,7 +136,7 @@ class Design:
     """The rows' matrix, by entry: place, shape (the value at unit standard deviations), which
     standard deviations it is multiplied with, and the identity of each column's weight."""
 
-    rows: tuple[Row, ...]
+    rows: tuple[FitRow, ...]
     residual: Array
     row: NDArray[np.intp]
     column: NDArray[np.intp]
@@ -188,7 +188,7 @@ class Design:
         return normals(self.identity, DRAWS)
 
 
-class Entry(NamedTuple):
+class MatrixEntry(NamedTuple):
     """One number of the matrix; see `Design`."""
 
     row: int
@@ -201,7 +201,7 @@ class Entry(NamedTuple):
     fusion_own: float = 0.0
 
 
-class Columns:
+class WeightColumns:
     """The weights met so far, by identity, each with its column and what people call it."""
 
     def __init__(self) -> None:
@@ -216,10 +216,10 @@ class Columns:
         return self.identities[key]
 
 
-def design(rows: Sequence[Row], quantities: str) -> Design:
+def design(rows: Sequence[FitRow], quantities: str) -> Design:
     """The effects on these coefficients ("cda" or "tu") of all rows."""
-    columns = Columns()
-    entries: list[Entry] = []
+    columns = WeightColumns()
+    entries: list[MatrixEntry] = []
     for r, row in enumerate(rows):
         for slot, weight in zip(row.slots, row.weights, strict=True):
             if slot[0] in quantities and abs(weight) > 1e-9:
@@ -235,7 +235,9 @@ def design(rows: Sequence[Row], quantities: str) -> Design:
     )  # fmt: skip
 
 
-def _entries(r: int, row: Row, slot: Slot, weight: float, columns: Columns) -> Iterator[Entry]:
+def _entries(
+    r: int, row: FitRow, slot: Slot, weight: float, columns: WeightColumns
+) -> Iterator[MatrixEntry]:
     """A row's dependence on both parts of one coefficient."""
     quantity, found = slot[0], slot_effects(slot)
     steepness = "slope" if quantity in "cd" else f"{quantity} slope"
@@ -247,7 +249,7 @@ def _entries(r: int, row: Row, slot: Slot, weight: float, columns: Columns) -> I
         hashes = part(found.identity, k)
         for e, effect in enumerate(found.names):
             label = (quantity, k + 1, effect.removeprefix(f"{quantity} "), found.labels[e])
-            yield Entry(
+            yield MatrixEntry(
                 r, columns.of(hashes[e], label), weight * factor * float(found.coefficient[e]),
                 _OWN if effect == "pair" else _NUMBER[effect],
                 tuple(found.own[e]) if effect == "pair" else (0.0, 0.0, 0.0),
@@ -255,14 +257,16 @@ def _entries(r: int, row: Row, slot: Slot, weight: float, columns: Columns) -> I
             )  # fmt: skip
 
 
-def _fusion_entries(r: int, fusion: tuple[str, float, float], columns: Columns) -> Iterator[Entry]:
+def _fusion_entries(
+    r: int, fusion: tuple[str, float, float], columns: WeightColumns
+) -> Iterator[MatrixEntry]:
     """A row's dependence on its crystal's factor, and on what all crystals share."""
     name, coefficient, own_sd = fusion
     material = substance(name)
     assert material is not None
     identity = fusion_identity(descriptor(material).identity_hash)
     label = ("fusion factor", 1, "fusion", name)
-    yield Entry(r, columns.of(identity, label), coefficient, _FUSION, fusion_own=own_sd)
+    yield MatrixEntry(r, columns.of(identity, label), coefficient, _FUSION, fusion_own=own_sd)
     label = ("fusion factor", 1, "fusion shared", "all")
     shared = columns.of(shared_fusion_identity(), label)
-    yield Entry(r, shared, coefficient, _NUMBER["fusion shared"])
+    yield MatrixEntry(r, shared, coefficient, _NUMBER["fusion shared"])

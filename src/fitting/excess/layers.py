@@ -31,7 +31,7 @@ from blendwright.mixture.excess.learned import DRAWS, Weights, excess_terms, fus
 from blendwright.mixture.parameter_sets import Array
 from blendwright.pure.constants import pure_constants
 from blendwright.questions.accuracy.split import CONCENTRATE, in_alcohol
-from fitting.excess.rows import Row, _row, equal_activities, in_range, table, thinned
+from fitting.excess.rows import FitRow, _row, equal_activities, in_range, table, thinned
 from fitting.excess.systems import System, of_names, substance, system
 
 TIE_NOISE, CURVE_LN_ALCOHOL, DISTANCE_NOISE = 0.25, 0.06, 0.02
@@ -112,7 +112,7 @@ def incipient(
 def distance_row(
     kind: str, many: System, terms: ExcessAt, x: Array, w: Array, kelvin: float, beside: Array,
     sd_steps: float, about: str,
-) -> Row:  # fmt: skip
+) -> FitRow:  # fmt: skip
     """The tangent-plane distance from x to w is 0. Noise: how much it changes from x to `beside`,
     times `sd_steps`, and DISTANCE_NOISE."""
 
@@ -135,7 +135,7 @@ def distance_row(
 
 
 @dataclass(frozen=True, eq=False)
-class Saturation:
+class SaturationPoint:
     """A point of a saturation curve or one end of a tie line: mole fractions of alcohol,
     hydrocarbon, water."""
 
@@ -148,7 +148,7 @@ class Saturation:
 
 def _saturation(
     names: tuple[str, str], masses: Sequence[str], celsius: str, source: str
-) -> Saturation | None:
+) -> SaturationPoint | None:
     many = of_names((_tidy(names[0]), _tidy(names[1]), "water"))
     if many is None or not celsius or "" in masses:
         return None
@@ -157,7 +157,7 @@ def _saturation(
     kelvin = to_kelvin(float(celsius))
     if not in_range(kelvin) or not moles.sum() or abs(mass.sum() - 1.0) > 0.02:
         return None
-    return Saturation(many, kelvin, moles / moles.sum(), source, mass)
+    return SaturationPoint(many, kelvin, moles / moles.sum(), source, mass)
 
 
 @cache
@@ -168,8 +168,8 @@ def _tidy(name: str) -> str:
     return next((n for n in (name, plain, inside) if substance(n) is not None), name)
 
 
-def tie_rows() -> list[Row]:
-    found: dict[tuple[str, ...], list[tuple[Saturation, Saturation]]] = {}
+def tie_rows() -> list[FitRow]:
+    found: dict[tuple[str, ...], list[tuple[SaturationPoint, SaturationPoint]]] = {}
     for (a, b, t, s), group in groupby(
         table("liquid_liquid_alcohol_hydrocarbon_water.csv"),
         key=lambda r: (r["alcohol"], r["hydrocarbon"], r["temperature_C"], r["source"]),
@@ -183,7 +183,7 @@ def tie_rows() -> list[Row]:
         ]  # fmt: skip
         for pair in _paired([e for e in ends if e is not None]):
             found.setdefault(pair[0].many.names, []).append(pair)
-    by_line: dict[str, list[Saturation]] = {}
+    by_line: dict[str, list[SaturationPoint]] = {}
     for r in table("liquid_liquid_alcohol_hydrocarbon_water_more.csv"):
         if not r["tie_line"]:
             continue
@@ -201,7 +201,7 @@ def tie_rows() -> list[Row]:
     return made
 
 
-def _paired(ends: list[Saturation]) -> Iterator[tuple[Saturation, Saturation]]:
+def _paired(ends: list[SaturationPoint]) -> Iterator[tuple[SaturationPoint, SaturationPoint]]:
     """The tables list all ends of the organic layer first, then those of the aqueous one in the
     same order; whatever does not look so is left out."""
     half = len(ends) // 2
@@ -213,16 +213,16 @@ def _paired(ends: list[Saturation]) -> Iterator[tuple[Saturation, Saturation]]:
     yield from zip(organic, aqueous, strict=True)
 
 
-def _tie(one: Saturation, other: Saturation) -> Iterator[Row]:
+def _tie(one: SaturationPoint, other: SaturationPoint) -> Iterator[FitRow]:
     x = np.array([one.x, other.x])
     if np.abs(x[0] - x[1]).max() > 0.05:
         yield from equal_activities("tie", one.many, one.kelvin, x, least=5e-4, noise=TIE_NOISE)
 
 
 @cache
-def curve_points() -> tuple[Saturation, ...]:
+def curve_points() -> tuple[SaturationPoint, ...]:
     """Points of saturation curves with some of each, thinned by system."""
-    found: dict[tuple[str, ...], list[Saturation]] = {}
+    found: dict[tuple[str, ...], list[SaturationPoint]] = {}
     for r in table("liquid_liquid_alcohol_hydrocarbon_water.csv"):
         masses = [r[f"mass_fraction_{p}"] for p in ("alcohol", "hydrocarbon", "water")]
         point = _saturation(
@@ -248,7 +248,7 @@ def curve_points() -> tuple[Saturation, ...]:
     return tuple(made)
 
 
-def curve_rows(learned: Learned) -> list[Row]:
+def curve_rows(learned: Learned) -> list[FitRow]:
     """Linear about the incipient liquids that the terms so far give."""
     made = []
     for (_, kelvin), group in groupby(
@@ -269,8 +269,8 @@ def curve_rows(learned: Learned) -> list[Row]:
 
 
 def _with_incipient(
-    many: System, terms: ExcessAt, kelvin: float, points: list[Saturation]
-) -> Iterator[tuple[Saturation, Array]]:
+    many: System, terms: ExcessAt, kelvin: float, points: list[SaturationPoint]
+) -> Iterator[tuple[SaturationPoint, Array]]:
     """Each point with a second liquid: of the point itself or, where that has none, of the point
     with less alcohol."""
     left = list(points)
@@ -292,7 +292,7 @@ def _with_incipient(
 
 
 @dataclass(frozen=True)
-class Limit:
+class ClearLimit:
     """1 mL of a material is clear in so many mL of alcohol of this strength."""
 
     material: str
@@ -310,9 +310,9 @@ class Limit:
 
 
 @cache
-def limits() -> tuple[Limit, ...]:
+def limits() -> tuple[ClearLimit, ...]:
     return tuple(
-        Limit(
+        ClearLimit(
             r["material"], float(r["millilitres_of_alcohol_per_mL"]), float(r["alcohol_pct_vol"]),
             to_kelvin(float(r["temperature_C"])), name == "clear_in_alcohol_oils.csv",
         )
@@ -321,7 +321,7 @@ def limits() -> tuple[Limit, ...]:
     )  # fmt: skip
 
 
-def limit_rows(learned: Learned) -> list[Row]:
+def limit_rows(learned: Learned) -> list[FitRow]:
     made = []
     for limit in limits():
         at = limit.strength_pct - BELOW_LIMIT_PCT
@@ -379,7 +379,7 @@ def statements() -> tuple[Statement, ...]:
     return (*sheets, Statement("concentrate", CONCENTRATE, False, 295.15))
 
 
-def statement_rows(learned: Learned) -> list[Row]:
+def statement_rows(learned: Learned) -> list[FitRow]:
     """The statements that the terms so far contradict, or nearly: the tangent-plane distance to the
     incipient liquid is STATED_DISTANCE on the right side of 0, give or take STATED_SD."""
     made = []
@@ -404,7 +404,7 @@ def statement_rows(learned: Learned) -> list[Row]:
 # What the pairs' terms say of these rows
 
 
-def of_pairs(rows: Iterable[Row], pairs: Learned) -> Array:
+def of_pairs(rows: Iterable[FitRow], pairs: Learned) -> Array:
     """(1 + DRAWS, rows): each row's sum over the coefficients of pairs and the crystal's factor."""
     made = []
     for row in rows:

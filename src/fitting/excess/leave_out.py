@@ -17,7 +17,7 @@ from blendwright.estimate import NORMAL_90
 from blendwright.formula.conditions import ROOM_K
 from blendwright.mixture.parameter_sets import Array
 from fitting.excess.fit import Fit
-from fitting.excess.rows import Row
+from fitting.excess.rows import FitRow
 from fitting.excess.systems import of_names
 
 UNITS = (
@@ -85,7 +85,7 @@ def judged(fit: Fit, question: str, blocks: Iterable[Block]) -> Figure:
     )  # fmt: skip
 
 
-def crystal_error(row: Row, error: float) -> float:
+def crystal_error(row: FitRow, error: float) -> float:
     """An error in the row's residual (predicted less measured) as error in log10 x.
 
     The saturated solution is solved with the terms shifted by it, fading as the terms do with the
@@ -114,7 +114,7 @@ def rms(values: Array) -> float:
     return float(np.sqrt(np.mean(np.square(values)))) if len(values) else math.nan
 
 
-def blocks_by_pair(rows: Sequence[Row], judge: Callable[[Row], bool]) -> list[Block]:
+def blocks_by_pair(rows: Sequence[FitRow], judge: Callable[[FitRow], bool]) -> list[Block]:
     """All rows of an unordered pair left out together."""
     by_pair: dict[frozenset[str], list[int]] = {}
     for k, row in enumerate(rows):
@@ -122,7 +122,7 @@ def blocks_by_pair(rows: Sequence[Row], judge: Callable[[Row], bool]) -> list[Bl
     return [([k for k in b if judge(rows[k])], b) for b in by_pair.values()]
 
 
-def blocks_by_solute(rows: Sequence[Row], judge: Callable[[Row], bool]) -> list[Block]:
+def blocks_by_solute(rows: Sequence[FitRow], judge: Callable[[FitRow], bool]) -> list[Block]:
     """All rows that hold the solute left out; of water in others, the pair's rows."""
     holding: dict[str, list[int]] = {}
     for k, row in enumerate(rows):
@@ -136,7 +136,7 @@ def blocks_by_solute(rows: Sequence[Row], judge: Callable[[Row], bool]) -> list[
     return made + blocks_by_pair(rows, lambda r: r.solute == "water" and judge(r))
 
 
-def nearest_room(rows: Sequence[Row], ks: Iterable[int]) -> list[int]:
+def nearest_room(rows: Sequence[FitRow], ks: Iterable[int]) -> list[int]:
     """One row a pair: the temperature nearest 25 °C."""
     best: dict[tuple[str, ...], int] = {}
     for k in ks:
@@ -148,7 +148,7 @@ def nearest_room(rows: Sequence[Row], ks: Iterable[int]) -> list[int]:
     return sorted(best.values())
 
 
-def _of_kind(kind: str) -> Callable[[Row], bool]:
+def _of_kind(kind: str) -> Callable[[FitRow], bool]:
     return lambda row: row.kind == kind
 
 
@@ -169,7 +169,7 @@ def figures(fit: Fit) -> list[Figure]:
     rows = fit.design.rows
     dilute = "ln gamma at infinite dilution"
 
-    def in_carrier(*carriers: str) -> Callable[[Row], bool]:
+    def in_carrier(*carriers: str) -> Callable[[FitRow], bool]:
         return lambda r: r.kind == "dilution" and (not carriers or r.carrier in carriers)
 
     made = []

@@ -18,16 +18,16 @@ from blendwright.mixture.parameter_sets import Array
 from fitting.excess.fit import Fit
 from fitting.excess.layers import (
     SPIRITS,
+    ClearLimit,
     Learned,
-    Limit,
-    Saturation,
+    SaturationPoint,
     curve_points,
     incipient,
     limits,
 )
-from fitting.excess.rows import Row
+from fitting.excess.rows import FitRow
+from fitting.excess.shipped import Posterior, posterior, weights
 from fitting.excess.stages import Three, three_of
-from fitting.excess.tables import Posterior, posterior, weights
 
 LESS, MORE = 0.85, 1.15
 LEAST_ALCOHOL = 0.3  # mass fraction; with less, 15 % of it is too little to be certain
@@ -55,7 +55,7 @@ class Curves:
 
 
 def curves(
-    question: str, without: Callable[[Saturation], tuple[str, ...]],
+    question: str, without: Callable[[SaturationPoint], tuple[str, ...]],
     learned_without: Callable[[tuple[str, ...]], Learned],
 ) -> Curves:  # fmt: skip
     """Every point of ethanol and isopropanol, with what `without` says left out."""
@@ -98,14 +98,14 @@ def without_hydrocarbon(
     return learned
 
 
-def second_stage(first: Posterior, rows: Sequence[Row], prior: Mapping[str, float]) -> Learned:
+def second_stage(first: Posterior, rows: Sequence[FitRow], prior: Mapping[str, float]) -> Learned:
     known = dict(prior)
     before = Learned(weights([first]), known, without_three=True)
     made = three_of(rows, before, prior)
     return Learned(weights([first, made.posterior()]), known)
 
 
-def cloud_strength_pct(limit: Limit, learned: Learned) -> float:
+def cloud_strength_pct(limit: ClearLimit, learned: Learned) -> float:
     """The highest strength at which the blend of a limit has two liquids; 0 where none has."""
     grid = np.arange(97.0, 2.0, -1.0)
     for strength in grid:
@@ -121,7 +121,7 @@ def cloud_strength_pct(limit: Limit, learned: Learned) -> float:
 
 def strengths(
     first: Posterior, three: Three, prior: Mapping[str, float]
-) -> list[tuple[Limit, float]]:
+) -> list[tuple[ClearLimit, float]]:
     """Each limit's cloud strength, its own row left out of the second stage."""
     return [
         (
@@ -139,7 +139,7 @@ def strengths(
     ]
 
 
-def summary(found: Sequence[tuple[Limit, float]]) -> str:
+def summary(found: Sequence[tuple[ClearLimit, float]]) -> str:
     lines = []
     for label, is_oil in (("single substances", False), ("oils", True)):
         off: Array = np.array([s - w.strength_pct for w, s in found if w.is_oil == is_oil])

@@ -71,7 +71,7 @@ AMINES = frozenset({"CNH2", "CNH", "(C)3N"})  # main groups of UNIFAC; with an a
 
 
 @dataclass(frozen=True, eq=False)
-class Row:
+class FitRow:
     """One measurement, linear in the coefficients.
 
     A coefficient counts with `first` times its first part and `second` times its second; `fusion`
@@ -120,11 +120,11 @@ def table(name: str) -> tuple[dict[str, str], ...]:
 
 def _row(
     kind: str, two: System, kelvin: float, residual: float, weights: Array, **more: Any
-) -> Row:
+) -> FitRow:
     noise = more.pop("noise", None) or NOISE[kind]
     if any(m.is_analogue for m in two.materials):
         noise = math.hypot(noise, ANALOGUE_SD)
-    return Row(
+    return FitRow(
         kind, two.names, kelvin, residual, two.slots, weights, noise,
         second=more.pop("second", float(warmth(kelvin))), **more,
     )  # fmt: skip
@@ -137,7 +137,7 @@ def in_range(kelvin: float) -> bool:
 # Infinite dilution
 
 
-def dilution_rows() -> list[Row]:
+def dilution_rows() -> list[FitRow]:
     found: dict[tuple[Material, Material, int], list[tuple[float, float]]] = {}
 
     def note(
@@ -162,7 +162,7 @@ def dilution_rows() -> list[Row]:
 
 def _dilute(
     kind: str, solute: Material, solvent: Material, values: list[tuple[float, float]]
-) -> Iterator[Row]:
+) -> Iterator[FitRow]:
     """One row a pair and temperature: the median."""
     two = system((solute, solvent))
     if two is None:
@@ -175,7 +175,7 @@ def _dilute(
     yield _row(kind, two, kelvin, residual, weights, measured=value)
 
 
-def hydrocarbon_rows() -> list[Row]:
+def hydrocarbon_rows() -> list[FitRow]:
     """Hydrocarbons and water in one another: so little that it is infinite dilution; the activity
     of the solute is 1 in its own layer."""
     found: dict[tuple[Material, Material, int], list[tuple[float, float]]] = {}
@@ -198,7 +198,7 @@ def hydrocarbon_rows() -> list[Row]:
 # Vapour
 
 
-def vapour_rows() -> list[Row]:
+def vapour_rows() -> list[FitRow]:
     made = []
     for r in table("vapour_liquid_points.csv"):
         two = of_names((r["component_1"], r["component_2"]))
@@ -257,7 +257,7 @@ def _known(
             yield solid, solvent, kelvin, x, source
 
 
-def crystal_rows() -> list[Row]:
+def crystal_rows() -> list[FitRow]:
     def series(p: tuple[Material, Material, float, float, str]) -> tuple[str, str, str]:
         return p[0].name, p[1].name, p[4]
 
@@ -266,7 +266,7 @@ def crystal_rows() -> list[Row]:
     for _, group in groupby(points, key=series):
         rows = [r for p in group if (r := crystal_row(*p)) is not None]
         made += thinned(rows, SERIES["crystal"])
-    unlike: dict[tuple[Any, ...], Row] = {}
+    unlike: dict[tuple[Any, ...], FitRow] = {}
     for row in made:  # the same measurement in two collections counts once
         unlike.setdefault((*row.names, round(row.temperature_K), round(row.measured, 2)), row)
     return list(unlike.values())
@@ -274,7 +274,7 @@ def crystal_rows() -> list[Row]:
 
 def crystal_row(
     solid: Material, solvent: Material, kelvin: float, x: float, source: str
-) -> Row | None:
+) -> FitRow | None:
     melt = pure_constants(solid).fusion
     two = system((solid, solvent))
     if melt is None or melt.melting.value is None or two is None or not in_range(kelvin):
@@ -320,7 +320,7 @@ def thinned(rows: list[Any], most: int) -> list[Any]:
 # Water
 
 
-def water_rows() -> list[Row]:
+def water_rows() -> list[FitRow]:
     """Liquids in water at 25 °C. The activity in the substance's own layer is the base's, which
     for what takes up little water is 1 less that little."""
     found: dict[str, tuple[Material, list[float]]] = {}
@@ -345,7 +345,7 @@ def water_rows() -> list[Row]:
     return made
 
 
-def _in_water(material: Material, log10_molar: float) -> Row | None:
+def _in_water(material: Material, log10_molar: float) -> FitRow | None:
     melt = pure_constants(material).fusion
     if material.is_water or (melt is not None and (melt.melting.value or 0.0) > ROOM_K):
         return None
@@ -383,7 +383,7 @@ def saturated_with_water(two: System, kelvin: float) -> Array:
 # Layers of two liquids
 
 
-def layer_rows() -> list[Row]:
+def layer_rows() -> list[FitRow]:
     found: dict[tuple[Material, Material], list[list[tuple[float, float]]]] = {}
     for r in table("liquid_liquid_binary.csv"):
         first = by_structure(r["smiles_1"], r["component_1"].lower().replace("_", " "))
@@ -403,7 +403,7 @@ def layer_rows() -> list[Row]:
     return made
 
 
-def _tie_lines(two: System, one: Array, other: Array) -> Iterator[Row]:
+def _tie_lines(two: System, one: Array, other: Array) -> Iterator[FitRow]:
     """At most four temperatures between 5 and 65 °C; each branch smoothed over 8 K."""
     if not len(one) or not len(other):
         return
@@ -438,7 +438,7 @@ def smoothed(branch: Array, celsius: float) -> float | None:
 
 def equal_activities(
     kind: str, many: System, kelvin: float, x: Array, least: float, **more: Any
-) -> Iterator[Row]:
+) -> Iterator[FitRow]:
     """A row for each component that both layers hold more than a trace of; x is (2, n)."""
     ln_gamma = many.ln_gamma(x, kelvin)
     jacobian = many.jacobian(x)
@@ -453,7 +453,7 @@ def equal_activities(
 # Excess enthalpy
 
 
-def heat_rows() -> list[Row]:
+def heat_rows() -> list[FitRow]:
     """H/RT = -T d(G/RT)/dT: only the second parts of the coefficients count, as S F times
     5 * 298.15 K * R."""
 
@@ -480,7 +480,7 @@ def heat_rows() -> list[Row]:
     return made
 
 
-def _heat_row(two: System, r: dict[str, str]) -> Row:
+def _heat_row(two: System, r: dict[str, str]) -> FitRow:
     kelvin, measured = to_kelvin(float(r["temperature_C"])), float(r["kJ_mol"])
     x = np.array([float(r["x_1"]), 1.0 - float(r["x_1"])])
     base = base_heat_kJ(two, x, kelvin)
@@ -502,7 +502,7 @@ def base_heat_kJ(many: System, x: Array, kelvin: float, step_K: float = 0.5) -> 
 # Alcohols and glycols with water
 
 
-def alcohol_rows() -> list[Row]:
+def alcohol_rows() -> list[FitRow]:
     names = (
         "methanol", "ethanol", "1-propanol", "isopropanol", "propylene glycol", "ethylene glycol",
         "glycerol",
@@ -537,6 +537,6 @@ PAIR_KINDS = {
 }
 
 
-def pair_rows() -> list[Row]:
+def pair_rows() -> list[FitRow]:
     """All rows of the fit of pairs."""
     return [row for make in PAIR_KINDS.values() for row in make()]

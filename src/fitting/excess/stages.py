@@ -25,8 +25,8 @@ from fitting.excess.layers import (
     statement_rows,
     tie_rows,
 )
-from fitting.excess.rows import Row
-from fitting.excess.tables import Posterior, posterior, weights
+from fitting.excess.rows import FitRow
+from fitting.excess.shipped import Posterior, posterior, weights
 
 HEAVY_TAILED = frozenset({"dilution", "hydrocarbon", "layers", "tie", "curve"})
 SERIES_SD = 0.2  # of ln x, between laboratories
@@ -35,7 +35,9 @@ STATEMENT_ROUNDS = 3
 ROUNDS = 4  # of incipient liquids found anew
 
 
-def fit_pairs(rows: Sequence[Row], prior: Mapping[str, float], noise: Mapping[str, float]) -> Fit:
+def fit_pairs(
+    rows: Sequence[FitRow], prior: Mapping[str, float], noise: Mapping[str, float]
+) -> Fit:
     """`noise` multiplies each kind's own; far rows of some kinds then count with more."""
     scaled = np.array([r.noise * noise.get(r.kind, 1.0) for r in rows])
     fit = Fit(design(rows, "cda"), dict(prior), scaled, common_to_series(rows))
@@ -43,12 +45,12 @@ def fit_pairs(rows: Sequence[Row], prior: Mapping[str, float], noise: Mapping[st
 
 
 def fit_pairs_and_statements(
-    rows: Sequence[Row], prior: Mapping[str, float], noise: Mapping[str, float]
+    rows: Sequence[FitRow], prior: Mapping[str, float], noise: Mapping[str, float]
 ) -> Fit:
     """`fit_pairs`, then again with the statements about propylene glycol that it contradicts; a
     statement stays once it was contradicted."""
     fit = fit_pairs(rows, prior, noise)
-    active: dict[tuple[str, float], Row] = {}
+    active: dict[tuple[str, float], FitRow] = {}
     for _ in range(STATEMENT_ROUNDS):
         learned = Learned(weights([posterior(fit)]), dict(prior), without_three=True)
         for row in statement_rows(learned):
@@ -57,7 +59,7 @@ def fit_pairs_and_statements(
     return fit
 
 
-def common_to_series(rows: Sequence[Row]) -> Array:
+def common_to_series(rows: Sequence[FitRow]) -> Array:
     """What the rows of one crystal in one carrier from one source are off together."""
     number: dict[tuple[str, ...], int] = {}
     series = np.array(
@@ -72,7 +74,7 @@ def common_to_series(rows: Sequence[Row]) -> Array:
     return np.asarray(same * SERIES_SD**2)
 
 
-def is_heavy_tailed(rows: Sequence[Row]) -> Array:
+def is_heavy_tailed(rows: Sequence[FitRow]) -> Array:
     return np.array([r.kind in HEAVY_TAILED for r in rows])
 
 
@@ -80,7 +82,7 @@ def is_heavy_tailed(rows: Sequence[Row]) -> Array:
 class Three:
     """The second stage: its rows at the last round, the fit, and each draw's own residuals."""
 
-    rows: tuple[Row, ...]
+    rows: tuple[FitRow, ...]
     fit: Fit
     residuals: Array  # (1 + DRAWS, rows)
 
@@ -89,7 +91,7 @@ class Three:
 
 
 def fit_three(
-    pairs: Posterior, prior: Mapping[str, float], keep: Callable[[Row], bool] = lambda row: True
+    pairs: Posterior, prior: Mapping[str, float], keep: Callable[[FitRow], bool] = lambda row: True
 ) -> Three:
     """t and u given the pairs' terms, from all rows that are kept."""
     known = dict(prior)
@@ -104,7 +106,7 @@ def fit_three(
     return made
 
 
-def three_of(rows: Sequence[Row], before: Learned, prior: Mapping[str, float]) -> Three:
+def three_of(rows: Sequence[FitRow], before: Learned, prior: Mapping[str, float]) -> Three:
     said = of_pairs(rows, before)
     residuals = np.array([r.residual for r in rows]) - said
     off = said[1:] - said[0]

@@ -17,7 +17,7 @@ from typer.testing import CliRunner
 from blendwright.app.batch.chunks import Chunk, Weighed
 from blendwright.app.batch.cluster import local_cluster, on_workers, worked
 from blendwright.app.batch.errors import BatchError
-from blendwright.app.batch.evaluate import OwnMaterials, Request, evaluated
+from blendwright.app.batch.evaluate import BatchRequest, OwnMaterials, evaluated
 from blendwright.app.batch.long_rows import LongChunk
 from blendwright.app.batch.reading import LongTable
 from blendwright.app.batch.row_cache import RowCache
@@ -27,7 +27,7 @@ from blendwright.catalogue import Catalogue, default_catalogue
 from blendwright.questions.materials.own import read_own_materials
 from tests.app.batch.conftest import many
 
-ASKED = Request(298.15, 101325.0, ("density", "vapour"))
+ASKED = BatchRequest(298.15, 101325.0, ("density", "vapour"))
 
 
 @pytest.fixture(scope="module")

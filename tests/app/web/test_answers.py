@@ -9,7 +9,7 @@ import pytest
 from blendwright import assess, read_formula
 from blendwright.app.web.answers import Request, amounts, assessment_data, everything, glance
 from blendwright.app.web.apply_advice import with_way
-from blendwright.app.web.state import Line, Sheet
+from blendwright.app.web.sheet import Line, Sheet
 from blendwright.errors import FormulaError
 from blendwright.formula import Row, Strength
 from blendwright.formula.numbers import Amount

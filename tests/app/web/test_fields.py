@@ -17,7 +17,7 @@ from blendwright.app.web.fields import (
     with_shown,
     with_typed,
 )
-from blendwright.app.web.state import Line, Sheet
+from blendwright.app.web.sheet import Line, Sheet
 
 SHEET = Sheet(
     "pear",

@@ -9,7 +9,7 @@ from hypothesis import strategies as st
 from blendwright.app.web.answers import Request, amounts, formula_of
 from blendwright.app.web.apply_advice import with_way
 from blendwright.app.web.pasting import pasted, put_in
-from blendwright.app.web.state import Line, Sheet
+from blendwright.app.web.sheet import Line, Sheet
 from blendwright.errors import FormulaError
 from blendwright.formula import Notice, UnusedColumn, read_formula_bytes
 from blendwright.formula.numbers import number_text

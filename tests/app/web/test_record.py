@@ -12,7 +12,7 @@ from blendwright.app.web import figures
 from blendwright.app.web.answers import Request, amounts, assessment_data, everything, glance
 from blendwright.app.web.observation_files import file_age, observation_file
 from blendwright.app.web.record import Note, delete_observation, record_observation, recorded
-from blendwright.app.web.state import Line, Sheet
+from blendwright.app.web.sheet import Line, Sheet
 from blendwright.errors import FormulaError
 from blendwright.observations import read_observations
 from blendwright.observations.observation import Typed

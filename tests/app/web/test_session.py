@@ -10,7 +10,7 @@ from typing import cast
 from blendwright.app.settings import Settings
 from blendwright.app.web.answers import Amounts
 from blendwright.app.web.session import Services, Session
-from blendwright.app.web.state import Line, Sheet
+from blendwright.app.web.sheet import Line, Sheet
 from blendwright.app.web.work_store import WorkStore
 from blendwright.app.web.worker_pool import RefusedError, WorkerPool
 from blendwright.mixture.weighing import DROP_mL

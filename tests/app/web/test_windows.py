@@ -7,7 +7,7 @@ from dataclasses import dataclass, field
 from hypothesis import given
 from hypothesis import strategies as st
 
-from blendwright.app.web.state import History, Line, Sheet
+from blendwright.app.web.sheet import History, Line, Sheet
 from blendwright.app.web.windows import Windows
 from blendwright.app.web.work_store import OpenDocument
 

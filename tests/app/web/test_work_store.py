@@ -13,7 +13,7 @@ from pathlib import Path
 
 import pytest
 
-from blendwright.app.web.state import Line, Sheet
+from blendwright.app.web.sheet import Line, Sheet
 from blendwright.app.web.work_store import ElsewhereError, OpenDocument, WorkStore, WorkStoreError
 
 SHEET = Sheet("pear", "50", (Line("vanillin", "1"),)).tidied()

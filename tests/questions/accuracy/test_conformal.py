@@ -18,7 +18,7 @@ from blendwright.questions.accuracy.conformal import (
     left_out,
     quantile,
 )
-from blendwright.questions.accuracy.figures import Case, acceptance, coverage
+from blendwright.questions.accuracy.table_lines import Case, acceptance, coverage
 
 
 def scores(ratios: list[float], kind: str = "ester", points: int = 1) -> list[Score]:

@@ -14,8 +14,8 @@ from types import ModuleType
 
 import pytest
 
-from blendwright.questions.accuracy.figures import FEWEST_JUDGED
-from blendwright.questions.accuracy.questions import Answer
+from blendwright.questions.accuracy.table_lines import FEWEST_JUDGED
+from blendwright.questions.accuracy.targets import Answer
 
 ROOT = Path(__file__).parents[3]
 NOISE = 0.02  # of the figure, or NOISE_LEAST: what another machine's arithmetic does to a refit

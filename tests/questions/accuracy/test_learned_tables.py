@@ -9,8 +9,8 @@ import numpy as np
 import pytest
 
 from blendwright.questions.accuracy import crystals, split
-from blendwright.questions.accuracy.figures import Case, acceptance, figures
 from blendwright.questions.accuracy.left_out import left_out
+from blendwright.questions.accuracy.table_lines import Case, acceptance, figures
 from fitting.learned_tables import TABLES
 
 

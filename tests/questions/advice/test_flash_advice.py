@@ -17,7 +17,7 @@ from blendwright.mixture.weighing import Weighing, weigh
 from blendwright.observations import KINDS, Observation, measured_blend
 from blendwright.pure.constants import pure_constants
 from blendwright.questions.advice.advise import Advice, Way, advise
-from blendwright.questions.advice.relatives import less_volatile_relatives
+from blendwright.questions.advice.less_volatile import less_volatile_relatives
 from blendwright.questions.advice.strength import SameStrength, strength_words
 from blendwright.questions.advice.trials import rank_of
 from tests.conftest import formula

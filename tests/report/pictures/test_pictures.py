@@ -22,7 +22,7 @@ from blendwright.report.pictures import (
     DilutionCurve,
     MissingPicturesExtraError,
     Parity,
-    RowLoss,
+    RowLossBars,
     TemperatureBar,
     canvas,
     dilution_curve,
@@ -190,19 +190,19 @@ CASES: dict[str, Case] = {
     "shares, nothing": (lambda: shares([], "Empty"), ("The formula has no rows.",)),
     "losses": (
         lambda: losses(
-            [RowLoss("hexyl acetate", share(0.2, 0.1, 0.4), share(0.01, 0.005, 0.02))], "Lost"
+            [RowLossBars("hexyl acetate", share(0.2, 0.1, 0.4), share(0.01, 0.005, 0.02))], "Lost"
         ),
         ("20 % (10 to 40)", "1.0 % (0.5 to 2.0)", "left open", "covered",
          "thin lines: 90 % interval"),
     ),
     "losses, thirty rows": (
         lambda: losses(
-            [RowLoss(f"{LONG}{i}", share(1.0, 0.0, 1.0), UNKNOWN) for i in range(30)], LONG
+            [RowLossBars(f"{LONG}{i}", share(1.0, 0.0, 1.0), UNKNOWN) for i in range(30)], LONG
         ),
         ("unknown", "100 % (0 to 100)"),
     ),
     "losses, untold": (
-        lambda: losses([RowLoss("eugenol", UNKNOWN, UNKNOWN)], "Untold"),
+        lambda: losses([RowLossBars("eugenol", UNKNOWN, UNKNOWN)], "Untold"),
         ("None of the losses can be told.", "Rows: eugenol"),
     ),
 }  # fmt: skip

@@ -1,7 +1,7 @@
 """Many formulas from one table or folder, streamed, into one table with a row for each.
 
 Reading, cutting into chunks, checkpoints, workers and the summary are here; what the blends do is
-asked of `batch.columns`. Needs the extra `batch` (pyarrow, and dask.distributed for workers).
+asked of `batch.answer_table`. Needs the extra `batch` (pyarrow, and dask.distributed for workers).
 """
 
 from __future__ import annotations
@@ -48,11 +48,11 @@ def assess_many(
     from blendwright.app.batch.errors import needs_pyarrow
 
     needs_pyarrow()
-    from blendwright.app.batch.evaluate import Request
+    from blendwright.app.batch.evaluate import BatchRequest
     from blendwright.app.batch.in_memory import assessed
     from blendwright.app.batch.schema import questions
 
-    conditions = Request(
+    conditions = BatchRequest(
         temperature_K, pressure_Pa, questions(only), drop_mL, None, tuple(observations)
     )
     return assessed(formulas, conditions, catalogue)

@@ -14,7 +14,7 @@ import pyarrow.parquet as pq
 from blendwright.app.batch.checkpoint import COMPRESSION
 from blendwright.app.batch.duplicate_ids import Repeats
 from blendwright.app.batch.errors import BatchError
-from blendwright.app.batch.evaluate import Request
+from blendwright.app.batch.evaluate import BatchRequest
 from blendwright.app.batch.schema import SCHEMA, without_answers
 from blendwright.version import __version__
 
@@ -23,7 +23,7 @@ GROUP_ROWS = 50_000  # of a row group of OUT
 DUPLICATE = "duplicate id"
 
 
-def metadata(request: Request, data_version: str) -> dict[str, str]:
+def metadata(request: BatchRequest, data_version: str) -> dict[str, str]:
     """What a Parquet file says of itself."""
     return {
         "blendwright.schema": SCHEMA,

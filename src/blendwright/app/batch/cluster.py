@@ -20,7 +20,7 @@ import pyarrow as pa
 
 from blendwright.app.batch.chunks import Chunk
 from blendwright.app.batch.errors import BatchError, needs_distributed
-from blendwright.app.batch.evaluate import OwnMaterials, Request, catalogue_of, evaluated
+from blendwright.app.batch.evaluate import BatchRequest, OwnMaterials, catalogue_of, evaluated
 from blendwright.app.batch.row_cache import RowCache
 from blendwright.app.batch.run import Compute, Order
 from blendwright.version import __version__
@@ -131,7 +131,7 @@ def on_workers(order: Order, client: Any) -> Compute:
 
 
 def worked(
-    chunk: Chunk, request: Request, own: OwnMaterials | None
+    chunk: Chunk, request: BatchRequest, own: OwnMaterials | None
 ) -> tuple[tuple[str, str], pa.Table]:
     """On the worker: the chunk's table, and of which program and data it is."""
     row_cache = _row_cache(request.drop_mL, own.digest if own else "", _Carried(own))

@@ -11,7 +11,7 @@ from typing import Any
 
 import numpy as np
 
-from blendwright.app.batch.columns import columns
+from blendwright.app.batch.answer_table import columns
 from blendwright.app.batch.observed import Observed
 from blendwright.mixture import machine
 from blendwright.mixture.weighing import Weighing

@@ -41,7 +41,7 @@ class OwnMaterials:
 
 
 @dataclass(frozen=True)
-class Request:
+class BatchRequest:
     """What is asked of every formula: conditions, questions, drop, batch size of q.s. rows, and the
     person's own observations, which count as in `assess`."""
 
@@ -72,7 +72,7 @@ def catalogue_of(own: OwnMaterials | None) -> Catalogue:
     return own.over(catalogue) if own is not None else catalogue
 
 
-def evaluated(chunk: Chunk, row_cache: RowCache, request: Request) -> pa.Table:
+def evaluated(chunk: Chunk, row_cache: RowCache, request: BatchRequest) -> pa.Table:
     """The chunk's rows, in its order. Raises nothing for what is wrong with a formula."""
     weighed = chunk.weighed(row_cache, request.batch_g)
     places = [n for n, (_, found) in enumerate(weighed) if isinstance(found, Weighing)]

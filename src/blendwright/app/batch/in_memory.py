@@ -11,7 +11,7 @@ import pyarrow as pa
 from blendwright.app.batch.assembly import metadata, refused_twins
 from blendwright.app.batch.chunks import CHUNK_SIZE, Chunk, formula_chunks
 from blendwright.app.batch.duplicate_ids import duplicate_ids
-from blendwright.app.batch.evaluate import Request, evaluated
+from blendwright.app.batch.evaluate import BatchRequest, evaluated
 from blendwright.app.batch.reading import ArrowTable, source_of
 from blendwright.app.batch.row_cache import RowCache
 from blendwright.app.batch.schema import schema_of
@@ -27,7 +27,7 @@ Formulas: TypeAlias = "Iterable[Formula] | pa.Table | DataFrame | str | Path"
 
 
 def assessed(
-    formulas: Formulas, request: Request, catalogue: Catalogue | None
+    formulas: Formulas, request: BatchRequest, catalogue: Catalogue | None
 ) -> pa.Table | DataFrame:
     """See `blendwright.app.batch.assess_many`."""
     check_conditions(request.temperature_K, request.pressure_Pa)

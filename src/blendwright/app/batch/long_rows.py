@@ -50,7 +50,7 @@ Numbers = np.ndarray[Any, Any]
 
 
 @dataclass(frozen=True)
-class Layout:
+class HeaderLayout:
     """How a table's header is read, and what is to be told of every formula in it."""
 
     columns: Columns
@@ -58,7 +58,7 @@ class Layout:
     notices: tuple[Notice, ...] = ()
 
 
-PLAIN = Layout(Columns.of(("material", *AMOUNTS, *SHARES, *TEXTS[1:], "note")))
+PLAIN = HeaderLayout(Columns.of(("material", *AMOUNTS, *SHARES, *TEXTS[1:], "note")))
 
 
 @dataclass(frozen=True)
@@ -70,7 +70,7 @@ class LongChunk:
     rows: pa.Table
     starts: tuple[int, ...]
     share: float | None = None
-    layout: Layout = PLAIN
+    layout: HeaderLayout = PLAIN
 
     @property
     def count(self) -> int:
@@ -117,7 +117,7 @@ class LongRows:
         starts: Sequence[int],
         row_cache: RowCache,
         batch_g: float | None,
-        layout: Layout = PLAIN,
+        layout: HeaderLayout = PLAIN,
     ) -> None:
         self.rows = rows
         self.starts = np.asarray(starts)
@@ -399,7 +399,7 @@ def _amounts(column: pa.ChunkedArray, name: str) -> tuple[Numbers, Numbers, Numb
 def long_chunks(
     tables: Iterable[tuple[pa.Table, float | None]],
     size: int = CHUNK_SIZE,
-    layout: Callable[[], Layout] = lambda: PLAIN,
+    layout: Callable[[], HeaderLayout] = lambda: PLAIN,
 ) -> Iterator[LongChunk]:
     """Chunks of `size` whole formulas from a stream of tables, wherever these are cut.
 
@@ -468,7 +468,7 @@ def _chunk(
     number: int,
     first: int,
     share: float | None,
-    layout: Layout,
+    layout: HeaderLayout,
 ) -> LongChunk:
     begin = int(starts[0])
     rows = table.slice(begin, end - begin)

@@ -19,7 +19,7 @@ import pyarrow.parquet as pq
 
 from blendwright.app.batch.chunks import Chunk, FilesChunk
 from blendwright.app.batch.errors import BatchError
-from blendwright.app.batch.long_rows import Layout, long_chunks
+from blendwright.app.batch.long_rows import HeaderLayout, long_chunks
 from blendwright.app.batch.text_rows import BETWEEN, UNUSED, text_rows, workbook_rows
 from blendwright.errors import FormulaError, Problem
 from blendwright.formula.columns import NUMERIC, Columns
@@ -49,7 +49,7 @@ END_BYTES = 1 << 20  # of both ends of a file, hashed
 SLICE_BYTES = 8_000_000  # of formula files in one chunk
 
 
-class Source(Protocol):
+class ChunkSource(Protocol):
     """An input, read in chunks. `ids_may_return` where nothing keeps two formulas from one id."""
 
     name: str
@@ -59,7 +59,7 @@ class Source(Protocol):
     def chunks(self, size: int) -> Iterator[Chunk]: ...
 
 
-def source_of(path: str | Path) -> Source:
+def source_of(path: str | Path) -> ChunkSource:
     """The input at a path. Raises FormulaError where there is nothing that can be read."""
     path = Path(path)
     if path.is_dir():
@@ -80,7 +80,7 @@ class LongTable:
         self.path = path
         self.name = path.name
         self.suffix = path.suffix.casefold()
-        self._layout: Layout | None = None
+        self._layout: HeaderLayout | None = None
 
     def fingerprint(self) -> dict[str, object]:
         """Size, time of change, and a hash of both ends: enough to see that it is the same."""
@@ -102,7 +102,7 @@ class LongTable:
         tables = self._parquet() if self.suffix in PARQUET else self._texts()
         return long_chunks(tables, size, self._read_layout)
 
-    def _read_layout(self) -> Layout:
+    def _read_layout(self) -> HeaderLayout:
         """As the header said; it is read by the time that there are rows."""
         assert self._layout is not None
         return self._layout
@@ -114,7 +114,7 @@ class LongTable:
         notices: tuple[Notice, ...] = (),
     ) -> Columns:
         columns = columns_of(header, self.name)
-        self._layout = Layout(columns, points_are_doubtful, notices)
+        self._layout = HeaderLayout(columns, points_are_doubtful, notices)
         return columns
 
     def _texts(self) -> Iterator[tuple[pa.Table, float | None]]:
@@ -161,7 +161,7 @@ class ArrowTable:
 
     def chunks(self, size: int) -> Iterator[Chunk]:
         columns = columns_of(self.table.column_names, self.name)
-        return long_chunks(self._slices(columns), size, lambda: Layout(columns))
+        return long_chunks(self._slices(columns), size, lambda: HeaderLayout(columns))
 
     def _slices(self, columns: Columns) -> Iterator[tuple[pa.Table, float | None]]:
         for start in range(0, len(self.table), ROWS_AT_ONCE):

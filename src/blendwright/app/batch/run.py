@@ -19,8 +19,8 @@ from blendwright.app.batch.checkpoint import Checkpoint
 from blendwright.app.batch.chunks import CHUNK_SIZE, Chunk
 from blendwright.app.batch.duplicate_ids import duplicate_ids
 from blendwright.app.batch.errors import BatchError
-from blendwright.app.batch.evaluate import Request, evaluated
-from blendwright.app.batch.reading import Source
+from blendwright.app.batch.evaluate import BatchRequest, evaluated
+from blendwright.app.batch.reading import ChunkSource
 from blendwright.app.batch.row_cache import RowCache
 from blendwright.app.batch.schema import schema_of
 from blendwright.app.batch.summary import Summary
@@ -37,9 +37,9 @@ ReportProgress = Callable[
 class Order:
     """What is to be done: from where, where to, what is asked, and how the work is cut."""
 
-    source: Source
+    source: ChunkSource
     out: Path
-    request: Request
+    request: BatchRequest
     catalogue: Catalogue
     chunk_size: int = CHUNK_SIZE
     varied: tuple[pa.Field, ...] = ()

@@ -12,8 +12,8 @@ import pyarrow.parquet as pq
 
 from blendwright.app.batch.sweep import Axis, Sweep
 from blendwright.report.pictures.sweep import (
-    Curve,
     Quantity,
+    SweepCurve,
     SweepCurves,
     SweepMap,
     curves,
@@ -52,10 +52,12 @@ def swept(sweep: Sweep, path: Path, column: str) -> Figure:
     groups = _groups(table, axes)
     if along:
         x, words = _numbers(table, along[0].field.name), _words(along[0])
-        made = [Curve(name, x[rows], value[rows], low[rows], high[rows]) for name, rows in groups]
+        made = [
+            SweepCurve(name, x[rows], value[rows], low[rows], high[rows]) for name, rows in groups
+        ]
     else:
         made = [
-            Curve(name, np.full(int(rows.sum()), float(n)), value[rows], low[rows], high[rows])
+            SweepCurve(name, np.full(int(rows.sum()), float(n)), value[rows], low[rows], high[rows])
             for n, (name, rows) in enumerate(groups)
         ]
         words = ""

@@ -14,8 +14,8 @@ from blendwright.app.cli.options import (
     AsJson,
     Bench,
     FormulaInput,
-    Observed,
-    Picture,
+    ObservationOptions,
+    PictureOptions,
     check_range,
 )
 from blendwright.estimate import to_kelvin
@@ -50,7 +50,11 @@ class Goals:
 
 @with_nouns
 def advise_command(
-    formula: FormulaInput, goals: Goals, bench: Bench, observed: Observed, as_json: AsJson = False
+    formula: FormulaInput,
+    goals: Goals,
+    bench: Bench,
+    observed: ObservationOptions,
+    as_json: AsJson = False,
 ) -> None:
     """What to change so that it stays clear, or flashes higher."""
     from blendwright.questions.advice.advise import advise
@@ -107,8 +111,8 @@ def carriers_command(
     formula: FormulaInput,
     choice: CarrierChoice,
     bench: Bench,
-    observed: Observed,
-    picture: Picture,
+    observed: ObservationOptions,
+    picture: PictureOptions,
     as_json: AsJson = False,
 ) -> None:
     """One set of aromatics in several carriers, or a map of two."""
@@ -147,7 +151,7 @@ def _draw_map(
     formula: Formula,
     choice: CarrierChoice,
     bench: Bench,
-    picture: Picture,
+    picture: PictureOptions,
     catalogue: Catalogue,
     seen: tuple[Observation, ...],
 ) -> None:

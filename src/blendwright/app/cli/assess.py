@@ -13,7 +13,7 @@ from blendwright.app.cli.options import (
     Bench,
     Force,
     FormulaInput,
-    Observed,
+    ObservationOptions,
     Printed,
     check_free,
     write_output,
@@ -46,7 +46,7 @@ Csl = Annotated[
 def assess_command(
     formula: FormulaInput,
     bench: Bench,
-    observed: Observed,
+    observed: ObservationOptions,
     printed: Printed,
     show: Show = "",
     bibtex: Bibtex = None,

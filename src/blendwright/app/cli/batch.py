@@ -21,14 +21,14 @@ from blendwright.app.cli.options import (
     STANDARD,
     Bench,
     Making,
-    Observed,
+    ObservationOptions,
     Output,
     Printed,
     check_range,
 )
 
 if TYPE_CHECKING:
-    from blendwright.app.batch.evaluate import Request
+    from blendwright.app.batch.evaluate import BatchRequest
     from blendwright.app.batch.run import Order
     from blendwright.app.batch.summary import Summary
     from blendwright.observations import Observation
@@ -125,7 +125,7 @@ def batch_command(
     ],
     making: Making,
     bench: Bench,
-    observed: Observed,
+    observed: ObservationOptions,
     work: Work,
     printed: Printed,
     only: Only = None,
@@ -189,9 +189,9 @@ def begin_batch() -> None:
 
 def asked_of(
     only: str | None, bench: Bench, making: Making, observations: tuple[Observation, ...]
-) -> Request:
+) -> BatchRequest:
     """What is asked of every formula, in SI, or a plain message."""
-    from blendwright.app.batch.evaluate import Request
+    from blendwright.app.batch.evaluate import BatchRequest
     from blendwright.app.batch.schema import questions
 
     try:
@@ -199,7 +199,7 @@ def asked_of(
         wanted = questions(words)
     except ValueError as error:
         fail(f"--only: {error}")
-    return Request(
+    return BatchRequest(
         bench.temperature_K,
         bench.pressure_Pa,
         wanted,

@@ -10,7 +10,7 @@ import typer
 from blendwright.app.cli.answer import exit_on_warning, print_answer
 from blendwright.app.cli.exit_on_error import exit_on_error
 from blendwright.app.cli.nouns import with_nouns
-from blendwright.app.cli.options import FormulaInput, Observed, Printed, check_range
+from blendwright.app.cli.options import FormulaInput, ObservationOptions, Printed, check_range
 from blendwright.estimate import to_kelvin
 from blendwright.formula.conditions import BENCH_C
 
@@ -46,7 +46,7 @@ class DoseInput:
 
 @with_nouns
 def dose_command(
-    formula: FormulaInput, dosed: DoseInput, observed: Observed, printed: Printed
+    formula: FormulaInput, dosed: DoseInput, observed: ObservationOptions, printed: Printed
 ) -> None:
     """Is it clear in the drink, and how much of it stays clear?"""
     from blendwright.questions.drink.dosing import Dose, dose

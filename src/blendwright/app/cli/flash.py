@@ -5,15 +5,21 @@ from __future__ import annotations
 from blendwright.app.cli.answer import print_answer
 from blendwright.app.cli.exit_on_error import exit_on_error
 from blendwright.app.cli.nouns import with_nouns
-from blendwright.app.cli.options import AsJson, Bench, FormulaInput, Observed, Picture
+from blendwright.app.cli.options import (
+    AsJson,
+    Bench,
+    FormulaInput,
+    ObservationOptions,
+    PictureOptions,
+)
 
 
 @with_nouns
 def flash_command(
     formula: FormulaInput,
     bench: Bench,
-    observed: Observed,
-    picture: Picture,
+    observed: ObservationOptions,
+    picture: PictureOptions,
     as_json: AsJson = False,
 ) -> None:
     """What drives the flash point: each row, and dilution."""

@@ -155,7 +155,7 @@ class Bench:
 
 
 @dataclass(frozen=True)
-class Observed:
+class ObservationOptions:
     """What the bench saw, as far as it counts."""
 
     observations: ObservationsFile = None
@@ -194,7 +194,7 @@ class Output:
 
 
 @dataclass(frozen=True)
-class Picture:
+class PictureOptions:
     """Whether a picture is drawn, and into which file."""
 
     plot: Annotated[

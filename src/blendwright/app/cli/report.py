@@ -17,7 +17,7 @@ from blendwright.app.cli.options import (
     STANDARD,
     Bench,
     FormulaInput,
-    Observed,
+    ObservationOptions,
     Output,
     check_free,
     check_range,
@@ -129,7 +129,7 @@ def report_command(
     papers: PaperChoice,
     label: LabelInput,
     bench: Bench,
-    observed: Observed,
+    observed: ObservationOptions,
     strict: Annotated[bool, typer.Option("--strict", help="Exit with 1 on a warning.")] = False,
 ) -> None:
     """Bench sheet, technical sheet, data sheet and labels."""

@@ -10,7 +10,13 @@ import typer
 from blendwright.app.cli.answer import exit_on_warning, print_answer
 from blendwright.app.cli.exit_on_error import exit_on_error, fail
 from blendwright.app.cli.nouns import with_nouns
-from blendwright.app.cli.options import Bench, FormulaInput, Observed, Printed, check_range
+from blendwright.app.cli.options import (
+    Bench,
+    FormulaInput,
+    ObservationOptions,
+    Printed,
+    check_range,
+)
 from blendwright.estimate import to_kelvin
 from blendwright.questions.volumes.drops import DropCount
 from blendwright.questions.volumes.filling import Bottles
@@ -87,7 +93,7 @@ def volumes_command(
     made: Made,
     drop: OwnDrop,
     bench: Bench,
-    observed: Observed,
+    observed: ObservationOptions,
     printed: Printed,
 ) -> None:
     """Millilitres and drops; scale, round, weighing order, bottles."""

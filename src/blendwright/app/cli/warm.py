@@ -13,8 +13,8 @@ from blendwright.app.cli.nouns import with_nouns
 from blendwright.app.cli.options import (
     Bench,
     FormulaInput,
-    Observed,
-    Picture,
+    ObservationOptions,
+    PictureOptions,
     Printed,
     check_range,
 )
@@ -83,8 +83,8 @@ def warm_command(
     formula: FormulaInput,
     step: WarmStep,
     bench: Bench,
-    observed: Observed,
-    picture: Picture,
+    observed: ObservationOptions,
+    picture: PictureOptions,
     printed: Printed,
 ) -> None:
     """How far may it be warmed, what is lost, in what order to work?"""

@@ -11,7 +11,7 @@ from dataclasses import dataclass, field
 from functools import lru_cache
 from pathlib import Path
 
-from blendwright.app.web.state import Line, Sheet
+from blendwright.app.web.sheet import Line, Sheet
 from blendwright.assess import Assessment, SolidLine, assess_blend
 from blendwright.catalogue import Catalogue, default_catalogue
 from blendwright.errors import (
@@ -163,7 +163,7 @@ def observations_for(request: Request) -> tuple[Observation, ...]:
 
 
 @dataclass(frozen=True)
-class Read:
+class ReadSheet:
     """A sheet read: the formula (None with problems, or with nothing to count)."""
 
     formula: Formula | None
@@ -172,13 +172,13 @@ class Read:
     waiting: tuple[int, ...]
 
 
-def read(request: Request) -> Read:
+def read(request: Request) -> ReadSheet:
     """Every problem of every row, or the formula and its weighing."""
     try:
         catalogue = catalogue_for(request)
         observations_for(request)
     except BlendwrightError as error:
-        return Read(None, None, (RowProblem(None, None, str(error)),), ())
+        return ReadSheet(None, None, (RowProblem(None, None, str(error)),), ())
     around = request.sheet.around
     rows: list[Row] = []
     waiting: list[int] = []
@@ -208,8 +208,8 @@ def read(request: Request) -> Read:
         found += of_rows if found or unknown else error.problems  # a row's fault first
     if found or unknown:
         problems = (*unknown, *(_row_problem(problem, catalogue) for problem in found))
-        return Read(None, None, problems, tuple(waiting))
-    return Read(formula if weighing else None, weighing, (), tuple(waiting))
+        return ReadSheet(None, None, problems, tuple(waiting))
+    return ReadSheet(formula if weighing else None, weighing, (), tuple(waiting))
 
 
 def _waits(number: int, line: Line, typing: int | None, catalogue: Catalogue) -> bool:
@@ -269,7 +269,7 @@ def _instead(problem: Problem, catalogue: Catalogue) -> tuple[str, ...]:
 
 
 @lru_cache(maxsize=16)
-def _read_once(request: Request) -> tuple[Read, Blend | None]:
+def _read_once(request: Request) -> tuple[ReadSheet, Blend | None]:
     found = read(request)
     if found.weighing is None:
         return found, None

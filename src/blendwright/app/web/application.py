@@ -16,7 +16,7 @@ from blendwright.app.web.guard import App, NoncedScripts
 from blendwright.app.web.page import Page, stylesheet
 from blendwright.app.web.serving import COOKIE_NAME, COOKIE_AGE_s, Serving
 from blendwright.app.web.session import Services
-from blendwright.app.web.state import Sheet
+from blendwright.app.web.sheet import Sheet
 from blendwright.app.web.texts import text
 from blendwright.app.web.work_store import WorkStore
 from blendwright.app.web.worker_pool import WorkerPool

@@ -6,7 +6,7 @@ from collections.abc import Sequence
 from dataclasses import replace
 
 from blendwright.app.web.answers import Amounts
-from blendwright.app.web.state import TO_WEIGHT, Line, Sheet
+from blendwright.app.web.sheet import TO_WEIGHT, Line, Sheet
 from blendwright.formula import Row
 from blendwright.formula.numbers import unmistakable
 

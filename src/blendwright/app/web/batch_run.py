@@ -214,7 +214,7 @@ def _worked(
 
 
 def _order(request: ListRequest, source: Path, out: Path) -> Order:
-    from blendwright.app.batch.evaluate import Request
+    from blendwright.app.batch.evaluate import BatchRequest
     from blendwright.app.batch.reading import source_of
     from blendwright.app.batch.run import Order
     from blendwright.app.batch.schema import questions
@@ -228,7 +228,7 @@ def _order(request: ListRequest, source: Path, out: Path) -> Order:
         catalogue = read_own_materials(Path(request.materials), catalogue)
     wanted = questions(request.only or None)
     seen = read_observations(request.observations) if request.observations else ()
-    every = Request(
+    every = BatchRequest(
         request.temperature_K, request.pressure_Pa, wanted, request.drop_mL, request.batch_g, seen
     )
     return Order(source_of(source), out, every, catalogue, LOT_SIZE)

@@ -7,7 +7,7 @@ from typing import Any
 from nicegui.elements.mixins.value_element import ValueElement
 
 
-class Cell(ValueElement[str | None], component="cell.js"):
+class GridCell(ValueElement[str | None], component="cell.js"):
     """The value follows each keystroke; set from here, it replaces what is shown."""
 
     VALUE_PROP = "value"

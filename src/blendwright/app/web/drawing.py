@@ -98,12 +98,12 @@ def dilution(request: Request) -> PictureParts:
 
 def warming_losses(request: Request, bath: WarmBath) -> PictureParts:
     """What each row loses while warm, covered and open."""
-    from blendwright.report.pictures import RowLoss, losses
+    from blendwright.report.pictures import RowLossBars, losses
 
     found = warming(request, bath)
     covered, opened = found.beakers
     rows = [
-        RowLoss(o.material, o.share, c.share)
+        RowLossBars(o.material, o.share, c.share)
         for c, o in zip(covered.rows, opened.rows, strict=True)
     ]
     at = f"{bath.minutes:g} minutes at {to_celsius(found.at_K):.0f} °C"

@@ -10,7 +10,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass, replace
 from difflib import SequenceMatcher
 
-from blendwright.app.web.state import Line, Sheet
+from blendwright.app.web.sheet import Line, Sheet
 from blendwright.formula.numbers import SCALES, number_between, unit_of
 
 CELLS = ("material", "grams", "volume", "strength_pct", "carrier")

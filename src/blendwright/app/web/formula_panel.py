@@ -12,7 +12,7 @@ from blendwright.app.web.fields import BENCH_RANGE_C, Head, PRESSURE_RANGE_kPa, 
 from blendwright.app.web.grid import NAMES, UNDO, FormulaGrid
 from blendwright.app.web.saved_formulas import SavedFormulas
 from blendwright.app.web.session import Part, Session
-from blendwright.app.web.state import Line, Sheet
+from blendwright.app.web.sheet import Line, Sheet
 from blendwright.app.web.texts import text
 from blendwright.app.web.widgets import drop_zone, number_field, outline_button
 from blendwright.app.web.worker_pool import RefusedError

@@ -17,11 +17,11 @@ from nicegui.elements.mixins.text_element import TextElement
 
 from blendwright.app.web import figures
 from blendwright.app.web.answers import Amounts, RowProblem
-from blendwright.app.web.cell import Cell
+from blendwright.app.web.cell import GridCell
 from blendwright.app.web.fields import CELLS, shown_cell, with_typed_cell
 from blendwright.app.web.pasting import pasted, put_in
 from blendwright.app.web.session import Part, Session
-from blendwright.app.web.state import Line
+from blendwright.app.web.sheet import Line
 from blendwright.app.web.texts import text
 from blendwright.errors import FormulaError
 from blendwright.formula.numbers import parse_batch_g
@@ -82,7 +82,7 @@ class RowFields:
 
     item: ui.element
     number: ui.label
-    fields: dict[str, Cell]
+    fields: dict[str, GridCell]
     share: ui.label
     more: TextElement
     note: ui.element
@@ -163,8 +163,8 @@ class FormulaGrid:
         more.on("click", lambda: self.open_row(self.rows.index(row)), args=[])
         self.rows.append(row)
 
-    def _field(self, column: str) -> Cell:
-        field = Cell(self._label(column)).classes(f"cell {column}")
+    def _field(self, column: str) -> GridCell:
+        field = GridCell(self._label(column)).classes(f"cell {column}")
         field.props(f"autocomplete=off spellcheck=false data-cell={column}")
         if column not in NAMED:
             field.props["inputmode"] = "text" if column == "strength_pct" else "decimal"
@@ -271,7 +271,7 @@ class FormulaGrid:
             waiting = text("row.waiting") if waits and not problems else ""
             self._say(number, row, problems, waiting)
 
-    def _hint(self, field: Cell, shown: str) -> None:
+    def _hint(self, field: GridCell, shown: str) -> None:
         if field.props.get("placeholder", "") != shown:
             field.props["placeholder"] = shown
 
@@ -308,7 +308,7 @@ class FormulaGrid:
         )
 
 
-def _mark(field: Cell, wrong: bool, note: str) -> None:
+def _mark(field: GridCell, wrong: bool, note: str) -> None:
     if wrong:
         field.props["aria-invalid"] = "true"
         field.props["aria-describedby"] = note

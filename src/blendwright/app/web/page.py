@@ -18,7 +18,7 @@ from blendwright.app.web.formula_panel import FormulaPanel, names_list
 from blendwright.app.web.question_tabs import QuestionTabs
 from blendwright.app.web.read_notices import ReadNotices
 from blendwright.app.web.session import Services, Session
-from blendwright.app.web.state import Sheet
+from blendwright.app.web.sheet import Sheet
 from blendwright.app.web.texts import text
 from blendwright.app.web.widgets import outline_button
 from blendwright.app.web.work_store import ElsewhereError

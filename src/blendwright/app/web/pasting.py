@@ -9,7 +9,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
-from blendwright.app.web.state import LONGEST_CELL, TO_WEIGHT, Sheet
+from blendwright.app.web.sheet import LONGEST_CELL, TO_WEIGHT, Sheet
 from blendwright.errors import FormulaError
 from blendwright.formula.columns import Columns
 from blendwright.formula.headings import SHARES
@@ -17,7 +17,7 @@ from blendwright.formula.notices import Notice, without_twins
 from blendwright.formula.numbers import number_text, parse_batch_g, readings
 from blendwright.formula.reading import taken_apart
 from blendwright.formula.row import COLUMNS
-from blendwright.formula.table import Read, formula_rows
+from blendwright.formula.table import ReadTable, formula_rows
 from blendwright.formula.table_files import MOST_ROWS, TableLine, text_table
 
 NAME = "pasted rows"
@@ -102,7 +102,7 @@ def _plain_columns(first: TableLine) -> tuple[int, Columns]:
     return 0, Columns.of([*order, *[""] * max(0, len(values) - len(order))])
 
 
-def _by_grams(read: Read) -> list[dict[str, str]]:
+def _by_grams(read: ReadTable) -> list[dict[str, str]]:
     """The cells of rows whose shares were turned into grams."""
     grams = {
         row.line: TO_WEIGHT if row.amount.unit == "to weight" else number_text(row.amount.number)

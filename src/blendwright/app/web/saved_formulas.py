@@ -13,7 +13,7 @@ from datetime import datetime
 from nicegui import ui
 
 from blendwright.app.web.session import Session
-from blendwright.app.web.state import Sheet
+from blendwright.app.web.sheet import Sheet
 from blendwright.app.web.texts import text
 from blendwright.app.web.widgets import confirmed, outline_button
 from blendwright.app.web.work_store import Saved

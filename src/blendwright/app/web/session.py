@@ -31,7 +31,7 @@ from blendwright.app.web.answers import (
 )
 from blendwright.app.web.downloads import Downloads
 from blendwright.app.web.observation_files import file_age, observation_file
-from blendwright.app.web.state import History, Sheet
+from blendwright.app.web.sheet import History, Sheet
 from blendwright.app.web.texts import text
 from blendwright.app.web.windows import Windows
 from blendwright.app.web.work_store import ElsewhereError, OpenDocument, WorkStore
@@ -93,7 +93,7 @@ class Services:
 
 
 @dataclass
-class Answer:
+class SheetAnswer:
     """What is known of the sheet that was asked about last."""
 
     request: Request
@@ -111,7 +111,7 @@ class Session:
     document: OpenDocument
     history: History = field(default_factory=History)
     typing: int | None = None
-    answer: Answer | None = None
+    answer: SheetAnswer | None = None
     listeners: list[Callable[[Part], None]] = field(default_factory=list)
     on_sheet: list[Callable[[], None]] = field(default_factory=list)
     on_saved: list[Callable[[], None]] = field(default_factory=list)
@@ -237,7 +237,7 @@ class Session:
         self._report("stale")  # in one message with the first part
         if first is None or serial != self._serial:
             return
-        self.answer = Answer(request, first)
+        self.answer = SheetAnswer(request, first)
         self._report("amounts")
         self._look_beyond(first)
         if not first.rows:

@@ -11,7 +11,7 @@ import secrets
 from dataclasses import dataclass, field, replace
 from typing import Protocol
 
-from blendwright.app.web.state import History, Sheet
+from blendwright.app.web.sheet import History, Sheet
 from blendwright.app.web.work_store import OpenDocument
 
 

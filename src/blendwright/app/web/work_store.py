@@ -21,9 +21,9 @@ from dataclasses import dataclass
 from datetime import UTC, datetime
 from pathlib import Path
 
-from blendwright.app.web.state import Sheet
+from blendwright.app.web.sheet import Sheet
 from blendwright.errors import BlendwrightError
-from blendwright.observations.database import Layout, reading, writing
+from blendwright.observations.database import StoreLayout, reading, writing
 
 FILE = "work.sqlite3"
 MOST_DOCUMENTS = 20  # in a list
@@ -46,7 +46,7 @@ _DOCUMENTS = (
     "DROP INDEX desk_of",
     "CREATE INDEX document_of ON document (owner, changed_at)",
 )
-LAYOUT = Layout(
+LAYOUT = StoreLayout(
     application_id=0x626C776B,  # "blwk"
     steps=(_FIRST, _DOCUMENTS),
     pragmas=("journal_mode = WAL", "synchronous = FULL"),

@@ -8,8 +8,8 @@ from blendwright.formula import Formula
 from blendwright.formula.conditions import ATMOSPHERE_Pa
 from blendwright.mixture.vapour import initial_boiling_point
 from blendwright.mixture.weighing import weigh
-from blendwright.questions.accuracy.figures import Case
 from blendwright.questions.accuracy.reference import reference
+from blendwright.questions.accuracy.table_lines import Case
 
 
 def cases() -> list[Case]:

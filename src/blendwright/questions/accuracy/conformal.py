@@ -29,7 +29,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from blendwright.pure.intervals import FEW
-from blendwright.questions.accuracy.figures import COVERAGE, FEWEST_JUDGED, Case
+from blendwright.questions.accuracy.table_lines import COVERAGE, FEWEST_JUDGED, Case
 
 FEWEST_SUBSTANCES = 10  # with nine the quantile would be the largest score of all
 FEW_WIDENING = 1.25  # common practice, no source

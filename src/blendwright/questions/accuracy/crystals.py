@@ -15,7 +15,7 @@ from blendwright.estimate import to_celsius
 from blendwright.mixture.composition import Composition, compose
 from blendwright.mixture.dissolution import crystallises, dissolution
 from blendwright.pure.constants import pure_constants
-from blendwright.questions.accuracy.figures import Counted
+from blendwright.questions.accuracy.table_lines import Counted
 from blendwright.verdict.dissolution_and_layers import dissolution_word
 
 TOO_MUCH = 2.0

@@ -24,13 +24,13 @@ from blendwright.pure.intervals import interval_factor
 from blendwright.questions.accuracy.conformal import Score, calibrated, left_out
 from blendwright.questions.accuracy.excess_volumes import (
     TOO_COARSE,
-    Mixed,
+    MeasuredMixture,
     second_halves,
     systems,
     without,
 )
-from blendwright.questions.accuracy.figures import Case
 from blendwright.questions.accuracy.reference import reference
+from blendwright.questions.accuracy.table_lines import Case
 
 WRONG_ROWS = {("1-hexanol 1.0", "303.15", "759.829")}
 """Contradicted by 6 % by five other rows at the same temperature."""
@@ -41,7 +41,7 @@ GIROLAMI = "Girolami 1994, from the formula"
 
 
 @dataclass(frozen=True)
-class Measured:
+class MeasuredDensity:
     """One published density: mole fractions by material, K, kg/m3."""
 
     parts: tuple[tuple[Material, float], ...]
@@ -58,7 +58,7 @@ class Measured:
 
 
 @cache
-def measured() -> tuple[Measured, ...]:
+def measured() -> tuple[MeasuredDensity, ...]:
     """Every row but the wrong ones."""
     catalogue = default_catalogue()
     found = []
@@ -67,7 +67,7 @@ def measured() -> tuple[Measured, ...]:
             continue
         written = [part.rsplit(" ", 1) for part in row["composition"].split("; ")]
         found.append(
-            Measured(
+            MeasuredDensity(
                 tuple(
                     (catalogue.find(name), float(share))
                     for name, share in written
@@ -86,7 +86,9 @@ def measured() -> tuple[Measured, ...]:
             shares = shares / [m.molar_mass_kg_mol for m in materials]
             shares = shares / shares.sum()
         parts = tuple((m, float(x)) for m, x in zip(materials, shares, strict=True))
-        found.append(Measured(parts, float(row["temperature_K"]), float(row["density_kg_m3"])))
+        found.append(
+            MeasuredDensity(parts, float(row["temperature_K"]), float(row["density_kg_m3"]))
+        )
     return tuple(found)
 
 
@@ -126,7 +128,7 @@ class JudgedBlend:
     """A blend, all in per cent: the error, that of ideal mixing, the half-width of the pure
     densities alone and that of mixing before any factor."""
 
-    row: Measured
+    row: MeasuredDensity
     kind: str
     error_pct: float
     ideal_error_pct: float
@@ -178,15 +180,15 @@ def judged_blends() -> tuple[JudgedBlend, ...]:
     return tuple(made)
 
 
-def _measured(mixed: Mixed) -> Measured:
-    return Measured(mixed.parts, mixed.temperature_K, mixed.density_kg_m3)
+def _measured(mixed: MeasuredMixture) -> MeasuredDensity:
+    return MeasuredDensity(mixed.parts, mixed.temperature_K, mixed.density_kg_m3)
 
 
-def _system(row: Measured) -> str:
+def _system(row: MeasuredDensity) -> str:
     return ";".join(sorted(m.name for m, _ in row.parts))
 
 
-def _has_series(row: Measured) -> bool:
+def _has_series(row: MeasuredDensity) -> bool:
     names = {m.name for m, _ in row.parts}
     return any(set(pair) <= names for pair in shipped().pairs)
 

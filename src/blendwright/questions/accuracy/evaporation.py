@@ -18,8 +18,8 @@ from blendwright.mixture.evaporation import (
     air_viscosity_m2_s,
     diffusivity_m2_s,
 )
-from blendwright.questions.accuracy.figures import Case
 from blendwright.questions.accuracy.reference import reference
+from blendwright.questions.accuracy.table_lines import Case
 
 
 def cases() -> list[Case]:

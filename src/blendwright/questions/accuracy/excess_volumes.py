@@ -57,7 +57,7 @@ TERMS = tuple(combinations(range(NUMBER_OF_CLASSES), 2))
 
 
 @dataclass(frozen=True)
-class Mixed:
+class MeasuredMixture:
     """One measured mixture: mole fractions by material, K, kg/m3."""
 
     parts: tuple[tuple[Material, float], ...]
@@ -73,14 +73,14 @@ class Mixed:
 class _Row:
     """What the fit sees of a mixture: its excess and ideal volumes, cm3/mol, and its terms."""
 
-    mixed: Mixed
+    mixed: MeasuredMixture
     excess: float
     ideal: float
     terms: Array
 
 
 @cache
-def systems() -> tuple[Mixed, ...]:
+def systems() -> tuple[MeasuredMixture, ...]:
     """density_systems.csv; a substance that nobody finds is left out with its rows."""
     catalogue = default_catalogue()
     found = []
@@ -93,7 +93,7 @@ def systems() -> tuple[Mixed, ...]:
             continue
         shares = [float(x) for x in row["mole_fractions"].split(";")]
         found.append(
-            Mixed(
+            MeasuredMixture(
                 tuple(zip(materials, shares, strict=True)),
                 float(row["temperature_K"]),
                 float(row["density_kg_m3"]),
@@ -124,7 +124,7 @@ def _fit_rows() -> tuple[_Row, ...]:
     return tuple(made)
 
 
-def _terms(mixed: Mixed, x: Array) -> Array:
+def _terms(mixed: MeasuredMixture, x: Array) -> Array:
     """The factor of each pair of classes in V_E."""
     blend = compose([(m, share * m.molar_mass_kg_mol, 0) for m, share in mixed.parts])
     order = [blend.names.index(m.name) for m, _ in mixed.parts]
@@ -249,7 +249,7 @@ def _series_cm3_mol(rows: Sequence[_Row]) -> Array:
 
 
 @cache
-def second_halves() -> tuple[tuple[Mixed, ExcessVolumes], ...]:
+def second_halves() -> tuple[tuple[MeasuredMixture, ExcessVolumes], ...]:
     """Every other row of each measured pair, with a series through the rest of its rows."""
     found = []
     for rows in measured_pairs():

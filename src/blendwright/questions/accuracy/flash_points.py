@@ -31,12 +31,12 @@ from blendwright.pure.flash_point import (
 )
 from blendwright.pure.intervals import interval_factor
 from blendwright.questions.accuracy.conformal import Score, left_out
-from blendwright.questions.accuracy.figures import Case, Counted
 from blendwright.questions.accuracy.flash_regression_fit import (
     cross_validated_errors,
     training_rows,
 )
 from blendwright.questions.accuracy.reference import reference
+from blendwright.questions.accuracy.table_lines import Case, Counted
 from blendwright.verdict.classes import ONE_SIDED_99_OVER_90_INTERVAL
 
 

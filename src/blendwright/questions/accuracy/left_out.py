@@ -14,7 +14,7 @@ from importlib.resources import files
 
 
 @dataclass(frozen=True)
-class LeftOut:
+class LeftOutFigure:
     """One figure: `count` points of `groups` substances or systems, root mean square error `rms`
     (`base` without the learned terms), the median 90 % half-width and the share inside it."""
 
@@ -41,11 +41,11 @@ class LeftOut:
 
 
 @cache
-def left_out() -> dict[str, LeftOut]:
+def left_out() -> dict[str, LeftOutFigure]:
     """By question."""
     text = (files("blendwright.questions.accuracy") / "left_out.csv").read_text(encoding="utf-8")
     made = (
-        LeftOut(
+        LeftOutFigure(
             row["question"],
             row["unit"],
             int(row["count"]),

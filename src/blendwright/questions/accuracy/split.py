@@ -40,8 +40,8 @@ from blendwright.mixture.water_solubility import water_solubility as solubility_
 from blendwright.mixture.weighing import mass_fraction_from_volume_percent, weigh
 from blendwright.pure.density import liquid_density
 from blendwright.questions.accuracy import water_solubility
-from blendwright.questions.accuracy.figures import Case, Counted
 from blendwright.questions.accuracy.reference import reference
+from blendwright.questions.accuracy.table_lines import Case, Counted
 from blendwright.verdict.dissolution_and_layers import CLEAR_BELOW, SPLITS_ABOVE
 
 AQUEOUS_WATER_SHARE = 0.05  # of the mass
@@ -72,7 +72,7 @@ CONCENTRATE = (
 
 
 @dataclass(frozen=True, eq=False)
-class Fact:
+class KnownSplit:
     """A blend that is known to be clear (0) or to part (1); `about` is left out together."""
 
     about: str
@@ -125,11 +125,11 @@ def in_alcohol(material: str, volumes: float, alcohol_pct_vol: float) -> Composi
 
 
 @cache
-def facts() -> tuple[Fact, ...]:
+def facts() -> tuple[KnownSplit, ...]:
     return (*_water_facts(), *_spirit_facts(), *_organic_facts(), *_split_points())
 
 
-def _water_facts() -> list[Fact]:
+def _water_facts() -> list[KnownSplit]:
     made = []
     for row in water_solubility.rows():
         if not row.material.curated:
@@ -142,11 +142,11 @@ def _water_facts() -> list[Fact]:
             density = liquid_density(row.material, ROOM_K).value or 950.0
             water_g = 997.0 * (1.0 - grams_L / density)
             mixed = blend((row.material.name, grams_L), ("water", water_g))
-            made.append(Fact(row.material.name, words, mixed, ROOM_K, parts))
+            made.append(KnownSplit(row.material.name, words, mixed, ROOM_K, parts))
     return made
 
 
-def _spirit_facts() -> list[Fact]:
+def _spirit_facts() -> list[KnownSplit]:
     made = []
     for table in ("clear_in_alcohol.csv", "clear_in_alcohol_oils.csv"):
         for row in reference(table):
@@ -160,7 +160,7 @@ def _spirit_facts() -> list[Fact]:
                 words = f"{name} in {volume:g} volumes of {percent:g} % alcohol"
                 weight = ASSUMED_WEIGHT if volume < volumes else 1.0
                 mixed = in_alcohol(name, volume, percent)
-                made.append(Fact(name, words, mixed, kelvin, parts, weight))
+                made.append(KnownSplit(name, words, mixed, kelvin, parts, weight))
     return made
 
 
@@ -170,7 +170,7 @@ def _is_sparing(name: str) -> bool:
     return found is not None and found.mol_m3 * material.molar_mass_kg_mol < SPARING_g_L
 
 
-def _organic_facts() -> list[Fact]:
+def _organic_facts() -> list[KnownSplit]:
     made = []
     for row in reference("propylene_glycol_miscibility.csv"):
         name, statement = row["material"], row["statement"]
@@ -182,13 +182,13 @@ def _organic_facts() -> list[Fact]:
         for share, parts in shares:
             words = f"{name} {share:.0%} in propylene glycol"
             mixed = blend((name, 100.0 * share), ("propylene glycol", 100.0 * (1.0 - share)))
-            made.append(Fact(name, words, mixed, ROOM_K, parts))
+            made.append(KnownSplit(name, words, mixed, ROOM_K, parts))
     usual = blend(*CONCENTRATE)
-    made.append(Fact("concentrate", "the usual ester-rich concentrate", usual, 295.15, 0.0))
+    made.append(KnownSplit("concentrate", "the usual ester-rich concentrate", usual, 295.15, 0.0))
     return made
 
 
-def _split_points() -> list[Fact]:
+def _split_points() -> list[KnownSplit]:
     made = []
     for row in reference("split_points.csv"):
         rows = [
@@ -200,7 +200,7 @@ def _split_points() -> list[Fact]:
         parts = 1.0 if row["state"] == "parts" else 0.0
         kelvin = to_kelvin(float(row["temperature_C"]))
         words = " + ".join(f"{name} {grams:g}" for name, grams in rows)
-        made.append(Fact(row["about"], words, blend(*rows), kelvin, parts))
+        made.append(KnownSplit(row["about"], words, blend(*rows), kelvin, parts))
     return made
 
 
@@ -218,7 +218,7 @@ def least_clear_volume(material: str, alcohol_pct_vol: float, kelvin: float) -> 
 
     def is_clear(ln_volume: float) -> bool:
         mixed = in_alcohol(material, math.exp(ln_volume), alcohol_pct_vol)
-        return Fact(material, "", mixed, kelvin, 0.0).chance < CLEAR_BELOW
+        return KnownSplit(material, "", mixed, kelvin, 0.0).chance < CLEAR_BELOW
 
     steps = np.linspace(math.log(0.1), math.log(200.0), 20)
     clear = [is_clear(float(step)) for step in steps]
@@ -271,26 +271,26 @@ def counted() -> list[Counted]:
     return made
 
 
-def _is_right(fact: Fact, chance: float) -> bool:
+def _is_right(fact: KnownSplit, chance: float) -> bool:
     return (chance > 0.5) == (fact.parts == 1.0)
 
 
-def _not_splits(fact: Fact, chance: float) -> bool:
+def _not_splits(fact: KnownSplit, chance: float) -> bool:
     return chance <= SPLITS_ABOVE
 
 
-def _is_clear(fact: Fact, chance: float) -> bool:
+def _is_clear(fact: KnownSplit, chance: float) -> bool:
     return chance < CLEAR_BELOW
 
 
-def _not_clear(fact: Fact, chance: float) -> bool:
+def _not_clear(fact: KnownSplit, chance: float) -> bool:
     return chance >= CLEAR_BELOW
 
 
 def _count(
     title: str,
-    found: Sequence[tuple[Fact, float]],
-    holds: Callable[[Fact, float], bool],
+    found: Sequence[tuple[KnownSplit, float]],
+    holds: Callable[[KnownSplit, float], bool],
     target: float,
 ) -> Counted:
     missed = tuple(f"{f.words} ({p:.0%})" for f, p in found if not holds(f, p))

@@ -18,8 +18,8 @@ from blendwright.mixture.composition import Composition, compose
 from blendwright.mixture.excess import descriptor
 from blendwright.mixture.vapour import headspace, saturation_Pa
 from blendwright.mixture.weighing import resolve
-from blendwright.questions.accuracy.figures import Case
 from blendwright.questions.accuracy.reference import reference
+from blendwright.questions.accuracy.table_lines import Case
 
 DOUBTFUL = "10.1021/je4004993"
 DOUBTED = "doubtful"

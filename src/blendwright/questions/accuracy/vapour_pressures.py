@@ -20,7 +20,7 @@ from blendwright.pure.vapour_pressure import (
     vapour_pressure,
     vapour_pressure_from_boiling_point,
 )
-from blendwright.questions.accuracy.figures import Case
+from blendwright.questions.accuracy.table_lines import Case
 
 TROUTON_J_mol_K = 88.0  # entropy of vaporisation at the boiling point (Trouton's rule)
 

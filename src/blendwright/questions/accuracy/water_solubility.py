@@ -15,7 +15,7 @@ from blendwright.questions.accuracy.reference import reference
 
 
 @dataclass(frozen=True)
-class Row:
+class SolubilityRow:
     """One liquid and its measured log10 (mol/L)."""
 
     material: Material
@@ -23,10 +23,10 @@ class Row:
 
 
 @cache
-def rows() -> tuple[Row, ...]:
+def rows() -> tuple[SolubilityRow, ...]:
     """The liquids of the table, one a substance."""
     catalogue = default_catalogue()
-    found: dict[str, Row] = {}
+    found: dict[str, SolubilityRow] = {}
     for line in reference("water_solubility.csv"):
         material = _material(line, catalogue)
         if material is None or material.name in found or material.is_water:
@@ -35,7 +35,7 @@ def rows() -> tuple[Row, ...]:
         if fusion is not None and (fusion.melting.value or 0.0) > ROOM_K:
             continue
         if material.groups:
-            found[material.name] = Row(material, float(line["log10_molar"]))
+            found[material.name] = SolubilityRow(material, float(line["log10_molar"]))
     return tuple(found.values())
 
 

@@ -50,7 +50,7 @@ UNCHANGED = ("warm", "two_bottles")  # ways that change no recipe
 
 
 @dataclass(frozen=True)
-class State:
+class RecipeState:
     """Where a formula stands: for the goals, and for what a change may cost. `temperature_K` is
     where the chance of layers holds: where it is wanted clear, else the bench."""
 
@@ -96,7 +96,7 @@ class Way:
     size: float
     formulas: tuple[Formula, ...]
     labels: tuple[tuple[str, ...], ...]
-    states: tuple[State, ...]
+    states: tuple[RecipeState, ...]
     price: tuple[str, ...]
     same_strength: tuple[SameStrength, ...] = ()
 
@@ -119,7 +119,7 @@ class Way:
         )
 
     @property
-    def state(self) -> State:
+    def state(self) -> RecipeState:
         """State of the new recipe; for two bottles that of the one that flashes first."""
         return min(self.states, key=lambda s: math.inf if s.flash_K is None else s.flash_K)
 
@@ -155,7 +155,7 @@ class Advice:
 
     name: str
     goals: tuple[Goal, ...]
-    now: State
+    now: RecipeState
     ways: tuple[Way, ...]
     notes: tuple[str, ...]
     nearest: tuple[Way, ...] = ()
@@ -198,14 +198,14 @@ class Question:
         alone = Blend(weighing, temperature_K, self.pressure_Pa)
         return with_observations(alone, self.observations, self.catalogue)[0]
 
-    def state(self, weighing: Weighing) -> State:
+    def state(self, weighing: Weighing) -> RecipeState:
         """By a fresh look with everything that an assessment uses."""
         here = self.blend(weighing, self.bench_K)
         there = here if self.asked_K == self.bench_K else self.blend(weighing, self.asked_K)
         flash = here.flash.estimate
         share = sum(aromatic_shares(weighing, self.weighing).values())
         before = sum(aromatic_shares(self.weighing, self.weighing).values())
-        return State(
+        return RecipeState(
             tuple(is_met(goal, there) for goal in self.goals),
             self.asked_K,
             there.chance,
@@ -299,7 +299,9 @@ def _counted(blend: Blend) -> tuple[str, ...]:
     return (f"your own observations count: {'; '.join(told)}",) if told else ()
 
 
-def _searched(question: Question, now: State, most: int) -> tuple[tuple[Way, ...], tuple[Way, ...]]:
+def _searched(
+    question: Question, now: RecipeState, most: int
+) -> tuple[tuple[Way, ...], tuple[Way, ...]]:
     """The ways that meet the goals when assessed afresh; without one, what comes nearest."""
     wanted = of_blend(question.goals, question.blend(question.weighing, question.bench_K))
     found: list[Change] = []
@@ -321,7 +323,7 @@ def _raised(goals: tuple[Goal, ...], short_K: float) -> tuple[Goal, ...]:
     )
 
 
-def _changes(question: Question, now: State, wanted: tuple[Goal, ...]) -> list[Change]:
+def _changes(question: Question, now: RecipeState, wanted: tuple[Goal, ...]) -> list[Change]:
     """What the search finds for goals that are moved."""
     aim = Aim.of(wanted, question.weighing)
     kept = tuple(a and b for a, b in zip(aim.kept, now.met, strict=True))
@@ -330,7 +332,7 @@ def _changes(question: Question, now: State, wanted: tuple[Goal, ...]) -> list[C
 
 
 def _checked(
-    question: Question, now: State, changes: Sequence[Change], most: int
+    question: Question, now: RecipeState, changes: Sequence[Change], most: int
 ) -> tuple[tuple[Way, ...], float]:
     """Those that meet the goals when assessed afresh, and by how many K the others flash too low at
     worst."""
@@ -351,12 +353,12 @@ def _checked(
     return tuple(ways), short_K
 
 
-def _short_K(question: Question, state: State) -> float:
+def _short_K(question: Question, state: RecipeState) -> float:
     limits_K = [goal.temperature_K for goal in question.goals if goal.kind == "flash"]
     return 0.0 if not limits_K or state.flash_K is None else max(limits_K) - state.flash_K
 
 
-def _nearest_ways(question: Question, now: State, found: Sequence[Change]) -> tuple[Way, ...]:
+def _nearest_ways(question: Question, now: RecipeState, found: Sequence[Change]) -> tuple[Way, ...]:
     """What comes nearest with the aromatics as they are, and what comes nearest of all; no goal
     that is met now is lost."""
     near: list[Way] = []
@@ -369,7 +371,7 @@ def _nearest_ways(question: Question, now: State, found: Sequence[Change]) -> tu
     return tuple(dict.fromkeys(near))
 
 
-def _way(question: Question, change: Change, now: State) -> Way:
+def _way(question: Question, change: Change, now: RecipeState) -> Way:
     """A change assessed afresh, and priced."""
     before, after = question.weighing, change.weighing
     then = question.state(after)
@@ -385,7 +387,7 @@ def _way(question: Question, change: Change, now: State) -> Way:
     )
 
 
-def _price(now: State, then: State, kinds: tuple[Kind, ...]) -> tuple[str, ...]:
+def _price(now: RecipeState, then: RecipeState, kinds: tuple[Kind, ...]) -> tuple[str, ...]:
     parts = []
     if now.flash_K is not None and then.flash_K is not None:
         shift = then.flash_K - now.flash_K
@@ -414,7 +416,7 @@ def _notes(question: Question, ways: Sequence[Way], near: Sequence[Way]) -> list
     return notes
 
 
-def _warming(question: Question, blend: Blend, now: State) -> tuple[list[Way], list[str]]:
+def _warming(question: Question, blend: Blend, now: RecipeState) -> tuple[list[Way], list[str]]:
     """Where crystals stand in the way at the bench, warmth dissolves them for a while: a way where
     its window is safe, else the note not to."""
     clear = any(goal.kind == "clear" for goal in question.goals)
@@ -465,7 +467,7 @@ def _two_bottles(question: Question) -> list[Way]:
 
 
 def _in_bottles(
-    bottles: Sequence[Weighing], states: tuple[State, ...], apart: Sequence[str], share: float
+    bottles: Sequence[Weighing], states: tuple[RecipeState, ...], apart: Sequence[str], share: float
 ) -> Way:
     first_g, second_g = (in_grams(bottle.total_g) for bottle in bottles)
     words = (

@@ -40,7 +40,7 @@ from blendwright.questions.advice.changes import (
 )
 from blendwright.questions.advice.goals import Goal, shortfall
 from blendwright.questions.advice.knobs import Aim
-from blendwright.questions.advice.relatives import less_volatile_relatives
+from blendwright.questions.advice.less_volatile import less_volatile_relatives
 from blendwright.questions.editing import carriers_of, is_little_solvent
 
 RANK: Mapping[Kind, int] = {

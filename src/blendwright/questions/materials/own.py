@@ -51,7 +51,7 @@ SUM_RANGE_PCT = (95.0, 102.0)
 
 
 @dataclass(frozen=True)
-class Fact:
+class OwnFact:
     """One row of the person's table."""
 
     material: str
@@ -97,7 +97,7 @@ def _digest(path: Path) -> str:
     return hashlib.sha256(path.read_bytes()).hexdigest()[:8]
 
 
-def _sources(facts: Sequence[Fact]) -> dict[str, Source]:
+def _sources(facts: Sequence[OwnFact]) -> dict[str, Source]:
     return {
         fact.provenance: Source(
             fact.provenance, "yours", "", fact.date, "the person's own value", fact.source, "",
@@ -107,10 +107,10 @@ def _sources(facts: Sequence[Fact]) -> dict[str, Source]:
     }  # fmt: skip
 
 
-def _facts(path: Path) -> list[Fact]:
+def _facts(path: Path) -> list[OwnFact]:
     cells = table_cells(path)
     header: list[str] | None = None
-    facts: list[Fact] = []
+    facts: list[OwnFact] = []
     for line, values in cells:
         if not any(values) or values[0].startswith("#"):
             continue
@@ -129,21 +129,21 @@ def _facts(path: Path) -> list[Fact]:
     return facts
 
 
-def _fact(row: Mapping[str, str], line: int) -> Fact:
+def _fact(row: Mapping[str, str], line: int) -> OwnFact:
     def cell(column: str) -> str:
         return row.get(column, "").strip()
 
-    return Fact(
+    return OwnFact(
         cell("material"), cell("property"), cell("value"), cell("unit"), cell("temperature_C"),
         cell("uncertainty"), cell("source"), cell("lot"), cell("date"), cell("note"), line,
     )  # fmt: skip
 
 
 def _by_identity(
-    facts: Sequence[Fact], catalogue: Catalogue, problems: list[Problem]
-) -> dict[str, list[Fact]]:
+    facts: Sequence[OwnFact], catalogue: Catalogue, problems: list[Problem]
+) -> dict[str, list[OwnFact]]:
     """The facts of each substance together: a record's own name, or else the first name given."""
-    groups: dict[str, list[Fact]] = {}
+    groups: dict[str, list[OwnFact]] = {}
     numbers: dict[str, str] = {}  # CAS number of a new material -> its name here
     for name in dict.fromkeys(fact.material for fact in facts):
         rows = [fact for fact in facts if fact.material == name]
@@ -161,7 +161,7 @@ def _by_identity(
 
 
 def _record(
-    name: str, facts: Sequence[Fact], catalogue: Catalogue, problems: list[Problem]
+    name: str, facts: Sequence[OwnFact], catalogue: Catalogue, problems: list[Problem]
 ) -> Material | None:
     """The catalogue's record of what the rows speak of; None for a new material.
 
@@ -213,7 +213,7 @@ def _from_library_names(name: str, catalogue: Catalogue) -> Material | None:
 
 def _material(
     name: str,
-    facts: Sequence[Fact],
+    facts: Sequence[OwnFact],
     catalogue: Catalogue,
     folder: Path,
     problems: list[Problem],
@@ -258,7 +258,7 @@ def _own_checks(material: Material, is_blend: bool) -> list[str]:
     ]
 
 
-def _datum(fact: Fact, problems: list[Problem]) -> Datum | None:
+def _datum(fact: OwnFact, problems: list[Problem]) -> Datum | None:
     if fact.what not in UNITS:
         known = ", ".join((*UNITS, *IDENTITY, *COMPOSITION))
         problems.append(
@@ -301,7 +301,7 @@ def _datum(fact: Fact, problems: list[Problem]) -> Datum | None:
     )
 
 
-def _corrected(known: Material, facts: Sequence[Fact], data: Sequence[Datum]) -> Material:
+def _corrected(known: Material, facts: Sequence[OwnFact], data: Sequence[Datum]) -> Material:
     """Yours win: the catalogue's values of the same properties are set aside, and say so.
 
     The names that you use for it are kept beside its own.
@@ -331,7 +331,7 @@ def _corrected(known: Material, facts: Sequence[Fact], data: Sequence[Datum]) ->
 
 
 def _constituents(
-    facts: Sequence[Fact], catalogue: Catalogue, folder: Path, problems: list[Problem]
+    facts: Sequence[OwnFact], catalogue: Catalogue, folder: Path, problems: list[Problem]
 ) -> list[Constituent]:
     parts: list[Constituent] = []
     for fact in facts:
@@ -353,7 +353,7 @@ def _constituents(
 
 
 def _from_formula(
-    fact: Fact, catalogue: Catalogue, folder: Path, problems: list[Problem]
+    fact: OwnFact, catalogue: Catalogue, folder: Path, problems: list[Problem]
 ) -> list[Constituent]:
     from blendwright.formula import read_formula
     from blendwright.mixture.weighing import weigh
@@ -371,12 +371,12 @@ def _from_formula(
 
 def _new(
     name: str,
-    facts: Sequence[Fact],
+    facts: Sequence[OwnFact],
     data: Sequence[Datum],
     constituents: Sequence[Constituent],
     problems: list[Problem],
 ) -> Material | None:
-    said: Mapping[str, Fact] = {fact.what: fact for fact in facts}
+    said: Mapping[str, OwnFact] = {fact.what: fact for fact in facts}
     synonyms = tuple(fact.value for fact in facts if fact.what == "synonym")
     cas = said["cas"].value if "cas" in said else ""
     if cas and not cas_check_digit_is_right(cas):
@@ -435,7 +435,7 @@ def _new(
 
 
 def _undisclosed(
-    base: Material, said: Mapping[str, Fact], problems: list[Problem]
+    base: Material, said: Mapping[str, OwnFact], problems: list[Problem]
 ) -> Material | None:
     """A bought base known by its data sheet: density and flash point, no composition."""
     if base.formula:

@@ -72,7 +72,7 @@ class RoundedRow:
 
 
 @dataclass(frozen=True)
-class Effect:
+class RoundingEffect:
     """One number of the assessment before and after rounding."""
 
     name: str
@@ -109,7 +109,7 @@ class Rounding:
     division_g: float
     rows: tuple[RoundedRow, ...]
     weighing: Weighing
-    effects: tuple[Effect, ...]
+    effects: tuple[RoundingEffect, ...]
     findings: tuple[Finding, ...]
 
     @property
@@ -179,7 +179,8 @@ def rounding(
         for batch in (weighing, made)
     )
     effects = tuple(
-        Effect(name, estimate, after.estimates[name]) for name, estimate in before.estimates.items()
+        RoundingEffect(name, estimate, after.estimates[name])
+        for name, estimate in before.estimates.items()
     )
     found = [*_row_findings(rows, weighing), *_verdict_findings(before, after)]
     return Rounding(division_g, rows, made, effects, tuple(found))

@@ -5,7 +5,7 @@ sentences (`contents`), and `papers_bytes` writes those as HTML, XLSX, Markdown 
 No number is made here.
 """
 
-from blendwright.report.papers.contents import PAPERS, Paper, Sheet
+from blendwright.report.papers.contents import PAPERS, Paper, PaperSheet
 from blendwright.report.papers.label import Label, LabelError, LabelWish
 from blendwright.report.papers.making import FORMATS, make_papers, papers_bytes
 
@@ -16,7 +16,7 @@ __all__ = [
     "LabelError",
     "LabelWish",
     "Paper",
-    "Sheet",
+    "PaperSheet",
     "make_papers",
     "papers_bytes",
 ]

@@ -8,14 +8,14 @@ from blendwright.estimate import to_celsius
 from blendwright.questions.volumes.weighing_order import ORDER_RULE, is_crystal
 from blendwright.report.assessment import answer_lines
 from blendwright.report.papers.contents import (
-    Answers,
     Blanks,
     Block,
     Cell,
     Column,
+    PaperSheet,
+    PlainAnswers,
     Sentence,
     Sentences,
-    Sheet,
     Table,
     estimate_value,
     finding_sentences,
@@ -26,7 +26,7 @@ from blendwright.report.papers.contents import (
     volume_mL,
 )
 from blendwright.report.papers.dossier import Dossier
-from blendwright.report.papers.parts import facts_of, foot_of, read_of
+from blendwright.report.papers.shared_blocks import facts_of, foot_of, read_of
 from blendwright.report.warming import verdict_sentence
 from blendwright.verdict.as_read import besides
 
@@ -44,12 +44,12 @@ BY_HAND = ("weighed by", "date", "balance", "empty vessel, g", "looked at after 
 WARMING_SHOWN = ("WARM-ORDER", "WARM-LIGHT-LAST", "WARM-IGNITION", "WARM-BOILS", "WARM-GROUNDING")
 
 
-def bench_sheet(dossier: Dossier) -> Sheet:
+def bench_sheet(dossier: Dossier) -> PaperSheet:
     """The bench sheet; fifteen rows fit one page of A4 or Letter."""
     assessment = dossier.assessment
     blocks: list[Block] = [
         *read_of(dossier),
-        Answers("verdicts", tuple(answer_lines(assessment, in_full=False))),
+        PlainAnswers("verdicts", tuple(answer_lines(assessment, in_full=False))),
         weighing_list(dossier),
     ]
     if dossier.warming is not None:
@@ -75,7 +75,7 @@ def bench_sheet(dossier: Dossier) -> Sheet:
         ("flash point, estimate", Cell(in_words(flash), flash.in_display_units().value)),
         *facts_of(dossier),
     )
-    return Sheet("bench", "Bench sheet", dossier.name, facts, tuple(blocks), foot_of(dossier))
+    return PaperSheet("bench", "Bench sheet", dossier.name, facts, tuple(blocks), foot_of(dossier))
 
 
 def weighing_list(dossier: Dossier) -> Table:

@@ -79,7 +79,7 @@ class Sentences:
 
 
 @dataclass(frozen=True)
-class Answers:
+class PlainAnswers:
     """The plain questions and answers at the top of a sheet."""
 
     name: str
@@ -103,11 +103,11 @@ class Picture:
     svg: bytes
 
 
-Block = Table | Sentences | Answers | Blanks | Picture
+Block = Table | Sentences | PlainAnswers | Blanks | Picture
 
 
 @dataclass(frozen=True)
-class Sheet:
+class PaperSheet:
     """One paper: its kind in words, a title, facts in a strip, the blocks, the last line."""
 
     paper: Paper
@@ -231,7 +231,7 @@ def _block_dict(block: Block) -> dict[str, object]:
         case Sentences():
             items = [{"mark": item.mark, "text": item.text} for item in block.items]
             return {"sentences": block.name, "title": block.title, "items": items}
-        case Answers():
+        case PlainAnswers():
             return {"answers": dict(block.items)}
         case Blanks():
             return {"blanks": list(block.titles)}

@@ -17,9 +17,9 @@ from blendwright.report.papers.contents import (
     Block,
     Cell,
     Column,
+    PaperSheet,
     Sentence,
     Sentences,
-    Sheet,
     Table,
     estimate_value,
     in_words,
@@ -27,7 +27,7 @@ from blendwright.report.papers.contents import (
 )
 from blendwright.report.papers.dossier import Dossier
 from blendwright.report.papers.measured import FLASH_POINT, SECTION_9
-from blendwright.report.papers.parts import facts_of, foot_of, read_of
+from blendwright.report.papers.shared_blocks import facts_of, foot_of, read_of
 from blendwright.report.terminal import estimate_cells, number
 from blendwright.verdict.limits import NO_CLASS, flash_range
 
@@ -64,7 +64,7 @@ QUESTIONS = (
 )
 
 
-def data_sheet(dossier: Dossier) -> Sheet:
+def data_sheet(dossier: Dossier) -> PaperSheet:
     """Sections 9 and 14, for a qualified person to complete."""
     blocks: tuple[Block, ...] = (
         *read_of(dossier),
@@ -76,7 +76,7 @@ def data_sheet(dossier: Dossier) -> Sheet:
     )
     facts = facts_of(dossier)
     kind = "For a safety data sheet, sections 9 and 14"
-    return Sheet("data-sheet", kind, dossier.name, facts, blocks, foot_of(dossier))
+    return PaperSheet("data-sheet", kind, dossier.name, facts, blocks, foot_of(dossier))
 
 
 def _section_9(dossier: Dossier) -> Table:

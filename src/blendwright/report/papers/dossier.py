@@ -21,7 +21,7 @@ from blendwright.observations import Observation
 from blendwright.observations.observed_blend import with_observations
 from blendwright.questions.volumes.weighing_order import WeighingStep, weighing_steps
 from blendwright.questions.warming import Warming, warm
-from blendwright.report.papers.measured import BOILING_POINT, FLASH_POINT, Measured
+from blendwright.report.papers.measured import BOILING_POINT, FLASH_POINT, MeasuredProperty
 from blendwright.verdict.blend import Blend
 from blendwright.verdict.classes import category_of
 from blendwright.verdict.flammability import Classing, with_measured_category
@@ -37,7 +37,7 @@ class Dossier:
     warming: Warming | None
     upper_limit: Estimate
     sources: Mapping[str, Source]
-    measured: tuple[Measured, ...] = ()
+    measured: tuple[MeasuredProperty, ...] = ()
     lot: str = ""
     drop_mL: float = DROP_mL
 
@@ -49,12 +49,12 @@ class Dossier:
     def formula_sha256(self) -> str:
         return formula_sha256(self.assessment.weighing.formula)
 
-    def measurement(self, name: str) -> Measured | None:
+    def measurement(self, name: str) -> MeasuredProperty | None:
         """What the person measured of a property of section 9; the last one given."""
         return next((m for m in reversed(self.measured) if m.property == name), None)
 
     @property
-    def measured_flash(self) -> Measured | None:
+    def measured_flash(self) -> MeasuredProperty | None:
         return self.measurement(FLASH_POINT)
 
     @property
@@ -85,7 +85,7 @@ def gather(
     assessment: Assessment,
     made_on: date,
     *,
-    measured: Sequence[Measured] = (),
+    measured: Sequence[MeasuredProperty] = (),
     lot: str = "",
     catalogue: Catalogue | None = None,
     drop_mL: float = DROP_mL,

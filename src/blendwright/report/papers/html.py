@@ -14,12 +14,12 @@ from functools import cache
 from jinja2 import Environment, PackageLoader, StrictUndefined
 
 from blendwright.report.papers.contents import (
-    Answers,
     Blanks,
     Cell,
+    PaperSheet,
     Picture,
+    PlainAnswers,
     Sentences,
-    Sheet,
     Table,
 )
 from blendwright.report.papers.dossier import Dossier
@@ -30,7 +30,7 @@ _ADDRESS = re.compile(r"\s*\(https?://[^()]*(?:\([^()]*\)[^()]*)*\)")
 SECURITY = "default-src 'none'; style-src 'unsafe-inline'; img-src data:"
 
 
-def html_text(made: Sequence[Sheet | Label], dossier: Dossier) -> str:
+def html_text(made: Sequence[PaperSheet | Label], dossier: Dossier) -> str:
     """The whole document; each paper begins a new page."""
     template = _environment().get_template("papers.html")
     return template.render(
@@ -41,8 +41,8 @@ def html_text(made: Sequence[Sheet | Label], dossier: Dossier) -> str:
     )
 
 
-def _title(first: Sheet | Label) -> str:
-    return f"{first.title}: {first.kind if isinstance(first, Sheet) else 'label'}"
+def _title(first: PaperSheet | Label) -> str:
+    return f"{first.title}: {first.kind if isinstance(first, PaperSheet) else 'label'}"
 
 
 @cache
@@ -56,7 +56,7 @@ def _environment() -> Environment:
         keep_trailing_newline=True,
     )
     kinds = {
-        "answers": Answers,
+        "answers": PlainAnswers,
         "table": Table,
         "sentences": Sentences,
         "blanks": Blanks,

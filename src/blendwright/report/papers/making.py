@@ -7,7 +7,7 @@ from collections.abc import Sequence
 
 from blendwright.formula import formula_dict
 from blendwright.report.papers.bench import bench_sheet
-from blendwright.report.papers.contents import Paper, Sheet
+from blendwright.report.papers.contents import Paper, PaperSheet
 from blendwright.report.papers.data_sheet import data_sheet
 from blendwright.report.papers.dossier import Dossier
 from blendwright.report.papers.drawings import drawings
@@ -17,7 +17,7 @@ from blendwright.report.papers.technical import technical_sheet
 SCHEMA = "blendwright/report/1"
 FORMATS = (".html", ".xlsx", ".md", ".json")
 
-Made = Sheet | Label
+Made = PaperSheet | Label
 
 
 def make_papers(

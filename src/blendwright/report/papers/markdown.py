@@ -9,14 +9,14 @@ import re
 from collections.abc import Iterator, Sequence
 
 from blendwright.report.papers.contents import (
-    Answers,
     Blanks,
     Block,
     Cell,
     Column,
+    PaperSheet,
     Picture,
+    PlainAnswers,
     Sentences,
-    Sheet,
     Table,
 )
 from blendwright.report.papers.label import Label
@@ -27,7 +27,7 @@ _HTML = {"&": "&amp;", "<": "&lt;", ">": "&gt;"}
 TICK = "☐"
 
 
-def markdown_text(made: Sequence[Sheet | Label]) -> str:
+def markdown_text(made: Sequence[PaperSheet | Label]) -> str:
     """The whole document."""
     lines: list[str] = []
     for paper in made:
@@ -41,7 +41,7 @@ def escaped(text: str) -> str:
     return _STARTS.sub(r"\1\\\2\3", _SIGNS.sub(r"\\\1", plain))
 
 
-def _sheet(sheet: Sheet) -> Iterator[str]:
+def _sheet(sheet: PaperSheet) -> Iterator[str]:
     yield from (f"# {escaped(sheet.title)}", "", f"*{sheet.kind}*", "")
     facts = [f"{escaped(name)} **{escaped(cell.text)}**" for name, cell in sheet.facts]
     yield from (" · ".join(facts), "")
@@ -52,7 +52,7 @@ def _sheet(sheet: Sheet) -> Iterator[str]:
 
 def _block(block: Block) -> Iterator[str]:
     match block:
-        case Answers():
+        case PlainAnswers():
             for question, answer in block.items:
                 yield f"- {escaped(question)} **{escaped(answer)}**"
             yield ""

@@ -55,7 +55,7 @@ class MeasuredError(BlendwrightError):
 
 
 @dataclass(frozen=True)
-class Measured:
+class MeasuredProperty:
     """A property of section 9 and its value as the person wrote it ("41 °C, ISO 2719")."""
 
     property: str
@@ -67,7 +67,7 @@ class Measured:
         return float(found.group(1).replace(",", ".").replace("−", "-")) if found else None
 
 
-def parse_measured(text: str) -> Measured:
+def parse_measured(text: str) -> MeasuredProperty:
     """Read "flash point=41 °C, ISO 2719". Raises MeasuredError with what to write instead."""
     name, equals, value = (part.strip() for part in text.partition("="))
     if not equals or not value:
@@ -81,7 +81,7 @@ def parse_measured(text: str) -> Measured:
             f"--measured {text!r}: {known.name} needs a number and its unit: "
             f"{' or '.join(known.units)}"
         )
-    return Measured(known.name, " ".join(value.split()))
+    return MeasuredProperty(known.name, " ".join(value.split()))
 
 
 def _named(name: str) -> Property | None:

@@ -8,14 +8,14 @@ from blendwright.estimate import Estimate, to_celsius
 from blendwright.mixture.dissolution import MOST_TO_REST
 from blendwright.report.assessment import answer_lines
 from blendwright.report.papers.contents import (
-    Answers,
     Block,
     Cell,
     Column,
+    PaperSheet,
     Picture,
+    PlainAnswers,
     Sentence,
     Sentences,
-    Sheet,
     Table,
     estimate_ends,
     estimate_value,
@@ -27,7 +27,7 @@ from blendwright.report.papers.contents import (
     volume_mL,
 )
 from blendwright.report.papers.dossier import Dossier
-from blendwright.report.papers.parts import facts_of, foot_of, read_of
+from blendwright.report.papers.shared_blocks import facts_of, foot_of, read_of
 from blendwright.report.terminal import LABELS, most_dissolved_cell
 from blendwright.report.warming import verdict_sentence
 from blendwright.verdict.as_read import besides
@@ -36,13 +36,13 @@ from blendwright.verdict.flammability import ASK
 UPPER_LIMIT = "Upper flammable limit"
 
 
-def technical_sheet(dossier: Dossier, drawn: tuple[Picture | Sentences, ...] = ()) -> Sheet:
+def technical_sheet(dossier: Dossier, drawn: tuple[Picture | Sentences, ...] = ()) -> PaperSheet:
     """The technical sheet; what is `drawn` (or said in its place) comes after the rows."""
     assessment = dossier.assessment
     findings = besides(assessment.findings, assessment.weighing.formula.notices)
     blocks: list[Block | None] = [
         *read_of(dossier),
-        Answers("verdicts", tuple(answer_lines(assessment))),
+        PlainAnswers("verdicts", tuple(answer_lines(assessment))),
         _numbers(dossier),
         _measured(dossier),
         _classes(dossier),
@@ -64,7 +64,7 @@ def technical_sheet(dossier: Dossier, drawn: tuple[Picture | Sentences, ...] = (
         ("formula, sha256", Cell(dossier.formula_sha256)),
     )
     kept = tuple(block for block in blocks if block is not None)
-    return Sheet("technical", "Technical sheet", dossier.name, facts, kept, foot_of(dossier))
+    return PaperSheet("technical", "Technical sheet", dossier.name, facts, kept, foot_of(dossier))
 
 
 def all_estimates(dossier: Dossier) -> dict[str, Estimate]:

@@ -18,13 +18,13 @@ from blendwright.formula.workbooks import put_text, workbook_bytes
 from blendwright.formula.writing import fill_sheet, formula_table
 from blendwright.report.papers.contents import (
     GRAMS_DIGITS,
-    Answers,
     Blanks,
     Block,
     Cell,
+    PaperSheet,
     Picture,
+    PlainAnswers,
     Sentences,
-    Sheet,
     Table,
     one_line,
 )
@@ -50,7 +50,7 @@ BENCH_HEADS = (
 SPAN = len(BENCH_HEADS)
 
 
-def papers_workbook(made: Sequence[Sheet | Label], dossier: Dossier) -> bytes:
+def papers_workbook(made: Sequence[PaperSheet | Label], dossier: Dossier) -> bytes:
     """The file's content. The first tab reads back as the formula; the first paper is in front."""
     book = Workbook()
     book.active.title = FORMULA_TAB
@@ -78,7 +78,7 @@ def _set_up_page(tab: Worksheet) -> None:
     tab.sheet_view.showGridLines = False
 
 
-def _fill(tab: Worksheet, sheet: Sheet) -> None:
+def _fill(tab: Worksheet, sheet: PaperSheet) -> None:
     at = _say(tab, 1, sheet.kind, SMALL)
     at = _say(tab, at, sheet.title, TITLE)
     for name, cell in sheet.facts:
@@ -93,7 +93,7 @@ def _fill(tab: Worksheet, sheet: Sheet) -> None:
 def _fill_block(tab: Worksheet, at: int, block: Block) -> int:
     """Put a block at a row; returns the row after it."""
     match block:
-        case Answers():
+        case PlainAnswers():
             for question, answer in block.items:
                 put_text(tab.cell(at, 1), question)
                 put_text(tab.cell(at, 3), answer)

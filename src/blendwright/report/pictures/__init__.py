@@ -9,10 +9,10 @@ from blendwright.report.pictures.carrier_rows import CarrierRow, carrier_rows
 from blendwright.report.pictures.coverage import Held, coverage
 from blendwright.report.pictures.dilution_curve import DilutionCurve, dilution_curve
 from blendwright.report.pictures.errors import MissingPicturesExtraError
-from blendwright.report.pictures.losses import RowLoss, losses
+from blendwright.report.pictures.losses import RowLossBars, losses
 from blendwright.report.pictures.parity import Parity, parity
 from blendwright.report.pictures.saving import picture_bytes, save
-from blendwright.report.pictures.shares import shares
+from blendwright.report.pictures.smell_and_flash import shares
 from blendwright.report.pictures.temperature_bar import TemperatureBar, temperature_bar
 from blendwright.report.pictures.two_carrier_map import two_carrier_map
 
@@ -22,7 +22,7 @@ __all__ = [
     "Held",
     "MissingPicturesExtraError",
     "Parity",
-    "RowLoss",
+    "RowLossBars",
     "TemperatureBar",
     "carrier_rows",
     "coverage",

@@ -26,7 +26,7 @@ COVERED = Side("covered", PAPER, ".....", INK)
 
 
 @dataclass(frozen=True)
-class RowLoss:
+class RowLossBars:
     """Share of one row that is lost, kg/kg, with its 90 % interval: open, and covered."""
 
     row: str
@@ -34,7 +34,7 @@ class RowLoss:
     covered: Estimate
 
 
-def losses(rows: Sequence[RowLoss], title: str) -> Figure:
+def losses(rows: Sequence[RowLossBars], title: str) -> Figure:
     """Two bars a row in the order given; what is unknown says so."""
     names = tuple(r.row for r in rows)
     with sheet(title, height_cm(names)) as figure:

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 
 from blendwright.assess import Assessment
 from blendwright.estimate import to_celsius
-from blendwright.report.pictures.shares import shares
+from blendwright.report.pictures.smell_and_flash import shares
 from blendwright.report.pictures.temperature_bar import TemperatureBar, temperature_bar
 
 if TYPE_CHECKING:

@@ -53,7 +53,7 @@ class Quantity:
 
 
 @dataclass(frozen=True, eq=False)
-class Curve:
+class SweepCurve:
     """Arrays of one length; value, low and high are nan where the number is unknown."""
 
     name: str
@@ -67,7 +67,7 @@ class Curve:
 class SweepCurves:
     """One curve, or one for each carrier; without `x_words` there is a point for each carrier."""
 
-    curves: tuple[Curve, ...]
+    curves: tuple[SweepCurve, ...]
     x_words: str
 
 
@@ -126,7 +126,7 @@ def curves(found: SweepCurves, quantity: Quantity, title: str) -> Figure:
     return figure
 
 
-def _aside(curves: Sequence[Curve], n: int) -> float:
+def _aside(curves: Sequence[SweepCurve], n: int) -> float:
     """So much are the bars of one curve moved that those of several can be told apart."""
     every = np.concatenate([curve.x for curve in curves])
     return ASIDE * float(np.ptp(every)) * (n - (len(curves) - 1) / 2.0)

@@ -15,15 +15,15 @@ from blendwright.app.web.sections import (
     fix,
     materials,
     notes,
-    numbers,
     papers,
+    trust,
     volumes,
     warm,
 )
 from blendwright.app.web.sections.section import Section
 
 SECTIONS: tuple[Section, ...] = (
-    numbers.SECTION,
+    trust.SECTION,
     fix.SECTION,
     warm.SECTION,
     dose.SECTION,

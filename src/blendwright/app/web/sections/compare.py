@@ -18,7 +18,7 @@ from blendwright.app.web.answers import (
 from blendwright.app.web.saved_formulas import local_time
 from blendwright.app.web.sections.section import Section, Standing
 from blendwright.app.web.session import Session
-from blendwright.app.web.state import Sheet
+from blendwright.app.web.sheet import Sheet
 from blendwright.app.web.texts import text
 from blendwright.app.web.worker_pool import RefusedError
 from blendwright.estimate import display_name

@@ -16,7 +16,7 @@ from blendwright.app.web.widgets import number_field
 from blendwright.app.web.worker_pool import RefusedError
 
 if TYPE_CHECKING:
-    from blendwright.questions.advice.advise import Advice, State, Way
+    from blendwright.questions.advice.advise import Advice, RecipeState, Way
 
 UNCHANGED = ("warm", "two_bottles")  # ways that are not put into the grid with one click
 
@@ -76,7 +76,7 @@ class Fix(QuestionForm["Advice"]):
         self.session.change(new)
         ui.notify(text("fix.tried"))
 
-    def _stands(self, state: State) -> str:
+    def _stands(self, state: RecipeState) -> str:
         parts = []
         if state.chance_of_layers is not None:
             at = figures.celsius(state.temperature_K)

@@ -19,7 +19,13 @@ from blendwright.errors import BlendwrightError
 from blendwright.estimate import to_celsius
 from blendwright.formula.conditions import BENCH_K
 from blendwright.observations.compared import Compared
-from blendwright.observations.observation import KINDS, LONGEST_NOTE, Kind, Observation, Typed
+from blendwright.observations.observation import (
+    KINDS,
+    LONGEST_NOTE,
+    Observation,
+    ObservationKind,
+    Typed,
+)
 
 MOST_AHEAD = timedelta(days=1)  # the bench may lie in another time zone
 WITH_PRECISION = ("crystals_gone", "flash_point", "boiling_point", "density")
@@ -66,7 +72,7 @@ class Notes(QuestionForm[Observation]):
         return f"{text(f'notes.{question}')}, {unit}"
 
     @property
-    def kind(self) -> Kind:
+    def kind(self) -> ObservationKind:
         return KINDS[str(self.question_field.value)]
 
     def _fit(self) -> None:
@@ -196,7 +202,7 @@ class Notes(QuestionForm[Observation]):
         self.said.set_text(text("notes.gone", what=what))
 
 
-def _scale(kind: Kind) -> float:
+def _scale(kind: ObservationKind) -> float:
     """SI units in one unit of a field: g/mL or K."""
     return 1e3 if kind.unit == "kg/m3" else 1.0
 

@@ -8,7 +8,7 @@ from nicegui import ui
 
 from blendwright.app.web.answers import assessment_data
 from blendwright.app.web.session import Session
-from blendwright.app.web.state import csv_text, workbook_bytes
+from blendwright.app.web.sheet import csv_text, workbook_bytes
 from blendwright.app.web.texts import text
 from blendwright.app.web.widgets import file_name
 from blendwright.app.web.worker_pool import RefusedError

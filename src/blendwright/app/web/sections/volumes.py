@@ -20,7 +20,7 @@ from blendwright.formula.numbers import LARGEST_g
 from blendwright.mixture.weighing import DROP_mL
 from blendwright.questions.volumes.drops import USUAL_DROP, DropCount
 from blendwright.questions.volumes.filling import Bottles, Filling
-from blendwright.questions.volumes.rounding import COARSEST_g, Effect, FINEST_g, Rounding
+from blendwright.questions.volumes.rounding import COARSEST_g, FINEST_g, Rounding, RoundingEffect
 from blendwright.questions.volumes.volumes import BenchOrder, BenchSheet, PipettedRow
 from blendwright.questions.volumes.weighing_order import ORDER_RULE
 
@@ -190,7 +190,7 @@ class Volumes(QuestionForm[BenchSheet]):
         heads = [text("volumes.does"), wanted, weighed, text("volumes.small")]
         table(heads, [self._effect(effect) for effect in found.effects], last_words=True)
 
-    def _effect(self, effect: Effect) -> tuple[str, str, str, str]:
+    def _effect(self, effect: RoundingEffect) -> tuple[str, str, str, str]:
         ends = []
         for estimate in (effect.wanted, effect.weighed):
             said = figures.cells(estimate)[0]

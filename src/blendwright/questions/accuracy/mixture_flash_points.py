@@ -23,8 +23,8 @@ from blendwright.mixture.vapour import HIGHEST_K, LOWEST_K
 from blendwright.mixture.weighing import resolve, weigh
 from blendwright.pure.density import liquid_density
 from blendwright.pure.roots import Ints, temperatures_where_zero
-from blendwright.questions.accuracy.figures import Case, Counted
 from blendwright.questions.accuracy.reference import reference
+from blendwright.questions.accuracy.table_lines import Case, Counted
 from blendwright.verdict.blend import Blend
 from blendwright.verdict.classes import category_of
 from blendwright.verdict.flammability import lower_bound_K
@@ -32,7 +32,7 @@ from blendwright.verdict.limits import rank
 
 
 @dataclass(frozen=True)
-class Measured:
+class MeasuredFlash:
     """One published mixture: grams by name, the flash point, and whether its row counts."""
 
     words: str
@@ -42,14 +42,14 @@ class Measured:
 
 
 @cache
-def measured() -> tuple[Measured, ...]:
+def measured() -> tuple[MeasuredFlash, ...]:
     """Every published mixture."""
     catalogue = default_catalogue()
     found = []
     for row in reference("flash_point_ethanol_water.csv"):
         percent = float(row["ethanol_pct"])
         found.append(
-            Measured(
+            MeasuredFlash(
                 f"ethanol {percent:g} % vol in water",
                 (("ethanol", percent), ("water", 100.0 - percent)),
                 float(row["flash_closed_cup_C"]),
@@ -71,7 +71,7 @@ def measured() -> tuple[Measured, ...]:
             grams = shares
         group = "open cup" if row["cup"] == "open" else "closed cup"
         found.append(
-            Measured(
+            MeasuredFlash(
                 " + ".join(f"{n} {s:g}" for n, s in zip(names, shares, strict=True)),
                 tuple(zip(names, grams, strict=True)),
                 float(row["flash_C"]),
@@ -81,7 +81,7 @@ def measured() -> tuple[Measured, ...]:
     return tuple(found)
 
 
-def _formula(one: Measured) -> Formula:
+def _formula(one: MeasuredFlash) -> Formula:
     if one.group == "closed cup, vol":
         percent = one.grams[0][1]
         return Formula.from_rows(
@@ -104,7 +104,7 @@ def ideal_flash_K(composition: Composition) -> float | None:
 
 
 @cache
-def _blends() -> tuple[tuple[Measured, Blend], ...]:
+def _blends() -> tuple[tuple[MeasuredFlash, Blend], ...]:
     """Each mixture with its answers, worked out once for all that is asked of them."""
     catalogue = default_catalogue()
     return tuple(
@@ -112,7 +112,7 @@ def _blends() -> tuple[tuple[Measured, Blend], ...]:
     )
 
 
-def _closed_cup() -> list[tuple[Measured, Blend]]:
+def _closed_cup() -> list[tuple[MeasuredFlash, Blend]]:
     return [(one, blend) for one, blend in _blends() if one.group != "open cup"]
 
 

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from blendwright.app.web.pasting import pasted
-from blendwright.app.web.state import History, Line, Sheet, csv_text, workbook_bytes
+from blendwright.app.web.sheet import History, Line, Sheet, csv_text, workbook_bytes
 from blendwright.formula import read_formula, read_formula_bytes
 
 EXAMPLE = "examples/orchard-pear-cardamom.csv"

@@ -9,18 +9,18 @@ from typing import Literal
 
 from blendwright.questions.accuracy import (
     boiling,
-    burn,
     crystals,
     densities,
     evaporation,
     flash_points,
+    mixture_flash_points,
     split,
     vapour_liquid,
     vapour_pressures,
 )
 from blendwright.questions.accuracy.conformal import calibrated
-from blendwright.questions.accuracy.figures import Case, Counted, Figures, figures
-from blendwright.questions.accuracy.left_out import LeftOut, left_out
+from blendwright.questions.accuracy.left_out import LeftOutFigure, left_out
+from blendwright.questions.accuracy.table_lines import Case, Counted, Figures, figures
 
 Better = Literal["low", "high"]
 
@@ -45,7 +45,7 @@ class Answer:
     figures: Figures | None
     counted: Counted | None
     cases: tuple[Case, ...] = ()
-    left_out: LeftOut | None = None
+    left_out: LeftOutFigure | None = None
 
     @property
     def count(self) -> int:
@@ -152,7 +152,7 @@ def dissolve() -> list[Answer]:
 
 def fire() -> list[Answer]:
     """Flash points of mixtures and of pure substances, and the safety bounds."""
-    cases = burn.cases()
+    cases = mixture_flash_points.cases()
     return [
         _figures(
             "flash points of mixtures, closed cup, read",
@@ -177,8 +177,8 @@ def fire() -> list[Answer]:
             None,
             "never fitted to",
         ),
-        _counted(burn.milder_than_measured()),
-        _counted(burn.above_the_safety_bound()),
+        _counted(mixture_flash_points.milder_than_measured()),
+        _counted(mixture_flash_points.above_the_safety_bound()),
         _figures(
             "flash points of pure substances, all estimated",
             "K",
