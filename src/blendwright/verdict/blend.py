@@ -14,7 +14,7 @@ import numpy as np
 
 from blendwright.estimate import Estimate
 from blendwright.formula.conditions import BENCH_K, FRIDGE_K
-from blendwright.mixture.answers import BASE_MARGIN_K, LEAST_LEFT, SEEN_SHARE, Answers
+from blendwright.mixture.answers import LEAST_LEFT, SEEN_SHARE, Answers
 from blendwright.mixture.block import Block
 from blendwright.mixture.clarity import clarity, cloud_temperature
 from blendwright.mixture.composition import Composition
@@ -330,31 +330,22 @@ class Blend:
         return BlendFlash(found.estimate.with_notes(*self.notes), found.shares)
 
     def _bounded_flash(self) -> Estimate:
-        """Written rule for bases of undisclosed composition: no higher than the lowest of the
-        base's own flash point and that of the rest, the low end BASE_MARGIN_K below. Unknown as
-        soon as anything else can't be counted."""
-        bases = [
-            s for s in self.all_components.substances if s.material.is_undisclosed and s.flash.is_ok
-        ]
-        if {s.name for s in bases} != set(self.without_vapour_data):
-            reason = f"the vapour of {listed(self.without_vapour_data)} can't be counted"
-            return Estimate.unknown("K", reason)
-        parts = [s.flash for s in bases]
+        """Words for a flash point that bases of undisclosed composition bound (`Answers.flash`)."""
+        hidden = listed(self.without_vapour_data)
+        if not self.answers.is_bounded[0]:
+            return Estimate.unknown("K", f"the vapour of {hidden} can't be counted")
+        parts = [s.flash for s in self.all_components.substances if s.material.is_undisclosed]
         if self.modelled_components.substances:
-            rest = blend_flash_point(self.modelled_components, self.pressure_Pa).estimate
+            rest = self.flash_of(self.modelled_components)
             if rest.status == "unknown":
                 return rest
             parts += [rest] if rest.is_ok else []
-        lowest = min(parts, key=lambda e: e.interval()[0])
-        low = min(e.interval()[1] for e in parts) - BASE_MARGIN_K
         return Estimate.ok(
-            lowest.interval()[0],
-            low,
-            lowest.interval()[2],
+            *self.answers.flash.ends(),
             "K",
             "bounded: the lowest flash point among the parts",
             [source for e in parts for source in e.sources],
-            (f"undisclosed composition: {listed(self.without_vapour_data)}",),
+            (f"undisclosed composition: {hidden}",),
         )
 
     # What it becomes when it is warmed, and what measurements (`ObservedBlend`) do to that
