@@ -3,13 +3,11 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import TYPE_CHECKING, Annotated
-
-import typer
+from typing import TYPE_CHECKING
 
 from blendwright.app.cli.answer import print_answer, print_as_read
 from blendwright.app.cli.exit_on_error import exit_on_error, fail
-from blendwright.app.cli.nouns import with_nouns
+from blendwright.app.cli.nouns import option, with_nouns
 from blendwright.app.cli.options import (
     AsJson,
     Bench,
@@ -30,22 +28,18 @@ if TYPE_CHECKING:
 class Goals:
     """What the formula should become."""
 
-    clear_at_C: Annotated[
-        float | None,
-        typer.Option("--clear-at-C", help="It should be clear and dissolved at this temperature."),
-    ] = None
-    flash_above_C: Annotated[
-        float | None,
-        typer.Option("--flash-above-C", help="Flash point at least."),
-    ] = None
+    clear_at_C: float | None = option(
+        "--clear-at-C", "It should be clear and dissolved at this temperature."
+    )
+    flash_above_C: float | None = option("--flash-above-C", "Flash point at least.")
 
     def __post_init__(self) -> None:
-        for option, value in (
+        for name, value in (
             ("--clear-at-C", self.clear_at_C),
             ("--flash-above-C", self.flash_above_C),
         ):
             if value is not None:
-                check_range(option, value, -20.0, 150.0)
+                check_range(name, value, -20.0, 150.0)
 
 
 @with_nouns
@@ -84,26 +78,17 @@ def _kelvin(celsius: float | None) -> float | None:
 class CarrierChoice:
     """Which carriers are compared, or which two the map is of."""
 
-    within: Annotated[
-        list[str] | None,
-        typer.Option(
-            "--in",
-            metavar="TEXT",
-            help='A carrier or mix: "triacetin", "propylene glycol 70 + ethanol 30".',
-        ),
-    ] = None
-    map_of: Annotated[
-        str | None,
-        typer.Option(
-            "--map",
-            metavar="TEXT",
-            help='With --plot, draw where it is clear in two carriers: "triacetin + ethanol".',
-        ),
-    ] = None
-    map_at_C: Annotated[
-        float | None,
-        typer.Option("--map-at-C", help="Temperature of the map; the bench's unless given."),
-    ] = None
+    within: list[str] | None = option(
+        "--in", 'A carrier or mix: "triacetin", "propylene glycol 70 + ethanol 30".', metavar="TEXT"
+    )
+    map_of: str | None = option(
+        "--map",
+        'With --plot, draw where it is clear in two carriers: "triacetin + ethanol".',
+        metavar="TEXT",
+    )
+    map_at_C: float | None = option(
+        "--map-at-C", "Temperature of the map; the bench's unless given."
+    )
 
 
 @with_nouns

@@ -16,7 +16,7 @@ import typer
 
 from blendwright.app.cli.answer import EXIT_WARNING, print_object
 from blendwright.app.cli.exit_on_error import exit_on_error, fail
-from blendwright.app.cli.nouns import with_nouns
+from blendwright.app.cli.nouns import option, with_nouns
 from blendwright.app.cli.options import (
     STANDARD,
     Bench,
@@ -53,27 +53,19 @@ Only = Annotated[
 class Work:
     """Who does the work and in which pieces: this process, so many here, or a scheduler's."""
 
-    workers: Annotated[
-        int | None,
-        typer.Option("--workers", help="So many processes here; one, this one, unless given."),
-    ] = None
-    scheduler: Annotated[
-        str | None,
-        typer.Option(
-            "--scheduler", metavar="ADDRESS", help="A running Dask scheduler: tcp://host:8786."
-        ),
-    ] = None
-    worker_memory: Annotated[
-        str,
-        typer.Option("--worker-memory", metavar="SIZE", help="The most for each of --workers."),
-    ] = "1 GiB"
-    chunk_size: Annotated[
-        int,
-        typer.Option(
-            "--chunk-size", help="Formulas calculated together; an interruption loses so many."
-        ),
-    ] = 2000
-    quiet: Annotated[bool, typer.Option("--quiet", help="No progress bar.")] = False
+    workers: int | None = option(
+        "--workers", "So many processes here; one, this one, unless given."
+    )
+    scheduler: str | None = option(
+        "--scheduler", "A running Dask scheduler: tcp://host:8786.", metavar="ADDRESS"
+    )
+    worker_memory: str = option(
+        "--worker-memory", "The most for each of --workers.", "1 GiB", metavar="SIZE"
+    )
+    chunk_size: int = option(
+        "--chunk-size", "Formulas calculated together; an interruption loses so many.", 2000
+    )
+    quiet: bool = option("--quiet", "No progress bar.", False)
 
     def __post_init__(self) -> None:
         check_range("--chunk-size", self.chunk_size, 1, MOST_CHUNK_SIZE)

@@ -2,14 +2,11 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-from typing import Annotated
-
-import typer
+from dataclasses import MISSING, dataclass
 
 from blendwright.app.cli.answer import exit_on_warning, print_answer
 from blendwright.app.cli.exit_on_error import exit_on_error
-from blendwright.app.cli.nouns import with_nouns
+from blendwright.app.cli.nouns import option, with_nouns
 from blendwright.app.cli.options import FormulaInput, ObservationOptions, Printed, check_range
 from blendwright.estimate import to_kelvin
 from blendwright.formula.conditions import BENCH_C
@@ -19,26 +16,18 @@ from blendwright.formula.conditions import BENCH_C
 class DoseInput:
     """How much of the concentrate goes into what."""
 
-    into: Annotated[
-        str,
-        typer.Option(
-            "--into",
-            metavar="TEXT",
-            help='The drink: "water", "10 % sugar", "soda", "wine 13 %", "40 % vol".',
-        ),
-    ]
-    dose_drops: Annotated[
-        float | None, typer.Option("--dose-drops", help="Drops of concentrate.")
-    ] = None
-    dose_mL: Annotated[
-        float | None, typer.Option("--dose-mL", help="Millilitres of concentrate.")
-    ] = None
-    per_mL: Annotated[
-        float, typer.Option("--per-mL", help="Millilitres of drink it goes into.")
-    ] = 100.0
-    temperature_C: Annotated[
-        float, typer.Option("--temperature-C", help="Temperature of the drink, 0 to 60 °C.")
-    ] = BENCH_C
+    into: str = option(
+        "--into",
+        'The drink: "water", "10 % sugar", "soda", "wine 13 %", "40 % vol".',
+        MISSING,
+        metavar="TEXT",
+    )
+    dose_drops: float | None = option("--dose-drops", "Drops of concentrate.")
+    dose_mL: float | None = option("--dose-mL", "Millilitres of concentrate.")
+    per_mL: float = option("--per-mL", "Millilitres of drink it goes into.", 100.0)
+    temperature_C: float = option(
+        "--temperature-C", "Temperature of the drink, 0 to 60 °C.", BENCH_C
+    )
 
     def __post_init__(self) -> None:
         check_range("--temperature-C", self.temperature_C, 0.0, 60.0)

@@ -12,7 +12,7 @@ from typer.core import TyperGroup
 
 from blendwright.app.cli.answer import print_object
 from blendwright.app.cli.exit_on_error import catalogue_with, exit_on_error, fail
-from blendwright.app.cli.nouns import with_nouns
+from blendwright.app.cli.nouns import argument, option, with_nouns
 from blendwright.app.cli.options import AsJson, Force, MaterialsFile, check_free, write_output
 from blendwright.app.settings import own_file
 from blendwright.questions.materials.search import Wanted
@@ -60,24 +60,13 @@ def show(
 class Wish:
     """What the materials that are looked for have in common."""
 
-    text: Annotated[
-        str,
-        typer.Argument(metavar="TEXT", help="Part of a name or synonym; may be left out."),
-    ] = ""
-    family: Annotated[str, typer.Option("--family", help="Part of a family: ester, lactone.")] = ""
-    state: Annotated[str, typer.Option("--state", help="solid or liquid, at 20 °C.")] = ""
-    flash_below_C: Annotated[
-        float | None, typer.Option("--flash-below-C", help="Flash point at most.")
-    ] = None
-    flash_above_C: Annotated[
-        float | None, typer.Option("--flash-above-C", help="Flash point at least.")
-    ] = None
-    boiling_below_C: Annotated[
-        float | None, typer.Option("--boiling-below-C", help="Boiling point at most.")
-    ] = None
-    boiling_above_C: Annotated[
-        float | None, typer.Option("--boiling-above-C", help="Boiling point at least.")
-    ] = None
+    text: str = argument("Part of a name or synonym; may be left out.", "", metavar="TEXT")
+    family: str = option("--family", "Part of a family: ester, lactone.", "")
+    state: str = option("--state", "solid or liquid, at 20 °C.", "")
+    flash_below_C: float | None = option("--flash-below-C", "Flash point at most.")
+    flash_above_C: float | None = option("--flash-above-C", "Flash point at least.")
+    boiling_below_C: float | None = option("--boiling-below-C", "Boiling point at most.")
+    boiling_above_C: float | None = option("--boiling-above-C", "Boiling point at least.")
 
     def __post_init__(self) -> None:
         if self.state not in ("", "solid", "liquid"):

@@ -5,7 +5,7 @@ what several commands share is declared, checked and named once:
 
     @dataclass(frozen=True)
     class Bench:
-        temperature_C: Annotated[float, typer.Option("--temperature-C")] = 20.0
+        temperature_C: float = option("--temperature-C", "Bench temperature.", 20.0)
 
     def assess_command(bench: Bench) -> None: ...
 """
@@ -14,9 +14,13 @@ from __future__ import annotations
 
 import inspect
 from collections.abc import Callable
-from dataclasses import MISSING, fields, is_dataclass
+from dataclasses import MISSING, field, fields, is_dataclass
 from functools import wraps
-from typing import Any, get_type_hints
+from typing import Annotated, Any, get_type_hints
+
+import typer
+
+TYPER = "typer"  # where a field keeps what typer is told of it
 
 
 def with_nouns(command: Callable[..., None]) -> Callable[..., None]:
@@ -34,7 +38,7 @@ def with_nouns(command: Callable[..., None]) -> Callable[..., None]:
     @wraps(command)
     def typed(**given: Any) -> None:
         for name, noun in nouns.items():
-            given[name] = noun(**{field.name: given.pop(field.name) for field in fields(noun)})
+            given[name] = noun(**{one.name: given.pop(one.name) for one in fields(noun)})
         command(**given)
 
     typed.__signature__ = inspect.Signature(parameters)  # type: ignore[attr-defined]
@@ -42,14 +46,27 @@ def with_nouns(command: Callable[..., None]) -> Callable[..., None]:
     return typed
 
 
+def option(name: str | tuple[str, ...], words: str, default: Any = None, **more: Any) -> Any:
+    """A field that is an option; `words` is its help, and with MISSING it must be given."""
+    names = (name,) if isinstance(name, str) else name
+    return field(default=default, metadata={TYPER: typer.Option(*names, help=words, **more)})
+
+
+def argument(words: str, default: Any = None, **more: Any) -> Any:
+    """A field that is an argument."""
+    return field(default=default, metadata={TYPER: typer.Argument(help=words, **more)})
+
+
 def _options_of(noun: Any) -> list[inspect.Parameter]:
     hints = get_type_hints(noun, include_extras=True)
     return [
         inspect.Parameter(
-            field.name,
+            one.name,
             inspect.Parameter.KEYWORD_ONLY,
-            default=inspect.Parameter.empty if field.default is MISSING else field.default,
-            annotation=hints[field.name],
+            default=inspect.Parameter.empty if one.default is MISSING else one.default,
+            annotation=Annotated[hints[one.name], one.metadata[TYPER]]
+            if TYPER in one.metadata
+            else hints[one.name],
         )
-        for field in fields(noun)
+        for one in fields(noun)
     ]

@@ -4,13 +4,13 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from datetime import date, timedelta
-from typing import TYPE_CHECKING, Annotated
+from typing import TYPE_CHECKING
 
 import typer
 
 from blendwright.app.cli.answer import print_answer
 from blendwright.app.cli.exit_on_error import exit_on_error, fail
-from blendwright.app.cli.nouns import with_nouns
+from blendwright.app.cli.nouns import option, with_nouns
 from blendwright.app.cli.observations import listing
 from blendwright.app.cli.options import (
     AsJson,
@@ -42,72 +42,43 @@ Number = str | None  # read by the question's own rule, a decimal comma too
 class Seen:
     """What was seen or measured."""
 
-    clear_at_C: Annotated[
-        Number, typer.Option("--clear-at-C", metavar="FLOAT", help="Clear at this temperature.")
-    ] = None
-    cloudy_at_C: Annotated[
-        Number, typer.Option("--cloudy-at-C", metavar="FLOAT", help="Cloudy or in layers at.")
-    ] = None
-    cloud_point_C: Annotated[
-        Number,
-        typer.Option("--cloud-point-C", metavar="FLOAT", help="Where it clouded on slow cooling."),
-    ] = None
-    dissolved_at_C: Annotated[
-        Number,
-        typer.Option(
-            "--dissolved-at-C", metavar="FLOAT", help="Where the last crystals dissolved."
-        ),
-    ] = None
-    flash_C: Annotated[
-        Number, typer.Option("--flash-C", metavar="FLOAT", help="Closed-cup flash point.")
-    ] = None
-    boiling_C: Annotated[
-        Number, typer.Option("--boiling-C", metavar="FLOAT", help="Where it began to boil.")
-    ] = None
-    density: Annotated[
-        Number, typer.Option("--density", metavar="FLOAT", help="Density, g/mL.")
-    ] = None
-    density_at_C: Annotated[
-        Number,
-        typer.Option(
-            "--density-at-C", metavar="FLOAT", help="Temperature of the density; 20 unless given."
-        ),
-    ] = None
+    clear_at_C: Number = option("--clear-at-C", "Clear at this temperature.", metavar="FLOAT")
+    cloudy_at_C: Number = option("--cloudy-at-C", "Cloudy or in layers at.", metavar="FLOAT")
+    cloud_point_C: Number = option(
+        "--cloud-point-C", "Where it clouded on slow cooling.", metavar="FLOAT"
+    )
+    dissolved_at_C: Number = option(
+        "--dissolved-at-C", "Where the last crystals dissolved.", metavar="FLOAT"
+    )
+    flash_C: Number = option("--flash-C", "Closed-cup flash point.", metavar="FLOAT")
+    boiling_C: Number = option("--boiling-C", "Where it began to boil.", metavar="FLOAT")
+    density: Number = option("--density", "Density, g/mL.", metavar="FLOAT")
+    density_at_C: Number = option(
+        "--density-at-C", "Temperature of the density; 20 unless given.", metavar="FLOAT"
+    )
 
 
 @dataclass(frozen=True)
 class Uncertainty:
     """Half the interval of a measurement."""
 
-    flash_pm_C: Annotated[
-        Number, typer.Option("--flash-pm-C", metavar="FLOAT", help="± of the flash point.")
-    ] = None
-    boiling_pm_C: Annotated[
-        Number, typer.Option("--boiling-pm-C", metavar="FLOAT", help="± of the boiling point.")
-    ] = None
-    density_pm: Annotated[
-        Number, typer.Option("--density-pm", metavar="FLOAT", help="± of the density, g/mL.")
-    ] = None
-    dissolved_pm_C: Annotated[
-        Number,
-        typer.Option(
-            "--dissolved-pm-C", metavar="FLOAT", help="± of where the last crystals dissolved."
-        ),
-    ] = None
+    flash_pm_C: Number = option("--flash-pm-C", "± of the flash point.", metavar="FLOAT")
+    boiling_pm_C: Number = option("--boiling-pm-C", "± of the boiling point.", metavar="FLOAT")
+    density_pm: Number = option("--density-pm", "± of the density, g/mL.", metavar="FLOAT")
+    dissolved_pm_C: Number = option(
+        "--dissolved-pm-C", "± of where the last crystals dissolved.", metavar="FLOAT"
+    )
 
 
 @dataclass(frozen=True)
 class Occasion:
     """When it was seen, at which air pressure, and a note."""
 
-    pressure_kPa: Annotated[
-        float, typer.Option("--pressure-kPa", help="Air pressure, 10 to 120 kPa.")
-    ] = ATMOSPHERE_Pa / 1e3
-    on: Annotated[
-        str | None,
-        typer.Option("--date", metavar="DATE", help="When, as 2026-11-20; today unless given."),
-    ] = None
-    note: Annotated[str, typer.Option("--note", help="Anything worth remembering.")] = ""
+    pressure_kPa: float = option(
+        "--pressure-kPa", "Air pressure, 10 to 120 kPa.", ATMOSPHERE_Pa / 1e3
+    )
+    on: str | None = option("--date", "When, as 2026-11-20; today unless given.", metavar="DATE")
+    note: str = option("--note", "Anything worth remembering.", "")
     observations: ObservationsFile = None
 
     def __post_init__(self) -> None:

@@ -7,13 +7,14 @@ from __future__ import annotations
 
 import sys
 from collections.abc import Callable
-from dataclasses import dataclass
+from dataclasses import MISSING, dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
 
 import typer
 
 from blendwright.app.cli.exit_on_error import catalogue_with, exit_on_error, fail
+from blendwright.app.cli.nouns import argument, option
 from blendwright.catalogue import Catalogue
 from blendwright.errors import FormulaError, Problem
 from blendwright.estimate import to_kelvin
@@ -49,13 +50,10 @@ Force = Annotated[bool, typer.Option("--force", help="Write over a file that is 
 class Making:
     """How a formula is made: batch size, drop, and the person's own materials."""
 
-    batch_g: Annotated[
-        str | None, typer.Option("--batch-g", help="Batch size that q.s. rows are made up to.")
-    ] = None
-    drop_mL: Annotated[
-        float | None,
-        typer.Option("--drop-mL", help=f"Volume of one drop, mL; {DROP_mL:g} unless given."),
-    ] = None
+    batch_g: str | None = option("--batch-g", "Batch size that q.s. rows are made up to.")
+    drop_mL: float | None = option(
+        "--drop-mL", f"Volume of one drop, mL; {DROP_mL:g} unless given."
+    )
     materials: MaterialsFile = None
 
     def __post_init__(self) -> None:
@@ -84,18 +82,12 @@ class Making:
 class FormulaInput(Making):
     """A formula from a file, from standard input, or typed."""
 
-    file: Annotated[
-        str | None,
-        typer.Argument(
-            metavar="FILE", help="A formula file (CSV, TSV or XLSX), or - for standard input."
-        ),
-    ] = None
-    row: Annotated[
-        list[str] | None,
-        typer.Option(
-            "--row", metavar="TEXT", help='A row typed here, "material=grams"; may be given again.'
-        ),
-    ] = None
+    file: str | None = argument(
+        "A formula file (CSV, TSV or XLSX), or - for standard input.", metavar="FILE"
+    )
+    row: list[str] | None = option(
+        "--row", 'A row typed here, "material=grams"; may be given again.', metavar="TEXT"
+    )
 
     def read(self, catalogue: Catalogue) -> Formula:
         """The formula, its drops as millilitres; or stop with every problem that it has."""
@@ -134,12 +126,10 @@ def _typed(text: str) -> dict[str, object]:
 class Bench:
     """Where the answers stand: what the engine answers for."""
 
-    temperature_C: Annotated[
-        float, typer.Option("--temperature-C", help="Bench temperature, -40 to 150 °C.")
-    ] = BENCH_C
-    pressure_kPa: Annotated[
-        float, typer.Option("--pressure-kPa", help="Air pressure, 10 to 120 kPa.")
-    ] = ATMOSPHERE_Pa / 1e3
+    temperature_C: float = option("--temperature-C", "Bench temperature, -40 to 150 °C.", BENCH_C)
+    pressure_kPa: float = option(
+        "--pressure-kPa", "Air pressure, 10 to 120 kPa.", ATMOSPHERE_Pa / 1e3
+    )
 
     def __post_init__(self) -> None:
         check_range("--temperature-C", self.temperature_C, -40.0, 150.0)
@@ -159,9 +149,9 @@ class ObservationOptions:
     """What the bench saw, as far as it counts."""
 
     observations: ObservationsFile = None
-    no_observations: Annotated[
-        bool, typer.Option("--no-observations", help="Leave out what you recorded with 'observe'.")
-    ] = False
+    no_observations: bool = option(
+        "--no-observations", "Leave out what you recorded with 'observe'.", False
+    )
 
     def read(self) -> tuple[Observation, ...]:
         """The person's own; none where they are to be left out."""
@@ -180,16 +170,16 @@ class Printed:
     """How the answer is given."""
 
     as_json: AsJson = False
-    strict: Annotated[bool, typer.Option("--strict", help="Exit with 1 on a warning.")] = False
+    strict: bool = option("--strict", "Exit with 1 on a warning.", False)
 
 
 @dataclass(frozen=True)
 class Output:
     """Into which file, or - for standard output."""
 
-    output: Annotated[
-        str, typer.Option("-o", "--output", metavar="FILE", help="The file, or - for the screen.")
-    ]
+    output: str = option(
+        ("-o", "--output"), "The file, or - for the screen.", MISSING, metavar="FILE"
+    )
     force: Force = False
 
 
@@ -197,12 +187,9 @@ class Output:
 class PictureOptions:
     """Whether a picture is drawn, and into which file."""
 
-    plot: Annotated[
-        str | None,
-        typer.Option(
-            "--plot", metavar="FILE", help="Draw it too: a .png or .svg file (extra pictures)."
-        ),
-    ] = None
+    plot: str | None = option(
+        "--plot", "Draw it too: a .png or .svg file (extra pictures).", metavar="FILE"
+    )
     force: Force = False
 
     def __post_init__(self) -> None:

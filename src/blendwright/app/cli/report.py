@@ -12,7 +12,7 @@ import typer
 
 from blendwright.app.cli.answer import exit_on_warning, print_as_read
 from blendwright.app.cli.exit_on_error import exit_on_error, fail
-from blendwright.app.cli.nouns import with_nouns
+from blendwright.app.cli.nouns import option, with_nouns
 from blendwright.app.cli.options import (
     STANDARD,
     Bench,
@@ -36,31 +36,18 @@ ON_THE_SCREEN = ".md"  # the form of papers that go to standard output
 class PaperChoice:
     """Which papers, and what is written on them."""
 
-    paper: Annotated[
-        list[str] | None,
-        typer.Option(
-            "--paper",
-            metavar="NAME",
-            help="bench, technical, data-sheet or label; may be given again. Bench and technical "
-            "unless given.",
-        ),
-    ] = None
-    measured: Annotated[
-        list[str] | None,
-        typer.Option(
-            "--measured",
-            metavar="TEXT",
-            help='What you measured: "flash point=41 °C"; may be given again.',
-        ),
-    ] = None
-    lot: Annotated[str, typer.Option("--lot", help="Your number of this batch.")] = ""
-    made_on: Annotated[
-        str | None,
-        typer.Option("--date", metavar="DATE", help="On the papers: 2026-11-25; else today."),
-    ] = None
-    with_pictures: Annotated[
-        bool, typer.Option("--pictures/--no-pictures", help="In HTML (extra pictures).")
-    ] = True
+    paper: list[str] | None = option(
+        "--paper",
+        "bench, technical, data-sheet or label; may be given again. Bench and technical "
+        "unless given.",
+        metavar="NAME",
+    )
+    measured: list[str] | None = option(
+        "--measured", 'What you measured: "flash point=41 °C"; may be given again.', metavar="TEXT"
+    )
+    lot: str = option("--lot", "Your number of this batch.", "")
+    made_on: str | None = option("--date", "On the papers: 2026-11-25; else today.", metavar="DATE")
+    with_pictures: bool = option("--pictures/--no-pictures", "In HTML (extra pictures).", True)
 
     def names(self) -> list[Paper]:
         from blendwright.report.papers import PAPERS
@@ -75,34 +62,26 @@ class PaperChoice:
 class LabelInput:
     """What a label needs."""
 
-    copies: Annotated[int, typer.Option("--copies", help="Labels to print.")] = 1
-    label_mm: Annotated[
-        str, typer.Option("--label-mm", metavar="TEXT", help="Width and height of a label.")
-    ] = "64x34"
-    bottle_mL: Annotated[
-        float | None,
-        typer.Option("--bottle-mL", help="Volume on the label; the whole batch unless given."),
-    ] = None
-    store_at: Annotated[
-        str,
-        typer.Option("--storage", metavar="TEXT", help="On the label; 15 to 25 °C unless given."),
-    ] = ""
-    measured_category: Annotated[
-        str,
-        typer.Option(
-            "--measured-category",
-            metavar="TEXT",
-            help="GHS category of flammable liquid by your own measurement: 1 to 4 or none.",
-        ),
-    ] = ""
-    maker: Annotated[
-        str,
-        typer.Option(
-            "--maker",
-            metavar="TEXT",
-            help="Name, address and telephone on the label; a blank line unless given.",
-        ),
-    ] = ""
+    copies: int = option("--copies", "Labels to print.", 1)
+    label_mm: str = option("--label-mm", "Width and height of a label.", "64x34", metavar="TEXT")
+    bottle_mL: float | None = option(
+        "--bottle-mL", "Volume on the label; the whole batch unless given."
+    )
+    store_at: str = option(
+        "--storage", "On the label; 15 to 25 °C unless given.", "", metavar="TEXT"
+    )
+    measured_category: str = option(
+        "--measured-category",
+        "GHS category of flammable liquid by your own measurement: 1 to 4 or none.",
+        "",
+        metavar="TEXT",
+    )
+    maker: str = option(
+        "--maker",
+        "Name, address and telephone on the label; a blank line unless given.",
+        "",
+        metavar="TEXT",
+    )
 
     def __post_init__(self) -> None:
         if self.bottle_mL is not None:

@@ -4,9 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from pathlib import Path
-from typing import TYPE_CHECKING, Annotated
-
-import typer
+from typing import TYPE_CHECKING
 
 from blendwright.app.cli.batch import (
     Only,
@@ -18,7 +16,7 @@ from blendwright.app.cli.batch import (
     table_at,
 )
 from blendwright.app.cli.exit_on_error import exit_on_error, fail
-from blendwright.app.cli.nouns import with_nouns
+from blendwright.app.cli.nouns import option, with_nouns
 from blendwright.app.cli.options import (
     STANDARD,
     Bench,
@@ -42,24 +40,19 @@ FLASH = "flash_point_closed_cup_C"
 class Variation:
     """What is varied, and at which points."""
 
-    vary: Annotated[
-        list[str] | None,
-        typer.Option(
-            "--vary",
-            metavar="TEXT",
-            help='"ethyl butyrate=0..3 g/7", "vanillin=0.5,1,2 g" or '
-            '"carrier=propylene glycol,triacetin"; may be given again.',
-        ),
-    ] = None
-    hypercube: Annotated[
-        int | None,
-        typer.Option("--latin-hypercube", help="So many points spread evenly, not the grid."),
-    ] = None
-    seed: Annotated[int, typer.Option("--seed", help="Seed of the Latin hypercube.")] = 0
-    to_weight: Annotated[
-        bool,
-        typer.Option("--to-weight", help="The main carrier takes up what a varied row gives."),
-    ] = False
+    vary: list[str] | None = option(
+        "--vary",
+        '"ethyl butyrate=0..3 g/7", "vanillin=0.5,1,2 g" or '
+        '"carrier=propylene glycol,triacetin"; may be given again.',
+        metavar="TEXT",
+    )
+    hypercube: int | None = option(
+        "--latin-hypercube", "So many points spread evenly, not the grid."
+    )
+    seed: int = option("--seed", "Seed of the Latin hypercube.", 0)
+    to_weight: bool = option(
+        "--to-weight", "The main carrier takes up what a varied row gives.", False
+    )
 
     def sampling(self) -> Hypercube | None:
         from blendwright.app.batch.sweep import MOST_POINTS, Hypercube
@@ -74,16 +67,12 @@ class Variation:
 class SweepPicture:
     """Which estimate is drawn, if any, and into which file."""
 
-    plot: Annotated[
-        str | None,
-        typer.Option(
-            "--plot", metavar="FILE", help="Draw it too: a .png or .svg file (extra pictures)."
-        ),
-    ] = None
-    plot_of: Annotated[
-        str,
-        typer.Option("--plot-of", metavar="COLUMN", help="Which estimate is drawn, by its column."),
-    ] = FLASH
+    plot: str | None = option(
+        "--plot", "Draw it too: a .png or .svg file (extra pictures).", metavar="FILE"
+    )
+    plot_of: str = option(
+        "--plot-of", "Which estimate is drawn, by its column.", FLASH, metavar="COLUMN"
+    )
 
 
 @with_nouns

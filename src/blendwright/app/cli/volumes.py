@@ -3,13 +3,10 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import Annotated
-
-import typer
 
 from blendwright.app.cli.answer import exit_on_warning, print_answer
 from blendwright.app.cli.exit_on_error import exit_on_error, fail
-from blendwright.app.cli.nouns import with_nouns
+from blendwright.app.cli.nouns import option, with_nouns
 from blendwright.app.cli.options import (
     Bench,
     FormulaInput,
@@ -27,53 +24,29 @@ from blendwright.questions.volumes.volumes import BenchOrder, BenchSheet, bench_
 class OwnDrop:
     """The person's own drop, counted, and the dose that is told in such drops."""
 
-    drops_per_mL: Annotated[
-        float | None, typer.Option("--drops-per-mL", help="Your own drops to the millilitre.")
-    ] = None
-    counted_drops: Annotated[
-        float | None,
-        typer.Option("--counted-drops", help="So many drops of it, with --counted-drops-g."),
-    ] = None
-    counted_drops_g: Annotated[
-        float | None, typer.Option("--counted-drops-g", help="What those drops weigh together.")
-    ] = None
-    dose_mL: Annotated[
-        float | None, typer.Option("--dose-mL", help="Millilitres of concentrate.")
-    ] = None
+    drops_per_mL: float | None = option("--drops-per-mL", "Your own drops to the millilitre.")
+    counted_drops: float | None = option(
+        "--counted-drops", "So many drops of it, with --counted-drops-g."
+    )
+    counted_drops_g: float | None = option("--counted-drops-g", "What those drops weigh together.")
+    dose_mL: float | None = option("--dose-mL", "Millilitres of concentrate.")
 
 
 @dataclass(frozen=True)
 class Made:
     """How much is made, on which balance, into which bottles."""
 
-    fill_temperature_C: Annotated[
-        float | None,
-        typer.Option(
-            "--fill-temperature-C", help="Where bottles are filled; the bench's unless given."
-        ),
-    ] = None
-    scale_to_g: Annotated[
-        float | None, typer.Option("--scale-to-g", help="Make so many grams.")
-    ] = None
-    scale_to_mL: Annotated[
-        float | None,
-        typer.Option("--scale-to-mL", help="Make so many mL at the fill temperature."),
-    ] = None
-    bottles: Annotated[
-        str | None,
-        typer.Option(
-            "--bottles", metavar="TEXT", help='Make enough for bottles, "24x30": count x mL.'
-        ),
-    ] = None
-    brim_mL: Annotated[
-        float | None, typer.Option("--brim-mL", help="What one bottle holds to the brim.")
-    ] = None
-    loss_pct: Annotated[
-        float, typer.Option("--loss-pct", help="More to make, for what stays in beakers, %.")
-    ] = 0.0
-    balance_g: Annotated[
-        float | None, typer.Option("--balance-g", help="Round to your balance's division, g.")
-    ] = None
+    fill_temperature_C: float | None = option(
+        "--fill-temperature-C", "Where bottles are filled; the bench's unless given."
+    )
+    scale_to_g: float | None = option("--scale-to-g", "Make so many grams.")
+    scale_to_mL: float | None = option("--scale-to-mL", "Make so many mL at the fill temperature.")
+    bottles: str | None = option(
+        "--bottles", 'Make enough for bottles, "24x30": count x mL.', metavar="TEXT"
+    )
+    brim_mL: float | None = option("--brim-mL", "What one bottle holds to the brim.")
+    loss_pct: float = option("--loss-pct", "More to make, for what stays in beakers, %.", 0.0)
+    balance_g: float | None = option("--balance-g", "Round to your balance's division, g.")
 
     def __post_init__(self) -> None:
         if self.fill_temperature_C is not None:

@@ -3,13 +3,10 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import Annotated
-
-import typer
 
 from blendwright.app.cli.answer import exit_on_warning, print_answer
 from blendwright.app.cli.exit_on_error import exit_on_error
-from blendwright.app.cli.nouns import with_nouns
+from blendwright.app.cli.nouns import option, with_nouns
 from blendwright.app.cli.options import (
     Bench,
     FormulaInput,
@@ -34,27 +31,19 @@ from blendwright.verdict.blend import Blend
 class WarmStep:
     """How far, how long and in what beaker."""
 
-    to_C: Annotated[
-        float | None,
-        typer.Option("--to-C", help="Ask about this temperature; else what the crystals need."),
-    ] = None
-    minutes: Annotated[float, typer.Option("--minutes", help="Minutes that it stays warm.")] = 20.0
-    diameter_cm: Annotated[
-        float | None,
-        typer.Option("--diameter-cm", help="Width of the beaker; 6, or wider for a large batch."),
-    ] = None
-    freeboard_cm: Annotated[
-        float | None,
-        typer.Option(
-            "--freeboard-cm",
-            help="How far the liquid lies below the rim; unless given, open at the brim and 5 cm "
-            "below a lid.",
-        ),
-    ] = None
-    is_open: Annotated[
-        bool | None,
-        typer.Option("--open/--covered", help="Print one beaker only; both unless given."),
-    ] = None
+    to_C: float | None = option(
+        "--to-C", "Ask about this temperature; else what the crystals need."
+    )
+    minutes: float = option("--minutes", "Minutes that it stays warm.", 20.0)
+    diameter_cm: float | None = option(
+        "--diameter-cm", "Width of the beaker; 6, or wider for a large batch."
+    )
+    freeboard_cm: float | None = option(
+        "--freeboard-cm",
+        "How far the liquid lies below the rim; unless given, open at the brim and 5 cm "
+        "below a lid.",
+    )
+    is_open: bool | None = option("--open/--covered", "Print one beaker only; both unless given.")
 
     def __post_init__(self) -> None:
         check_range("--minutes", self.minutes, 0.1, MOST_MINUTES)
