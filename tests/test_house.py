@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import ast
 import re
+from graphlib import TopologicalSorter
 from pathlib import Path
 
 SOURCE = Path(__file__).parent.parent / "src"
@@ -26,3 +27,22 @@ def test_one_name_is_one_class() -> None:
             if isinstance(node, ast.ClassDef):
                 files.setdefault(node.name, []).append(str(path.relative_to(SOURCE)))
     assert {name: paths for name, paths in files.items() if len(paths) > 1} == {}
+
+
+def test_no_file_leans_on_itself() -> None:
+    """Lazy imports count. Only machine code and what it compiles know each other."""
+    names = {
+        ".".join(path.relative_to(SOURCE).with_suffix("").parts).removesuffix(".__init__"): path
+        for path in (SOURCE / "blendwright").rglob("*.py")
+        if path.parent.name != "machine"
+    }
+    leans_on: dict[str, set[str]] = {name: set() for name in names}
+    for name, path in names.items():
+        for node in ast.walk(ast.parse(path.read_text(encoding="utf-8"))):
+            if isinstance(node, ast.ImportFrom) and node.module:
+                whole = {f"{node.module}.{alias.name}" for alias in node.names}
+                leans_on[name] |= ({node.module} | whole) & names.keys() - {name}
+    packages = {name for name, path in names.items() if path.name == "__init__.py"}
+    for name, others in leans_on.items():  # what a package gathers stands below it
+        leans_on[name] = {o for o in others if not (o in packages and name.startswith(f"{o}."))}
+    tuple(TopologicalSorter(leans_on).static_order())  # raises CycleError

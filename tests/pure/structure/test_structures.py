@@ -47,7 +47,7 @@ def observations() -> dict[str, list[tuple[str, float, bool]]]:
     held_out = held_out_blocks()
     return {
         name: [(o.molecule.smiles, o.value, o.corroborated) for o in rows if o.block in held_out]
-        for name, rows in training_data().items()
+        for name, rows in training_data(held_out).items()
     }
 
 
