@@ -9,6 +9,7 @@ import subprocess
 import sys
 import xml.etree.ElementTree as ElementTree
 from collections.abc import Callable
+from functools import cache
 from pathlib import Path
 from typing import Any
 
@@ -207,13 +208,19 @@ CASES: dict[str, Case] = {
     ),
 }  # fmt: skip
 
-every_picture = pytest.mark.parametrize("case", CASES.values(), ids=CASES.keys())
+every_picture = pytest.mark.parametrize("name", CASES)
+
+
+@cache
+def drawn(name: str, kind: str) -> bytes:
+    """A picture as it is drawn for the first time."""
+    return picture_bytes(CASES[name][0](), kind)
 
 
 @every_picture
-def test_the_svg_says_it_in_words(case: Case) -> None:
-    draw, words = case
-    text = picture_bytes(draw(), "svg").decode("utf-8")
+def test_the_svg_says_it_in_words(name: str) -> None:
+    words = CASES[name][1]
+    text = drawn(name, "svg").decode("utf-8")
     root = ElementTree.fromstring(text)  # well formed, whatever the names hold
     shown = " ".join("".join(e.itertext()) for e in root.iter() if e.tag.endswith("}text"))
     for word in (*words, f"estimate, not a test; blendwright {__version__}"):
@@ -223,36 +230,36 @@ def test_the_svg_says_it_in_words(case: Case) -> None:
 
 
 @every_picture
-def test_the_same_bytes_every_time(case: Case) -> None:
+def test_the_same_bytes_every_time(name: str) -> None:
     for kind in ("svg", "png"):
-        assert picture_bytes(case[0](), kind) == picture_bytes(case[0](), kind)
+        assert picture_bytes(CASES[name][0](), kind) == drawn(name, kind)
 
 
 @every_picture
-def test_the_png_is_12_cm_wide_at_150_dpi_or_more(case: Case) -> None:
-    width, height = struct.unpack(">II", picture_bytes(case[0](), "png")[16:24])
+def test_the_png_is_12_cm_wide_at_150_dpi_or_more(name: str) -> None:
+    width, height = struct.unpack(">II", drawn(name, "png")[16:24])
     assert width >= 12.0 / 2.54 * 150
     assert height > 200
 
 
 @every_picture
-def test_no_words_are_cut_off_or_overlap(case: Case, monkeypatch: pytest.MonkeyPatch) -> None:
+def test_no_words_are_cut_off_or_overlap(name: str, monkeypatch: pytest.MonkeyPatch) -> None:
     """Of the words that are upright or turned by 90 degrees, as boxes; 1 px is 0.13 mm."""
     from matplotlib.text import Text
 
-    drawn: list[Text] = []
+    texts: list[Text] = []
     draw = Text.draw
 
     def seen(self: Text, renderer: Any) -> None:
         draw(self, renderer)
         if self.get_visible() and self.get_text().strip() and self.get_rotation() in (0.0, 90.0):
-            drawn.append(self)
+            texts.append(self)
 
-    figure = case[0]()
+    figure = CASES[name][0]()
     with canvas.drawing():
         monkeypatch.setattr(Text, "draw", seen)
         figure.canvas.draw()
-        boxes = [(text.get_text(), text.get_window_extent()) for text in dict.fromkeys(drawn)]
+        boxes = [(text.get_text(), text.get_window_extent()) for text in dict.fromkeys(texts)]
     edge = figure.bbox
     for words, box in boxes:
         assert min(box.x0, box.y0) >= -1.0, words

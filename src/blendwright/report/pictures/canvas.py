@@ -11,6 +11,7 @@ import re
 import threading
 from collections.abc import Iterator
 from contextlib import contextmanager
+from functools import lru_cache
 from typing import TYPE_CHECKING
 
 from blendwright.estimate import Estimate
@@ -151,6 +152,7 @@ def plain(text: str) -> str:
     return " ".join("".join(c if c.isprintable() else " " for c in text).split())
 
 
+@lru_cache(maxsize=4096)
 def width_cm(text: str, size_pt: float, bold: bool = False) -> float:
     """How wide a line of text comes out."""
     from matplotlib.font_manager import FontProperties
