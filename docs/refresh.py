@@ -21,7 +21,7 @@ from blendwright.report.assessment import print_assessment
 from blendwright.report.terminal import WIDTH
 
 ROOT = Path(__file__).parent.parent
-EXAMPLE = ROOT / "examples" / "orchard-pear-cardamom.csv"
+EXAMPLE = ROOT / "examples" / "cardamom-pear.csv"
 
 
 def refreshed(readme: str) -> str:
