@@ -54,7 +54,7 @@ def catalogue_page() -> str:
         "",
         "| what | count |",
         "|---|---|",
-        *(f"| {name} | {count} |" for name, count in summary(catalogue).items()),
+        *(f"| {name} | {count:,} |" for name, count in summary(catalogue).items()),
         *(f"| family: {name} | {count} |" for name, count in families(catalogue).items()),
         "",
         "## Rule of choice",
