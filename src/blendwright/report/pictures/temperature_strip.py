@@ -92,6 +92,7 @@ def temperature_strip(scale: Thermometer, width_px: float) -> str:
         lanes.append(drawn)
     drawn, y = _window(scale, axis, y)
     lanes.append(drawn)
+    y += GAP_px
     lines = [_place_line(label, y, label.words.startswith("bench")) for label in labels]
     names = [
         _words(label.words, label.box.left, label.box.bottom - 3.0, "place") for label in labels
