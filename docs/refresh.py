@@ -21,7 +21,7 @@ from blendwright.report.assessment import print_assessment
 from blendwright.report.terminal import WIDTH
 
 ROOT = Path(__file__).parent.parent
-EXAMPLE = ROOT / "examples" / "orchard-pear-cardamom.csv"
+EXAMPLE = ROOT / "examples" / "cardamom-pear.csv"
 
 
 def refreshed(readme: str) -> str:
@@ -54,7 +54,7 @@ def catalogue_page() -> str:
         "",
         "| what | count |",
         "|---|---|",
-        *(f"| {name} | {count} |" for name, count in summary(catalogue).items()),
+        *(f"| {name} | {count:,} |" for name, count in summary(catalogue).items()),
         *(f"| family: {name} | {count} |" for name, count in families(catalogue).items()),
         "",
         "## Rule of choice",

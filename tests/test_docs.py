@@ -10,7 +10,10 @@ import tomllib
 from importlib.resources import files
 from pathlib import Path
 
+from typer.main import get_command
+
 from blendwright.app.cli.main import app
+from blendwright.catalogue import default_catalogue
 
 ROOT = Path(__file__).parent.parent
 
@@ -19,6 +22,16 @@ def test_readme_is_fresh() -> None:
     refreshed = runpy.run_path(str(ROOT / "docs" / "refresh.py"))["refreshed"]
     readme = (ROOT / "README.md").read_text(encoding="utf-8")
     assert refreshed(readme) == readme, "run: python docs/refresh.py"
+
+
+def test_the_readme_is_read_in_one_sitting() -> None:
+    assert len((ROOT / "README.md").read_text(encoding="utf-8").splitlines()) <= 120
+
+
+def test_the_pictures_of_the_docs_are_there() -> None:
+    for page in (ROOT / "README.md", *(ROOT / "docs").glob("*.md")):
+        for picture in re.findall(r"!\[[^\]]*\]\(([^)]+)\)", page.read_text(encoding="utf-8")):
+            assert (page.parent / picture).is_file(), f"{page.name}: {picture}"
 
 
 def test_ci_runs_the_two_commands_of_the_readme_as_they_stand_there() -> None:
@@ -56,12 +69,21 @@ def test_no_page_shows_the_machine_that_made_it() -> None:
         assert not of_the_machine.search(page.read_text(encoding="utf-8")), page.name
 
 
-def test_every_command_is_in_the_readme() -> None:
-    readme = (ROOT / "README.md").read_text(encoding="utf-8")
-    for command in app.registered_commands:
-        assert command.callback is not None
-        name = command.name or command.callback.__name__
-        assert f"blendwright {name}" in readme, name
+def test_every_command_answers_a_question_of_the_how_to() -> None:
+    text = (ROOT / "docs" / "how-to.md").read_text(encoding="utf-8")
+    for name in get_command(app).commands:  # type: ignore[attr-defined]
+        assert f"blendwright {name}" in text, name
+
+
+def test_the_page_of_materials_has_every_material_with_its_sources() -> None:
+    page = runpy.run_path(str(ROOT / "docs" / "material_pages.py"))["materials_page"]()
+    catalogue = default_catalogue()
+    assert page.count("<tr><td>") == len(catalogue)
+    for name in ("gamma-decalactone", "cardamom oil", "propylene glycol"):
+        assert f"<tr><td>{name}<" in page
+    explained = set(re.findall(r'<dt id="source-([^"]+)">', page))
+    assert set(re.findall(r'href="#source-([^"]+)"', page)) <= explained
+    assert "not in the bibliography" not in page
 
 
 def test_every_field_of_the_json_contract_is_explained() -> None:

@@ -152,6 +152,8 @@ def test_a_unit_of_another_quantity_is_refused_with_those_that_fit() -> None:
 
 def test_reprs_are_short() -> None:
     made = assess(read_formula(EXAMPLE))
+    vanillin = default_catalogue().material("vanillin")
+    assert repr(vanillin) == "<Material vanillin, CAS 121-33-5>"
     for value in (made, made.weighing.formula, made.estimates["density"], default_catalogue()):
         text = repr(value)
         assert len(text) < 200, text

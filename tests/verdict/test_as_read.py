@@ -42,7 +42,7 @@ ASKED = {
     "carriers": ("--in triacetin", "the same aromatics"),
     "observe": ("--clear-at-C 20 --observations {out}.db", "kept in"),
     "report": ("-o {out}.md", "wrote"),
-    "sweep": ("--vary PG=80..90/2 -o {out}.csv --only flash --quiet", "GHS category"),
+    "sweep": ("--vary PG=80..90/2 -o {out}.csv --only flash --quiet", "GHS by the estimate"),
 }
 WITHOUT_JSON = ("report",)
 

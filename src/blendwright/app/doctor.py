@@ -103,7 +103,7 @@ def _data() -> Iterator[Check]:
 
     catalogue = default_catalogue()
     materials = [catalogue.material(name) for name in catalogue.names()]
-    said = f"{len(materials)} materials, {len(catalogue.sources)} sources, {catalogue.version()}"
+    said = f"{len(materials):,} materials, {len(catalogue.sources)} sources, {catalogue.version()}"
     yield Check("catalogue", "ok", said)
     blend = Formula.of({"ethyl butyrate": 1, "vanillin": 0.1, "propylene glycol": 9})
     made = assess(blend, catalogue=catalogue)
@@ -133,7 +133,7 @@ def _own_materials() -> Iterator[Check]:
         yield Check("own materials", "ok", "none kept")
         return
     names = read_own_materials(path, default_catalogue()).own_names()
-    yield Check("own materials", "ok", f"{len(names)} in {path}")
+    yield Check("own materials", "ok", f"{len(names):,} in {path}")
 
 
 def _extras() -> Iterator[Check]:

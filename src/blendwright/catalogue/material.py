@@ -172,6 +172,9 @@ class Material:
     solubilities: tuple[MeasuredSolubility, ...] = ()
     curated: bool = True
 
+    def __repr__(self) -> str:
+        return f"<Material {self.name}{f', CAS {self.cas}' if self.cas else ''}>"
+
     def __eq__(self, other: object) -> bool:
         if self is other:
             return True

@@ -88,7 +88,7 @@ def print_sentences(data: Mapping[str, Any], out: Console) -> None:
     judged = [answer for answer in answers if answer["met"] is not None]
     met = sum(bool(answer["met"]) for answer in judged)
     missed = len(judged) - met
-    head = f"Held against published measurements, {met} of {len(judged)} targets are met"
+    head = f"Compared with published measurements, {met} of {len(judged)} targets are met"
     out.print(Text(f"{head}, {missed} are missed." if missed else f"{head}."))
     now = (__version__, default_catalogue().version())
     if (data["version"], data["data_version"]) != now:
@@ -110,11 +110,11 @@ def sentence(answer: Mapping[str, Any]) -> str:
     met = {True: "", False: " Target missed.", None: ""}[answer["met"]]
     count = answer["counted"]
     if count is not None:
-        return f"{answer['question']}: {count['hits']} of {count['n']}.{met}"
+        return f"{answer['question']}: {count['hits']:,} of {count['n']:,}.{met}"
     found = answer["figures"] or answer["left_out"]
     off = _off(*_error(answer))
     how = "on average" if answer["figures"] else "(root mean square, on data not used in fitting)"
-    return f"{answer['question']} ({found['n']} values): off by {off} {how}.{met}"
+    return f"{answer['question']} ({found['n']:,} values): off by {off} {how}.{met}"
 
 
 def _error(answer: Mapping[str, Any]) -> tuple[float, str]:

@@ -12,6 +12,7 @@ from blendwright.estimate import Estimate, to_celsius
 from blendwright.questions.advice.advise import Advice, RecipeState, Way
 from blendwright.questions.advice.carriers import InCarrier
 from blendwright.report.terminal import number, numbers_table
+from blendwright.report.thermometer import dissolved_mark
 from blendwright.verdict import listed
 from blendwright.verdict.cautions import CAUTIONS, USE_IN_FOOD
 
@@ -32,7 +33,6 @@ SEEN_g = 0.005
 def print_advice(advice: Advice, out: Console) -> None:
     """The ways in their order, or what comes nearest; each with its grams where they change."""
     out.print(Text(f"{advice.name}: wanted " + " and ".join(g.words for g in advice.goals), "bold"))
-    out.print(Text("As it is: " + stands(advice.now)))
     if advice.is_met:
         out.print(Text("It meets that already, by the best estimate. Nothing to change."))
     for place, way in enumerate(advice.ways, start=1):
@@ -41,6 +41,7 @@ def print_advice(advice: Advice, out: Console) -> None:
         out.print(Text(f"{note[:1].upper()}{note[1:]}."))
     for way in advice.nearest:
         _print_way("-", way, out)
+    out.print(Text("As it is: " + stands(advice.now)))
     out.print()
     out.print(
         Text("Best estimates, each checked by a new assessment; try a small batch.", style="dim")
@@ -63,9 +64,11 @@ def stands(state: RecipeState) -> str:
     """Where a formula stands, in one line."""
     parts, here = [], f"{to_celsius(state.temperature_K):.0f} °C"
     if state.chance_of_layers is not None:
-        parts.append(f"chance of layers {state.chance_of_layers:.0%} at {here}")
+        parts.append(f"chance of layers {state.chance_of_layers * 100.0:.0f} % at {here}")
     if state.dissolves_K is not None:
-        parts.append(f"fully dissolved above {to_celsius(state.dissolves_K):.0f} °C")
+        at_K = state.dissolves_K
+        best = Estimate.ok(at_K, at_K, at_K, "K", "best estimate")
+        parts.append(dissolved_mark(best).figure_words)
     if state.flash_K is not None and state.flash_low_K is not None:
         flash_C, low_C = to_celsius(state.flash_K), to_celsius(state.flash_low_K)
         parts.append(f"flash point {flash_C:.0f} °C (low end {low_C:.0f})")

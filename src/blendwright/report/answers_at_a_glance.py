@@ -103,11 +103,8 @@ def dissolves(window: WarmingWindow, mark: Mark) -> ShortAnswer:
         return answer("Yes", "no crystals in it", "good")
     if word == "unknown":
         return answer("Unknown", mark.value_words, "unknown")
-    value, _, high = last.interval()
-    figure, interval = f"fully dissolved above {mark.value_words}", mark.interval_words
-    if mark.at_end(value):
-        figure = f"fully dissolved even at {mark.celsius(value).split()[-1]} °C"
-        interval = "" if mark.at_end(high) else f"up to {mark.celsius(high)} °C"
+    high = last.interval()[2]
+    figure, interval = mark.figure_words, mark.span_words
     if word == "dissolves":
         if high > window.bench_K:
             return answer("Probably", figure, "caution", interval)
@@ -125,9 +122,7 @@ def one_liquid(chance: float | None, mark: Mark, crystals: DissolutionWord) -> S
     """Is the liquid one at the bench, or does it cloud or split? Over undissolved crystals it is
     not clear, and the answer says so."""
     word = liquid_word(chance)
-    detail = f"clouds below {mark.value_words} ({mark.interval_words})"
-    if not mark.estimate.is_ok:
-        detail = mark.value_words
+    detail = mark.words if mark.estimate.is_ok else mark.value_words
 
     def answer(said: str, state: State) -> ShortAnswer:
         figure = "" if chance is None else f"chance of layers {_per_cent(chance)}"

@@ -17,7 +17,7 @@ def print_summary(counts: Mapping[str, int | str], out: Console) -> None:
     table.add_column()
     table.add_column(justify="right")
     for name, count in counts.items():
-        table.add_row(name, str(count))
+        table.add_row(name, f"{count:,}" if isinstance(count, int) else count)
     out.print(table)
 
 
@@ -30,4 +30,4 @@ def print_weaknesses(weak: Sequence[Weakness], out: Console) -> None:
         table.add_row(spot.material if spot.material != last else "", spot.kind, Text(spot.what))
         last = spot.material
     out.print(table)
-    out.print(f"{len(weak)} weak spots; counts with --summary")
+    out.print(f"{len(weak):,} weak spots; counts with --summary")

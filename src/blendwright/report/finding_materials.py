@@ -21,7 +21,7 @@ def print_found(rows: Sequence[Found], out: Console) -> None:
             _cell(row.vapour_pressure_Pa, ".2g"),
         )  # fmt: skip
     out.print(table)
-    out.print(f"{len(rows)} found; ? is unknown")
+    out.print(f"{len(rows):,} found; ? is unknown")
 
 
 def _cell(value: float | None, form: str) -> str:

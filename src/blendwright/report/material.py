@@ -1,4 +1,4 @@
-"""Everything known of one material: chosen values, the ones that lost and why, and sources."""
+"""Everything known of one material: chosen values, the rejected ones and why, and sources."""
 
 from __future__ import annotations
 
@@ -158,6 +158,7 @@ def _text(value: float, unit: str) -> str:
 def print_material(material: Material, catalogue: Catalogue, out: Console) -> None:
     """The card of one material."""
     out.print(Text(material.name, style="bold"))
+    out.print(Text(in_one_line(material)))
     facts = [
         ("also called", ", ".join(material.names)),
         ("CAS", material.cas),
@@ -165,7 +166,6 @@ def print_material(material: Material, catalogue: Catalogue, out: Console) -> No
         ("structure", material.smiles),
         ("FEMA", material.fema),
         ("kind", f"{material.kind.replace('_', ' ')}, {material.family}"),
-        ("at 20 °C", material.state_20C),
         ("note", material.note),
     ]
     table = Table.grid(padding=(0, 2))
@@ -183,6 +183,31 @@ def print_material(material: Material, catalogue: Catalogue, out: Console) -> No
         _print_influences(material, catalogue, out)
     if material.data or material.curves:
         _print_facts(material, catalogue, out)
+
+
+def in_one_line(material: Material) -> str:
+    """What is asked most: its state, flash point, boiling point, melting point and density."""
+    named = {
+        "flash point": "flash_point",
+        "boils at": "boiling_point",
+        "melts at": "melting_point",
+        "density": "density",
+    }
+    if material.kind == "substance" and not material.is_undisclosed:
+        chosen = chosen_values(material)
+        found = {name.split(" at ")[0]: one.value for name, one in chosen.items()}
+    else:
+        facts = {name: material.accepted(name) for name in named.values()}
+        found = {name: data[0].value for name, data in facts.items() if data}
+    told = [f"{material.state_20C.capitalize()} at 20 °C"]
+    for words, name in named.items():
+        value = found.get(name)
+        if value is not None:
+            unit, convert = _SHOWN[UNIT_OF[name]]
+            told.append(f"{words} {_text(convert(value), unit)}")
+        elif name == "flash_point":
+            told.append("flash point unknown")
+    return f"{', '.join(told)}."
 
 
 def _print_constituents(material: Material, out: Console) -> None:
@@ -229,7 +254,7 @@ def agreement(material: Material, name: str) -> str:
         return ""
     at = {d.temperature_K for d in data}
     if len(at) > 1:
-        return f"{len(data)} values"
+        return f"{len(data):,} values"
     what = "values" if all_from_memory(d.source for d in data) else "sources"
     unit, convert = _SHOWN[UNIT_OF[name]]
     values = [convert(d.value) for d in data]

@@ -31,12 +31,17 @@ class Place:
 
 @dataclass(frozen=True)
 class Mark:
-    """An estimate on the scale, K, and the ends of what was searched for it (None: no end)."""
+    """An estimate on the scale, K, and the ends of what was searched for it (None: no end).
+
+    `at_lowest` and `at_highest` are what it is called where it lies at an end.
+    """
 
     name: str
     estimate: Estimate
     lowest_K: float | None = None
     highest_K: float | None = None
+    at_lowest: str = ""
+    at_highest: str = ""
 
     def at_end(self, temperature_K: float) -> str:
         """ "below" or "above" where a temperature is an end of what was searched, else ""."""
@@ -48,9 +53,43 @@ class Mark:
 
     def celsius(self, temperature_K: float) -> str:
         """A temperature without its unit: "12", or "below -40" at an end of what was searched."""
+        return f"{self.at_end(temperature_K)} {self._limit(temperature_K)}".strip()
+
+    @property
+    def figure_words(self) -> str:
+        """ "fully dissolved above 14 °C", "fully dissolved even at -40 °C", or the reason why
+        there is no figure."""
+        if not self.estimate.is_ok:
+            return f"{self.name}: {self.value_words}"
+        value = self.estimate.interval()[0]
+        name = self._name_at_end(value)
+        return f"{name} {self._limit(value)} °C" if name else f"{self.name} {self.value_words}"
+
+    @property
+    def span_words(self) -> str:
+        """The 90 % interval beside `figure_words`: "-9 to 42 °C", "up to -35 °C", or ""."""
+        if not self.estimate.is_ok:
+            return ""
+        value, low, high = self.estimate.interval()
+        if not self._name_at_end(value):
+            return self.interval_words
+        if self.at_end(value) == "below":
+            return "" if self.at_end(high) else f"up to {self.celsius(high)} °C"
+        return "" if self.at_end(low) else f"from {self.celsius(low)} °C"
+
+    @property
+    def words(self) -> str:
+        """Figure and interval: "fully dissolved above 14 °C (-9 to 42 °C)"."""
+        return self.figure_words + (f" ({self.span_words})" if self.span_words else "")
+
+    def _name_at_end(self, value_K: float) -> str:
+        return {"below": self.at_lowest, "above": self.at_highest}.get(self.at_end(value_K), "")
+
+    def _limit(self, temperature_K: float) -> str:
+        """A temperature in whole °C; the end of what was searched where it is at one."""
         end = self.at_end(temperature_K)
-        limit_K = {"below": self.lowest_K, "above": self.highest_K}.get(end) or temperature_K
-        return f"{end} {_whole(limit_K)}".strip()
+        limit_K = {"below": self.lowest_K, "above": self.highest_K}.get(end)
+        return _whole(temperature_K if limit_K is None else limit_K)
 
     @property
     def value_words(self) -> str:
@@ -105,11 +144,23 @@ def thermometer(window: WarmingWindow, cloud: Estimate, flash: Estimate) -> Ther
     """The scale of one blend, from its window for warming, its cloud and its flash point."""
     return Thermometer(
         (Place("freezer", FREEZER_K), Place("fridge", FRIDGE_K), Place("bench", window.bench_K)),
-        Mark("fully dissolved above", window.dissolution, LOWEST_K),
-        Mark("clouds below", cloud, LOWEST_CLOUD_K, HIGHEST_CLOUD_K),
+        dissolved_mark(window.dissolution),
+        cloud_mark(cloud),
         Mark("flash point", flash),
         safe_warming(window),
     )
+
+
+def dissolved_mark(dissolution: Estimate) -> Mark:
+    """Above which temperature everything is dissolved."""
+    even = "fully dissolved even at"
+    return Mark("fully dissolved above", dissolution, LOWEST_K, at_lowest=even)
+
+
+def cloud_mark(cloud: Estimate) -> Mark:
+    """Below which temperature it clouds."""
+    ends = ("clear even at", "cloudy even at")
+    return Mark("clouds below", cloud, LOWEST_CLOUD_K, HIGHEST_CLOUD_K, *ends)
 
 
 def thermometer_of(found: Assessment | Blend) -> Thermometer:

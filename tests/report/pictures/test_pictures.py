@@ -24,7 +24,6 @@ from blendwright.report.pictures import (
     MissingPicturesExtraError,
     Parity,
     RowLossBars,
-    TemperatureBar,
     canvas,
     dilution_curve,
     losses,
@@ -35,7 +34,14 @@ from blendwright.report.pictures import (
     temperature_bar,
     two_carrier_map,
 )
+from blendwright.report.thermometer import (
+    Thermometer,
+    cloud_mark,
+    dissolved_mark,
+    thermometer,
+)
 from blendwright.verdict.contributions import Contribution
+from blendwright.verdict.warming import window
 from blendwright.version import __version__
 
 EVIL = "<script>alert('x')</script> & $x_1$ \\frac \x07\n"
@@ -53,16 +59,20 @@ def share(value: float, low: float, high: float) -> Estimate:
     return Estimate.ok(value, low, high, "kg/kg", "test")
 
 
-def bar(**changes: Any) -> TemperatureBar:
+def scale(**changes: Any) -> Thermometer:
     given: dict[str, Any] = {
         "bench_C": 25.0,
         "dissolution": kelvin(38, 32, 44),
         "cloud": kelvin(-3, -14, 12),
         "flash": kelvin(98, 91, 108),
-        "window_C": (44.0, 76.0),
-        "title": "Orchard cream",
     }
-    return TemperatureBar(**{**given, **changes})
+    made = {**given, **changes}
+    warming = window(made["dissolution"], made["flash"], False, made["bench_C"] + 273.15)
+    return thermometer(warming, made["cloud"], made["flash"])
+
+
+def bar(title: str = "Orchard cream", **changes: Any) -> Any:
+    return temperature_bar(scale(**changes), title)
 
 
 def carrier_map(chance: Any, undissolved: Any = 0.0, **changes: Any) -> CarrierMap:
@@ -100,28 +110,21 @@ def points(count: int, logarithmic: bool = False) -> Parity:
 Case = tuple[Callable[[], Any], tuple[str, ...]]
 CASES: dict[str, Case] = {
     "bar": (
-        lambda: temperature_bar(bar()),
+        bar,
         ("freezer −18 °C", "fridge 4 °C", "bench 25 °C", "38 °C (32 to 44)", "44 to 76 °C",
          "98 °C (91 to 108)", "flash point", "temperature, °C"),
     ),
     "bar, all unknown": (
-        lambda: temperature_bar(
-            bar(dissolution=UNKNOWN, cloud=UNKNOWN, flash=UNKNOWN, window_C=None, title=LONG + EVIL)
-        ),
-        ("unknown", EVIL_SHOWN, "no window: dissolution and flash point unknown"),
+        lambda: bar(LONG + EVIL, dissolution=UNKNOWN, cloud=UNKNOWN, flash=UNKNOWN),
+        ("unknown", EVIL_SHOWN, "no safe warming: dissolution and flash point unknown"),
     ),
     "bar, nothing to dissolve": (
-        lambda: temperature_bar(
-            bar(dissolution=CLEAR, cloud=CLEAR, flash=CLEAR, window_C=None, bench_C=4.0)
-        ),
-        ("not applicable", "clear from −20 to 80 °C", "no window"),
+        lambda: bar(dissolution=CLEAR, cloud=CLEAR, flash=CLEAR, bench_C=4.0),
+        ("not applicable", "clear from −20 to 80 °C", "no warming needed"),
     ),
     "bar, far below and far above": (
-        lambda: temperature_bar(
-            bar(dissolution=kelvin(-40, -40, -40), flash=kelvin(340, 300, 349), bench_C=150.0,
-                window_C=(-40.0, 285.0))
-        ),
-        ("−40 °C or below", "bench 150 °C", "no need; at most 285 °C"),
+        lambda: bar(dissolution=kelvin(-40, -40, -40), flash=kelvin(340, 300, 349), bench_C=150.0),
+        ("fully dissolved even at", "−40 °C", "bench 150 °C", "at most 285 °C"),
     ),
     "map": (
         lambda: two_carrier_map(carrier_map(WATERY), "In two carriers"),
@@ -303,20 +306,52 @@ def test_every_class_of_a_parity_plot_has_a_shape_of_its_own() -> None:
     assert len({marker for marker, _ in SIGNS}) == len(SIGNS)
 
 
-def test_the_window_is_empty_where_it_should_be() -> None:
-    assert bar(window_C=(44.0, 43.0)).open_window_C is None
-    assert bar(window_C=(-40.0, 1.0)).open_window_C is None  # the bench is too near already
-    assert "bench itself" in bar(window_C=(-40.0, 1.0)).window_words
-    assert bar(window_C=(10.0, 76.0)).open_window_C == (25.0, 76.0)
-    assert bar(window_C=None).window_words.startswith("no window")
+def test_safe_warming_goes_from_the_crystals_high_end_to_the_margin_below_the_flash_point() -> None:
+    found = scale().warming
+    assert (found.low_K, found.high_K) == pytest.approx((44 + 273.15, 76 + 273.15))
+    assert found.words == "safe warming: 44 to 76 °C"
+
+
+@pytest.mark.parametrize(
+    ("changes", "why"),
+    [
+        ({"dissolution": kelvin(70, 60, 80)}, "need 80 °C, and 15 °C below the flash point's low"),
+        ({"flash": kelvin(30, 20, 40)}, "15 °C below the flash point's low end is 5 °C"),
+        ({"flash": UNKNOWN}, "flash point unknown"),
+        ({"dissolution": UNKNOWN}, "dissolution unknown"),
+        ({"flash": CLEAR, "dissolution": kelvin(100, 90, 120)}, "may need more than"),
+    ],
+)
+def test_no_warming_is_safe_where_the_ends_meet_or_one_is_unknown(
+    changes: dict[str, Estimate], why: str
+) -> None:
+    found = scale(**changes).warming
+    assert not found.is_safe
+    assert found.words.startswith("no safe warming: ")
+    assert why in found.words
+
+
+def test_no_warming_is_needed_where_all_dissolves_at_the_bench() -> None:
+    found = scale(dissolution=kelvin(10, 5, 15)).warming
+    assert (found.low_K, found.high_K) == pytest.approx((25 + 273.15, 76 + 273.15))
+    assert found.words == "no warming needed; at most 76 °C"
+
+
+def test_a_mark_at_an_end_of_what_was_searched_says_so_without_a_riddle() -> None:
+    assert dissolved_mark(kelvin(14, -9, 42)).words == "fully dissolved above 14 °C (-9 to 42 °C)"
+    even = "fully dissolved even at -40 °C"
+    assert dissolved_mark(kelvin(-40, -40, -35)).words == f"{even} (up to -35 °C)"
+    assert dissolved_mark(kelvin(-40, -40, -40)).words == even
+    assert cloud_mark(kelvin(-20, -20, 5)).words == "clear even at -20 °C (up to 5 °C)"
+    assert cloud_mark(kelvin(80, 60, 80)).words == "cloudy even at 80 °C (from 60 °C)"
 
 
 def test_matplotlibs_settings_are_left_as_they_were(tmp_path: Path) -> None:
     import matplotlib
 
     before = dict(matplotlib.rcParams)
-    save(temperature_bar(bar()), tmp_path / "bar.svg")
-    save(temperature_bar(bar()), tmp_path / "bar.PNG")
+    save(bar(), tmp_path / "bar.svg")
+    save(bar(), tmp_path / "bar.PNG")
     assert dict(matplotlib.rcParams) == before
     assert (tmp_path / "bar.PNG").read_bytes()[:4] == b"\x89PNG"
 
@@ -324,15 +359,15 @@ def test_matplotlibs_settings_are_left_as_they_were(tmp_path: Path) -> None:
 def test_a_persons_own_settings_do_not_change_the_bytes() -> None:
     import matplotlib
 
-    plain = picture_bytes(temperature_bar(bar()), "svg")
+    plain = picture_bytes(bar(), "svg")
     with matplotlib.rc_context({"font.size": 20, "lines.linewidth": 9, "axes.grid": True}):
-        assert picture_bytes(temperature_bar(bar()), "svg") == plain
+        assert picture_bytes(bar(), "svg") == plain
 
 
 @pytest.mark.parametrize("name", ["bar.pdf", "bar", "bar.svgz"])
 def test_another_suffix_is_refused_with_what_is_possible(tmp_path: Path, name: str) -> None:
     with pytest.raises(ValueError, match=r"\.svg or \.png"):
-        save(temperature_bar(bar()), tmp_path / name)
+        save(bar(), tmp_path / name)
     assert not list(tmp_path.iterdir())
 
 
@@ -341,7 +376,7 @@ def test_without_the_extra_the_message_says_how_to_install_it(
 ) -> None:
     monkeypatch.setitem(sys.modules, "matplotlib", None)
     with pytest.raises(MissingPicturesExtraError, match=r"pip install 'blendwright\[pictures\]'"):
-        temperature_bar(bar())
+        bar()
     assert issubclass(MissingPicturesExtraError, BlendwrightError)
 
 

@@ -17,7 +17,14 @@ from blendwright.report.pictures.temperature_strip import (
     described,
     temperature_strip,
 )
-from blendwright.report.thermometer import Mark, Place, SafeWarming, Thermometer
+from blendwright.report.thermometer import (
+    Mark,
+    Place,
+    SafeWarming,
+    Thermometer,
+    cloud_mark,
+    dissolved_mark,
+)
 
 WIDTHS = (350.0, 600.0)
 celsius = st.floats(-40.0, 150.0)
@@ -40,8 +47,8 @@ def scale(bench_C: float, *found: Estimate, warming: SafeWarming | None = None) 
     dissolved, clouding, flash = found
     return Thermometer(
         places,
-        Mark("fully dissolved above", dissolved, 233.15),
-        Mark("clouds below", clouding, 253.15, 353.15),
+        dissolved_mark(dissolved),
+        cloud_mark(clouding),
         Mark("flash point", flash),
         warming or SafeWarming(None, None, "no safe warming: 15 °C below its low end is -9 °C"),
     )

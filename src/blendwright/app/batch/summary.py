@@ -19,9 +19,9 @@ TITLES = {
     "error_kind": "refused",
     "dissolution": "dissolution",
     "liquid": "liquid",
-    "ghs_treat_as": "treat as GHS category",
-    "ghs_category": "GHS category by the estimate",
-    "ghs_standing": "standing",
+    "ghs_treat_as": "treat as GHS",
+    "ghs_category": "GHS by the estimate",
+    "ghs_standing": "how sure",
     "status": "without a number",
 }
 
@@ -115,5 +115,6 @@ def print_summary(summary: Summary, out: str, console: Console) -> None:
 
 def _line(console: Console, title: str, found: Mapping[str, int]) -> None:
     if found:
-        parts = ", ".join(f"{name.replace('_', ' ')} {n:,}" for name, n in sorted(found.items()))
-        console.print(f"  {title}: {parts}", soft_wrap=True)
+        words = {name: f"category {name}" if name.isdigit() else name for name in found}
+        parts = [f"{words[name].replace('_', ' ')} in {n:,}" for name, n in sorted(found.items())]
+        console.print(f"  {title}: {', '.join(parts)}", soft_wrap=True)

@@ -82,7 +82,11 @@ def print_version(asked: bool) -> None:
 Version = Annotated[
     bool,
     typer.Option(
-        "--version", help="Print the version and stop.", is_eager=True, callback=print_version
+        "--version",
+        metavar="",
+        help="Print the version and stop.",
+        is_eager=True,
+        callback=print_version,
     ),
 ]
 

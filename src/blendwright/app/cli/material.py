@@ -43,7 +43,7 @@ def show(
     materials: MaterialsFile = None,
     as_json: AsJson = False,
 ) -> None:
-    """Show everything known of one material, with sources and the values that lost."""
+    """Show everything known of one material, with sources and the rejected values."""
     from blendwright.mixture.weighing import resolve
     from blendwright.report.material import material_dict, print_material
     from blendwright.report.terminal import console
@@ -107,7 +107,7 @@ def find(
     rows = find_materials(wish.wanted(), catalogue)
     if output is not None:
         write_output(output, as_csv(rows).encode(), force)
-        typer.echo(f"{len(rows)} materials written to {output}", err=output == "-")
+        typer.echo(f"{len(rows):,} materials written to {output}", err=output == "-")
     elif as_json:
         listed = [asdict(row) for row in rows]
         print_object({"schema": "blendwright/found/1", "materials": listed}, catalogue)
@@ -126,7 +126,7 @@ def check(
     ours = default_catalogue()
     both = exit_on_error(lambda: read_own_materials(file, ours))
     names = both.own_names()
-    typer.echo(f"{file}: {len(names)} materials, nothing is off: {', '.join(names)}")
+    typer.echo(f"{file}: {len(names):,} materials, nothing is off: {', '.join(names)}")
 
 
 @material_app.command()

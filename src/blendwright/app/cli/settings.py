@@ -44,7 +44,10 @@ def set_(
     ],
 ) -> None:
     """Set one default; the word default takes it out again."""
-    _print(exit_on_error(lambda: write_setting(key, value)))
+    settings = exit_on_error(lambda: write_setting(key, value))
+    kept = getattr(settings, key)
+    typer.echo(f"{key} is {'no longer set' if kept is None else f'{kept:g} from now on'}.")
+    _print(settings)
 
 
 @settings_app.command()

@@ -51,9 +51,9 @@ class Tile:
         self.box.props["data-state"] = answer.state
         self.box.props["title"] = figures.minus(answer.detail)
         self.word.set_text(figures.minus(answer.word))
-        self.figure.set_text(figures.minus(answer.figure))
+        self.figure.set_text(figures.unbroken(answer.figure))
         between = f"({answer.interval})" if answer.interval else ""
-        self.interval.set_text(figures.minus(between))
+        self.interval.set_text(figures.unbroken(between))
         self.box.update()
 
 

@@ -2,12 +2,24 @@
 
 from __future__ import annotations
 
+import re
+
 from blendwright.estimate import Estimate, to_celsius
 from blendwright.report.pictures.canvas import minus
 
-__all__ = ["bench", "cells", "celsius", "grams", "millilitres", "minus", "tidy"]
+__all__ = ["bench", "cells", "celsius", "grams", "millilitres", "minus", "tidy", "unbroken"]
 _DIGITS = {"g/mL": 4, "mL": 2, "kPa": 3, "°C": 0, "vol %": 1, "%": 0}
 _SMALL_kPa = 0.01
+_BEFORE_UNIT = re.compile(r"(\d) (?=°C|mL|%)")
+
+
+def unbroken(words: str) -> str:
+    """With a true minus, and no line break between a number and its unit.
+
+    >>> unbroken("flash point -3 °C")
+    'flash point −3\\xa0°C'
+    """
+    return _BEFORE_UNIT.sub("\\1\u00a0", minus(words))
 
 
 def grams(mass_g: float, digits: int = 3) -> str:

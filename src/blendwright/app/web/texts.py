@@ -8,13 +8,17 @@ from importlib.resources import files
 
 
 def text(key: str, **values: object) -> str:
-    """A text with its values filled in.
+    """A text with its values filled in; a count has a comma between thousands.
 
     >>> text("row.use", name="vanillin")
     'Use vanillin'
+    >>> text("verdict.notes", count=1250)
+    '1,250 notes'
     """
-    found = texts()[key]
-    return found.format(**values) if values else found
+    shown = {
+        name: f"{value:,}" if isinstance(value, int) else value for name, value in values.items()
+    }
+    return texts()[key].format(**shown) if values else texts()[key]
 
 
 def has_text(key: str) -> bool:

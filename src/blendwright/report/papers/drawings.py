@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from blendwright.report.papers.contents import Picture, Sentence, Sentences, in_words
+from blendwright.report.papers.contents import Picture, Sentence, Sentences
 from blendwright.report.papers.dossier import Dossier
 from blendwright.report.pictures import (
     MissingPicturesExtraError,
@@ -10,7 +10,7 @@ from blendwright.report.pictures import (
     shares,
     temperature_bar,
 )
-from blendwright.report.pictures.of_assessment import bar_of
+from blendwright.report.thermometer import thermometer_of
 
 TEMPERATURES_TITLE = "On the thermometer"
 SHARES_TITLE = "Who makes the vapour, who makes it flash"
@@ -27,16 +27,9 @@ def drawings(dossier: Dossier) -> tuple[Drawing, ...]:
 
 
 def _temperatures(dossier: Dossier) -> Picture:
-    estimates = dossier.assessment.estimates
-    words = ", ".join(
-        f"{name} {in_words(estimates[key])}"
-        for name, key in (
-            ("fully dissolved above", "dissolution_temperature"),
-            ("clouds below", "cloud_temperature"),
-            ("flash point", "flash_point_closed_cup"),
-        )
-    )
-    figure = temperature_bar(bar_of(dossier.assessment, TEMPERATURES_TITLE))
+    scale = thermometer_of(dossier.assessment)
+    words = ", ".join(mark.words for mark in scale.marks)
+    figure = temperature_bar(scale, TEMPERATURES_TITLE)
     return Picture("temperatures", f"{TEMPERATURES_TITLE}: {words}", picture_bytes(figure, "svg"))
 
 

@@ -13,7 +13,7 @@ from blendwright.report.pictures.losses import RowLossBars, losses
 from blendwright.report.pictures.parity import Parity, parity
 from blendwright.report.pictures.saving import picture_bytes, save
 from blendwright.report.pictures.smell_and_flash import shares
-from blendwright.report.pictures.temperature_bar import TemperatureBar, temperature_bar
+from blendwright.report.pictures.temperature_bar import temperature_bar
 from blendwright.report.pictures.two_carrier_map import two_carrier_map
 
 __all__ = [
@@ -23,7 +23,6 @@ __all__ = [
     "MissingPicturesExtraError",
     "Parity",
     "RowLossBars",
-    "TemperatureBar",
     "carrier_rows",
     "coverage",
     "dilution_curve",

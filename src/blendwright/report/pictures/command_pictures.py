@@ -1,4 +1,4 @@
-"""From an answer to its picture: what the commands draw with --picture."""
+"""From an answer to its picture: what the commands draw with --plot."""
 
 from __future__ import annotations
 
@@ -11,7 +11,8 @@ from blendwright.estimate import Estimate, to_celsius
 from blendwright.questions.flash_drivers import FlashDrivers
 from blendwright.questions.warming import Warming
 from blendwright.report.pictures.dilution_curve import DilutionCurve, dilution_curve
-from blendwright.report.pictures.temperature_bar import TemperatureBar, temperature_bar
+from blendwright.report.pictures.temperature_bar import temperature_bar
+from blendwright.report.thermometer import thermometer
 
 if TYPE_CHECKING:
     from matplotlib.figure import Figure
@@ -19,19 +20,8 @@ if TYPE_CHECKING:
 
 def warming_picture(warming: Warming, cloud: Estimate) -> Figure:
     """The temperature bar: crystals, clouding, flash point, and the window between."""
-    window, span = warming.window, None
-    if window.dissolution.high is not None and window.highest_K is not None:
-        span = (to_celsius(window.dissolution.high), to_celsius(window.highest_K))
-    return temperature_bar(
-        TemperatureBar(
-            to_celsius(warming.bench_K),
-            window.dissolution,
-            cloud,
-            window.flash,
-            span,
-            warming.weighing.formula.name,
-        )
-    )
+    scale = thermometer(warming.window, cloud, warming.window.flash)
+    return temperature_bar(scale, warming.weighing.formula.name)
 
 
 def dilution_picture(found: FlashDrivers) -> Figure:

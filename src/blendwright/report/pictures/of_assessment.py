@@ -6,9 +6,9 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from blendwright.assess import Assessment
-from blendwright.estimate import to_celsius
 from blendwright.report.pictures.smell_and_flash import shares
-from blendwright.report.pictures.temperature_bar import TemperatureBar, temperature_bar
+from blendwright.report.pictures.temperature_bar import temperature_bar
+from blendwright.report.thermometer import thermometer_of
 
 if TYPE_CHECKING:
     from matplotlib.figure import Figure
@@ -25,7 +25,7 @@ class AssessmentPictures:
 
     def thermometer(self) -> Figure:
         """Freezer, fridge and bench, where it dissolves, clouds and flashes, and safe warming."""
-        return temperature_bar(bar_of(self.assessment, self._name))
+        return temperature_bar(thermometer_of(self.assessment), self._name)
 
     def shares(self) -> Figure:
         """Each row's share of the vapour and of what makes it flash."""
@@ -34,18 +34,3 @@ class AssessmentPictures:
     @property
     def _name(self) -> str:
         return self.assessment.weighing.formula.name
-
-
-def bar_of(assessment: Assessment, title: str) -> TemperatureBar:
-    """An assessment's temperatures and its window for warming."""
-    found, span = assessment.warming, None
-    if found.dissolution.high is not None and found.highest_K is not None:
-        span = (to_celsius(found.dissolution.high), to_celsius(found.highest_K))
-    return TemperatureBar(
-        to_celsius(assessment.temperature_K),
-        assessment.estimates["dissolution_temperature"],
-        assessment.estimates["cloud_temperature"],
-        assessment.estimates["flash_point_closed_cup"],
-        span,
-        title,
-    )

@@ -5,11 +5,10 @@ One axis in °C with a lane for each answer, over the lines of freezer, fridge a
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from collections.abc import Sequence
 from typing import TYPE_CHECKING
 
-from blendwright.estimate import Estimate, to_celsius
-from blendwright.formula.conditions import FREEZER_K, FRIDGE_K
+from blendwright.estimate import to_celsius
 from blendwright.report.pictures.canvas import (
     BLUE,
     INK,
@@ -25,19 +24,18 @@ from blendwright.report.pictures.canvas import (
     WIDTH_cm,
     fit,
     foot_note,
-    in_words,
     minus,
     number,
     place,
     sheet,
 )
-from blendwright.verdict.crystal_findings import FAR_BELOW_C
+from blendwright.report.thermometer import Mark, Place, Thermometer
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
     from matplotlib.figure import Figure
 
-LABELS_cm = 3.7
+LABELS_cm = 4.8
 LANE_cm = 1.0
 PLACES_cm = 1.25
 AXIS_cm = 0.95
@@ -46,65 +44,11 @@ LOWEST_C, HIGHEST_C = -25.0, 70.0  # always shown
 CAP = 0.13  # half the height of an interval's end, in lanes
 
 
-@dataclass(frozen=True)
-class TemperatureBar:
-    """`window_C`: from the dissolution's high end to the flash point's low end less the margin.
-
-    None, ends the wrong way round, or an end below the bench is "no window".
-    The estimates are in K.
-    """
-
-    bench_C: float
-    dissolution: Estimate
-    cloud: Estimate
-    flash: Estimate
-    window_C: tuple[float, float] | None
-    title: str
-
-    @property
-    def open_window_C(self) -> tuple[float, float] | None:
-        """The part of the window that is warmer than the bench."""
-        if self.window_C is None:
-            return None
-        low, high = max(self.window_C[0], self.bench_C), self.window_C[1]
-        return (low, high) if self.window_C[0] <= high and low <= high else None
-
-    @property
-    def needs_no_warming(self) -> bool:
-        if self.dissolution.status == "not_applicable":
-            return True
-        return self.dissolution.is_ok and to_celsius(self.dissolution.interval()[2]) <= self.bench_C
-
-    @property
-    def window_words(self) -> str:
-        if self.open_window_C is not None:
-            low, high = self.open_window_C
-            if self.needs_no_warming:
-                return f"no need; at most {number(high)} °C"
-            return f"{number(low)} to {number(high)} °C"
-        unknown = [
-            name
-            for name, estimate in (("dissolution", self.dissolution), ("flash point", self.flash))
-            if estimate.status == "unknown"
-        ]
-        if unknown:
-            return f"no window: {' and '.join(unknown)} unknown"
-        if self.window_C is not None and self.window_C[1] < self.bench_C:
-            return "no window: the bench itself is too near the flash point"
-        if self.needs_no_warming:
-            return "no window: there is nothing to dissolve by warming"
-        return "no window: warm enough to dissolve is too near the flash point"
-
-
-def temperature_bar(bar: TemperatureBar) -> Figure:
+def temperature_bar(scale: Thermometer, title: str) -> Figure:
     """The thermometer of one blend."""
-    lanes = (
-        ("fully dissolved above", bar.dissolution, "o", BLUE),
-        ("clouds below", bar.cloud, "s", INK),
-        ("flash point", bar.flash, "^", RED),
-    )
+    lanes = tuple(zip(scale.marks, ("o", "s", "^"), (BLUE, INK, RED), strict=True))
     count = len(lanes) + 1
-    with sheet(bar.title, AXIS_cm + count * LANE_cm + PLACES_cm) as figure:
+    with sheet(title, AXIS_cm + count * LANE_cm + PLACES_cm) as figure:
         axes = place(
             figure,
             (
@@ -114,43 +58,39 @@ def temperature_bar(bar: TemperatureBar) -> Figure:
                 count * LANE_cm + PLACES_cm,
             ),
         )
-        low, high = _range_C(bar)
+        low, high = _range_C(scale)
         axes.set_xlim(low, high)
         axes.set_ylim(count, -PLACES_cm / LANE_cm)
         axes.set_yticks([])
         axes.spines["left"].set_visible(False)
         axes.set_xlabel("temperature, °C")
-        _draw_places(axes, bar.bench_C, count)
-        for lane, (name, estimate, marker, ink) in enumerate(lanes):
+        _draw_places(axes, scale.places, count)
+        for lane, (mark, marker, ink) in enumerate(lanes):
             axes.axhline(lane, color=PALE, lw=0.6, zorder=0)
-            if estimate.is_ok:
-                _label(axes, lane, name, _value_words(estimate))
-                _draw_estimate(axes, lane + 0.5, estimate, marker, ink)
+            if mark.estimate.is_ok:
+                _label(axes, lane, *_name_and_value(mark))
+                _draw_estimate(axes, lane + 0.5, mark, marker, ink)
             else:
-                _label(axes, lane, name, estimate.status.replace("_", " "))
-                _say(axes, lane + 0.5, "; ".join(estimate.notes) or "no reason given")
-        _draw_window(axes, len(lanes), bar)
+                _label(axes, lane, mark.name, mark.estimate.status.replace("_", " "))
+                _say(axes, lane + 0.5, mark.value_words)
+        _draw_window(axes, len(lanes), scale)
         foot_note(figure, f"flash point: closed cup; marks: best estimate; {INTERVAL_WORDS}")
     return figure
 
 
-def _range_C(bar: TemperatureBar) -> tuple[float, float]:
-    shown = [LOWEST_C + ROOM_C, HIGHEST_C - ROOM_C, bar.bench_C, *(bar.open_window_C or ())]
-    for estimate in (bar.dissolution, bar.cloud, bar.flash):
-        if estimate.is_ok:
-            shown += [to_celsius(t) for t in estimate.interval()]
+def _range_C(scale: Thermometer) -> tuple[float, float]:
+    shown_K = [place.temperature_K for place in scale.places]
+    for mark in scale.marks:
+        shown_K += mark.estimate.interval() if mark.estimate.is_ok else ()
+    shown_K += [end for end in (scale.warming.low_K, scale.warming.high_K) if end is not None]
+    shown = [LOWEST_C + ROOM_C, HIGHEST_C - ROOM_C, *(to_celsius(kelvin) for kelvin in shown_K)]
     return min(shown) - ROOM_C, max(shown) + ROOM_C
 
 
-def _draw_places(axes: Axes, bench_C: float, bottom: int) -> None:
+def _draw_places(axes: Axes, where: Sequence[Place], bottom: int) -> None:
     """The coldest stands highest, so that no line runs through a warmer one's words."""
-    places = sorted(
-        (
-            (to_celsius(FREEZER_K), "freezer", ":"),
-            (to_celsius(FRIDGE_K), "fridge", "--"),
-            (bench_C, "bench", "-"),
-        )
-    )
+    dashed = zip(where, (":", "--", "-"), strict=True)
+    places = sorted((to_celsius(one.temperature_K), one.name, dashes) for one, dashes in dashed)
     tier = PLACES_cm / LANE_cm / len(places)
     low, high = axes.get_xlim()
     for k, (celsius, name, dashes) in enumerate(places):
@@ -183,21 +123,21 @@ def _label(axes: Axes, lane: int, name: str, words: str) -> None:
     )  # fmt: skip
 
 
-def _value_words(estimate: Estimate) -> str:
-    value, _, high = (to_celsius(t) for t in estimate.interval())
-    if value < FAR_BELOW_C:
-        to = f" (to {number(high)})" if high >= FAR_BELOW_C else ""
-        return f"{number(value)} °C or below{to}"
-    return in_words(estimate)
+def _name_and_value(mark: Mark) -> tuple[str, str]:
+    """ "fully dissolved above" and "38 °C (32 to 44)"."""
+    name, value, unit = mark.figure_words.rsplit(" ", 2)
+    span = f" ({mark.span_words.removesuffix(' °C')})" if mark.span_words else ""
+    return name, minus(f"{value} {unit}{span}")
 
 
-def _draw_estimate(axes: Axes, y: float, estimate: Estimate, marker: str, ink: str) -> None:
-    value, low, high = (to_celsius(t) for t in estimate.interval())
+def _draw_estimate(axes: Axes, y: float, mark: Mark, marker: str, ink: str) -> None:
+    value, low, high = (to_celsius(kelvin) for kelvin in mark.estimate.interval())
+    beyond = {"below": "<", "above": ">"}.get(mark.at_end(mark.estimate.interval()[0]))
     axes.plot([low, high], [y, y], color=ink, lw=2.2, solid_capstyle="butt", zorder=3)
     for end in (low, high):
         axes.plot([end, end], [y - CAP, y + CAP], color=ink, lw=1.2, zorder=3)
     axes.plot(
-        value, y, marker="<" if value < FAR_BELOW_C else marker, ms=7, color=ink,
+        value, y, marker=beyond or marker, ms=7, color=ink,
         markeredgecolor=PAPER, markeredgewidth=0.8, zorder=4,
     )  # fmt: skip
 
@@ -212,15 +152,16 @@ def _say(axes: Axes, y: float, words: str) -> None:
     )  # fmt: skip
 
 
-def _draw_window(axes: Axes, lane: int, bar: TemperatureBar) -> None:
+def _draw_window(axes: Axes, lane: int, scale: Thermometer) -> None:
     axes.axhline(lane, color=PALE, lw=0.6, zorder=0)
-    window = bar.open_window_C
-    if window is None:
-        _label(axes, lane, "warm it to", "no window")
-        _say(axes, lane + 0.5, bar.window_words)
+    warming = scale.warming
+    if warming.low_K is None or warming.high_K is None:
+        _label(axes, lane, "safe warming", "none")
+        _say(axes, lane + 0.5, warming.words)
         return
-    _label(axes, lane, "warm it to", bar.window_words)
+    low, high = to_celsius(warming.low_K), to_celsius(warming.high_K)
+    _label(axes, lane, "safe warming", minus(warming.words.removeprefix("safe warming: ")))
     axes.barh(
-        lane + 0.5, window[1] - window[0], left=window[0], height=0.5, facecolor=PALE,
+        lane + 0.5, high - low, left=low, height=0.5, facecolor=PALE,
         edgecolor=INK, hatch="////", lw=0.8, zorder=3,
     )  # fmt: skip

@@ -93,6 +93,7 @@ def temperature_strip(scale: Thermometer, width_px: float) -> str:
         lanes.append(drawn)
     drawn, y = _window(scale, axis, y)
     lanes.append(drawn)
+    y += GAP_px
     lines = [_place_line(label, y, label.words.startswith("bench")) for label in labels]
     names = [
         _words(label.words, label.box.left, label.box.bottom - 3.0, "place") for label in labels
@@ -106,7 +107,7 @@ def temperature_strip(scale: Thermometer, width_px: float) -> str:
 
 def described(scale: Thermometer) -> str:
     """What the picture shows, for those who don't see it."""
-    told = [_mark_words(mark) for mark in scale.marks]
+    told = [mark.words for mark in scale.marks]
     places = ", ".join(f"{place.name} {_whole(place.temperature_K)} °C" for place in scale.places)
     return minus(f"Temperatures. {'; '.join([*told, scale.warming.words])}. Lines: {places}.")
 
@@ -187,18 +188,12 @@ def _place_line(label: PlaceLabel, bottom: float, is_bench: bool) -> str:
 # The estimates
 
 
-def _mark_words(mark: Mark) -> str:
-    if not mark.estimate.is_ok:
-        return f"{mark.name}: {mark.value_words}"
-    return f"{mark.name} {mark.value_words} ({mark.interval_words})"
-
-
 def _lane(mark: Mark, axis: _Axis, top: float, ink: str, side: str) -> tuple[str, float]:
     """One estimate: its words, and its bar below them. Returns the drawing and where it ends."""
     if not mark.estimate.is_ok:
-        return _folded(_mark_words(mark), axis.width_px, SIDE_px, top, f"{ink} none")
+        return _folded(mark.words, axis.width_px, SIDE_px, top, f"{ink} none")
     value, low, high = (axis.x(kelvin) for kelvin in mark.estimate.interval())
-    words = minus(_mark_words(mark))
+    words = minus(mark.words)
     wide = len(words) * LETTER_px
     start = min(max(low, SIDE_px), max(axis.width_px - wide, SIDE_px))
     drawn, y = _folded(words, axis.width_px, start, top, ink)

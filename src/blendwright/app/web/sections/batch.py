@@ -171,13 +171,13 @@ class Batch:
         self.state.set_text(
             text(
                 key,
-                finished=f"{told.finished:,}",
-                total=f"{told.total:,}",
+                finished=told.finished,
+                total=told.total,
                 rate=f"{told.per_second:.0f}",
                 left=_span(left or 0.0),
             )
             if left is not None
-            else text(key, total=f"{told.total:,}")
+            else text(key, total=told.total)
         )
 
     def stop(self) -> None:
@@ -207,7 +207,7 @@ class Batch:
         rows = [*self._unused(summary), *self._refused(summary), *self._counts(summary)]
         warned = summary["with_a_warning"]
         if warned is not None:
-            rows.append((text("batch.warned"), "", str(warned)))
+            rows.append((text("batch.warned"), "", f"{warned:,}"))
         table([text("batch.what"), text("batch.word"), text("batch.count")], rows, words=2)
         if came.refused:
             ui.label(text("batch.refused_first")).classes("table-head")
@@ -217,12 +217,12 @@ class Batch:
     def _unused(self, summary: Mapping[str, object]) -> list[tuple[str, str, str]]:
         found = cast(dict[str, int], summary["unused_columns"])
         title = text("batch.unused")
-        return [(title, name, str(number)) for name, number in found.items()]
+        return [(title, name, f"{number:,}") for name, number in found.items()]
 
     def _refused(self, summary: Mapping[str, object]) -> list[tuple[str, str, str]]:
         found = cast(Counter[str], summary["refused"])
         title = text("batch.refused")
-        return [(title, kind, str(number)) for kind, number in found.items()]
+        return [(title, kind, f"{number:,}") for kind, number in found.items()]
 
     def _counts(self, summary: Mapping[str, object]) -> list[tuple[str, str, str]]:
         rows = []
@@ -230,7 +230,7 @@ class Batch:
             for word, number in cast(Counter[str], summary.get(name, {})).items():
                 key = f"batch.{name}.{word}"
                 said = text(key) if has_text(key) else word.replace("_", " ")
-                rows.append((text(f"batch.{name}"), said, str(number)))
+                rows.append((text(f"batch.{name}"), said, f"{number:,}"))
         return rows
 
 

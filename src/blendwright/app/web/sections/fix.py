@@ -14,6 +14,7 @@ from blendwright.app.web.sections.section import QuestionForm, Section
 from blendwright.app.web.texts import text
 from blendwright.app.web.widgets import number_field
 from blendwright.app.web.worker_pool import RefusedError
+from blendwright.report.advice import stands
 
 if TYPE_CHECKING:
     from blendwright.questions.advice.advise import Advice, RecipeState, Way
@@ -38,7 +39,7 @@ class Fix(QuestionForm["Advice"]):
         return advice, (self.session.request(), clear, flash)
 
     def show(self, answer: Advice) -> None:
-        ui.label(text("fix.now", state=self._stands(answer.now)))
+        ui.label(text("fix.now", state=_stands(answer.now)))
         if answer.is_met:
             ui.label(text("fix.met")).classes("strong")
         with ui.element("ol").classes("ways"):
@@ -57,7 +58,7 @@ class Fix(QuestionForm["Advice"]):
         ui.label(f"{way.words[:1].upper()}{way.words[1:]}.").classes("strong")
         if way.kind != "warm":
             for state in way.states:
-                ui.label(text("fix.then", state=self._stands(state)))
+                ui.label(text("fix.then", state=_stands(state)))
         if way.strength:
             ui.label(f"{way.strength[:1].upper()}{way.strength[1:]}.")
         price = text("fix.price", price="; ".join(way.price))
@@ -76,17 +77,9 @@ class Fix(QuestionForm["Advice"]):
         self.session.change(new)
         ui.notify(text("fix.tried"))
 
-    def _stands(self, state: RecipeState) -> str:
-        parts = []
-        if state.chance_of_layers is not None:
-            at = figures.celsius(state.temperature_K)
-            parts.append(text("fix.chance", chance=f"{state.chance_of_layers:.0%}", at=at))
-        if state.dissolves_K is not None:
-            parts.append(text("fix.crystals", at=figures.celsius(state.dissolves_K)))
-        if state.flash_K is not None and state.flash_low_K is not None:
-            flash, low = figures.celsius(state.flash_K), figures.celsius(state.flash_low_K)
-            parts.append(text("fix.flash", flash=flash, low=low))
-        return ", ".join(parts) or text("unknown")
+
+def _stands(state: RecipeState) -> str:
+    return figures.minus(stands(state))
 
 
 SECTION = Section("fix", Fix)
