@@ -14,10 +14,11 @@ from hypothesis import strategies as st
 from blendwright.catalogue import Catalogue, default_catalogue
 from blendwright.catalogue.material import Curve, Datum
 from blendwright.errors import NotConvergedError, UnknownMaterialError
+from blendwright.mixture.weighing import resolve
 from blendwright.pure.boiling_point import boiling_point
 from blendwright.pure.consistency import inconsistencies
 from blendwright.pure.constants import pure_constants
-from blendwright.pure.density import liquid_density
+from blendwright.pure.density import girolami_density, liquid_density
 from blendwright.pure.vapour_pressure import (
     VapourPressure,
     hydrogen_bonders,
@@ -190,3 +191,24 @@ def test_a_curve_that_never_boils_says_so() -> None:
     flat = VapourPressure("antoine_ln", (5.0, 1.0, 0.0), 200.0, 400.0, "curve", 0.05, (), "test")
     with pytest.raises(NotConvergedError, match="boiling point"):
         flat.boiling_K()
+
+
+def test_girolami_s_rings_and_hydroxyls_bring_it_near_the_published_density() -> None:
+    """CRC Handbook, Physical Constants of Organic Compounds, as tabulated in `chemicals`."""
+    published = [
+        ("C6H5Cl", "Clc1ccccc1", 1105.8),
+        ("C6H3Cl3", "Clc1ccc(Cl)c(Cl)c1", 1459.0),
+        ("C10H7Cl", "Clc1cccc2ccccc12", 1188.0),
+        ("C6H12O", "OC1CCCCC1", 962.4),
+    ]
+    plain = [girolami_density(formula) / density - 1.0 for formula, _, density in published]
+    drawn = [girolami_density(f, smiles) / density - 1.0 for f, smiles, density in published]
+    assert np.abs(drawn).mean() < 0.04
+    assert np.abs(drawn).mean() < 0.5 * np.abs(plain).mean()
+
+
+def test_a_chlorinated_anisole_sinks() -> None:
+    """2,4,6-trichloroanisole as the undercooled liquid: near 1.4 g/mL, between chloroanisole and
+    trichlorobenzene."""
+    found = liquid_density(resolve("2,4,6-trichloroanisole", default_catalogue()), 298.15)
+    assert found.interval()[0] == pytest.approx(1400.0, rel=0.03)

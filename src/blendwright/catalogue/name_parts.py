@@ -19,7 +19,7 @@ from dataclasses import dataclass, field
 from functools import cache
 from importlib.resources import files
 
-from blendwright.catalogue.names import plain_signs
+from blendwright.catalogue.names import greek_by_name, plain_signs
 
 STEMS = {
     name: number
@@ -102,8 +102,9 @@ def trade_structure(name: str) -> str | None:
 
 
 def _plain(name: str) -> str:
-    """In lower case, with plain hyphens, single blanks, and sulf for sulph."""
-    return re.sub(r"\s+", " ", plain_signs(name).strip().casefold()).replace("sulph", "sulf")
+    """In lower case, with plain hyphens, single blanks, Greek letters by name, sulf for sulph."""
+    plain = greek_by_name(plain_signs(name)).strip().casefold()
+    return re.sub(r"\s+", " ", plain).replace("sulph", "sulf")
 
 
 @cache

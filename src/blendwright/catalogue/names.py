@@ -28,6 +28,18 @@ _CAS_PREFIX = re.compile(
     re.IGNORECASE,
 )
 _FEMA_PREFIX = re.compile(r"^FEMA(?:\s*-?\s*(?:Nr|No|number|#))?[\s.:#]*(\d{4})$", re.IGNORECASE)
+_TURNED = re.compile(
+    r"(.+?),?\s+((?:alpha|beta|gamma|delta|epsilon|omega|[αβγδεω])|(?:cis|trans)(?:-\d+)?)",
+    re.IGNORECASE,
+)
+_LETTERED_SIDES = re.compile(r"(\d+)([tc])(?:,(\d+)([tc]))?-")
+_SIDE_OF_LETTER = {"t": "trans", "c": "cis"}
+_ACETAL_OF = re.compile(r"(.+ (?:acetal|ketal)) of (.+)", re.IGNORECASE)
+_CARRIER_ALONE = re.compile(
+    r"(.+\d\s?%) (PG|propylene glycol|ethanol|alcohol|water)", re.IGNORECASE
+)
+_PURITY = re.compile(r"(?:>=?|≥)?(?P<percent>\d+(?:\.\d+)?)\+?%\+?")
+LEAST_PURITY_pct = 97.0  # below it a percentage may be a strength: ethanol 95 %, citral 95 %
 _OIL = re.compile(r"(?P<plant>.+?) oil(?P<kind>, .+)?|oil of (?P<of>.+)")
 _LETTERS_FOR_GREEK = {"a-": "alpha-", "b-": "beta-", "g-": "gamma-"}  # d- is a hand
 SUGGESTIONS = 3
@@ -46,13 +58,18 @@ def normalise(name: str) -> str:
     >>> normalise("Ethanol 96 %")
     'ethanol96%'
     """
-    for letter, word in _GREEK.items():
-        name = name.replace(letter, word)
-    plain = unicodedata.normalize("NFKD", name.strip().casefold())
+    plain = unicodedata.normalize("NFKD", greek_by_name(name).strip().casefold())
     plain = "".join(sign for sign in plain if not unicodedata.combining(sign))
     plain = plain.replace("sulph", "sulf")
     plain = re.sub(r"[^a-z0-9%+,]", "", plain)
     return re.sub(r"(?<!\d),|,(?!\d)", "", plain)  # a comma counts between two locants
+
+
+def greek_by_name(name: str) -> str:
+    """Greek letters written out: alpha for α."""
+    for letter, word in _GREEK.items():
+        name = name.replace(letter, word)
+    return name
 
 
 def is_cas(name: str) -> bool:
@@ -85,12 +102,15 @@ def plain_signs(name: str) -> str:
 
 def spellings(name: str) -> list[str]:
     """The name, and other ways of writing the same: inverted indexes turned round, (z) as cis,
-    a- and b- as Greek letters, CAS and FEMA numbers bare.
+    a- and b- as Greek letters, 2t,4c- as trans,cis-2,4-, a carrier without "in", CAS and FEMA
+    numbers bare.
 
     >>> spellings("jasmone, (Z)-")
     ['jasmone, (Z)-', '(Z)-jasmone', 'cis-jasmone']
     >>> spellings("CAS No. 123-92-2"), spellings("FEMA# 2055")
     (['CAS No. 123-92-2', '123-92-2'], ['FEMA# 2055', 'FEMA 2055'])
+    >>> spellings("undecalactone gamma"), spellings("2t,4c-decadienal")[1:]
+    (['undecalactone gamma', 'gamma-undecalactone'], ['trans,cis-2,4-decadienal'])
     """
     plain = plain_signs(name).strip()
     found = [plain]
@@ -101,6 +121,14 @@ def spellings(name: str) -> list[str]:
     inverted = re.fullmatch(r"(.+?),\s*(\S*-)", plain)
     if inverted:
         found.append(inverted.group(2) + inverted.group(1))
+    elif turned := _TURNED.fullmatch(plain):
+        found.append(f"{turned[2]}-{turned[1]}")
+    elif acetal := _ACETAL_OF.fullmatch(plain):
+        found.append(f"{acetal[2]} {acetal[1]}")
+    elif bare := _CARRIER_ALONE.fullmatch(plain):
+        found.append(f"{bare[1]} in {bare[2]}")
+    elif _LETTERED_SIDES.match(plain):
+        found.append(_LETTERED_SIDES.sub(_sides_first, plain, count=1))
     for sign, word in (("(z)-", "cis-"), ("(e)-", "trans-")):
         if found[-1].casefold().startswith(sign):
             found.append(word + found[-1][len(sign) :])
@@ -108,6 +136,13 @@ def spellings(name: str) -> list[str]:
         if plain.casefold().startswith(sign):
             found.append(word + plain[len(sign) :])
     return found
+
+
+def _sides_first(lettered: re.Match[str]) -> str:
+    """ "2t,4c-" as "trans,cis-2,4-"."""
+    pairs = [(lettered[1], lettered[2]), (lettered[3], lettered[4])]
+    told = [(place, _SIDE_OF_LETTER[side]) for place, side in pairs if place]
+    return f"{','.join(side for _, side in told)}-{','.join(place for place, _ in told)}-"
 
 
 def without_isomer(name: str) -> str | None:
@@ -161,19 +196,27 @@ def _marks(name: str) -> str:
 
 
 def without_grade(name: str, grades: Iterable[str]) -> str | None:
-    """The name without words of grade at its ends ("natural", "FCC"); None where it has none.
+    """The name without words of grade at its ends ("natural", "FCC", a purity of 97 % or more);
+    None where it has none.
 
     >>> without_grade("Vanillin FCC, natural", ["FCC", "natural"])
     'Vanillin'
+    >>> without_grade("nootkatone 98 %", []), without_grade("ethanol 95 %", [])
+    ('nootkatone', None)
     """
     known = {normalise(word) for word in grades}
-    words = re.findall(r"[^\s,;()]+", name)
+    words = re.findall(r"[^\s,;()]+", re.sub(r"(?<=\d)\s+(?=[%+])", "", name))
     left = list(words)
-    while left and normalise(left[-1]) in known:
+    while left and (normalise(left[-1]) in known or _is_purity(left[-1])):
         left.pop()
     while left and normalise(left[0]) in known:
         left.pop(0)
     return " ".join(left) if left and len(left) < len(words) else None
+
+
+def _is_purity(word: str) -> bool:
+    told = _PURITY.fullmatch(word)
+    return told is not None and LEAST_PURITY_pct <= float(told["percent"]) <= 100.0
 
 
 def plants(name: str) -> list[str]:
