@@ -16,7 +16,7 @@ from blendwright.estimate import Estimate
 from blendwright.formula.conditions import BENCH_K, FRIDGE_K
 from blendwright.mixture.answers import BASE_MARGIN_K, LEAST_LEFT, SEEN_SHARE, Answers
 from blendwright.mixture.block import Block
-from blendwright.mixture.clarity import clarity, cloud_temperature
+from blendwright.mixture.clarity import cloud_temperature
 from blendwright.mixture.composition import Composition
 from blendwright.mixture.density import blend_density, volume
 from blendwright.mixture.dissolution import (
@@ -124,6 +124,7 @@ class Blend:
     def answers(self) -> Answers:
         """The engine's, of a block of one."""
         block = Block.from_weighings([self.weighing])
+        block.substances = block.substances.given(self.whole.shifts)
         return Answers(block, self.temperature_K, self.pressure_Pa)
 
     def liquid_left(self, temperature_K: float) -> Composition:
@@ -136,9 +137,6 @@ class Blend:
         if not own.layers_can_be_told[0]:
             return None
         here = temperature_K == self.temperature_K
-        if self.crystal_shift_K:
-            found = clarity(self.liquid_left(temperature_K), temperature_K)
-            return found.chance_of_split if found else None
         if here:
             return _told(own.chance)
         crystals = own.crystals_at(temperature_K)
@@ -377,11 +375,6 @@ class Blend:
     @property
     def flash_shift_K(self) -> float:
         """By how much measurements move its flash point."""
-        return 0.0
-
-    @property
-    def crystal_shift_K(self) -> float:
-        """By how much measurements move where its last crystals go."""
         return 0.0
 
     def log_odds_shift(self, temperature_K: float) -> float:

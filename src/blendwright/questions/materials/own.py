@@ -27,7 +27,7 @@ from pathlib import Path
 
 from blendwright.catalogue import Catalogue, Constituent, Datum, Material, Source
 from blendwright.catalogue.loader import UNITS, si_value, usual_unit
-from blendwright.catalogue.material import Kind
+from blendwright.catalogue.material import OWN, Kind
 from blendwright.catalogue.names import cas_check_digit_is_right, normalise
 from blendwright.errors import (
     AmbiguousMaterialError,
@@ -40,7 +40,6 @@ from blendwright.estimate import to_kelvin
 from blendwright.formula.numbers import number_between, parse_number, why_no_number
 from blendwright.formula.table_files import table_cells
 
-YOURS = "yours"
 COLUMNS = (
     "material", "property", "value", "unit", "temperature_C", "uncertainty", "source", "lot",
     "date", "note",
@@ -70,7 +69,7 @@ class Fact:
     def provenance(self) -> str:
         """Who says so: "yours", with the sheet, lot and date given."""
         said = [part for part in (self.source, self.lot and f"lot {self.lot}", self.date) if part]
-        return f"{YOURS}: {', '.join(said)}" if said else YOURS
+        return f"{OWN}: {', '.join(said)}" if said else OWN
 
 
 def read_own_materials(path: str | Path, catalogue: Catalogue) -> Catalogue:
@@ -249,7 +248,7 @@ def _own_checks(material: Material, is_blend: bool) -> list[str]:
         return []
     from blendwright.pure.consistency import inconsistencies
 
-    yours = [d for d in material.data if d.source.startswith(YOURS)]
+    yours = [d for d in material.data if d.source.startswith(OWN)]
     bad = inconsistencies(material)
     return [
         f"{material.name}: {text}; check your values"
