@@ -29,13 +29,14 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterable, Sequence
+from contextlib import suppress
 from dataclasses import dataclass, replace
 from functools import lru_cache
 
 import numpy as np
 
 from blendwright.catalogue import default_catalogue
-from blendwright.catalogue.material import Material
+from blendwright.catalogue.material import Material, MeasuredSolubility
 from blendwright.errors import BlendwrightError
 from blendwright.estimate import NORMAL_90
 from blendwright.formula.conditions import ROOM_K
@@ -229,21 +230,21 @@ def _base_ln_gamma(pures: Sequence[PureConstants], x: Array, kelvin: float) -> A
     return np.asarray(np.mean(found, axis=0))
 
 
+def solubility_measurement(solid: Material, point: MeasuredSolubility) -> Measurement:
+    """Of a crystal in one carrier. Raises as `crystal_measurement`, and UnknownMaterialError."""
+    bare = replace(solid, solubilities=())  # without what is being counted in
+    two = (pure_constants(bare), pure_constants(default_catalogue().find(point.solvent)))
+    x = np.array([point.mole_fraction, 1.0 - point.mole_fraction])
+    noise = SOLUBILITY_NOISE if point.ln_sd is None else max(point.ln_sd, LEAST_NOISE)
+    return crystal_measurement(two, x, 0, point.temperature_K, noise=noise)
+
+
 @lru_cache(maxsize=4096)
-def own_shifts(material: Material) -> tuple[Shift, ...]:
-    """What a material's own solubilities do: the person's, as those that were published are in
-    the fit."""
+def own_shifts(solid: Material) -> tuple[Shift, ...]:
+    """What the person's own solubilities of a crystal do; what was published is in the fit."""
+    own = [point for point in solid.solubilities if point.is_own]
     rows = []
-    points = sorted(
-        (p.solvent, p.temperature_K, p.mole_fraction, p.ln_sd or SOLUBILITY_NOISE)
-        for p in material.solubilities
-        if p.is_own
-    )
-    for solvent, kelvin, x, noise in points:
-        bare = replace(material, solubilities=())  # without what is being counted in
-        try:
-            two = (pure_constants(bare), pure_constants(default_catalogue().find(solvent)))
-            rows.append(crystal_measurement(two, np.array([x, 1.0 - x]), 0, kelvin, noise=noise))
-        except (BlendwrightError, KeyError, ValueError):
-            continue  # no groups of it, or molten: nothing can be said
+    for point in sorted(own, key=lambda p: (p.solvent, p.temperature_K, p.mole_fraction)):
+        with suppress(BlendwrightError, ValueError):  # told where the own materials are read
+            rows.append(solubility_measurement(solid, point))
     return tuple(shifts_of(rows))

@@ -6,6 +6,7 @@ catalogue (boiling_point, melting_point, flash_point, heat_of_fusion, density, v
 lower_flammable_limit) a fact may be
 
     cas, formula, smiles, synonym, state     who it is
+    solubility                               of a crystal (`own_solubility`)
     constituent                              value = % by mass, note = which material
     formula_file                             value = a formula file that it is made by
     solvent, solids_pct                      a base of undisclosed composition: what it is in
@@ -39,6 +40,7 @@ from blendwright.errors import (
 from blendwright.estimate import to_kelvin
 from blendwright.formula.numbers import number_between, parse_number, why_no_number
 from blendwright.formula.table_files import table_cells
+from blendwright.questions.materials.own_solubility import SOLUBILITY, with_solubilities
 
 COLUMNS = (
     "material", "property", "value", "unit", "temperature_C", "uncertainty", "source", "lot",
@@ -222,7 +224,7 @@ def _material(
     data = [
         datum
         for fact in facts
-        if fact.what not in (*IDENTITY, *COMPOSITION)
+        if fact.what not in (*IDENTITY, *COMPOSITION, SOLUBILITY)
         for datum in [_datum(fact, problems)]
         if datum is not None
     ]
@@ -236,6 +238,8 @@ def _material(
         material = _new(name, facts, data, constituents, problems)
     if len(problems) > before or material is None:
         return None
+    solubilities = [fact for fact in facts if fact.what == SOLUBILITY]
+    material = with_solubilities(material, solubilities, catalogue, problems)
     problems.extend(
         Problem(text, facts[0].line, "material")
         for text in _own_checks(material, bool(composition))
@@ -259,7 +263,7 @@ def _own_checks(material: Material, is_blend: bool) -> list[str]:
 
 def _datum(fact: Fact, problems: list[Problem]) -> Datum | None:
     if fact.what not in UNITS:
-        known = ", ".join((*UNITS, *IDENTITY, *COMPOSITION))
+        known = ", ".join((*UNITS, SOLUBILITY, *IDENTITY, *COMPOSITION))
         problems.append(
             Problem(f"unknown property {fact.what!r}; known: {known}", fact.line, "property")
         )
