@@ -12,7 +12,7 @@ from functools import cached_property
 
 import numpy as np
 
-from blendwright.estimate import Estimate
+from blendwright.estimate import Estimate, to_celsius
 from blendwright.formula.conditions import BENCH_K, FRIDGE_K
 from blendwright.mixture.answers import BASE_MARGIN_K, LEAST_LEFT, SEEN_SHARE, Answers
 from blendwright.mixture.block import Block
@@ -32,7 +32,12 @@ from blendwright.mixture.flash_point import BlendFlash, blend_flash_point
 from blendwright.mixture.layers import TwoLayers, two_layers
 from blendwright.mixture.liquid import NO_GROUPS
 from blendwright.mixture.parameter_sets import Array
-from blendwright.mixture.vapour import Headspace, headspace, initial_boiling_point
+from blendwright.mixture.vapour import (
+    Headspace,
+    headspace,
+    initial_boiling_point,
+    saturation_Pa,
+)
 from blendwright.mixture.weighing import Weighing
 from blendwright.pure.constants import PureConstants
 from blendwright.verdict import listed
@@ -40,6 +45,7 @@ from blendwright.verdict.dissolution_and_layers import (
     SURELY_CLEAR_BELOW,
     DissolutionWord,
     LiquidWord,
+    chance_of_crystals,
     dissolution_word,
     liquid_word,
 )
@@ -220,6 +226,11 @@ class Blend:
     def dissolution_word(self) -> DissolutionWord:
         return dissolution_word(self.last_crystal, self.temperature_K)
 
+    @property
+    def chance_of_crystals(self) -> float | None:
+        """At its own temperature; None where it can't be told."""
+        return chance_of_crystals(self.last_crystal, self.temperature_K)
+
     @cached_property
     def _crystals(self) -> dict[float, Crystals | None]:
         return {}
@@ -307,10 +318,26 @@ class Blend:
         if self.blind:
             return BlendFlash(self._bounded_flash(), nothing)
         found = blend_flash_point(self.blend, self.pressure_Pa)
+        first = self._boils_first(found.estimate)
         if self.notes and found.estimate.status == "not_applicable":
             reason = "what could burn in it is left out: " + "; ".join(self.notes)
             return BlendFlash(Estimate.unknown("K", reason), nothing)
-        return BlendFlash(found.estimate.with_notes(*self.notes), found.shares)
+        return BlendFlash(found.estimate.with_notes(*first, *self.notes), found.shares)
+
+    def _boils_first(self, flash: Estimate) -> tuple[str, ...]:
+        """What is to be said of a flash point above the boiling point."""
+        if not flash.is_ok:
+            return ()
+        flash_K = flash.interval()[0]
+        if saturation_Pa(self.blend, flash_K).sum() < self.pressure_Pa:
+            return ()  # it can't boil below
+        boiling = self.boiling
+        if not boiling.is_ok or boiling.interval()[0] >= flash_K:
+            return ()
+        return (
+            f"boils first, at {to_celsius(boiling.interval()[0]):.0f} °C: what then stays behind "
+            "may flash lower",
+        )
 
     def _bounded_flash(self) -> Estimate:
         """Written rule for bases of undisclosed composition: no higher than the lowest of the

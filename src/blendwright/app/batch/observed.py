@@ -84,6 +84,14 @@ def _flash(blend: Blend) -> dict[str, object]:
     }
 
 
+def _crystals(blend: Blend) -> dict[str, object]:
+    chance = blend.chance_of_crystals
+    return {
+        "dissolution": blend.dissolution_word,
+        "chance_of_crystals": nan if chance is None else chance,
+    }
+
+
 def _layers(blend: Blend) -> dict[str, object]:
     chance = blend.chance
     return {"chance_of_layers": nan if chance is None else chance, "liquid": blend.liquid_word}
@@ -92,6 +100,6 @@ def _layers(blend: Blend) -> dict[str, object]:
 # what a question has beside its estimates and the findings
 WORDS: Mapping[str, Callable[[Blend], dict[str, object]]] = {
     "flash": _flash,
-    "crystals": lambda blend: {"dissolution": blend.dissolution_word},
+    "crystals": _crystals,
     "layers": _layers,
 }
