@@ -117,6 +117,7 @@ class Assessment:
     row_volumes: tuple[Estimate, ...]
     contributions: tuple[Contribution, ...]
     solids: tuple[SolidLine, ...]
+    chance_of_crystals: float | None
     chance_of_layers: float | None
     layers: tuple[Layer, ...]
     left_out: tuple[LeftOut, ...]
@@ -238,6 +239,7 @@ class Assessment:
                 for c in self.contributions
             ],
             "solids": [solid.to_dict() for solid in self.solids],
+            "chance_of_crystals": self.chance_of_crystals,
             "chance_of_layers": self.chance_of_layers,
             "layers": [layer.to_dict() for layer in self.layers],
             "left_out": [
@@ -305,6 +307,7 @@ def assess_blend(
         ),
         contributions=contributions(blend),
         solids=_solids(blend),
+        chance_of_crystals=blend.chance_of_crystals,
         chance_of_layers=blend.chance,
         layers=_layers(blend),
         left_out=blend.left_out,

@@ -5,6 +5,7 @@ from __future__ import annotations
 
 import csv
 import math
+from dataclasses import replace
 from importlib.resources import files
 
 import numpy as np
@@ -13,6 +14,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from blendwright.catalogue import Material, default_catalogue
+from blendwright.estimate import NORMAL_90
 from blendwright.mixture.activity import activity_model
 from blendwright.mixture.excess import (
     BASE_SETS,
@@ -24,10 +26,17 @@ from blendwright.mixture.excess import (
     ln_gamma_excess,
 )
 from blendwright.mixture.excess.learned import learned_weights
-from blendwright.mixture.excess.measurement import Measurement, updated, with_measurement
+from blendwright.mixture.excess.measurement import (
+    Measurement,
+    Shift,
+    crystal_measurement,
+    moved,
+    shifts_of,
+    terms_with,
+)
 from blendwright.mixture.parameter_sets import PARAMETER_SETS
 from blendwright.mixture.weighing import resolve
-from blendwright.pure.constants import pure_constants
+from blendwright.pure.constants import PureConstants, pure_constants
 from blendwright.questions.accuracy.reference import reference
 
 NAMES = (
@@ -251,73 +260,87 @@ def test_a_crystal_without_a_measurement_has_a_wider_factor_than_one_with() -> N
 # A person's own measurement
 
 
-def _vanillin_in_propylene_glycol() -> tuple[ExcessTerms, np.ndarray, Measurement]:
-    two = [material("vanillin"), material("propylene glycol")]
-    terms = excess_terms(two)
-    factors = fusion_factors(two, [pure_constants(m).fusion for m in two])
-    melt = pure_constants(two[0]).fusion
-    assert melt is not None
-    measurement = Measurement(
-        substance=0, mole_fractions=np.array([0.1, 0.9]), temperature_K=298.15,
-        weights=np.array([1.0, 0.0]), value=0.6, noise=0.1,
-        ideal_ln_activity=melt.ln_ideal_activity(298.15),
-    )  # fmt: skip
-    return terms, factors, measurement
+def pures(*names: str) -> tuple[PureConstants, ...]:
+    return tuple(pure_constants(material(name)) for name in names)
 
 
-def test_a_measurement_never_widens() -> None:
-    terms, factors, measurement = _vanillin_in_propylene_glycol()
-    new_terms, new_factors = with_measurement(terms, factors, measurement)
-    for name in ("c0", "c1", "d0", "d1", "a0", "t0", "u0"):
-        before, after = (getattr(t, name)[1:].std(axis=0) for t in (terms, new_terms))
-        assert (after <= before + 1e-12).all(), name
-    assert new_factors[1:, 0].std() <= factors[1:, 0].std()
-    before, after = (
-        measurement.predicted(t, f)[1:].std()
-        for t, f in ((terms, factors), (new_terms, new_factors))
+def vanillin_in(carrier: str, x: float, kelvin: float, half_K: float = 2.0) -> Measurement:
+    return crystal_measurement(
+        pures("vanillin", carrier), np.array([x, 1.0 - x]), 0, kelvin, half_K
     )
-    assert after < before
-    assert after <= measurement.noise * 1.1
 
 
-def test_a_measurement_moves_the_prediction_towards_it() -> None:
-    terms, factors, measurement = _vanillin_in_propylene_glycol()
-    before = measurement.predicted(terms, factors)[0]
-    after = measurement.predicted(*with_measurement(terms, factors, measurement))[0]
-    assert abs(after - measurement.value) < abs(before - measurement.value)
-
-
-def test_a_measurement_leaves_other_substances_alone() -> None:
-    three = [material(n) for n in ("vanillin", "propylene glycol", "limonene")]
-    terms = excess_terms(three)
-    factors = fusion_factors(three, [pure_constants(m).fusion for m in three])
-    measurement = Measurement(
-        substance=0, mole_fractions=np.array([0.1, 0.9, 0.0]), temperature_K=298.15,
-        weights=np.array([1.0, 0.0, 0.0]), value=0.6, noise=0.1,
-    )  # fmt: skip
-    changed, _ = with_measurement(terms, factors, measurement)
-    assert (changed.c0[:, 1, 2] == terms.c0[:, 1, 2]).all()
-    assert (changed.c0[:, 0, 1] != terms.c0[:, 0, 1]).any()
+def predicted(one: Measurement, *shifts: Shift) -> tuple[float, float]:
+    """Value and standard deviation of what a measurement is of."""
+    terms, factors = terms_with(one.pures, shifts)
+    spread = one.spread(terms, factors)
+    return float(one.predicted(terms, factors)[0]), float(np.sqrt((spread**2).mean()))
 
 
 @settings(max_examples=60, deadline=None)
-@given(seed=st.integers(0, 10_000), noise=st.floats(0.01, 2.0), value=st.floats(-3.0, 3.0))
-def test_the_update_is_that_of_a_linear_row(seed: int, noise: float, value: float) -> None:
-    """Variance of the measured quantity falls to v r2 / (v + r2); no other one rises."""
-    rng = np.random.default_rng(seed)
-    terms = rng.standard_normal((1 + DRAWS, 6))
-    weights = rng.standard_normal(6)
-    predicted = terms @ weights
-    found = updated(terms, predicted, value, noise)
-    spread = predicted[1:] - predicted[0]
-    variance = float(spread @ spread) / DRAWS
-    after = (found @ weights)[1:] - (found @ weights)[0]
-    assert float(after @ after) / DRAWS == pytest.approx(
-        variance * noise**2 / (variance + noise**2), rel=1e-9
-    )
-    other = rng.standard_normal(6)
-    before_other, after_other = ((t @ other)[1:] - (t @ other)[0] for t in (terms, found))
-    assert float(after_other @ after_other) <= float(before_other @ before_other) * (1 + 1e-12)
+@given(seed=st.integers(0, 10_000), noise=st.floats(0.01, 2.0), off=st.floats(-3.0, 3.0))
+def test_the_update_is_that_of_a_linear_row(seed: int, noise: float, off: float) -> None:
+    """Inside the model's interval the variance falls to v r2 / (v + r2), as in a Gaussian
+    process; beyond it the value goes further, and the variance no further than r2."""
+    spread = np.random.default_rng(seed).standard_normal(DRAWS)
+    before = float((spread**2).mean())
+    step, left = moved(spread, off, noise)
+    after = float((left**2).mean())
+    assert 0.0 <= step / off <= 1.0 if off else step == 0.0
+    assert after <= min(before, noise**2) + 1e-12
+    row = before * noise**2 / (before + noise**2)
+    assert after >= row - 1e-12
+    if abs(off) <= NORMAL_90 * math.sqrt(before):
+        assert after == pytest.approx(row)
+        assert step == pytest.approx(before / (before + noise**2) * off)
+
+
+@settings(max_examples=25, deadline=None)
+@given(
+    measured=st.sampled_from(("propylene glycol", "ethanol", "triacetin", "water")),
+    asked=st.sampled_from(("propylene glycol", "ethanol", "triacetin", "water", "limonene")),
+    x=st.floats(0.001, 0.3), there=st.floats(0.001, 0.5), kelvin=st.floats(270.0, 330.0),
+)  # fmt: skip
+def test_a_measurement_never_widens_the_crystal_in_any_carrier(
+    measured: str, asked: str, x: float, there: float, kelvin: float
+) -> None:
+    shifts = shifts_of([vanillin_in(measured, x, kelvin)])
+    other = vanillin_in(asked, there, 298.15)
+    (_, before), (_, after) = predicted(other), predicted(other, *shifts)
+    assert after <= before * (1.0 + 1e-9)
+
+
+def test_the_measured_blend_takes_the_measurement_and_a_second_one_narrows_it() -> None:
+    one = vanillin_in("propylene glycol", 0.053, 291.15)
+    value, before = predicted(one)
+    first = shifts_of([one])
+    moved_to, once = predicted(one, *first)
+    _, twice = predicted(one, *shifts_of([one, one]))
+    assert abs(moved_to - one.value) < 0.05 * abs(value - one.value)
+    assert twice < once < before
+    assert once <= one.noise
+
+
+def test_a_contradiction_is_followed_and_leaves_no_less_than_its_own_error() -> None:
+    plain = vanillin_in("propylene glycol", 0.053, 291.15)
+    _, sd = predicted(plain)
+    far = replace(plain, value=predicted(plain)[0] + 12.0 * sd)
+    moved_to, after = predicted(far, *shifts_of([far]))
+    assert abs(moved_to - far.value) < far.noise
+    assert after == pytest.approx(far.noise, rel=0.02)
+
+
+def test_a_measurement_leaves_pairs_of_other_substances_alone() -> None:
+    shifts = shifts_of([vanillin_in("propylene glycol", 0.053, 291.15)])
+    three = pures("vanillin", "propylene glycol", "limonene")
+    (plain, plain_factors), (terms, factors) = terms_with(three), terms_with(three, shifts)
+    for name in ("c0", "c1", "d0", "a0"):
+        assert (getattr(terms, name)[:, 1, 2] == getattr(plain, name)[:, 1, 2]).all()
+        assert (getattr(terms, name)[:, 2, 1] == getattr(plain, name)[:, 2, 1]).all()
+    assert (terms.c0[:, 0, 1] != plain.c0[:, 0, 1]).any()
+    np.testing.assert_allclose(terms.c0, np.swapaxes(terms.c0, 1, 2))
+    np.testing.assert_allclose(terms.d0, -np.swapaxes(terms.d0, 1, 2))
+    assert (factors[:, 1:] == plain_factors[:, 1:]).all()
 
 
 # The shipped tables

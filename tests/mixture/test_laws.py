@@ -11,16 +11,24 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from blendwright import assess
 from blendwright.catalogue import default_catalogue
 from blendwright.formula.conditions import BENCH_K, ATMOSPHERE_Pa
 from blendwright.mixture.answers import Answers
 from blendwright.mixture.block import Block
+from blendwright.mixture.composition import substances_of
 from blendwright.mixture.dissolution import solids_at, solids_of
 from blendwright.mixture.interval import Interval
 from blendwright.mixture.liquid import Liquid
 from blendwright.mixture.part import Part
 from blendwright.mixture.state import State, state
 from blendwright.mixture.weighing import weigh
+from blendwright.verdict.classes import category_of
+from blendwright.verdict.dissolution_and_layers import (
+    CLEAR_BELOW,
+    SURELY_CLEAR_BELOW,
+    liquid_word,
+)
 from tests.conftest import formula
 
 LIGHT = ("ethyl acetate", "ethyl butyrate", "isoamyl acetate", "hexanal", "ethyl isovalerate")
@@ -162,6 +170,47 @@ def test_a_trace_of_anything_changes_nothing(rows: Rows, trace: str) -> None:
     np.testing.assert_allclose(before.vapour_pressure.value, after.vapour_pressure.value, rtol=1e-3)
 
 
+@given(formulas(), st.sampled_from((*HEAVY, "vanillin", "ethanol")))
+def test_a_trace_does_not_move_where_crystals_dissolve(rows: Rows, trace: str) -> None:
+    if trace in dict(rows):
+        return
+    before, after = answers(rows), answers((*rows, (trace, TRACE_g)))
+    if before.last_crystal.is_ok.all():
+        same(before.last_crystal, after.last_crystal, SAME_K)
+
+
+@settings(max_examples=12)
+@given(formulas(oils=False), st.sampled_from(OILS), st.sampled_from((0.5, 5.0)))
+def test_a_mixture_and_its_constituents_are_one_blend(rows: Rows, oil: str, grams: float) -> None:
+    """An oil by its name, and opened into what it holds."""
+    catalogue = default_catalogue()
+    opened = tuple(
+        (material.name, grams * share)
+        for material, share in substances_of(catalogue.find(oil), catalogue.material)
+    )
+    named, apart = answers((*rows, (oil, grams))), answers((*rows, *opened))
+    same(named.flash, apart.flash, 1e-6)
+    same(named.boiling, apart.boiling, 1e-6)
+    same(named.vapour_pressure, apart.vapour_pressure, 1e-6)
+    np.testing.assert_allclose(named.chance, apart.chance, rtol=0, atol=1e-6)
+
+
+@given(formulas(), st.sampled_from((255.15, 277.15, 293.15, 323.15)))
+def test_what_lies_as_crystals_and_what_is_liquid_is_what_was_weighed(
+    rows: Rows, temperature_K: float
+) -> None:
+    """Every crystal's share lies between none and all, and the liquid left is saturated with it."""
+    found = answers(rows, temperature_K=temperature_K)
+    for part, (share, sure) in zip(
+        found.block.parts, found.crystals_at(temperature_K), strict=True
+    ):
+        lying = share[:, sure]
+        assert ((lying >= 0.0) & (lying <= 1.0)).all()
+        assert (lying[:, ~part.there[sure]] == 0.0).all()
+        assert (lying[1] <= lying[0] + 1e-12).all()
+        assert (lying[0] <= lying[2] + 1e-12).all()
+
+
 @given(formulas(crystals=False, oils=False), st.sampled_from(LIGHT))
 def test_more_of_the_lightest_never_raises_the_flash_point(rows: Rows, light: str) -> None:
     """The lightest has the lowest flash point of what burns; Liaw's sum then falls only with T."""
@@ -237,24 +286,75 @@ def test_in_a_carrier_that_hardly_burns_none_flashes_below_itself(name: str, sha
     assert found.flash.value[0] >= own - 0.01
 
 
+def smooth(value: np.ndarray, coarse_step: float, floor: float) -> None:
+    """No step of SLOPES finer ones is larger than its share, but for a floor."""
+    assert np.abs(np.diff(value)).max() <= max(30.0 * coarse_step / SLOPES, floor)
+
+
 @settings(max_examples=8)
 @given(formulas(oils=False), st.sampled_from(LIGHT))
 def test_answers_are_continuous_in_grams(rows: Rows, name: str) -> None:
     """A step 512 times finer makes no larger a jump than its share, but for a floor."""
     rest = tuple((n, g) for n, g in rows if n != name)
     coarse = np.linspace(1.0, 9.0, 5)
-    found = answers(*(((name, float(g)), *rest) for g in coarse)).flash
-    if not found.is_ok.all():
-        return
-    steps = np.abs(np.diff(found.value))
-    at = int(np.argmax(steps))
-    fine = np.linspace(coarse[at], coarse[at + 1], SLOPES + 1)
-    close = answers(*(((name, float(g)), *rest) for g in fine)).flash
-    known = close.value[
-        close.is_ok
-    ]  # ice and two liquids at one point may stay unknown, and say so
-    assert len(known) >= SLOPES - 2
-    assert np.abs(np.diff(known)).max() <= max(30.0 * steps[at] / SLOPES, 0.05)
+    found = answers(*(((name, float(g)), *rest) for g in coarse))
+    fine: Answers | None = None
+    at = -1
+    for question in ("flash", "boiling", "last_crystal"):
+        one: Interval = getattr(found, question)
+        if not one.is_ok.all():
+            continue
+        steps = np.abs(np.diff(one.value))
+        if int(np.argmax(steps)) != at or fine is None:
+            at = int(np.argmax(steps))
+            grid = np.linspace(coarse[at], coarse[at + 1], SLOPES + 1)
+            fine = answers(*(((name, float(g)), *rest) for g in grid))
+        close: Interval = getattr(fine, question)
+        known = close.value[close.is_ok]
+        # ice and two liquids at one point may stay unknown, and say so
+        assert len(known) >= SLOPES - 2
+        smooth(known, float(steps[at]), 0.05)
+
+
+@settings(max_examples=6)
+@given(formulas(), st.sampled_from((258.15, 278.15, 298.15)))
+def test_vapour_and_dissolved_share_are_continuous_in_temperature(
+    rows: Rows, kelvin: float
+) -> None:
+    block = block_of(rows)
+    grid = np.linspace(kelvin, kelvin + 1.0, 65)
+    found = [Answers(block, float(t), ATMOSPHERE_Pa) for t in grid]
+    for question, floor in (("vapour_pressure", 2e-3), ("dissolved_share", 2e-3)):
+        every = [getattr(one, question) for one in found]
+        if all(one.is_ok.all() for one in every):
+            value = np.array([float(one.value[0]) for one in every])
+            if question == "vapour_pressure":
+                value = np.log(value)
+            smooth(value, abs(value[-1] - value[0]), floor * 5.0)
+
+
+@settings(max_examples=12)
+@given(formulas(), st.sampled_from((278.15, 293.15, 313.15)))
+def test_words_chances_classes_and_findings_agree(rows: Rows, temperature_K: float) -> None:
+    made = assess(formula(*rows), temperature_K)
+    codes = {finding.code for finding in made.findings}
+    if made.chance_of_layers is not None:
+        assert made.liquid == liquid_word(made.chance_of_layers)
+        assert ("SPLITS" in codes) == (made.liquid == "splits")
+        assert ("MAY-CLOUD" in codes) == (made.liquid == "may_cloud")
+        assert bool(made.layers) <= (made.chance_of_layers >= SURELY_CLEAR_BELOW)
+    crystals = made.estimates["dissolution_temperature"]
+    if crystals.is_ok:
+        assert made.chance_of_crystals is not None
+        assert (made.dissolution == "dissolves") == (made.chance_of_crystals < CLEAR_BELOW)
+        assert ("NEEDS-WARMING" in codes) == (made.dissolution == "needs_warming")
+        assert ("WONT-DISSOLVE" in codes) == (made.dissolution == "undissolved")
+    assert (made.warming.word == "not needed") == (made.dissolution == "dissolves")
+    flash = made.estimates["flash_point_closed_cup"]
+    if flash.is_ok and made.flammability.category != "unknown":
+        boiling = made.estimates["initial_boiling_point"].value
+        own = category_of(flash.interval()[0] - 273.15, boiling and boiling - 273.15)
+        assert made.flammability.category == own
 
 
 @settings(max_examples=10)

@@ -76,7 +76,10 @@ def test_nearly_the_same_blend_moves_less_but_the_same_way(
     alone_there, alone = (number(assess(of, at_K), name) for of in (PEAR, NEARLY))
     measured = saw(PEAR, question, alone_there[0] + off)
     moved = number(assess(NEARLY, at_K, observations=[measured]), name)[0] - alone[0]
-    assert 0.0 < moved / off < 1.0
+    if question == "crystals_gone":  # the excess energy of the very pair moved: nearly as far
+        assert moved == pytest.approx(off, rel=0.1)
+    else:
+        assert 0.0 < moved / off < 1.0
 
 
 def test_the_note_says_what_the_model_alone_said() -> None:
@@ -275,7 +278,95 @@ def test_what_lies_undissolved_follows_the_measured_temperature() -> None:
     assert made.dissolution == "needs_warming"
     assert made.solids[0].undissolved_here_g > 0.0
     assert number(made, "dissolved_share")[0] < 1.0
-    assert made.solids[0].dissolves == made.estimates[CRYSTALS]
+    assert made.solids[0].dissolves.interval() == made.estimates[CRYSTALS].interval()
+
+
+VANILLIN = formula(("vanillin", 1.0), ("propylene glycol", 9.0))
+GONE_K = 291.15
+
+
+def test_where_the_last_crystals_dissolved_is_what_the_answer_says() -> None:
+    """10 % vanillin in propylene glycol, fully dissolved at 18 °C: the largest amount that stays
+    dissolved there is what was weighed."""
+    made = assess(VANILLIN, observations=[saw(VANILLIN, "crystals_gone", GONE_K)])
+    value, low, high = number(made, CRYSTALS)
+    assert value == pytest.approx(GONE_K, abs=0.3)
+    assert GONE_K - 4.0 < low < value < high < GONE_K + 4.0
+    _, model_low, model_high = number(assess(VANILLIN), CRYSTALS)
+    assert high - low < 0.1 * (model_high - model_low)
+    most = made.solids[0].most_20C.interval()[0] * 1e3
+    assert 1.0 < most < 1.2
+
+
+@pytest.mark.parametrize(
+    "other",
+    [
+        formula(("vanillin", 0.4), ("propylene glycol", 9.6)),
+        formula(("vanillin", 2.0), ("propylene glycol", 8.0)),
+        formula(("vanillin", 0.7), ("ethyl butyrate", 2.0), ("propylene glycol", 7.3)),
+        formula(("vanillin", 1.5), ("isoamyl acetate", 0.5), ("linalool", 0.5),
+                ("propylene glycol", 7.5)),
+    ],
+    ids=["less", "more", "with an ester", "a concentrate"],
+)  # fmt: skip
+def test_neighbouring_formulas_profit_from_a_measured_crystal(other: Formula) -> None:
+    """The model knows no solubility of vanillin in propylene glycol; now it knows one."""
+    before, after = (
+        assess(other, observations=seen).solids[0].most_20C.interval()
+        for seen in ((), [saw(VANILLIN, "crystals_gone", GONE_K)])
+    )
+    assert after[0] < before[0]  # the model dissolves too much
+    assert after[2] / after[1] < 0.3 * before[2] / before[1]
+
+
+def test_another_carrier_learns_little_and_another_crystal_nothing() -> None:
+    seen = [saw(VANILLIN, "crystals_gone", GONE_K)]
+    in_ethanol = formula(("vanillin", 3.0), ("ethanol", 7.0))
+    before, after = (assess(in_ethanol, observations=o) for o in ((), seen))
+    assert after.observations[0].similarity == "another blend"
+    assert after.observations[0].correlation < 0.5
+    assert number(after, CRYSTALS)[0] == pytest.approx(number(before, CRYSTALS)[0], abs=2.0)
+    camphor = formula(("camphor", 3.0), ("propylene glycol", 7.0))
+    assert assess(camphor, observations=seen).to_dict() == assess(camphor).to_dict()
+
+
+def test_repeated_measurements_narrow_and_their_order_changes_nothing() -> None:
+    one, other = (replace(saw(VANILLIN, "crystals_gone", k), id=n)
+                  for n, k in enumerate((GONE_K, GONE_K + 3.0)))  # fmt: skip
+    widths = []
+    for seen in ([one], [one, replace(one, id=5)]):
+        _, low, high = number(assess(VANILLIN, observations=seen), CRYSTALS)
+        widths.append(high - low)
+    assert widths[1] < 0.85 * widths[0]
+    forwards, backwards = (
+        number(assess(VANILLIN, observations=seen), CRYSTALS)
+        for seen in ([one, other], [other, one])
+    )
+    assert forwards == backwards
+    assert GONE_K < forwards[0] < GONE_K + 3.0
+
+
+def test_a_measurement_far_from_the_model_is_believed_within_its_own_error() -> None:
+    far_K = number(assess(VANILLIN), CRYSTALS)[2] + 10.0
+    made = assess(VANILLIN, observations=[saw(VANILLIN, "crystals_gone", far_K)])
+    value, low, high = number(made, CRYSTALS)
+    assert value == pytest.approx(far_K, abs=2.0)
+    assert 3.0 < high - low < 8.0
+    assert "OBSERVED-DISAGREES" in {f.code for f in made.findings}
+
+
+def test_two_crystals_are_both_dissolved_where_the_last_was_seen_to_go() -> None:
+    both = formula(("vanillin", 2.0), ("coumarin", 1.0), ("propylene glycol", 7.0))
+    cold_K = number(assess(both), CRYSTALS)[0] - 15.0
+    made = assess(both, observations=[saw(both, "crystals_gone", cold_K)])
+    assert number(made, CRYSTALS)[0] == pytest.approx(cold_K, abs=1.5)
+
+
+def test_what_was_seen_of_crystals_moves_no_flash_point_nor_vapour() -> None:
+    seen = assess(PEAR, observations=[saw(PEAR, "crystals_gone", 313.15)])
+    alone = assess(PEAR)
+    for name in (FLASH, BOILING, "vapour_pressure", "lower_flammable_limit"):
+        assert number(seen, name) == number(alone, name)
 
 
 def test_a_blend_of_other_crystals_says_nothing_of_these() -> None:

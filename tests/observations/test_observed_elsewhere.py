@@ -6,12 +6,20 @@ import pytest
 
 from blendwright import Formula, assess, bench_sheet, compare_carriers, dose
 from blendwright.app.batch import assess_many
-from blendwright.estimate import display_name
+from blendwright.estimate import display_name, to_celsius
 from blendwright.questions.advice.advise import Way, advise
 from blendwright.questions.advice.carrier_map import carrier_map
 from blendwright.questions.drink.dosing import Dose
 from blendwright.verdict.dosing import OBSERVED_CONCENTRATE
-from tests.observations.test_observed_blend import FLASH, PEAR, STRANGER, number, saw
+from tests.conftest import formula
+from tests.observations.test_observed_blend import (
+    CRYSTALS,
+    FLASH,
+    PEAR,
+    STRANGER,
+    number,
+    saw,
+)
 
 MODEL_K = number(assess(PEAR), FLASH)[0]
 LOWER = saw(PEAR, "flash_point", MODEL_K - 12.0, 2.0)
@@ -58,6 +66,32 @@ def test_a_batch_counts_them_in_the_rows_they_reach_and_in_no_other() -> None:
     assert made[1] == alone[1]
     assert made[0][display_name(FLASH)] < alone[0][display_name(FLASH)]
     assert "OBSERVED" in made[0]["findings"].split(";")
+
+
+def test_a_batch_counts_a_crystals_solubility_in_every_row_that_holds_it() -> None:
+    seen = [saw(PEAR, "crystals_gone", 313.15)]
+    far = formula(("vanillin", 1.0), ("triacetin", 4.0), ("propylene glycol", 5.0))
+    made = assess_many([far, STRANGER], observations=seen).to_pylist()
+    there = assess(far, observations=seen)
+    name = display_name("dissolution_temperature")
+    assert made[0][name] == pytest.approx(to_celsius(there.estimates[CRYSTALS].interval()[0]))
+    assert made[0]["findings"] == ";".join(f.code for f in there.findings)
+    plain = assess_many([far, STRANGER]).to_pylist()
+    assert made[0][name] > plain[0][name]
+    assert made[1] == plain[1]
+
+
+def test_advice_for_crystals_meets_its_goal_with_what_was_seen() -> None:
+    """The model dissolves it at 5 °C, what was measured doesn't; every way then does."""
+    seen = [saw(PEAR, "crystals_gone", 303.15)]
+    assert number(assess(PEAR), CRYSTALS)[0] < 278.15
+    made = advise(PEAR, clear_at_K=278.15, observations=seen)
+    assert not made.is_met
+    ways = [way for way in made.ways if way.kind not in ("two_bottles", "warming")]
+    assert ways
+    for way in ways:
+        then = assess(as_formula(way), 278.15, observations=seen)
+        assert number(then, CRYSTALS)[0] < 278.15 + 0.1, way.words
 
 
 def test_carriers_and_map_count_them() -> None:

@@ -171,7 +171,7 @@ def test_words_begin_with_what_to_treat_it_as(
 
 
 def burning(flash: Estimate) -> ShortAnswer:
-    return burns(classing("ghs", flash, HOT), flash, Mark("flash point", flash))
+    return burns(classing("ghs", flash, HOT), flash, HOT, Mark("flash point", flash))
 
 
 def test_the_headline_in_words() -> None:

@@ -21,6 +21,7 @@ ATOMIC_WEIGHTS_g_mol: Mapping[str, float] = MappingProxyType(
 
 
 UNDISCLOSED_MOLAR_MASS_kg_mol = 0.2
+OWN = "yours"  # how the sources of the person's own values begin
 UNCURATED_FACTOR = 2.5  # common practice, no source
 
 
@@ -134,12 +135,21 @@ class Constituent:
 
 @dataclass(frozen=True)
 class MeasuredSolubility:
-    """A crystal's published solubility in one carrier, as mole fraction of the solution."""
+    """A crystal's solubility in one carrier, as mole fraction of the solution.
+
+    `ln_sd` is the standard deviation of its logarithm, where it was given.
+    """
 
     solvent: str
     temperature_K: float
     mole_fraction: float
     source: str
+    ln_sd: float | None = None
+
+    @property
+    def is_own(self) -> bool:
+        """The person's, and no published one."""
+        return self.source.startswith(OWN)
 
 
 @dataclass(frozen=True, eq=False)

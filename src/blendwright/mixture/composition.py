@@ -7,13 +7,14 @@ substances and one substance may come from several rows.
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import cached_property
 from typing import TypeVar
 
 import numpy as np
 
 from blendwright.catalogue.material import Material
+from blendwright.mixture.excess.measurement import Shift
 from blendwright.mixture.parameter_sets import Array
 from blendwright.mixture.part import Pairs, Part
 from blendwright.mixture.substances import Substances
@@ -27,12 +28,14 @@ class Composition:
     """Substances with their masses. `by_row` is rows x substances, kg.
 
     `liquid_as_sold` names substances that come only inside a liquid mixture whose other parts keep
-    them liquid: they are not counted as crystals.
+    them liquid: they are not counted as crystals. `shifts` is what the person's own measurements of
+    blends do to the liquid model.
     """
 
     substances: tuple[PureConstants, ...]
     by_row: Array
     liquid_as_sold: frozenset[str] = frozenset()
+    shifts: tuple[Shift, ...] = ()
 
     def __eq__(self, other: object) -> bool:
         if not isinstance(other, Composition):
@@ -40,6 +43,7 @@ class Composition:
         return (
             self.substances == other.substances
             and self.liquid_as_sold == other.liquid_as_sold
+            and self.shifts == other.shifts
             and np.array_equal(self.by_row, other.by_row)
         )
 
@@ -69,7 +73,7 @@ class Composition:
     @cached_property
     def table(self) -> Substances:
         """The constants of its substances, as the engine takes them."""
-        return Substances.of(self.substances)
+        return Substances.of(self.substances, self.shifts)
 
     @cached_property
     def part(self) -> Part:
@@ -121,13 +125,17 @@ class Composition:
         mask = np.asarray(factors) > 0.0
         kept = tuple(s for s, k in zip(self.substances, mask, strict=True) if k)
         by_row = self.by_row[:, mask] * np.asarray(factors)[mask]
-        return Composition(kept, by_row, self.liquid_as_sold)
+        return Composition(kept, by_row, self.liquid_as_sold, self.shifts)
+
+    def given(self, shifts: tuple[Shift, ...]) -> Composition:
+        """The same blend, with what measurements of blends do to the liquid model."""
+        return replace(self, shifts=shifts) if shifts else self
 
     def only(self, keep: Callable[[PureConstants], bool]) -> Composition:
         """The blend without the substances that fail the test."""
         mask = np.array([keep(s) for s in self.substances], dtype=bool)
         kept = tuple(s for s, k in zip(self.substances, mask, strict=True) if k)
-        return Composition(kept, self.by_row[:, mask], self.liquid_as_sold)
+        return Composition(kept, self.by_row[:, mask], self.liquid_as_sold, self.shifts)
 
 
 def substances_of(

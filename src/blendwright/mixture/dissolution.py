@@ -562,18 +562,19 @@ def saturations(substances: Substances, part: Part, solid_below_K: float) -> Sat
     return Saturations(value, low, high, each, covered, converged)
 
 
-def undersaturations(composition: Composition, temperature_K: float) -> Array:
+def undersaturations(composition: Composition, temperature_K: float, z: float = 0.0) -> Array:
     """ln of how far each solid is from falling out, all being dissolved; empty without solids or
-    without a complete set. Negative: it falls out."""
+    without a complete set. Negative: it falls out. By the best estimate, or z standard deviations
+    less soluble."""
     found = _solids_of_one(composition, temperature_K)
     if found is None:
         return np.zeros(0)
     solids, model = found
-    part, z = composition.part, np.zeros(1)
+    part = composition.part
     ln_gamma = model.at(temperature_K).ln_gamma(part.x[:, None, :])[0, 0, solids.column]
     ln_a = np.log(part.x[0, solids.column]) + ln_gamma
     kelvin = np.full((1, len(solids.row)), temperature_K)
-    return np.asarray(solids.ln_targets(kelvin, z)[0] - ln_a)
+    return np.asarray(solids.ln_targets(kelvin, np.array([z]))[0] - ln_a)
 
 
 def most_dissolved_kg(

@@ -12,7 +12,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from blendwright.estimate import Estimate
-from blendwright.mixture.excess import excess_terms, fusion_factors
+from blendwright.mixture.excess.measurement import Shift, terms_with
 from blendwright.mixture.excess.parts import LearnedTerms
 from blendwright.mixture.parameter_sets import PARAMETER_SETS, Array, GroupArrays
 from blendwright.mixture.parameter_sets import tolerant_group_arrays as group_arrays
@@ -39,21 +39,22 @@ class Substances:
     _latest: ClassVar[OrderedDict[tuple[int, ...], Substances]] = OrderedDict()
 
     @classmethod
-    def of(cls, pures: tuple[PureConstants, ...]) -> Substances:
+    def of(cls, pures: tuple[PureConstants, ...], shifts: tuple[Shift, ...] = ()) -> Substances:
         """One object for equal substances, of the MOST_KEPT asked for last: what they
         share (group tables, constants at a temperature) is then made once."""
-        key = tuple(map(id, pures))
+        key = (*map(id, pures), 0, *map(id, shifts))
         found = cls._latest.get(key)
         if found is None:
-            found = cls._latest[key] = cls(pures)
+            found = cls._latest[key] = cls(pures, shifts)
             while len(cls._latest) > MOST_KEPT:
                 cls._latest.popitem(last=False)
         else:
             cls._latest.move_to_end(key)
         return found
 
-    def __init__(self, pures: Sequence[PureConstants]) -> None:
+    def __init__(self, pures: Sequence[PureConstants], shifts: Sequence[Shift] = ()) -> None:
         self.pures = tuple(pures)
+        self.shifts = tuple(shifts)  # what measurements of blends do to the learned terms
         self._kept: dict[tuple[object, ...], object] = {}
         self.names = tuple(s.name for s in pures)
         self.position = {name: i for i, name in enumerate(self.names)}
@@ -64,6 +65,10 @@ class Substances:
             dtype=bool,
         )
         self.is_undisclosed = np.array([s.material.is_undisclosed for s in pures])
+
+    def given(self, shifts: tuple[Shift, ...]) -> Substances:
+        """The same substances, with what measurements of blends do to their learned terms."""
+        return Substances.of(self.pures, shifts) if shifts else self
 
     def __len__(self) -> int:
         return len(self.pures)
@@ -183,9 +188,7 @@ class Substances:
     @cached_property
     def excess(self) -> LearnedTerms:
         """The learned terms of the liquid model."""
-        materials = [s.material for s in self.pures]
-        factors = fusion_factors(materials, [s.fusion for s in self.pures])
-        return LearnedTerms(excess_terms(materials), factors)
+        return LearnedTerms(*terms_with(self.pures, self.shifts))
 
     @cached_property
     def _sets(self) -> dict[str, GroupArrays]:

@@ -46,6 +46,7 @@ ROUGHNESS = 3e-9  # of ln(sum): 1e-7 K at most
 SECANT_STEPS = 25
 SETTLED = 1e-9  # of 1/T: the step after the last would be far smaller (secants)
 FIRST_SLOPE_K = -5000.0  # of ln p against 1/T, for the first step only
+FIRST_VAPOUR_SHARE = 0.05  # by moles: what less boils with it is not named
 BOILING_START_K = 350.0
 
 
@@ -409,4 +410,19 @@ def initial_boiling_point(composition: Composition, pressure_Pa: float) -> Estim
         "K",
         f"bubble point at {pressure_Pa / 1e3:.4g} kPa, modified Raoult with {TITLE}",
         _sources(composition),
+        _first_vapour(composition, float(found.value[0])),
     )
+
+
+def _first_vapour(composition: Composition, boiling_K: float) -> tuple[str, ...]:
+    """What boils first: the same out of either of two layers; nothing of a single substance."""
+    if len(composition.substances) < 2:
+        return ()
+    vapour = vapour_of(composition)
+    pressures, sure = vapour.pressures_Pa(boiling_K)
+    if not sure[0]:
+        return ()
+    share = pressures[0] / pressures[0].sum()
+    order = [int(i) for i in np.argsort(-share, kind="stable") if share[i] >= FIRST_VAPOUR_SHARE]
+    named = ", ".join(f"{composition.names[i]} {share[i] * 100.0:.0f} %" for i in order)
+    return (f"boils first: {named} (by moles of the first vapour)",)

@@ -14,9 +14,13 @@ from blendwright.catalogue import Catalogue, Material
 from blendwright.errors import BlendwrightError
 from blendwright.estimate import Estimate
 from blendwright.formula import Formula
-from blendwright.mixture.composition import compose
+from blendwright.formula.conditions import BENCH_K
+from blendwright.mixture.composition import Composition, compose
+from blendwright.mixture.dissolution import crystallises
+from blendwright.mixture.excess.measurement import Measurement
 from blendwright.mixture.weighing import WeighedRow, Weighing, resolve
 from blendwright.observations.bayesian_update import Residual
+from blendwright.observations.crystal_rows import crystal_rows, model_correlation
 from blendwright.observations.observation import MeasuredBlend, Observation
 from blendwright.observations.similarity import (
     REACH,
@@ -35,6 +39,7 @@ MOST_KEPT = 64  # measured blends whose answers are kept; then all are let go
 
 _Key = tuple[MeasuredBlend, float, float, tuple[int, ...]]
 _measured: dict[_Key, Blend] = {}
+_rows: dict[tuple[int, float, float], tuple[Measurement, ...]] = {}
 
 
 @dataclass(frozen=True)
@@ -42,7 +47,8 @@ class Compared:
     """One observation beside the present blend.
 
     `model` is the estimate for the measured blend (of a number), `visual_observations` what a look
-    says; `why_not` is empty where it can be counted.
+    says, `rows` what a crystal's solubility adds to the fit of the liquid model, and `follows` how
+    far the model's errors there and here go together; `why_not` is empty where it can be counted.
     """
 
     observation: Observation
@@ -50,11 +56,13 @@ class Compared:
     distance: float
     model: Estimate | None = None
     visual_observations: tuple[VisualObservation, ...] = ()
+    rows: tuple[Measurement, ...] = ()
+    follows: float = 0.0
     why_not: str = ""
 
     @property
     def correlation(self) -> float:
-        return correlation(self.distance)
+        return self.follows if self.rows else correlation(self.distance)
 
     @property
     def is_same_blend(self) -> bool:
@@ -106,19 +114,28 @@ class Compared:
 def compare(
     blend: Blend, observations: Iterable[Observation], catalogue: Catalogue
 ) -> tuple[Compared, ...]:
-    """Every observation in reach, the most alike first. Raises nothing."""
+    """Every observation in reach, the most alike first. Raises nothing.
+
+    One of crystals reaches every blend that holds the crystal measured.
+    """
     here = mass_shares(blend)
     known = {s.name: s.material for s in blend.all_components.substances}
     found = []
     for one in observations:
         by_mass = Features(dict(one.blend.shares), {})
         apart = by_mass.distance(Features(here, {}))
-        if apart > REACH:
+        of_crystals = one.question == "crystals_gone"
+        if apart > REACH and not (
+            of_crystals and shares_a_crystal(one.blend, blend.all_components)
+        ):
             continue
         try:
             there = _blend_there(one, blend, known, catalogue)
         except BlendwrightError as error:
             found.append(Compared(one, by_mass, apart, why_not=str(error)))
+            continue
+        if of_crystals:
+            found += _crystal_compared(one, there, blend, Compared(one, by_mass, apart))
             continue
         features = features_of(there, one.question)
         distance = features.distance(features_of(blend, one.question))
@@ -144,6 +161,7 @@ def _blend_there(
     if key not in _measured:
         if len(_measured) >= MOST_KEPT:
             _measured.clear()
+            _rows.clear()
         _measured[key] = Blend(_weighing(one.blend, materials), temperature_K, one.pressure_Pa)
     return _measured[key]
 
@@ -170,13 +188,41 @@ def _compared(one: Observation, there: Blend, features: Features, distance: floa
         "density": lambda: there.density,
         "boiling_point": lambda: there.boiling,
         "flash_point": lambda: there.flash.estimate,
-        "crystals_gone": lambda: there.last_crystal,
     }[one.question]()
     why = "" if model.is_ok else f"no estimate for the measured blend: {'; '.join(model.notes)}"
     made = replace(made, model=model, why_not=why)
     if made.residual is not None and not made.residual.is_of_use:
         return replace(made, why_not="the model gives only a bound for the measured blend")
     return made
+
+
+def shares_a_crystal(measured: MeasuredBlend, whole: Composition) -> bool:
+    """Whether a blend holds a crystal of the measured one."""
+    names = {name for name, _ in measured.shares}
+    return any(s.name in names and crystallises(s.fusion, BENCH_K) for s in whole.substances)
+
+
+def _crystal_compared(
+    one: Observation, there: Blend, blend: Blend, bare: Compared
+) -> tuple[Compared, ...]:
+    """Where the last crystals of the measured blend dissolved; nothing where it is of other
+    crystals than the present blend's."""
+    model = there.last_crystal
+    if not model.is_ok:
+        why = f"no estimate for the measured blend: {'; '.join(model.notes)}"
+        return (replace(bare, model=model, why_not=why),) if bare.distance <= REACH else ()
+    key = (id(there), one.value, one.half_width)
+    try:
+        if key not in _rows:
+            _rows[key] = crystal_rows(there.modelled_components, one.value, one.half_width)
+    except (BlendwrightError, ValueError) as error:
+        return (replace(bare, model=model, why_not=str(error)),) if bare.distance <= REACH else ()
+    rows = _rows[key]
+    mine = [row for row in rows if row.pures[row.crystal].name in blend.modelled_components.names]
+    if not mine:
+        return ()
+    follows = model_correlation(mine[0], blend.modelled_components)
+    return (replace(bare, model=model, rows=rows, follows=follows),)
 
 
 def _visual_observations(

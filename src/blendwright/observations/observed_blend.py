@@ -3,16 +3,17 @@
 The one place where estimates meet observations: every answer that rests on an adjusted one (words,
 classes, findings) follows from it by the same code as without. What stands nowhere else:
 
-- A number (density, boiling point, flash point, full dissolution) moves by `bayesian_update`,
-  the chance of layers by `visual_observations`; the cloud temperature is where
-  that chance passes a half. What lies undissolved at T is what the model says for T less the shift
-  of the last crystal.
+- A number (density, boiling point, flash point) moves by `bayesian_update`, the chance of layers by
+  `visual_observations`; the cloud temperature is where that chance passes a half. Where the last
+  crystals dissolved is a row of the liquid model's fit (`crystal_rows`): all that is told of
+  crystals follows by the same code as without, in every blend that holds the crystal.
 - Where the model has no flash point because nothing burns or all flash above 350 °C, the lowest
   measured one stands. Where it can't tell, the flash point stays unknown: treat as flammable.
 - A liquid that the blend becomes (over its crystals, after a loss) was not measured: its flash
   point moves by as many K as the blend's own, the interval as wide as the model's. Upwards its low
   end moves only by the correlation of the two liquids, and only if the same blend was measured.
-- Flash and boiling points stand over the model's own state: what was seen of layers moves none.
+- Vapour, flash and boiling points stand over the model's own state: what was seen of layers and
+  crystals moves none.
 - The more cautious of measured and modelled leads the class: the category with the measurement of
   this blend or that of the model's best estimate; with similar blends only, all in its reach.
 - Whatever forbids "clear of the limit" without observations forbids it with them. Only a
@@ -26,7 +27,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterable, Sequence
-from dataclasses import replace
+from dataclasses import astuple, replace
 from functools import cached_property
 
 from blendwright.catalogue import Catalogue
@@ -34,19 +35,20 @@ from blendwright.estimate import Estimate, to_celsius
 from blendwright.formula.conditions import BENCH_K
 from blendwright.mixture.clarity import cloud_temperature
 from blendwright.mixture.composition import Composition
-from blendwright.mixture.dissolution import Crystals
+from blendwright.mixture.dissolution import Dissolution
 from blendwright.mixture.flash_point import BlendFlash, blend_flash_point
+from blendwright.mixture.vapour import Headspace
 from blendwright.observations.bayesian_update import adjusted
 from blendwright.observations.compared import Compared, compare
+from blendwright.observations.crystal_rows import in_order, shifts_by
 from blendwright.observations.observation import Observation
 from blendwright.observations.similarity import (
     correlation,
     correlations,
     features_of_liquid,
-    last_crystal_name,
 )
 from blendwright.observations.visual_observations import LEAST_CHANCE, chance_after
-from blendwright.verdict.blend import Blend, Solid
+from blendwright.verdict.blend import Blend
 from blendwright.verdict.flammability import Classing
 from blendwright.verdict.limits import category_words, graver
 from blendwright.verdict.warming import LowEnd
@@ -71,6 +73,9 @@ class ObservedBlend(Blend):
         self._visual_observations = tuple(
             seen for c in self.compared for seen in c.visual_observations
         )
+        rows = [(astuple(c.observation), row) for c in self.compared for row in c.rows]
+        self.all_components = self.all_components.given(shifts_by(in_order(rows)))
+        self.modelled_components = self.all_components.only(lambda s: bool(s.groups))
 
     def _about(self, question: str) -> list[Compared]:
         return [c for c in self.compared if c.observation.question == question and not c.why_not]
@@ -112,7 +117,7 @@ class ObservedBlend(Blend):
         )
 
     def log_odds_shift(self, temperature_K: float) -> float:
-        before = self.alone.chance_of_split(temperature_K)
+        before = super().chance_of_split(temperature_K)
         if before is None or not self._visual_observations:
             return 0.0
         return _log_odds(
@@ -140,7 +145,7 @@ class ObservedBlend(Blend):
 
     @cached_property
     def cloud(self) -> Estimate:
-        prior = self.alone.cloud
+        prior = super().cloud
         if prior.status == "unknown" or not self._visual_observations:
             return prior
         seen = cloud_temperature(
@@ -160,31 +165,34 @@ class ObservedBlend(Blend):
     # Crystals
 
     @cached_property
-    def last_crystal(self) -> Estimate:
-        return self._adjusted("crystals_gone", self.alone.last_crystal)
+    def dissolved(self) -> Dissolution:
+        """By the liquid model with the measured solubilities among its rows."""
+        counted = [c for c in self.compared if c.rows]
+        found = super().dissolved
+        if not counted or not found.last.is_ok:
+            return found
 
-    @cached_property
-    def crystal_shift_K(self) -> float:
-        after, before = self.last_crystal, self.alone.last_crystal
-        return after.interval()[0] - before.interval()[0] if after.is_ok else 0.0
+        def told(estimate: Estimate, prior: Estimate) -> Estimate:
+            return replace(
+                estimate,
+                method=f"{estimate.method}; with your measurements in its fit",
+                sources=(*estimate.sources, *(c.observation.source for c in counted)),
+                notes=(*estimate.notes, _note(prior, counted)),
+            )
 
-    def _solved_crystals(self, temperature_K: float) -> Crystals | None:
-        if self.crystal_shift_K == 0.0:
-            return super()._solved_crystals(temperature_K)
-        found = self.alone.crystals_at(temperature_K - self.crystal_shift_K)
-        return None if found is None else replace(found, temperature_K=temperature_K)
-
-    @cached_property
-    def solids(self) -> tuple[Solid, ...]:
-        last = last_crystal_name(self.alone)
-        return tuple(
-            replace(solid, dissolves=self.last_crystal)
-            if solid.name == last and self.last_crystal.is_ok
-            else solid
-            for solid in self.alone.solids
+        before = {solid.name: solid.temperature for solid in self.alone.dissolved.solids}
+        solids = (
+            replace(solid, temperature=told(solid.temperature, before[solid.name]))
+            for solid in found.solids
         )
+        return Dissolution(told(found.last, self.alone.dissolved.last), tuple(solids))
 
     # Vapour and fire
+
+    @property
+    def _vapour(self) -> Headspace | None:
+        """The model's own, as the flash point is."""
+        return self.alone._vapour
 
     @cached_property
     def boiling(self) -> Estimate:

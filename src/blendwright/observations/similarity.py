@@ -2,8 +2,7 @@
 
 Each blend is a vector: its mass fractions and, where a few parts decide the answer, a second set
 of shares that sum to 1: each substance's share of Liaw's sum for the flash point and the boiling
-point (the light parts decide), the crystal that goes last for the dissolution temperature. The
-distance is the total variation,
+point (the light parts decide). The distance is the total variation,
 
     d = 1/2 sum_i |w_i - v_i|  +  1/2 sum_i |s_i - t_i|
 
@@ -68,10 +67,12 @@ def correlations(features: Sequence[Features]) -> Array:
 
 
 def similarity_word(distance: float) -> str:
-    """ "same blend", "nearly the same blend" or "similar blend"."""
+    """ "same blend", "nearly the same blend", "similar blend" or "another blend"."""
     if distance <= SAME_DISTANCE:
         return "same blend"
-    return "nearly the same blend" if distance <= NEARLY_DISTANCE else "similar blend"
+    if distance <= NEARLY_DISTANCE:
+        return "nearly the same blend"
+    return "similar blend" if distance <= REACH else "another blend"
 
 
 def features_of(blend: Blend, question: str) -> Features:
@@ -95,15 +96,4 @@ def _by_name(composition: Composition, shares: Array) -> dict[str, float]:
 def _deciding(blend: Blend, question: str) -> dict[str, float]:
     if question in ("flash_point", "boiling_point"):
         return _by_name(blend.modelled_components, blend.flash.shares)
-    if question == "crystals_gone":
-        last = last_crystal_name(blend)
-        return {last: 1.0} if last else {}
     return {}
-
-
-def last_crystal_name(blend: Blend) -> str:
-    """The crystal that goes last by the best estimate; empty without crystals."""
-    solids = blend.dissolved.solids
-    if not solids:
-        return ""
-    return max(solids, key=lambda s: s.temperature.interval()[0]).name

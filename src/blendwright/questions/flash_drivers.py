@@ -11,7 +11,7 @@ counts them for that blend; what a gram of a row does is always the model's.
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from blendwright.catalogue import Catalogue, default_catalogue
 from blendwright.estimate import Estimate
@@ -169,7 +169,7 @@ def _with_more(composition: Composition, number: int, factor: float) -> Composit
     """One row's mass multiplied. Every substance stays, so its models do."""
     by_row = composition.by_row.copy()
     by_row[number] *= factor
-    return Composition(composition.substances, by_row, composition.liquid_as_sold)
+    return replace(composition, by_row=by_row)
 
 
 def diluted(weighing: Weighing, factor: float) -> Weighing:

@@ -19,6 +19,7 @@ from blendwright.verdict.dissolution_and_layers import (
     COLD_K,
     SURELY_CLEAR_BELOW,
     DissolutionWord,
+    chance_of_crystals,
     dissolution_word,
     liquid_word,
 )
@@ -45,7 +46,7 @@ class ShortAnswer:
 
     @property
     def sentence(self) -> str:
-        """ "Probably: fully dissolved above -30 °C (below -40 to 32 °C)"."""
+        """ "Probably: chance of crystals 9 %, fully dissolved above -30 °C (-40 to 32 °C)"."""
         colon = "" if self.key == "how_much" and self.state == "good" else ":"
         said = f"{self.word}{colon} {self.figure}" if self.figure else self.word
         return f"{said} ({self.interval})" if self.interval else said
@@ -77,39 +78,47 @@ def at_a_glance(found: Assessment | Blend) -> Glance:
     if isinstance(found, Blend):
         window, chance, classing = found.window, found.chance, found.classings[0]
         flash, volume, density = found.flash.estimate, found.volume, found.density
+        boiling = found.boiling
     else:
         window, chance, classing = found.warming, found.chance_of_layers, found.flammability
         flash = found.estimates["flash_point_closed_cup"]
         volume, density = found.estimates["volume"], found.estimates["density"]
+        boiling = found.estimates["initial_boiling_point"]
     return Glance(
         dissolves(window, scale.dissolved),
         one_liquid(chance, scale.clouding, dissolution_word(window.dissolution, window.bench_K)),
-        burns(classing, flash, scale.flash),
+        burns(classing, flash, boiling, scale.flash),
         how_much(volume, density, found.temperature_K),
         scale,
     )
 
 
 def dissolves(window: WarmingWindow, mark: Mark) -> ShortAnswer:
-    """Does everything dissolve at the bench?"""
+    """Does everything dissolve at the bench? Where that is all but certain, the chance of crystals
+    is one sentence more."""
     last, here = window.dissolution, f"{to_celsius(window.bench_K):.0f} °C"
     word = dissolution_word(last, window.bench_K)
+    chance = chance_of_crystals(last, window.bench_K) if last.is_ok else None
 
     def answer(said: str, figure: str, state: State, interval: str = "") -> ShortAnswer:
-        detail = "" if state == "good" else window.advice
+        detail = window.advice
+        if state == "good":
+            detail = "" if chance is None else f"chance of crystals {_per_cent(chance)}"
         return ShortAnswer("dissolves", "Dissolves?", said, figure, interval, state, detail)
 
     if last.status == "not_applicable":
         return answer("Yes", "no crystals in it", "good")
-    if word == "unknown":
+    if word == "unknown" or chance is None:
         return answer("Unknown", mark.value_words, "unknown")
     high = last.interval()[2]
-    figure, interval = mark.figure_words, mark.span_words
+    certain, interval = mark.figure_words, mark.span_words
+    figure = f"chance of crystals {_per_cent(chance)}, {certain}"
     if word == "dissolves":
         if high > window.bench_K:
             return answer("Probably", figure, "caution", interval)
-        cold = window.bench_K < COLD_K + 2.0
-        return answer("Slowly" if cold else "Yes", figure, "caution" if cold else "good", interval)
+        if window.bench_K < COLD_K + 2.0:
+            return answer("Slowly", figure, "caution", interval)
+        return answer("Yes", certain, "good", interval)
     if word == "needs_warming" and window.may_warm_to_K is not None:
         to = f"{to_celsius(window.may_warm_to_K):.0f} °C"
         return answer(f"Not at {here}, at {to}", figure, "warning", interval)
@@ -141,9 +150,11 @@ def one_liquid(chance: float | None, mark: Mark, crystals: DissolutionWord) -> S
     return answer("No", "warning") if word == "splits" else answer("Doubtful", "caution")
 
 
-def burns(classing: Classing, flash: Estimate, mark: Mark) -> ShortAnswer:
+def burns(classing: Classing, flash: Estimate, boiling: Estimate, mark: Mark) -> ShortAnswer:
     """Does it burn? The most hazardous category in reach leads."""
     figure, interval = f"flash point {mark.value_words}", mark.interval_words
+    if flash.is_ok and boiling.is_ok and boiling.interval()[0] < flash.interval()[0]:
+        figure = f"boils first at {to_celsius(boiling.interval()[0]):.0f} °C; {figure}"
     if not flash.is_ok:
         figure = "; ".join(flash.notes)
     detail = classing.headline()

@@ -12,11 +12,11 @@ from functools import cached_property
 
 import numpy as np
 
-from blendwright.estimate import Estimate
+from blendwright.estimate import Estimate, to_celsius
 from blendwright.formula.conditions import BENCH_K, FRIDGE_K
 from blendwright.mixture.answers import LEAST_LEFT, SEEN_SHARE, Answers
 from blendwright.mixture.block import Block
-from blendwright.mixture.clarity import clarity, cloud_temperature
+from blendwright.mixture.clarity import cloud_temperature
 from blendwright.mixture.composition import Composition
 from blendwright.mixture.density import blend_density, volume
 from blendwright.mixture.dissolution import (
@@ -32,7 +32,12 @@ from blendwright.mixture.flash_point import BlendFlash, blend_flash_point
 from blendwright.mixture.layers import TwoLayers, two_layers
 from blendwright.mixture.liquid import NO_GROUPS
 from blendwright.mixture.parameter_sets import Array
-from blendwright.mixture.vapour import Headspace, headspace, initial_boiling_point
+from blendwright.mixture.vapour import (
+    Headspace,
+    headspace,
+    initial_boiling_point,
+    saturation_Pa,
+)
 from blendwright.mixture.weighing import Weighing
 from blendwright.pure.constants import PureConstants
 from blendwright.verdict import listed
@@ -40,6 +45,7 @@ from blendwright.verdict.dissolution_and_layers import (
     SURELY_CLEAR_BELOW,
     DissolutionWord,
     LiquidWord,
+    chance_of_crystals,
     dissolution_word,
     liquid_word,
 )
@@ -128,6 +134,7 @@ class Blend:
     def answers(self) -> Answers:
         """The engine's, of a block of one."""
         block = Block.from_weighings([self.weighing])
+        block.substances = block.substances.given(self.all_components.shifts)
         return Answers(block, self.temperature_K, self.pressure_Pa)
 
     def liquid_left(self, temperature_K: float) -> Composition:
@@ -140,9 +147,6 @@ class Blend:
         if not own.layers_can_be_told[0]:
             return None
         here = temperature_K == self.temperature_K
-        if self.crystal_shift_K:
-            found = clarity(self.liquid_left(temperature_K), temperature_K)
-            return found.chance_of_split if found else None
         if here:
             return _told(own.chance)
         crystals = own.crystals_at(temperature_K)
@@ -226,6 +230,11 @@ class Blend:
     @cached_property
     def dissolution_word(self) -> DissolutionWord:
         return dissolution_word(self.last_crystal, self.temperature_K)
+
+    @property
+    def chance_of_crystals(self) -> float | None:
+        """At its own temperature; None where it can't be told."""
+        return chance_of_crystals(self.last_crystal, self.temperature_K)
 
     @cached_property
     def _crystals(self) -> dict[float, Crystals | None]:
@@ -324,10 +333,26 @@ class Blend:
         if self.without_vapour_data:
             return BlendFlash(self._bounded_flash(), nothing)
         found = blend_flash_point(self.modelled_components, self.pressure_Pa)
+        first = self._boils_first(found.estimate)
         if self.notes and found.estimate.status == "not_applicable":
             reason = "what could burn in it is left out: " + "; ".join(self.notes)
             return BlendFlash(Estimate.unknown("K", reason), nothing)
-        return BlendFlash(found.estimate.with_notes(*self.notes), found.shares)
+        return BlendFlash(found.estimate.with_notes(*first, *self.notes), found.shares)
+
+    def _boils_first(self, flash: Estimate) -> tuple[str, ...]:
+        """What is to be said of a flash point above the boiling point."""
+        if not flash.is_ok:
+            return ()
+        flash_K = flash.interval()[0]
+        if saturation_Pa(self.modelled_components, flash_K).sum() < self.pressure_Pa:
+            return ()  # it can't boil below
+        boiling = self.boiling
+        if not boiling.is_ok or boiling.interval()[0] >= flash_K:
+            return ()
+        return (
+            f"boils first, at {to_celsius(boiling.interval()[0]):.0f} °C: what then stays behind "
+            "may flash lower",
+        )
 
     def _bounded_flash(self) -> Estimate:
         """Words for a flash point that bases of undisclosed composition bound (`Answers.flash`)."""
@@ -385,11 +410,6 @@ class Blend:
     @property
     def flash_shift_K(self) -> float:
         """By how much measurements move its flash point."""
-        return 0.0
-
-    @property
-    def crystal_shift_K(self) -> float:
-        """By how much measurements move the temperature above which all is dissolved."""
         return 0.0
 
     def log_odds_shift(self, temperature_K: float) -> float:

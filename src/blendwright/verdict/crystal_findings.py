@@ -38,7 +38,7 @@ class BenchCrystals:
 
     @cached_property
     def word(self) -> NDArray[Any]:
-        return dissolution_words(self.last.value, self.last.status, self.temperature_K)
+        return dissolution_words(self.last, self.temperature_K)
 
     @cached_property
     def has_solids(self) -> Bools:
@@ -110,7 +110,8 @@ class OneBench:
         if target is not None:
             to = f"{to_celsius(target):.0f} °C"
             do = f"Warm to about {to}, covered, and check that it stays clear when cold."
-        return f"At {self.here} crystals stay undissolved ({self.span}).", do, self.solids
+        stay = "stay" if self.last.interval()[0] > self.warming.bench_K else "may stay"
+        return f"At {self.here} crystals {stay} undissolved ({self.span}).", do, self.solids
 
     def wont(self) -> Words:
         return (

@@ -6,13 +6,15 @@ Their thresholds are here, named, with where they come from; the findings that f
 
 from __future__ import annotations
 
+import math
 from typing import Any, Literal, cast
 
 import numpy as np
 from numpy.typing import NDArray
 
-from blendwright.estimate import Estimate, to_celsius, to_kelvin
+from blendwright.estimate import NORMAL_90, Estimate, to_celsius, to_kelvin
 from blendwright.mixture.answers import LAYERS_COUNT_FROM
+from blendwright.mixture.clarity import LOGISTIC_TO_NORMAL, SETTLED_CHANCE, normal_share
 from blendwright.mixture.interval import Interval
 from blendwright.mixture.parameter_sets import Array
 
@@ -25,23 +27,48 @@ COLD_K = 278.15  # fridge
 CLEAR_BELOW = 0.4  # chance of a split; what is published as just clear has about 0.3
 SURELY_CLEAR_BELOW = LAYERS_COUNT_FROM  # above it the person is told
 SPLITS_ABOVE = 0.8
+LIKELY_Z = math.log(1.0 / CLEAR_BELOW - 1.0) / LOGISTIC_TO_NORMAL  # a chance of CLEAR_BELOW
+LIKELY_SIDE = LIKELY_Z / NORMAL_90  # the same over half of a 90 % interval
+LEAST_SIDE_K = 0.01
 
 
 def dissolution_word(last: Estimate, temperature_K: float) -> DissolutionWord:
     """`dissolution_words` of one blend."""
-    value = np.nan if last.value is None else last.value
-    found = dissolution_words(np.array([value]), np.array([last.status]), temperature_K)
+    found = dissolution_words(Interval.from_estimate(last), temperature_K)
     return cast(DissolutionWord, found[0])
 
 
-def dissolution_words(last_K: Array, status: NDArray[Any], temperature_K: float) -> NDArray[Any]:
-    """The verdict on the crystals at a temperature, from where the last one dissolves."""
+def dissolution_words(last: Interval, temperature_K: float) -> NDArray[Any]:
+    """The verdict on the crystals at a temperature, from where the last one dissolves: "dissolves"
+    where the chance of crystals is below CLEAR_BELOW."""
+    likely_K = likely_dissolved_K(last)
     with np.errstate(invalid="ignore"):
-        warm = np.where(last_K <= WARMEST_SENSIBLE_K, "needs_warming", "undissolved")
-        word = np.where(last_K <= temperature_K, "dissolves", warm).astype(object)
-    word[status != "ok"] = "unknown"
-    word[status == "not_applicable"] = "dissolves"
+        warm = np.where(likely_K <= WARMEST_SENSIBLE_K, "needs_warming", "undissolved")
+        word = np.where(likely_K <= temperature_K, "dissolves", warm).astype(object)
+    word[last.status != "ok"] = "unknown"
+    word[last.status == "not_applicable"] = "dissolves"
     return word
+
+
+def chances_of_crystals(last: Interval, temperature_K: float) -> Array:
+    """The chance that crystals stay at a temperature: where the last one dissolves is a normal
+    number with a side of its own above and below, each half of the 90 % interval over 1.645. 0
+    without crystals, NaN where it can't be told; else, as of layers, never below SETTLED_CHANCE."""
+    off = last.value - temperature_K
+    side = np.where(off > 0.0, last.value - last.low, last.high - last.value)
+    chance = normal_share(off / np.maximum(side / NORMAL_90, LEAST_SIDE_K))
+    return np.where(last.status == "not_applicable", 0.0, np.maximum(chance, SETTLED_CHANCE))
+
+
+def chance_of_crystals(last: Estimate, temperature_K: float) -> float | None:
+    """`chances_of_crystals` of one blend; None where it can't be told."""
+    found = float(chances_of_crystals(Interval.from_estimate(last), temperature_K)[0])
+    return None if np.isnan(found) else found
+
+
+def likely_dissolved_K(last: Interval) -> Array:
+    """From where on the chance of crystals is below CLEAR_BELOW."""
+    return last.value + LIKELY_SIDE * np.maximum(last.high - last.value, NORMAL_90 * LEAST_SIDE_K)
 
 
 def liquid_word(chance_of_split: float | None) -> LiquidWord:
@@ -63,11 +90,12 @@ def warm_to_K(last: Estimate, temperature_K: float) -> float | None:
     """The temperature to warm to, in whole 5 °C steps; None where no warming is called for."""
     if dissolution_word(last, temperature_K) != "needs_warming":
         return None
-    celsius = to_celsius(last.interval()[0] + WARMING_MARGIN_K)
+    likely_K = float(likely_dissolved_K(Interval.from_estimate(last))[0])
+    celsius = to_celsius(likely_K + WARMING_MARGIN_K)
     return to_kelvin(5.0 * -(-celsius // 5.0))
 
 
 def needed_K(last: Interval, temperature_K: float) -> Array:
-    """What the last crystals need by the best estimate; NaN where they need no warming."""
-    word = dissolution_words(last.value, last.status, temperature_K)
-    return np.where(word == "needs_warming", last.value + WARMING_MARGIN_K, np.nan)
+    """What the last crystals need to be likely dissolved; NaN where they need no warming."""
+    word = dissolution_words(last, temperature_K)
+    return np.where(word == "needs_warming", likely_dissolved_K(last) + WARMING_MARGIN_K, np.nan)

@@ -27,6 +27,7 @@ from blendwright.verdict.crystal_forms import crystal_forms
 from blendwright.verdict.dissolution_and_layers import (
     COLD_K,
     SURELY_CLEAR_BELOW,
+    chances_of_crystals,
     dissolution_words,
     liquid_words,
     needed_K,
@@ -63,8 +64,11 @@ class Facts:
 
     @cached_property
     def dissolution(self) -> Words:
-        last = self.answers.last_crystal
-        return dissolution_words(last.value, last.status, self.answers.temperature_K)
+        return dissolution_words(self.answers.last_crystal, self.answers.temperature_K)
+
+    @cached_property
+    def chance_of_crystals(self) -> Array:
+        return chances_of_crystals(self.answers.last_crystal, self.answers.temperature_K)
 
     @cached_property
     def liquid(self) -> Words:

@@ -150,7 +150,7 @@ def window(
 ) -> WarmingWindow:
     """The window of one blend. Written rule:
 
-    "not needed": it dissolves at the bench by the best estimate. "unknown": dissolution or flash
+    "not needed": it likely dissolves at the bench. "unknown": dissolution or flash
     point unknown. "safe window": the dissolution temperature's high end and WARMING_MARGIN_K fit
     below `highest_K`; "narrow": only the best estimate with it does. "none": not even that, or the
     crystals need more than WARMEST_SENSIBLE_K. The margin is taken from the lower of the flash

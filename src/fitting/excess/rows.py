@@ -13,15 +13,21 @@ Rows of the fit of pairs (c, d, a and the crystals' factors), what was measured 
 - alcohol: a stand-in for the many data of small alcohols and glycols with water: ln gamma of
   modified UNIFAC (Dortmund), which was fitted to them, less the base's.
 
-Rule for what is left out, written before any figure was seen: a row whose substances have no groups
-in both base sets, or no fusion data for a crystal; temperatures outside 250-420 K; mole fractions
-of crystals above 0.95 or warmer than 1 K below melting; rows that the reference itself calls
-implausible; crystals whose entropy of fusion is not between 10 and 200 J/(mol K), that is whose
-heat or melting point is wrong; hydrocarbons with water outside 0-60 °C, where most were measured
-under pressure and few laboratories agree; salts, sugars, amino acids (zwitterions) and what the
-catalogue calls outside its scope. Long series are thinned evenly, by the numbers below. No row is
-left out because of what it does to the figures; a row of dilution, of a hydrocarbon with water or
-of layers that lies far from what all others say counts with more noise (`fit.heavy_tailed`).
+What is left out, by a rule that was written before any figure was seen: a row whose substances have
+no groups in both base sets, or no fusion data for a crystal; temperatures outside 250-420 K; mole
+fractions of crystals above 0.95 or warmer than 1 K below melting; rows that the reference itself
+calls implausible; salts, sugars and what the catalogue calls outside its scope. Long series are
+thinned evenly, by the numbers below.
+
+Four clauses were added later, when figures of a fit had been seen, so the figures are not blind to
+them: crystals whose entropy of fusion is not between 10 and 200 J/(mol K), that is whose heat or
+melting point is wrong; hydrocarbons with water outside 0-60 °C, where most were measured under
+pressure and few laboratories agree; amino acids (zwitterions); what has merely the nearest groups
+(`systems`). Each states a reason that holds whatever the row's error, but a rule that is written
+after looking is a choice that looking may have helped.
+
+A row of dilution, of a hydrocarbon with water or of layers that lies far from what all others say
+counts with more noise (`fit.heavy_tailed`).
 """
 
 from __future__ import annotations

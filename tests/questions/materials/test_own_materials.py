@@ -72,9 +72,36 @@ def test_a_base_of_undisclosed_composition_is_bounded_never_clear(
     assert lighter.estimates["flash_point_closed_cup"].interval()[0] - 273.15 < 0.0
 
 
+def test_an_own_solubility_counts_in_every_formula_with_that_crystal(
+    write: Write, catalogue: Catalogue
+) -> None:
+    """11 g of vanillin in 100 g of propylene glycol at 20 °C, a figure for this test alone."""
+    both = own(write, catalogue, "vanillin,solubility,11,,20,0.5,sheet,,,propylene glycol")
+    saturated = formula(("vanillin", 11), ("propylene glycol", 100))
+    near = formula(("vanillin", 5), ("ethyl butyrate", 10), ("propylene glycol", 85))
+    plain, made = (assess(saturated, catalogue=c) for c in (catalogue, both))
+    crystals = made.estimates["dissolution_temperature"]
+    assert crystals.interval()[0] == pytest.approx(293.15, abs=0.5)
+    assert any(source.startswith("yours: sheet") for source in crystals.sources)
+    assert not any("yours" in s for s in plain.estimates["dissolution_temperature"].sources)
+    before, after = (
+        assess(near, catalogue=c).solids[0].most_20C.interval() for c in (catalogue, both)
+    )
+    assert after[2] / after[1] < 0.5 * before[2] / before[1]
+    stranger = formula(("camphor", 5), ("propylene glycol", 85))
+    alone, beside = (assess(stranger, catalogue=c).estimates for c in (catalogue, both))
+    assert alone == beside
+
+
 @pytest.mark.parametrize(
     ("row", "place", "message"),
     [
+        ("vanillin,solubility,11,,,,,,,propylene glycol", "column temperature_C", "needs its"),
+        ("vanillin,solubility,11,g/L,20,,,,,ethanol", "column unit", "stands in g/100 g"),
+        ("vanillin,solubility,11,,20,,,,,nothing known", "column note", "name the carrier"),
+        ("vanillin,solubility,11,,20,,,,,orange oil", "column note", "no single carrier"),
+        ("vanillin,solubility,11,,95,,,,,ethanol", "column value", "is no crystal"),
+        ("limonene,solubility,11,,20,,,,,ethanol", "column value", "is no crystal"),
         ("ethyl butyrate,flash_point,26,K,,,,,,", "row 2, column value", "out of any range"),
         ("ethyl butyrate,flash_point,26,F,,,,,,", "row 2, column unit", "stands in °C or K"),
         ("ethyl butyrate,density,heavy,,,,,,,", "row 2, column value", "not a number"),

@@ -124,6 +124,7 @@ class BlockAnswers:
         self._tell("dissolved_share", self.answers.dissolved_share, lambda v: 100.0 * v)
         self._tell("dissolution_temperature_C", self.answers.last_crystal, to_celsius)
         self._made["dissolution"] = self.facts.dissolution
+        self._made["chance_of_crystals"] = self.facts.chance_of_crystals
 
     def _layers(self) -> None:
         self._made["chance_of_layers"] = self.answers.chance

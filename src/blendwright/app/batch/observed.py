@@ -1,8 +1,9 @@
 """Rows of a batch that are like what the bench saw: they are computed one by one, as `assess` does.
 
 The engine for many formulas knows no observations. A formula within `similarity.REACH` of an
-observed blend, by mass, takes its answers from `ObservedBlend`; the others are out of every
-observation's reach, and keep the engine's, which are those of `assess` too.
+observed blend, by mass, or with a crystal of which a solubility was observed takes its answers from
+`ObservedBlend`; the others are out of every observation's reach, and keep the engine's, which are
+those of `assess` too.
 """
 
 from __future__ import annotations
@@ -17,6 +18,7 @@ from blendwright.catalogue import Catalogue
 from blendwright.estimate import Estimate, display_name
 from blendwright.mixture.weighing import Weighing
 from blendwright.observations import Observation
+from blendwright.observations.compared import shares_a_crystal
 from blendwright.observations.findings import observation_findings
 from blendwright.observations.observed_blend import with_observations
 from blendwright.observations.similarity import REACH, Features
@@ -33,12 +35,15 @@ class Observed:
     catalogue: Catalogue
 
     def reaches(self, weighing: Weighing) -> bool:
-        """Whether any of them is of a blend near enough to count."""
+        """Whether any of them may count."""
         whole = weighing.composition
         shares = dict(zip(whole.names, whole.mass_fractions.tolist(), strict=True))
         here = Features(shares, {})
         features = {one.blend: Features(dict(one.blend.shares), {}) for one in self.observations}
-        return any(there.distance(here) <= REACH for there in features.values())
+        if any(there.distance(here) <= REACH for there in features.values()):
+            return True
+        measured = {one.blend for one in self.observations if one.question == "crystals_gone"}
+        return any(shares_a_crystal(blend, whole) for blend in measured)
 
     def columns(
         self, weighing: Weighing, temperature_K: float, pressure_Pa: float, only: Sequence[str]
@@ -79,6 +84,14 @@ def _flash(blend: Blend) -> dict[str, object]:
     }
 
 
+def _crystals(blend: Blend) -> dict[str, object]:
+    chance = blend.chance_of_crystals
+    return {
+        "dissolution": blend.dissolution_word,
+        "chance_of_crystals": nan if chance is None else chance,
+    }
+
+
 def _layers(blend: Blend) -> dict[str, object]:
     chance = blend.chance
     return {"chance_of_layers": nan if chance is None else chance, "liquid": blend.liquid_word}
@@ -87,6 +100,6 @@ def _layers(blend: Blend) -> dict[str, object]:
 # what a question has beside its estimates and the findings
 WORDS: Mapping[str, Callable[[Blend], dict[str, object]]] = {
     "flash": _flash,
-    "crystals": lambda blend: {"dissolution": blend.dissolution_word},
+    "crystals": _crystals,
     "layers": _layers,
 }

@@ -25,6 +25,7 @@ _WORDS: Mapping[str, tuple[tuple[str, pa.DataType], ...]] = {
 }
 _ADDED: Mapping[str, tuple[tuple[str, pa.DataType], ...]] = {
     "flash": (("ghs_treat_as", pa.string()),),
+    "crystals": (("chance_of_crystals", pa.float64()),),
 }
 """Columns that came after the first release of the schema: behind all others."""
 HEAD = (

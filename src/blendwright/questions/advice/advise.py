@@ -40,7 +40,11 @@ from blendwright.questions.advice.strength import (
 from blendwright.questions.advice.trials import OF_CARRIERS, Trials, drivers_of, rank_of
 from blendwright.questions.editing import as_formula, carriers_of
 from blendwright.verdict.blend import Blend
-from blendwright.verdict.dissolution_and_layers import CLEAR_BELOW, SURELY_CLEAR_BELOW
+from blendwright.verdict.dissolution_and_layers import (
+    CLEAR_BELOW,
+    SURELY_CLEAR_BELOW,
+    dissolution_word,
+)
 
 SCHEMA = "blendwright/advice/1"
 MOST_NEAR = 4  # changes that fall short and are assessed afresh
@@ -233,9 +237,7 @@ def is_met(goal: Goal, blend: Blend) -> bool:
 
 
 def _is_dissolved(last_crystal: Estimate, goal: Goal) -> bool:
-    if last_crystal.is_ok:
-        return last_crystal.interval()[0] <= goal.temperature_K
-    return last_crystal.status == "not_applicable"
+    return dissolution_word(last_crystal, goal.temperature_K) == "dissolves"
 
 
 def advise(

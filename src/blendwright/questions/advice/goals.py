@@ -1,8 +1,8 @@
 """What a formula should be: clear at some temperature, flashing above some temperature.
 
 Each goal has a margin, at least zero where it is met: that the liquid is one with a chance of
-layers below TARGET_CHANCE, that every crystal is dissolved (by the best estimate), that the flash
-point lies at or above the limit (by the best estimate).
+layers below TARGET_CHANCE, that every crystal is likely dissolved (as the word "dissolves" has it),
+that the flash point lies at or above the limit (by the best estimate).
 
 The margins are those of the models, moved by what `Moved` holds: the air pressure, and what the
 person's own measurements say of one blend. `of_blend` gives the goals that belong to a blend, so
@@ -19,9 +19,10 @@ from blendwright.estimate import to_celsius
 from blendwright.mixture.clarity import clarity
 from blendwright.mixture.composition import Composition
 from blendwright.mixture.dissolution import undersaturations
+from blendwright.mixture.excess.measurement import Shift
 from blendwright.mixture.flash_point import barometric_K, flash_temperature_K
 from blendwright.verdict.blend import Blend
-from blendwright.verdict.dissolution_and_layers import CLEAR_BELOW, SURELY_CLEAR_BELOW
+from blendwright.verdict.dissolution_and_layers import CLEAR_BELOW, LIKELY_Z, SURELY_CLEAR_BELOW
 
 TARGET_CHANCE = 0.9 * SURELY_CLEAR_BELOW  # a little inside, so that rounded grams keep it
 STILL_CLEAR_CHANCE = 0.9 * CLEAR_BELOW
@@ -34,12 +35,12 @@ UNTOLD = -100.0  # the margin of what can't be told: further off than any flash 
 
 @dataclass(frozen=True)
 class Moved:
-    """By how much a blend differs from the models at 101.3 kPa: its flash point (K), where its last
-    crystals go (K), the log-odds of layers at a goal's temperature."""
+    """By how much a blend differs from the models at 101.3 kPa: its flash point (K), the log-odds
+    of layers at a goal's temperature, and the liquid model by measured crystals."""
 
     flash_K: float = 0.0
-    crystals_K: float = 0.0
     log_odds: float = 0.0
+    shifts: tuple[Shift, ...] = ()
 
 
 @dataclass(frozen=True)
@@ -68,6 +69,7 @@ def margins(goal: Goal, composition: Composition) -> list[float]:
     """
     if goal.kind == "flash":
         return [_flash_margin(composition, goal.temperature_K - goal.moved.flash_K)]
+    composition = composition.given(goal.moved.shifts)
     found = clarity(composition, goal.temperature_K)
     if found is None:
         return [UNTOLD]
@@ -75,8 +77,7 @@ def margins(goal: Goal, composition: Composition) -> list[float]:
     chance = min(max(found.chance_of_split, 1e-6), 1.0 - 1e-6)
     target = TARGET_CHANCE if goal.kind == "clear" else STILL_CLEAR_CHANCE
     liquid = _logit(target) - _logit(chance) - goal.moved.log_odds
-    at_K = goal.temperature_K - goal.moved.crystals_K
-    solids = undersaturations(composition, at_K)
+    solids = undersaturations(composition, goal.temperature_K, LIKELY_Z)
     every = [liquid, *(float(s) - TARGET_UNDERSATURATION_LN for s in solids)]
     return [max(-MOST_MARGIN, min(m, MOST_MARGIN)) for m in every]
 
@@ -89,8 +90,8 @@ def of_blend(goals: tuple[Goal, ...], blend: Blend) -> tuple[Goal, ...]:
             goal,
             moved=Moved(
                 barometric + blend.flash_shift_K,
-                blend.crystal_shift_K,
                 blend.log_odds_shift(goal.temperature_K),
+                blend.all_components.shifts,
             ),
         )
         for goal in goals

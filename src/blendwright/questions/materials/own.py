@@ -6,6 +6,7 @@ catalogue (boiling_point, melting_point, flash_point, heat_of_fusion, density, v
 lower_flammable_limit) a fact may be
 
     cas, formula, smiles, synonym, state     who it is
+    solubility                               of a crystal (`own_solubility`)
     constituent                              value = % by mass, note = which material
     formula_file                             value = a formula file that it is made by
     solvent, solids_pct                      a base of undisclosed composition: what it is in
@@ -27,7 +28,7 @@ from pathlib import Path
 
 from blendwright.catalogue import Catalogue, Constituent, Datum, Material, Source
 from blendwright.catalogue.loader import UNITS, si_value, usual_unit
-from blendwright.catalogue.material import Kind
+from blendwright.catalogue.material import OWN, Kind
 from blendwright.catalogue.names import cas_check_digit_is_right, normalise
 from blendwright.errors import (
     AmbiguousMaterialError,
@@ -39,8 +40,8 @@ from blendwright.errors import (
 from blendwright.estimate import to_kelvin
 from blendwright.formula.numbers import number_between, parse_number, why_no_number
 from blendwright.formula.table_files import table_cells
+from blendwright.questions.materials.own_solubility import SOLUBILITY, with_solubilities
 
-YOURS = "yours"
 COLUMNS = (
     "material", "property", "value", "unit", "temperature_C", "uncertainty", "source", "lot",
     "date", "note",
@@ -70,7 +71,7 @@ class OwnFact:
     def provenance(self) -> str:
         """Who says so: "yours", with the sheet, lot and date given."""
         said = [part for part in (self.source, self.lot and f"lot {self.lot}", self.date) if part]
-        return f"{YOURS}: {', '.join(said)}" if said else YOURS
+        return f"{OWN}: {', '.join(said)}" if said else OWN
 
 
 def read_own_materials(path: str | Path, catalogue: Catalogue) -> Catalogue:
@@ -223,7 +224,7 @@ def _material(
     data = [
         datum
         for fact in facts
-        if fact.what not in (*IDENTITY, *COMPOSITION)
+        if fact.what not in (*IDENTITY, *COMPOSITION, SOLUBILITY)
         for datum in [_datum(fact, problems)]
         if datum is not None
     ]
@@ -237,6 +238,8 @@ def _material(
         material = _new(name, facts, data, constituents, problems)
     if len(problems) > before or material is None:
         return None
+    solubilities = [fact for fact in facts if fact.what == SOLUBILITY]
+    material = with_solubilities(material, solubilities, catalogue, problems)
     problems.extend(
         Problem(text, facts[0].line, "material")
         for text in _own_checks(material, bool(composition))
@@ -249,7 +252,7 @@ def _own_checks(material: Material, is_blend: bool) -> list[str]:
         return []
     from blendwright.pure.consistency import inconsistencies
 
-    yours = [d for d in material.data if d.source.startswith(YOURS)]
+    yours = [d for d in material.data if d.source.startswith(OWN)]
     bad = inconsistencies(material)
     return [
         f"{material.name}: {text}; check your values"
@@ -260,7 +263,7 @@ def _own_checks(material: Material, is_blend: bool) -> list[str]:
 
 def _datum(fact: OwnFact, problems: list[Problem]) -> Datum | None:
     if fact.what not in UNITS:
-        known = ", ".join((*UNITS, *IDENTITY, *COMPOSITION))
+        known = ", ".join((*UNITS, SOLUBILITY, *IDENTITY, *COMPOSITION))
         problems.append(
             Problem(f"unknown property {fact.what!r}; known: {known}", fact.line, "property")
         )
