@@ -114,8 +114,8 @@ def _by_stability(
     substances: Substances, part: Part, temperatures_K: float | Array, draws: bool
 ) -> Array:
     """By the liquid model and its draws; NaN where a search did not converge."""
-    liquid = Liquid(substances, part)
-    model = _at(liquid, temperatures_K)
+    liquid = Liquid(substances, part.index)
+    model = liquid.at(temperatures_K)
     search = search_for_layers()
     found = search.stabilities(model, part.x)
     distance, incipient = found.distance.copy(), found.rival.copy()
@@ -125,12 +125,11 @@ def _by_stability(
         here, own = liquid.only(bare), _of_some(temperatures_K, bare)
         x = part.x[bare]
         worst = np.argmax(here.draw_shifts(x, x, own), axis=1)
-        at = model.only(bare)
-        more = search.stabilities(here.with_draws(at, worst, own), x)
+        more = search.stabilities(here.at(own, worst), x)
         some = np.flatnonzero(more.has_rival)
         if some.size:
             w = more.rival[some]
-            distance[bare[some]] = _distance(at.only(some), x[some], w)
+            distance[bare[some]] = _distance(model.only(bare[some]), x[some], w)
             incipient[bare[some]], has_one[bare[some]] = w, True
     chance = np.full(len(part), SETTLED_CHANCE)
     where = np.flatnonzero(has_one)
@@ -146,12 +145,6 @@ def _by_stability(
         chance[where] = np.maximum(by_draw.mean(axis=1), SETTLED_CHANCE)
     chance[~converged] = np.nan
     return chance
-
-
-def _at(liquid: Liquid, temperatures_K: float | Array) -> LiquidAt:
-    if isinstance(temperatures_K, float):
-        return liquid.at(temperatures_K)
-    return liquid.at_own(np.asarray(temperatures_K))
 
 
 def _distance(model: LiquidAt, x: Array, w: Array) -> Array:

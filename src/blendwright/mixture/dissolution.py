@@ -238,7 +238,7 @@ def solids_of(substances: Substances, part: Part, which: Bools) -> Solids:
 def liquid_models(substances: Substances, part: Part) -> list[tuple[Ints, Liquid]]:
     """The blends that the liquid model covers, and it."""
     where = np.flatnonzero(is_covered(substances, part))
-    return [(where, Liquid(substances, part.only(where)))] if where.size else []
+    return [(where, Liquid(substances, part.only(where).index))] if where.size else []
 
 
 def is_supersaturated(
@@ -288,7 +288,7 @@ def undissolved(
             solids = solids_of(substances, some, which[rest[where]])
             at = rest[where]
             shares, converged = _undissolved(
-                some, solids, model.at_each(kelvin[at]), kelvin[at], layers, z, from_dry
+                some, solids, model.at(kelvin[at]), kelvin[at], layers, z, from_dry
             )
             low, value, high = shares[0], shares[len(z) // 2], shares[-1]
             share[0, at] = value
@@ -414,7 +414,7 @@ def _unstable_there(part: Part, solids: Solids, model: Liquid, temperature_K: Ar
     """The blends whose liquid is unstable where its last solid dissolves as one liquid."""
     last = np.full(len(part), LOWEST_K)
     np.maximum.at(last, solids.row, np.nan_to_num(temperature_K, nan=LOWEST_K))
-    found = search_for_layers().stabilities(model.at_own(last), part.x)
+    found = search_for_layers().stabilities(model.at(last), part.x)
     return np.flatnonzero(found.unstable)
 
 
@@ -428,7 +428,7 @@ def _in_layers(part: Part, solids: Solids, model: Liquid) -> Array:
     values = []
     for place in np.linspace(-1.0, 1.0, LAYER_NODES):
         kelvin = 1.0 / (0.5 * (cold + warm) + 0.5 * (cold - warm) * place)
-        ln_gamma = model.at_own(kelvin).ln_gamma(part.x[:, None, :])[:, 0, :]
+        ln_gamma = model.at(kelvin).ln_gamma(part.x[:, None, :])[:, 0, :]
         own = ln_gamma + liquid.ln_offsets(kelvin, every)
         own[~liquid.converged] = np.nan
         at = solids.row, solids.column
@@ -454,7 +454,7 @@ def _refined(part: Part, solids: Solids, model: Liquid, rough_K: Array, highest_
         some = model.only(rows)
         liquid = Layered(lambda t, blends: _at(some, t, blends), part.x[rows], search_for_layers())
         every = np.arange(len(rows))
-        ln_gamma = some.at_own(kelvin).ln_gamma(part.x[rows][:, None, :])[:, 0, :]
+        ln_gamma = some.at(kelvin).ln_gamma(part.x[rows][:, None, :])[:, 0, :]
         own = ln_gamma + liquid.ln_offsets(kelvin, every)
         own[~liquid.converged] = np.nan
         grid = np.full((1, len(solids.row)), ROOM_K)
@@ -481,7 +481,7 @@ def next_offset(moves: list[Array], values: list[Array]) -> Array:
 
 
 def _at(model: Liquid, temperatures_K: Array, blends: Ints) -> LiquidAt:
-    return model.only(blends).at_own(temperatures_K)
+    return model.only(blends).at(temperatures_K)
 
 
 @dataclass(frozen=True, eq=False)

@@ -83,8 +83,8 @@ class SearchedModel(BlockModel, CompiledModel, Protocol):
 def stabilities(model: SearchedModel, x: Array) -> Stabilities:
     """`liquid_split.stabilities`."""
     found = Stabilities.none_yet(x)
-    _search(  # type: ignore[call-arg]  # numba's type says nothing of the arguments
-        np.ascontiguousarray(x), *model.sets().arrays,
+    _search(
+        np.ascontiguousarray(x), model.blends, model.tables,
         found.distance, found.rival, found.has_rival, found.settled,
     )  # fmt: skip
     return found
@@ -93,8 +93,8 @@ def stabilities(model: SearchedModel, x: Array) -> Stabilities:
 def layers(model: SearchedModel, z: Array, ln_k: Array) -> BlockLayers:
     """`liquid_split.block_layers`."""
     found = BlockLayers.none_yet(z, ln_k)
-    _part(  # type: ignore[call-arg]
-        np.ascontiguousarray(z), *model.sets().arrays,
+    _part(
+        np.ascontiguousarray(z), model.blends, model.tables,
         found.first, found.second, found.fraction, found.parted, found.ln_k, found.converged,
     )  # fmt: skip
     return found
@@ -104,15 +104,13 @@ COMPILED = Search(stabilities, layers)  # type: ignore[arg-type]  # the engine's
 
 
 @machine_code
-def _search(
-    x, weights, groups, inward, outward, psi, pairs, masks, distance, rival, has_rival, settled
-):
+def _search(x, blends, tables, distance, rival, has_rival, settled):
     for b in range(len(x)):
         here = np.flatnonzero(x[b] > 0.0)
         n = here.size
         if n < 2:
             continue
-        model = gathered(b, here, weights, groups, inward, outward, psi, pairs, masks)
+        model = gathered(b, here, blends, tables)
         own = x[b][here]
         lowest, best, settled[b] = _rival(own, model)
         if lowest < np.inf:
@@ -374,17 +372,14 @@ def _mix(room, n, places, wanted):
 
 
 @machine_code
-def _part(
-    z, weights, groups, inward, outward, psi, pairs, masks,
-    first, second, share, parted, ln_k, converged,
-):  # fmt: skip
+def _part(z, blends, tables, first, second, share, parted, ln_k, converged):
     """`liquid_split.block_layers`, blend by blend; its two layers are two lanes."""
     wanted = np.zeros(LANES, dtype=np.bool_)
     wanted[0] = True
     for b in range(len(z)):
         here = np.flatnonzero(z[b] > 0.0)
         n = here.size
-        model = gathered(b, here, weights, groups, inward, outward, psi, pairs, masks)
+        model = gathered(b, here, blends, tables)
         own = z[b][here]
         value = ln_k[b][here]
         k = np.empty(n)
