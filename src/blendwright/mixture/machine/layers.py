@@ -24,6 +24,7 @@ from blendwright.mixture.liquid_split import (
     MOST_CHANGE_LN,
     MOST_ITERATIONS,
     NEAR_LN,
+    PURE_STARTS,
     RACHFORD_RICE_ITERATIONS,
     RACHFORD_RICE_TOLERANCE,
     ROUNDING,
@@ -125,7 +126,6 @@ def _rival(x, model):
     """The lowest distance (infinite without a rival), its composition, and whether all starts
     settled."""
     n = x.size
-    rows = n + 2
     room = lanes_of(ROWS * n + LANE_ROWS)
     for i in range(n):
         for lane in range(LANES):
@@ -137,7 +137,11 @@ def _rival(x, model):
     for i in range(n):
         for lane in range(LANES):
             room[D * n + i, lane] += ln_x[i]
-    starts = _starts(x)
+    ln_activity = np.empty(n)
+    for i in range(n):
+        ln_activity[i] = room[D * n + i, 0]
+    starts = _starts(x, ln_activity)
+    rows = len(starts)
     ln_w = starts.copy()
     logs(ln_w.reshape(-1))
     state = np.full(rows, WAITING)
@@ -181,19 +185,24 @@ def _rival(x, model):
 
 
 @machine_code
-def _starts(x):
-    """`liquid_split._starts` of one blend."""
+def _starts(x, ln_activity):
+    """`liquid_split._starts` of one blend: those that count."""
     n = x.size
-    starts = np.empty((n + 2, n))
+    pure = min(n, PURE_STARTS)
+    starts = np.empty((pure + 2, n))
     inverse = 0.0
     for i in range(n):
         inverse += 1.0 / np.sqrt(max(x[i], 1e-6))
-    for i in range(n):
-        for k in range(n):
+    left = ln_activity.copy()
+    for k in range(pure):
+        chosen = np.argmax(left)
+        left[chosen] = -np.inf
+        for i in range(n):
             starts[k, i] = (1.0 - START_PURITY) * x[i]
-        starts[i, i] += START_PURITY
-        starts[n, i] = 1.0 / n
-        starts[n + 1, i] = 1.0 / np.sqrt(max(x[i], 1e-6)) / inverse
+        starts[k, chosen] += START_PURITY
+    for i in range(n):
+        starts[pure, i] = 1.0 / n
+        starts[pure + 1, i] = 1.0 / np.sqrt(max(x[i], 1e-6)) / inverse
     return starts
 
 
