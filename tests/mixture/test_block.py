@@ -278,7 +278,7 @@ def test_no_split_is_missed_by_mixing_steps(siblings: list[Weighing]) -> None:
             continue
         part = composition.part
         for kelvin in (ROOM_K, 273.15):
-            model = Liquid(composition.table, part).at(kelvin)
+            model = Liquid(composition.table, part.index).at(kelvin)
             plain = lowest_by_plain_substitution(model, part.x[0])
             found = PLAIN.stabilities(model, part.x)
             assert found.distance[0] <= plain + 1e-8 or plain > 0.0

@@ -123,7 +123,7 @@ def test_machine_code_tells_which_searches_settled(catalogue: object) -> None:
     from blendwright.mixture.machine import layers as compiled
 
     blend = weigh(MIXED, catalogue).composition  # type: ignore[arg-type]
-    model = Liquid(blend.table, blend.part).at(ROOM_K)
+    model = Liquid(blend.table, blend.part.index).at(ROOM_K)
     assert compiled.stabilities(model, blend.part.x).settled.all()
 
 

@@ -74,7 +74,7 @@ def states(block: Block, temperature_K: float) -> list[tuple[Part, State]]:
     found = []
     for part in block.parts:
         kelvin = np.full(len(part), temperature_K)
-        liquid = Liquid(block.substances, part)
+        liquid = Liquid(block.substances, part.index)
         found.append((part, state(block.substances, part, liquid, kelvin)))
     return found
 
@@ -117,7 +117,7 @@ def test_activities_are_equal_in_both_layers_and_the_lever_rule_holds(
     for part, found in states(block, temperature_K):
         if not (found.has_split & found.converged).any() or found.has_crystals.any():
             continue
-        model = Liquid(block.substances, part).at(temperature_K)
+        model = Liquid(block.substances, part.index).at(temperature_K)
         second = found.second
         ln_gamma = model.ln_gamma(second[:, None, :])[:, 0, :]
         there = part.there & (found.x > 1e-9) & (second > 1e-9)

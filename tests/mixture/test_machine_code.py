@@ -30,9 +30,9 @@ def models(block: Block, temperature_K: float, own: bool = False) -> list[tuple[
     """The liquid model at a temperature, or at temperatures round it."""
     found = []
     for part in block.parts:
-        liquid = Liquid(block.substances, part)
+        liquid = Liquid(block.substances, part.index)
         spread = temperature_K + np.linspace(-3.0, 3.0, len(part))
-        found.append((part, liquid.at_own(spread) if own else liquid.at(temperature_K)))
+        found.append((part, liquid.at(spread if own else temperature_K)))
     return found
 
 

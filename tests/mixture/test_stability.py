@@ -63,7 +63,7 @@ def test_no_split_is_missed_on_two_hundred_random_blends() -> None:
             ]
         )
         kelvin = float(seed.uniform(263.0, 343.0))
-        model = Liquid(blend.table, blend.part).at(kelvin)
+        model = Liquid(blend.table, blend.part.index).at(kelvin)
         lowest = dense_search(model, blend.part.x[0], seed)
         found = PLAIN.stabilities(model, blend.part.x)
         splits += bool(found.unstable[0])

@@ -221,14 +221,14 @@ class Answers:
         """The cloud temperature, K."""
         return self.clouds(np.ones(self.block.size, dtype=bool))
 
-    def clouds(self, wanted: Bools, ends: bool = True) -> Interval:
-        """Cloud temperatures of some blends; without `ends` the value alone."""
+    def clouds(self, wanted: Bools) -> Interval:
+        """Cloud temperatures of some blends."""
         whole = Interval.unknown(self.block.size)
         for part in self.block.parts:
             told = ~np.isnan(self.chance[part.blends]) & wanted[part.blends]
             if told.any():
                 some = part.only(np.flatnonzero(told))
-                whole = whole.with_some(some.blends, clouds(self.substances, some, ends))
+                whole = whole.with_some(some.blends, clouds(self.substances, some))
         return whole
 
     # Vapour and fire

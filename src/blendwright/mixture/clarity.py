@@ -20,9 +20,8 @@ substance can't split.
 from __future__ import annotations
 
 import math
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
-from itertools import pairwise
 
 import numpy as np
 
@@ -41,7 +40,7 @@ from blendwright.mixture.liquid import (
 from blendwright.mixture.parameter_sets import Array
 from blendwright.mixture.part import Part
 from blendwright.mixture.substances import Substances
-from blendwright.pure.roots import Bools, Ints, roots_between
+from blendwright.pure.roots import Bools, Ints
 
 SETTLED_CHANCE = 0.01
 ONE_SUBSTANCE = 0.0
@@ -56,9 +55,9 @@ WATER_SHARE = (0.05, 0.15)  # of the mass: where cosolvency begins to count, and
 SOLVENT_SHARE = (0.4, 0.6)  # of the volume, likewise
 LOWEST_CLOUD_K = 253.15
 HIGHEST_CLOUD_K = 353.15
-CLOUD_NODES = 4
-CLOUD_TOLERANCE_K = 0.5
-FEW_BLENDS = 8  # with more, temperatures that all share cost less
+KNOTS_K = np.linspace(HIGHEST_CLOUD_K, LOWEST_CLOUD_K, 49)
+COARSE = 16  # knots from one that is always asked for to the next
+SECTIONS = 4  # of the way between two knots, asked for at once
 AS_LIKELY_AS_NOT = 0.5
 LIKELY, UNLIKELY = 0.8, 0.2  # the ends of the cloud temperature's interval
 
@@ -114,8 +113,8 @@ def _by_stability(
     substances: Substances, part: Part, temperatures_K: float | Array, draws: bool
 ) -> Array:
     """By the liquid model and its draws; NaN where a search did not converge."""
-    liquid = Liquid(substances, part)
-    model = _at(liquid, temperatures_K)
+    liquid = Liquid(substances, part.index)
+    model = liquid.at(temperatures_K)
     search = search_for_layers()
     found = search.stabilities(model, part.x)
     distance, incipient = found.distance.copy(), found.rival.copy()
@@ -125,12 +124,11 @@ def _by_stability(
         here, own = liquid.only(bare), _of_some(temperatures_K, bare)
         x = part.x[bare]
         worst = np.argmax(here.draw_shifts(x, x, own), axis=1)
-        at = model.only(bare)
-        more = search.stabilities(here.with_draws(at, worst, own), x)
+        more = search.stabilities(here.at(own, worst), x)
         some = np.flatnonzero(more.has_rival)
         if some.size:
             w = more.rival[some]
-            distance[bare[some]] = _distance(at.only(some), x[some], w)
+            distance[bare[some]] = _distance(model.only(bare[some]), x[some], w)
             incipient[bare[some]], has_one[bare[some]] = w, True
     chance = np.full(len(part), SETTLED_CHANCE)
     where = np.flatnonzero(has_one)
@@ -146,12 +144,6 @@ def _by_stability(
         chance[where] = np.maximum(by_draw.mean(axis=1), SETTLED_CHANCE)
     chance[~converged] = np.nan
     return chance
-
-
-def _at(liquid: Liquid, temperatures_K: float | Array) -> LiquidAt:
-    if isinstance(temperatures_K, float):
-        return liquid.at(temperatures_K)
-    return liquid.at_own(np.asarray(temperatures_K))
 
 
 def _distance(model: LiquidAt, x: Array, w: Array) -> Array:
@@ -196,88 +188,112 @@ def _of_some(temperatures_K: float | Array, where: Ints) -> float | Array:
     return temperatures_K if isinstance(temperatures_K, float) else temperatures_K[where]
 
 
-def clouds(
-    substances: Substances, part: Part, ends: bool = True, update: Update | None = None
-) -> Interval:
+class _Curves:
+    """The chance of a split of each blend of a part at KNOTS_K, NaN where it is not known: it was
+    not `asked` for, or a search did not converge."""
+
+    def __init__(self, substances: Substances, part: Part, update: Update | None) -> None:
+        self.substances = substances
+        self.part = part
+        self.update = update
+        self.value = np.full((len(KNOTS_K), len(part)), np.nan)
+        self.asked = np.zeros(self.value.shape, dtype=bool)
+
+    def ask(self, wanted: Bools, level: float | None = None) -> Bools:
+        """At knots of blends (knots, blends), as in `chances`; which of them the models cover."""
+        knot, blend = np.nonzero(wanted)
+        covered = np.zeros(wanted.shape, dtype=bool)
+        if knot.size:
+            kelvin = KNOTS_K[knot]
+            level = level if self.update is None else None
+            found = chances(self.substances, self.part.only(blend), kelvin, level)
+            value = found.value
+            if self.update is not None:
+                pairs = zip(value.tolist(), kelvin.tolist(), strict=True)
+                value = np.array([c if math.isnan(c) else self.update(c, t) for c, t in pairs])
+            self.value[knot, blend], self.asked[knot, blend] = value, True
+            covered[knot, blend] = found.covered
+        return covered
+
+    def passes(self, level: float) -> tuple[Ints, Ints]:
+        """The knots of each blend between which the chance first passes the level on the way down;
+        the lower one is 0 where it is above at the top, and -1 where it never passes."""
+        with np.errstate(invalid="ignore"):
+            above = self.value > level
+        cool = np.where(above.any(axis=0), np.argmax(above, axis=0), -1)
+        number = np.arange(len(KNOTS_K))[:, None]
+        before = np.where(~np.isnan(self.value) & (number < cool), number, -1).max(axis=0)
+        return before, cool
+
+    def refine(self, levels: Sequence[float], blends: Bools) -> None:
+        """Ask between the knots at which a level is passed, until these are neighbours."""
+        width = COARSE
+        number = np.arange(len(KNOTS_K))[:, None]
+        while width > 1:
+            width //= SECTIONS
+            wanted = np.zeros(self.value.shape, dtype=bool)
+            for level in levels:
+                warm, cool = self.passes(level)
+                inside = (number > warm) & (number < cool) & (number % width == 0)
+                wanted |= inside & (warm >= 0) & blends
+            self.ask(wanted & ~self.asked)
+
+    def crossing_K(self, level: float) -> Array:
+        """Where each chance first passes the level on the way down, NaN where it never does; the
+        logit is a straight line between knots."""
+        warm, cool = self.passes(level)
+        where = np.flatnonzero((cool > 0) & (warm >= 0))
+        found = np.full(len(self.part), np.nan)
+        first, last = (_logit(self.value[k[where], where]) for k in (warm, cool))
+        share = (_logit(np.asarray(level)) - first) / (last - first)
+        at = KNOTS_K[warm[where]], KNOTS_K[cool[where]]
+        found[where] = at[0] + share * (at[1] - at[0])
+        return found
+
+    @property
+    def sure(self) -> Bools:
+        """Whether all that was asked is known."""
+        return np.asarray(~(self.asked & np.isnan(self.value)).any(axis=0))
+
+
+def _logit(chance: Array) -> Array:
+    inside = np.clip(chance, SETTLED_CHANCE, 1.0 - SETTLED_CHANCE)
+    return np.asarray(np.log(inside / (1.0 - inside)))
+
+
+def clouds(substances: Substances, part: Part, update: Update | None = None) -> Interval:
     """The highest temperature between -20 and 80 °C at which a split is as likely as not, K.
 
     The interval runs to where a split is UNLIKELY (above) and LIKELY (below). "not_applicable"
     where it is clear over the whole range or a single substance, "out_of_range" where it is split
-    at the top, "unknown" where no member covers it. Without `ends` the low and high ends aren't
-    looked for, and are the value. `update` turns the models' (chance, temperature) into the chance
-    that what was seen at the bench leaves.
+    at the top, "unknown" where no member covers it. `update` turns the models' (chance,
+    temperature) into the chance that what was seen at the bench leaves.
     """
-    found = np.full((3, len(part)), np.nan)
+    curves = _Curves(substances, part, update)
+    number = np.arange(len(KNOTS_K))[:, None]
+    covered = curves.ask((number == 0) & np.ones(len(part), dtype=bool), AS_LIKELY_AS_NOT)[0]
+    top = curves.value[0]
+    converged = ~(covered & np.isnan(top))
     status = np.full(len(part), "ok", dtype=object)
-    step = (HIGHEST_CLOUD_K - LOWEST_CLOUD_K) / (CLOUD_NODES - 1)
-    nodes = [HIGHEST_CLOUD_K - step * i for i in range(CLOUD_NODES)]
-    seen = np.full((CLOUD_NODES, len(part)), np.nan)
-
-    def chance(where: Ints, kelvin: float | Array, level: float | None = None) -> Array:
-        if update is None:
-            return chances(substances, part.only(where), kelvin, level).value
-        made = chances(substances, part.only(where), kelvin).value
-        pairs = zip(made.tolist(), np.broadcast_to(kelvin, made.shape).tolist(), strict=True)
-        return np.array([c if math.isnan(c) else update(c, t) for c, t in pairs])
-
-    def look(where: Ints, numbers: range, level: float | None = None) -> None:
-        """At some of the nodes: of a few blends at all of them at once."""
-        if where.size and where.size <= FEW_BLENDS:
-            kelvin = np.repeat([nodes[n] for n in numbers], where.size)
-            made = chance(np.tile(where, len(numbers)), kelvin.astype(float), level)
-            for number, row in zip(numbers, made.reshape(len(numbers), -1), strict=True):
-                seen[number, where] = row
-        elif where.size:
-            for number in numbers:
-                seen[number, where] = chance(where, nodes[number], level)
-
-    every = np.arange(len(part))
-    top = chances(substances, part, nodes[0], AS_LIKELY_AS_NOT)
-    seen[0] = top.value if update is None else chance(every, nodes[0])
-    converged = ~(top.covered & np.isnan(seen[0]))
-    status[np.isnan(seen[0])] = "unknown"
-    status[seen[0] > AS_LIKELY_AS_NOT] = "out_of_range"
+    status[np.isnan(top)] = "unknown"
+    status[top > AS_LIKELY_AS_NOT] = "out_of_range"
     status[part.there.sum(axis=1) < 2] = "not_applicable"
     converged |= status == "not_applicable"
-    open_ = np.flatnonzero(status == "ok")
-    look(open_, range(1, CLOUD_NODES), AS_LIKELY_AS_NOT)
-
-    def crossings(where: Ints, level: float) -> tuple[Array, Bools]:
-        """Where each chance first passes the level on the way down; NaN where it never does. And
-        whether that is sure."""
-        low, high = np.full(where.size, np.nan), np.full(where.size, np.nan)
-        sure = ~np.isnan(seen[:, where]).any(axis=0)
-        for number, (warm, cool) in enumerate(pairwise(nodes), start=1):
-            first = np.isnan(low) & (np.nan_to_num(seen[number, where]) > level)
-            low[first], high[first] = cool, warm
-        passes = np.flatnonzero(~np.isnan(low))
-
-        def over(kelvin: Array, which: Ints) -> Array:
-            made = chance(where[passes[which]], kelvin, level)
-            return np.where(np.isnan(made), np.nan, np.where(made > level, 1.0, -1.0))
-
-        ones = np.ones(passes.size)
-        roots = roots_between(over, low[passes], high[passes], CLOUD_TOLERANCE_K, ones, -ones)
-        sure[passes] &= roots.converged
-        middle = np.full(where.size, np.nan)
-        middle[passes] = 0.5 * (roots.low + roots.high)
-        return middle, sure
-
-    value, sure = crossings(open_, AS_LIKELY_AS_NOT)
-    status[open_[np.isnan(value)]] = "not_applicable"
-    converged[open_[~sure]] = False
-    some = ~np.isnan(value) & sure
-    where, value = open_[some], value[some]
-    found[:, where] = value
-    if where.size and ends:
-        look(where, range(CLOUD_NODES))  # so far only on which side of even they lie
-        (low, low_sure), (high, high_sure) = crossings(where, LIKELY), crossings(where, UNLIKELY)
-        low = np.where(np.isnan(low), LOWEST_CLOUD_K, low)
-        high = np.where(np.isnan(high), value, high)
-        high = np.where(seen[0, where] > UNLIKELY, HIGHEST_CLOUD_K, high)
-        found[:, where] = value, np.minimum(value, low), np.maximum(value, high)
-        converged[where[~(low_sure & high_sure)]] = False
-    return Interval.of(found[0], found[1], found[2], status, converged)
+    open_ = status == "ok"
+    coarse = (number % COARSE == 0) & open_
+    curves.ask(coarse & (number > 0), AS_LIKELY_AS_NOT)
+    sure = curves.sure
+    clouding = open_ & (curves.passes(AS_LIKELY_AS_NOT)[1] > 0) & sure
+    curves.ask(coarse & clouding)  # so far only on which side of even they lie
+    curves.refine((AS_LIKELY_AS_NOT, LIKELY, UNLIKELY), clouding)
+    value, low, high = (curves.crossing_K(level) for level in (AS_LIKELY_AS_NOT, LIKELY, UNLIKELY))
+    status[open_ & sure & ~clouding] = "not_applicable"
+    converged[open_ & ~curves.sure] = False
+    low = np.where(np.isnan(low), LOWEST_CLOUD_K, low)
+    high = np.where(np.isnan(high), value, high)
+    high = np.where(curves.value[0] > UNLIKELY, HIGHEST_CLOUD_K, high)
+    value[~clouding] = np.nan
+    return Interval.of(value, np.fmin(value, low), np.fmax(value, high), status, converged)
 
 
 # One blend

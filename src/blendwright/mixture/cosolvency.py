@@ -181,11 +181,11 @@ def _warming_ln(
     x = np.where(solvent, part.moles, 0.0)[where]
     x = np.maximum(x / x.sum(axis=1, keepdims=True), TRACE * part.there[where])
     x = (x / x.sum(axis=1, keepdims=True))[:, None, :]
-    member = Liquid(substances, part.only(where))
+    member = Liquid(substances, part.only(where).index)
     if isinstance(temperatures_K, float):
         here = member.at(temperatures_K)
     else:
-        here = member.at_own(np.asarray(temperatures_K)[where])
+        here = member.at(np.asarray(temperatures_K)[where])
     moved = (here.ln_gamma(x) - member.at(ROOM_K).ln_gamma(x))[:, 0, :]
     change[where] = np.where(solvent[where] | ~part.there[where], 0.0, -moved)
     return change

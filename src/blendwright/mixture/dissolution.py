@@ -147,35 +147,44 @@ def saturation_between(
 class Solids:
     """Everything that could crystallise in a part: one entry per blend and solid.
 
-    `row` and `column` place it in the part; `factor` is what was learned on its ideal activity,
-    `activity` and `factors` (entries, draws) how each draw of the model differs in ln gamma and in
-    that factor.
+    `row` and `column` place it in the part; `factor` is what was learned on its ideal activity.
     """
 
+    substances: Substances
+    part: Part
     row: Ints
     column: Ints
     melting_K: Array
     heat_J_mol: Array
     factor: Array
-    activity: Array
-    factors: Array
 
     @cached_property
     def _variances(self) -> tuple[Array, Array, Array]:
+        """Of how the draws of the model differ in ln gamma, with that in the factor, and in the
+        factor."""
+        own = np.zeros((len(self.row), self.part.index.shape[1]))
+        own[np.arange(len(self.row)), self.column] = 1.0
+        liquid = Liquid(self.substances, self.part.index[self.row])
+        activity = liquid.draw_shifts(self.part.x[self.row], own, ROOM_K)
+        index = self.part.index[self.row, self.column]
+        factors = self.substances.excess.fusion_shifts(index)
         return (
-            (self.activity**2).mean(axis=1),
-            (self.activity * self.factors).mean(axis=1),
-            (self.factors**2).mean(axis=1),
+            (activity**2).mean(axis=1),
+            (activity * factors).mean(axis=1),
+            (factors**2).mean(axis=1),
         )
 
     def ln_targets(self, temperature_K: Array, z: Array) -> Array:
         """ln(x gamma) at saturation (z, entries) at temperatures (z, entries)."""
         ideal = ideal_ln_activity(self.heat_J_mol, self.melting_K, temperature_K)
         shape = correction_shape(self.heat_J_mol, self.melting_K, temperature_K)
+        best = ideal + (self.factor - 1.0) * shape
+        if not z.any():
+            return np.asarray(best + np.zeros((len(z), 1)))
         activity, both, factors = self._variances
         variance = activity + shape * (shape * factors - 2.0 * both)
         sd = np.sqrt(np.maximum(variance, 0.0))
-        return np.asarray(ideal + (self.factor - 1.0) * shape - z[:, None] * sd)
+        return np.asarray(best - z[:, None] * sd)
 
 
 def melting_points_K(substances: Substances) -> Array:
@@ -221,24 +230,14 @@ def solids_of(substances: Substances, part: Part, which: Bools) -> Solids:
     pures = [substances.pures[number].fusion for number in index.tolist()]
     melting = np.array([f.melting.value if f else np.nan for f in pures], dtype=float)
     heat = np.array([f.heat.value if f else np.nan for f in pures], dtype=float)
-    own = np.zeros((len(row), part.index.shape[1]))
-    own[np.arange(len(row)), column] = 1.0
-    excess = substances.excess
-    return Solids(
-        row,
-        column,
-        melting,
-        heat,
-        excess.fusion_factors[0, index],
-        excess.draw_shifts(part.index[row], part.x[row], own, ROOM_K),
-        excess.fusion_shifts(index),
-    )
+    factor = substances.excess.fusion_factors[0, index]
+    return Solids(substances, part, row, column, melting, heat, factor)
 
 
 def liquid_models(substances: Substances, part: Part) -> list[tuple[Ints, Liquid]]:
     """The blends that the liquid model covers, and it."""
     where = np.flatnonzero(is_covered(substances, part))
-    return [(where, Liquid(substances, part.only(where)))] if where.size else []
+    return [(where, Liquid(substances, part.only(where).index))] if where.size else []
 
 
 def is_supersaturated(
@@ -288,7 +287,7 @@ def undissolved(
             solids = solids_of(substances, some, which[rest[where]])
             at = rest[where]
             shares, converged = _undissolved(
-                some, solids, model.at_each(kelvin[at]), kelvin[at], layers, z, from_dry
+                some, solids, model.at(kelvin[at]), kelvin[at], layers, z, from_dry
             )
             low, value, high = shares[0], shares[len(z) // 2], shares[-1]
             share[0, at] = value
@@ -414,7 +413,7 @@ def _unstable_there(part: Part, solids: Solids, model: Liquid, temperature_K: Ar
     """The blends whose liquid is unstable where its last solid dissolves as one liquid."""
     last = np.full(len(part), LOWEST_K)
     np.maximum.at(last, solids.row, np.nan_to_num(temperature_K, nan=LOWEST_K))
-    found = search_for_layers().stabilities(model.at_own(last), part.x)
+    found = search_for_layers().stabilities(model.at(last), part.x)
     return np.flatnonzero(found.unstable)
 
 
@@ -428,7 +427,7 @@ def _in_layers(part: Part, solids: Solids, model: Liquid) -> Array:
     values = []
     for place in np.linspace(-1.0, 1.0, LAYER_NODES):
         kelvin = 1.0 / (0.5 * (cold + warm) + 0.5 * (cold - warm) * place)
-        ln_gamma = model.at_own(kelvin).ln_gamma(part.x[:, None, :])[:, 0, :]
+        ln_gamma = model.at(kelvin).ln_gamma(part.x[:, None, :])[:, 0, :]
         own = ln_gamma + liquid.ln_offsets(kelvin, every)
         own[~liquid.converged] = np.nan
         at = solids.row, solids.column
@@ -454,7 +453,7 @@ def _refined(part: Part, solids: Solids, model: Liquid, rough_K: Array, highest_
         some = model.only(rows)
         liquid = Layered(lambda t, blends: _at(some, t, blends), part.x[rows], search_for_layers())
         every = np.arange(len(rows))
-        ln_gamma = some.at_own(kelvin).ln_gamma(part.x[rows][:, None, :])[:, 0, :]
+        ln_gamma = some.at(kelvin).ln_gamma(part.x[rows][:, None, :])[:, 0, :]
         own = ln_gamma + liquid.ln_offsets(kelvin, every)
         own[~liquid.converged] = np.nan
         grid = np.full((1, len(solids.row)), ROOM_K)
@@ -481,7 +480,7 @@ def next_offset(moves: list[Array], values: list[Array]) -> Array:
 
 
 def _at(model: Liquid, temperatures_K: Array, blends: Ints) -> LiquidAt:
-    return model.only(blends).at_own(temperatures_K)
+    return model.only(blends).at(temperatures_K)
 
 
 @dataclass(frozen=True, eq=False)

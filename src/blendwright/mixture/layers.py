@@ -53,7 +53,7 @@ def _first_by_model(composition: Composition, temperature_K: float) -> Array | N
     if not composition.is_covered:
         return None
     table, part = composition.table, composition.part
-    model = Liquid(table, part).at(temperature_K)
+    model = Liquid(table, part.index).at(temperature_K)
     search, x = search_for_layers(), part.x
     found = search.stabilities(model, x)
     if not found.unstable[0]:

@@ -37,9 +37,10 @@ from blendwright.mixture.substances import Picked, Substances
 from blendwright.pure.roots import Bools, Ints
 
 if TYPE_CHECKING:
-    from blendwright.mixture.machine.activity import Sets
+    from blendwright.mixture.machine.activity import Blends, Tables
 
 BASE_WEIGHT = 1.0 / len(BASE_SETS)
+MEAN = -1  # instead of a draw
 EXCESS_SOURCE = "excess-terms"
 SOURCES = (*(PARAMETER_SETS[name].source for name in BASE_SETS), EXCESS_SOURCE)
 TITLE = f"{' and '.join(PARAMETER_SETS[name].title for name in BASE_SETS)} with learned terms"
@@ -71,10 +72,10 @@ class SetOfPart:
     outward: Array
 
     @classmethod
-    def of(cls, substances: Substances, name: str, part: Part) -> SetOfPart:
+    def of(cls, substances: Substances, name: str, index: Ints) -> SetOfPart:
         plan = _layout(substances, name)
-        outward = np.ascontiguousarray(plan.outward.T[part.index].transpose(0, 2, 1))
-        return cls(substances, name, part.index, plan.inward[part.index], outward)
+        outward = np.ascontiguousarray(plan.outward.T[index].transpose(0, 2, 1))
+        return cls(substances, name, index, plan.inward[index], outward)
 
     @property
     def arrays(self) -> GroupArrays:
@@ -138,33 +139,29 @@ class SetAt:
 class Liquid:
     """The liquid model of the blends of one part (all of them covered)."""
 
-    def __init__(self, substances: Substances, part: Part) -> None:
+    def __init__(self, substances: Substances, index: Ints) -> None:
         self.substances = substances
-        self.index = part.index
-        self.base = tuple(SetOfPart.of(substances, name, part) for name in BASE_SETS)
+        self.index = index
+
+    @cached_property
+    def base(self) -> tuple[SetOfPart, ...]:
+        """Each parameter set's sums over groups, for NumPy."""
+        return tuple(SetOfPart.of(self.substances, name, self.index) for name in BASE_SETS)
 
     def only(self, keep: Picked) -> Liquid:
         """For some of its blends."""
-        made = object.__new__(Liquid)
-        made.substances, made.index = self.substances, self.index[keep]
-        made.base = tuple(one.only(keep) for one in self.base)
+        made = Liquid(self.substances, self.index[keep])
+        if "base" in self.__dict__:
+            made.__dict__["base"] = tuple(one.only(keep) for one in self.base)
         return made
 
-    def at(self, temperature_K: float) -> LiquidAt:
-        """One temperature for all."""
-        excess = self.substances.excess.at(self.index, temperature_K)
-        return LiquidAt(tuple(one.at(temperature_K) for one in self.base), excess)
-
-    def at_own(self, temperatures_K: Array) -> LiquidAt:
-        """One temperature for each blend."""
-        excess = self.substances.excess.at(self.index, temperatures_K)
-        return LiquidAt(tuple(one.at_own(temperatures_K) for one in self.base), excess)
-
-    def at_each(self, temperatures_K: Array) -> LiquidAt:
-        """`at` where all temperatures are one, else `at_own`."""
-        if temperatures_K.size and (temperatures_K == temperatures_K[0]).all():
-            return self.at(float(temperatures_K[0]))
-        return self.at_own(temperatures_K)
+    def at(self, temperatures_K: float | Array, draws: Ints | None = None) -> LiquidAt:
+        """At one temperature for all or at each blend's own; by the posterior mean, or by one draw
+        (0 is the first) for each blend."""
+        kelvin = np.asarray(temperatures_K, dtype=float)
+        if draws is None:
+            draws = np.full(len(self.index), MEAN)
+        return LiquidAt(self, np.broadcast_to(kelvin, (len(self.index),)), draws)
 
     def at_nodes(self, x: Array, temperatures_K: Array) -> Array:
         """ln gamma (blends, temperatures, components) of each blend at all the temperatures."""
@@ -173,25 +170,87 @@ class Liquid:
             found = found + BASE_WEIGHT * one.at_nodes(x, temperatures_K)
         return np.asarray(found)
 
-    def with_draws(self, model: LiquidAt, draws: Ints, temperatures_K: float | Array) -> LiquidAt:
-        """The model at a temperature with one draw of the terms for each blend."""
-        excess = self.substances.excess.with_draws(self.index, draws, temperatures_K)
-        return LiquidAt(model.base, excess)
-
     def draw_shifts(self, x: Array, weights: Array, temperatures_K: float | Array) -> Array:
         """By how much sum_i weights_i ln gamma_i at x differs in each draw (blends, draws)."""
+        if machine.is_ready():
+            from blendwright.mixture.machine import activity
+
+            return activity.draw_shifts(self.at(temperatures_K), x, weights)
         return self.substances.excess.draw_shifts(self.index, x, weights, temperatures_K)
 
 
 @dataclass(frozen=True, eq=False)
 class LiquidAt:
-    """The model of some blends at a temperature, or at each blend's own."""
+    """The model of some blends, each at its temperature and by its draw (MEAN: posterior mean)."""
+
+    liquid: Liquid
+    temperatures_K: Array
+    draws: Ints
+
+    def only(self, keep: Picked) -> LiquidAt:
+        made = LiquidAt(self.liquid.only(keep), self.temperatures_K[keep], self.draws[keep])
+        if "_plain" in self.__dict__:
+            made.__dict__["_plain"] = self._plain.only(keep)
+        return made
+
+    def ln_gamma(self, x: Array) -> Array:
+        """x and the result are (blends, rows, components)."""
+        if machine.is_ready():
+            from blendwright.mixture.machine import activity
+
+            return activity.ln_gammas(self, x)
+        return self._plain.ln_gamma(x)
+
+    @cached_property
+    def _plain(self) -> PlainLiquid:
+        return PlainLiquid.of(self)
+
+    @property
+    def blends(self) -> Blends:
+        """For machine code."""
+        from blendwright.mixture.machine.activity import Blends
+
+        return Blends(
+            np.ascontiguousarray(self.liquid.index),
+            np.ascontiguousarray(self.temperatures_K),
+            np.ascontiguousarray(self.draws),
+        )
+
+    @property
+    def tables(self) -> Tables:
+        """For machine code."""
+        from blendwright.mixture.machine.activity import tables_of
+
+        substances = self.liquid.substances
+
+        def made() -> Tables:
+            sets = [
+                (substances.group_arrays(name), _layout(substances, name)) for name in BASE_SETS
+            ]
+            return tables_of([BASE_WEIGHT] * len(sets), sets, substances.excess)
+
+        return substances.once(("machine code",), made)
+
+
+@dataclass(frozen=True, eq=False)
+class PlainLiquid:
+    """The model of some blends in NumPy: rows of each set's tables, and the learned terms."""
 
     base: tuple[SetAt, ...]
     excess: ExcessAt
 
-    def only(self, keep: Picked) -> LiquidAt:
-        return LiquidAt(tuple(one.only(keep) for one in self.base), only_blends(self.excess, keep))
+    @classmethod
+    def of(cls, model: LiquidAt) -> PlainLiquid:
+        liquid, kelvin = model.liquid, model.temperatures_K
+        shared = kelvin.size > 0 and bool((kelvin == kelvin[0]).all())
+        at = float(kelvin[0]) if shared else kelvin
+        base = tuple(one.at(at) if isinstance(at, float) else one.at_own(at) for one in liquid.base)
+        draws = model.draws if (model.draws != MEAN).any() else None
+        return cls(base, liquid.substances.excess.at(liquid.index, at, draws))
+
+    def only(self, keep: Picked) -> PlainLiquid:
+        base = tuple(one.only(keep) for one in self.base)
+        return PlainLiquid(base, only_blends(self.excess, keep))
 
     def ln_gamma(self, x: Array) -> Array:
         """x and the result are (blends, rows, components)."""
@@ -199,16 +258,6 @@ class LiquidAt:
         for one in self.base:
             found = found + BASE_WEIGHT * one.ln_gamma(x)
         return np.asarray(found)
-
-    @cached_property
-    def _sets(self) -> Sets:
-        from blendwright.mixture.machine.activity import sets_of
-
-        return sets_of([BASE_WEIGHT] * len(self.base), self.base, self.excess)
-
-    def sets(self) -> Sets:
-        """For machine code."""
-        return self._sets
 
 
 def _layout(substances: Substances, name: str) -> Layout:

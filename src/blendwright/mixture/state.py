@@ -53,7 +53,7 @@ class State:
 def state(substances: Substances, part: Part, liquid: Liquid, temperatures_K: Array) -> State:
     """The state of each blend of a part at its own temperature, K."""
     x, is_solid, converged = part.x, np.zeros(len(part), dtype=bool), np.ones(len(part), dtype=bool)
-    model = liquid.at_each(temperatures_K)
+    model = liquid.at(temperatures_K)
     supersaturated = np.flatnonzero(is_supersaturated(substances, part, model, temperatures_K))
     if supersaturated.size:
         some = part.only(supersaturated)
@@ -107,7 +107,7 @@ def _is_unstable(substances: Substances, part: Part, share: Array, kelvin: Array
     if not len(part):
         return np.zeros(0, dtype=bool)
     left = liquid_left(part, share)
-    model = Liquid(substances, left).at_each(kelvin)
+    model = Liquid(substances, left.index).at(kelvin)
     return np.asarray(search_for_layers().stabilities(model, left.x).unstable)
 
 

@@ -91,7 +91,7 @@ class Vapour:
         self.substances = substances
         self.part = part
         self.x = part.x
-        self.liquid = Liquid(substances, part)
+        self.liquid = Liquid(substances, part.index)
         self.curves = substances.curves.picked(part.index)
 
     @cached_property
@@ -281,7 +281,7 @@ class Vapour:
         liquid = self.liquid.only(keep)
 
         def value(t: Array, which: Ints) -> Array:
-            ln_gamma = liquid.only(which).at_each(t).ln_gamma(x[which][:, None, :])[:, 0, :]
+            ln_gamma = liquid.only(which).at(t).ln_gamma(x[which][:, None, :])[:, 0, :]
             ln_pure = self.substances.curves.picked(index[which]).ln_pressures(t)
             return _ln_sum(np.exp(base[which] + ln_gamma + ln_pure)) - target
 

@@ -73,7 +73,7 @@ def estimated_water_solubility(material: Material) -> WaterSolubility | None:
     two = np.zeros((1, 2))
     index = np.arange(2)[None, :]
     part = Part(np.zeros(1, int), index, two + 1.0, two + 1.0, two > 1.0, index)
-    liquid = Liquid(substances, part)
+    liquid = Liquid(substances, part.index)
     found = _saturated(liquid.at(ROOM_K))
     if found is None:
         sd = float(

@@ -60,7 +60,7 @@ def crystal_rows(
 
 def _ln_offsets(measured: Composition, temperature_K: float) -> np.ndarray:
     """ln(x gamma) over layers less that of the one liquid; zeros where it is one."""
-    model = Liquid(measured.table, measured.part).at(temperature_K)
+    model = Liquid(measured.table, measured.part.index).at(temperature_K)
     layered = Layered(lambda _, blends: model.only(blends), measured.part.x, search_for_layers())
     found = layered.ln_offsets(np.array([temperature_K]), np.arange(1))[0]
     return found if layered.converged[0] else np.zeros_like(found)

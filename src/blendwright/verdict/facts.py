@@ -125,7 +125,7 @@ class Facts:
     def liquids(self) -> LiquidFacts:
         own = self.answers
         surely_clear = ~own.may_split & ~np.isnan(own.chance)
-        cloud = own.cloud if self._every_cloud else own.clouds(surely_clear, ends=False)
+        cloud = own.cloud if self._every_cloud else own.clouds(surely_clear)
         in_fridge = self._chance_in_fridge(surely_clear)
         return LiquidFacts(own.chance, in_fridge, cloud.value, own.temperature_K)
 

@@ -1,15 +1,16 @@
 """The learned terms as the engine asks for them: for the blends of a part, by the posterior mean,
 and what the draws differ by.
 
-Blends come padded, `index` (blends, components) numbers their substances. Every coefficient enters
-ln gamma linearly, so a sum over components of one draw's ln gamma is a product of what each pair
-counts in it (the derivative) with the draw's coefficients of the pairs.
+Every pair of substances stands once, i before j, at number j (j - 1) / 2 + i, and last what a
+substance has with itself. Blends come padded, `index` (blends, components) numbers their
+substances. Every coefficient enters ln gamma linearly, so a sum over components of one draw's ln
+gamma is a product of what each pair counts in it (the derivative) with the draw's coefficients of
+the pairs.
 """
 
 from __future__ import annotations
 
 from dataclasses import replace
-from functools import cached_property
 
 import numpy as np
 
@@ -24,52 +25,74 @@ from blendwright.mixture.parameter_sets import Array
 from blendwright.pure.roots import Ints
 
 SLICE = 256  # blends: their pairs stay in one core's cache
+LIKENESS = 2 * len(COEFFICIENTS)  # its column in `LearnedTerms.mean`
 
 
 class LearnedTerms:
-    """Of a list of substances: `terms` with the mean first, and `fusion_factors` (sets, n)."""
+    """Of a list of n substances.
+
+    `marks` (n, 4): size, hydroxylic, oil, water. `mean` (pairs, 11): level and slope of each
+    coefficient, then the likeness; of a, t and u the sum of both orders, d with the lower number
+    first. `deviations` (pairs, coefficients, 2, draws): what each draw adds to level and slope.
+    `fusion_factors` (sets, n), the mean first.
+    """
 
     def __init__(self, terms: ExcessTerms, fusion_factors: Array) -> None:
-        self.terms = terms
+        later, earlier = np.tril_indices(len(terms.size), -1)
+        count = len(later)
+        self.draws = terms.sets - 1
         self.fusion_factors = fusion_factors
+        self.marks = np.stack([terms.size, terms.hydroxylic, terms.oil, terms.water], axis=1)
+        self.mean = np.zeros((count + 1, LIKENESS + 1))
+        self.deviations = np.zeros((count + 1, len(COEFFICIENTS), 2, self.draws), dtype=np.float32)
+        for kind, name in enumerate(COEFFICIENTS):
+            for number in (0, 1):
+                square = getattr(terms, f"{name}{number}")
+                sets = square[:, earlier, later]
+                if name not in ("c", "d"):
+                    sets = sets + square[:, later, earlier]
+                self.mean[:count, 2 * kind + number] = sets[0]
+                self.deviations[:count, kind, number] = (sets[1:] - sets[0]).T
+        self.mean[:count, LIKENESS] = terms.likeness[earlier, later]
+        self.mean[count, LIKENESS] = 1.0
 
-    @property
-    def draws(self) -> int:
-        return self.terms.sets - 1
+    def pairs(self, index: Ints) -> tuple[Ints, Array]:
+        """The number of each pair of a blend's components (blends, components, components), and
+        1 where the lower number comes first, else -1."""
+        one, other = index[:, :, None], index[:, None, :]
+        later = np.maximum(one, other)
+        number = later * (later - 1) // 2 + np.minimum(one, other)
+        return np.where(one == other, len(self.mean) - 1, number), np.where(one <= other, 1.0, -1.0)
 
-    def at(self, index: Ints, temperature_K: float | Array) -> ExcessAt:
-        """By the mean, for blends at one temperature or each at its own."""
-        return self._of(index, np.asarray(inverse_temperature(temperature_K)), None)
+    def at(self, index: Ints, temperature_K: float | Array, draws: Ints | None = None) -> ExcessAt:
+        """For blends at one temperature or each at its own: by the mean, or by one draw (0 is the
+        first) for each blend, by the mean where it is negative."""
+        number, sign = self.pairs(index)
+        own = self.mean[number]
+        level, slope = own[..., :LIKENESS:2], own[..., 1:LIKENESS:2]
+        if draws is not None:
+            drawn = np.flatnonzero(draws >= 0)
+            off = self.deviations[number[drawn], :, :, draws[drawn][:, None, None]]
+            level[drawn] += off[..., 0]
+            slope[drawn] += off[..., 1]
+        warmth = np.asarray(inverse_temperature(temperature_K))
+        c, d, a, t, u = np.moveaxis(
+            level + (warmth[:, None, None, None] if warmth.ndim else warmth) * slope, -1, 0
+        )
+        size, hydroxylic, oil, water = np.moveaxis(self.marks[index], -1, 0)
+        return ExcessAt(
+            size, hydroxylic, oil, water, own[..., LIKENESS],
+            c=c, d=sign * d, a=0.5 * a, t=0.5 * t, u=0.5 * u,
+        )  # fmt: skip
 
     def at_nodes(self, index: Ints, x: Array, temperatures_K: Array) -> Array:
         """ln gamma (blends, temperatures, components) at temperatures that all share."""
         rows = x[:, None, :]
-        ends = [self._of(index, np.asarray(t), None).ln_gamma(rows) for t in (0.0, 1.0)]
-        warmth = np.asarray(inverse_temperature(temperatures_K))[None, :, None]
-        return np.asarray(ends[0] + warmth * (ends[1] - ends[0]))
-
-    def with_draws(self, index: Ints, draws: Ints, temperature_K: float | Array) -> ExcessAt:
-        """By one draw (0 is the first) for each blend."""
-        return self._of(index, np.asarray(inverse_temperature(temperature_K)), draws)
-
-    def _of(self, index: Ints, warmth: Array, draws: Ints | None) -> ExcessAt:
-        rows, columns = index[:, :, None], index[:, None, :]
-        own = 0 if draws is None else 1 + draws[:, None, None]
-        warmth = warmth[..., None, None] if warmth.ndim else warmth
-        found = {
-            name: getattr(self.terms, f"{name}0")[own, rows, columns]
-            + warmth * getattr(self.terms, f"{name}1")[own, rows, columns]
-            for name in COEFFICIENTS
-        }
-        terms = self.terms
-        return ExcessAt(
-            terms.size[index],
-            terms.hydroxylic[index],
-            terms.oil[index],
-            terms.water[index],
-            terms.likeness[rows, columns],
-            **found,
-        )
+        two = temperatures_K[[0, -1]]
+        first, last = (self.at(index, float(kelvin)).ln_gamma(rows) for kelvin in two)
+        warmth = np.asarray(inverse_temperature(temperatures_K))
+        share = ((warmth - warmth[0]) / (warmth[-1] - warmth[0]))[None, :, None]
+        return np.asarray(first + share * (last - first))
 
     def draw_shifts(
         self, index: Ints, x: Array, weights: Array, temperature_K: float | Array
@@ -85,27 +108,24 @@ class LearnedTerms:
 
     def _draw_shifts(self, index: Ints, x: Array, weights: Array, warmth: Array) -> Array:
         counts = self._counts(index, x, weights)
-        kinds = COEFFICIENTS[: len(counts)]
-        counted = np.stack(counts, axis=-1).reshape(len(index), 1, -1)
-        level, slope = self._draw_table(kinds)
-        pairs = (index[:, :, None] * len(self.terms.size) + index[:, None, :]).reshape(
-            len(index), -1
-        )
-        some = level[pairs]
-        if warmth.any():
-            some = some + warmth[:, None, None, None] * slope[pairs]
-        return np.asarray((counted @ some.reshape(len(some), -1, self.draws))[:, 0, :])
+        number, sign = self.pairs(index)
+        counts[1] *= sign
+        row, column = np.triu_indices(index.shape[1], 1)
+        counted = np.stack([one[:, row, column] + one[:, column, row] for one in counts], axis=-1)
+        both = np.stack([counted, warmth[:, None, None] * counted], axis=-1)
+        some = self.deviations[number[:, row, column], : len(counts)]
+        flat = both.reshape(len(index), 1, -1) @ some.reshape(len(index), -1, self.draws)
+        return np.asarray(flat[:, 0, :])
 
     def _counts(self, index: Ints, x: Array, weights: Array) -> list[Array]:
         """d(sum_i weights_i ln gamma_i) by each coefficient (blends, components, components), of c,
-        d, a and, where there is water, t and u."""
-        size, hydroxylic, oil, water = (
-            getattr(self.terms, m)[index] for m in ("size", "hydroxylic", "oil", "water")
-        )
+        d, a and, where there is water, t and u; of the last three by half the sum of both
+        orders."""
+        size, hydroxylic, oil, water = np.moveaxis(self.marks[index], -1, 0)
         amount = x * size
         phi = amount / amount.sum(axis=1, keepdims=True)
         own = weights * size
-        likeness = self.terms.likeness[index[:, :, None], index[:, None, :]]
+        likeness = self.mean[self.pairs(index)[0], LIKENESS]
 
         def along(one: Array, other: Array) -> Array:
             return np.asarray((one * other).sum(axis=1)[:, None, None])
@@ -120,42 +140,25 @@ class LearnedTerms:
         bonded = along(phi, hydroxylic)
         screen = 1.0 / (1.0 + SCREENING * bonded)
         drop = SCREENING * screen**2
-        both = own_phi + np.swapaxes(own_phi, 1, 2)
         found = [
             own_phi - 0.5 * total * phi_phi,
             outer(own * psi + phi * alike, phi)
             - outer(own, phi * psi)
             - 2.0 * total * outer(phi * psi, phi),
-            screen * both
-            + phi_phi * (total * (drop * bonded - screen) - drop * along(own, hydroxylic)),
+            screen * own_phi
+            + 0.5 * phi_phi * (total * (drop * bonded - screen) - drop * along(own, hydroxylic)),
         ]
         w = along(phi, water)
         if w.any():
             g = along(phi, oil)
-            found.append(w * both + phi_phi * (along(own, water) - 2.0 * total * w))
+            found.append(w * own_phi + 0.5 * phi_phi * (along(own, water) - 2.0 * total * w))
             found.append(
-                w * g * both
-                + phi_phi * (along(own, water) * g + w * along(own, oil) - 3.0 * total * w * g)
+                w * g * own_phi
+                + 0.5
+                * phi_phi
+                * (along(own, water) * g + w * along(own, oil) - 3.0 * total * w * g)
             )
         return found
-
-    def _draw_table(self, kinds: tuple[str, ...]) -> tuple[Array, Array]:
-        """Both parts of the pairs' draws (pairs, kinds, draws), side by side in memory."""
-        if kinds not in self._tables:
-
-            def beside(number: int) -> Array:
-                sets = [getattr(self.terms, f"{k}{number}") for k in kinds]
-                table = np.stack([s[1:] - s[:1] for s in sets], axis=-1).transpose(1, 2, 3, 0)
-                return np.ascontiguousarray(
-                    table.reshape(-1, len(kinds), self.draws), dtype=np.float32
-                )
-
-            self._tables[kinds] = beside(0), beside(1)
-        return self._tables[kinds]
-
-    @cached_property
-    def _tables(self) -> dict[tuple[str, ...], tuple[Array, Array]]:
-        return {}
 
     def fusion_shifts(self, substances: Ints) -> Array:
         """By how much the factors on the ideal activity differ in each draw (substances, draws)."""

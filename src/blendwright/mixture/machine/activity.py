@@ -7,93 +7,157 @@ of them are rows of an array of lanes (`mixture/machine/lanes.py`), a row for ea
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
-from typing import TYPE_CHECKING, Any, Protocol
+from typing import NamedTuple, Protocol
 
 import numpy as np
 from numpy.typing import NDArray
 
-from blendwright.mixture.excess.form import SCREENING
+from blendwright.mixture.activity import LYNGBY_REFERENCE_K, Layout
+from blendwright.mixture.excess.form import (
+    INVERSE_TEMPERATURE_SCALE,
+    REFERENCE_K,
+    SCREENING,
+)
+from blendwright.mixture.excess.parts import LIKENESS, LearnedTerms
 from blendwright.mixture.machine.lanes import (
     LANES,
     add_weighted,
     cleared,
     difference,
+    exps,
     lanes_of,
     logs,
     machine_code,
     product,
     quotient,
 )
-from blendwright.mixture.parameter_sets import Array
-
-if TYPE_CHECKING:
-    from blendwright.mixture.excess import ExcessAt
-    from blendwright.mixture.liquid import SetAt
+from blendwright.mixture.parameter_sets import Array, GroupArrays
+from blendwright.pure.roots import Ints
 
 TERM_ROWS = 10  # of each component, for the learned terms
 F, PSI, OF_C, OF_D, OF_A, OF_T, OF_U, LIKE, BACK, SCALED = range(TERM_ROWS)
 SCALAR_ROWS = 1
+KINDS = LIKENESS // 2  # of coefficients
+MOST_EXPONENT = 700.0
 
 
-@dataclass(frozen=True, eq=False)
-class Sets:
-    """The parameter sets of a block's model as one stack, whose weighted mean is ln gamma, and the
-    learned terms on top (`mixture.excess`).
+class Tables(NamedTuple):
+    """The parameter sets of a list of substances as one stack, whose weighted mean is ln gamma, and
+    the learned terms on top (`mixture.excess`).
 
-    weights (sets,); groups (sets,) how many each has; inward (sets, blends, components, most groups
-    + 2), outward (sets, blends, most groups + 5, components) as in `activity.Layout`, with the pure
-    components' residual; psi (sets, 1 or blends, most groups, most groups); pairs (kinds of terms,
-    blends, components, components) and masks (4, blends, components) as in `ExcessAt`.
+    weights (sets,); groups (sets,) how many each has; is_lyngby (sets,) by which law psi changes
+    with temperature; inward (sets, substances, most groups + 2) and outward (sets, substances, most
+    groups + 5) as in `activity.Layout`; interactions (sets, 3, most groups, most groups), a, b and
+    c; mean, deviations and marks as in `LearnedTerms`.
     """
 
     weights: Array
-    groups: NDArray[np.int64]
+    groups: Ints
+    is_lyngby: NDArray[np.bool_]
     inward: Array
     outward: Array
-    psi: Array
-    pairs: Array
-    masks: Array
-
-    @property
-    def arrays(self) -> tuple[Any, ...]:
-        parts = (self.inward, self.outward, self.psi, self.pairs, self.masks)
-        return (self.weights, self.groups, *(np.ascontiguousarray(part) for part in parts))
+    interactions: Array
+    mean: Array
+    deviations: NDArray[np.float32]
+    marks: Array
 
 
-def sets_of(weights: Sequence[float], base: Sequence[SetAt], excess: ExcessAt) -> Sets:
-    """Of the parameter sets whose mean is the base, and the learned terms."""
-    groups = np.array([one.psi.shape[-1] for one in base])
-    most = int(groups.max())
-    levels = max(1 if one.psi.ndim == 2 else len(one.psi) for one in base)
-    blends, parts, _ = base[0].inward.shape
-    inward = np.zeros((len(base), blends, parts, most + 2))
-    outward = np.zeros((len(base), blends, most + 5, parts))
-    psi = np.zeros((len(base), levels, most, most))
-    for k, one in enumerate(base):
-        g = int(groups[k])
-        inward[k, :, :, : g + 2] = one.inward
-        outward[k, :, : g + 5] = one.outward
-        psi[k, :, :g, :g] = one.psi
-    symmetric = (one + np.swapaxes(one, -1, -2) for one in (excess.a, excess.t, excess.u))
-    pairs = np.stack([excess.c, excess.d, *symmetric, excess.likeness])
-    masks = np.stack([excess.size, excess.hydroxylic, excess.oil, excess.water])
-    return Sets(np.array(weights), groups, inward, outward, psi, pairs, masks)
+class Blends(NamedTuple):
+    """The substances' numbers (blends, components) and temperature of each, and the draw of the
+    learned terms, the mean where it is negative."""
+
+    substances: Ints
+    kelvin: Array
+    draws: Ints
 
 
 class CompiledModel(Protocol):
-    """A block's model that can tell its sets."""
+    """A block's model that can tell its arrays."""
 
-    def sets(self) -> Sets: ...
+    @property
+    def blends(self) -> Blends: ...
+
+    @property
+    def tables(self) -> Tables: ...
+
+
+def tables_of(
+    weights: Sequence[float],
+    sets: Sequence[tuple[GroupArrays, Layout]],
+    learned: LearnedTerms,
+) -> Tables:
+    """Of the parameter sets whose mean is the base, and the learned terms."""
+    groups = np.array([len(arrays.a) for arrays, _ in sets])
+    count, most, size = len(sets), int(groups.max()), len(learned.marks)
+    inward = np.zeros((count, size, most + 2))
+    outward = np.zeros((count, size, most + 5))
+    interactions = np.zeros((count, 3, most, most))
+    for k, (arrays, plan) in enumerate(sets):
+        g = int(groups[k])
+        inward[k, :, : g + 2] = plan.inward
+        outward[k, :, : g + 5] = plan.outward.T
+        interactions[k, :, :g, :g] = arrays.a, arrays.b, arrays.c
+    laws = [arrays.parameter_set.temperature_law == "lyngby" for arrays, _ in sets]
+    return Tables(
+        np.array(weights), groups, np.array(laws), inward, outward, interactions,
+        learned.mean, learned.deviations, learned.marks,
+    )  # fmt: skip
+
+
+def ln_gammas(model: CompiledModel, x: Array) -> Array:
+    """ln gamma (blends, rows, components) at compositions x."""
+    found = np.empty(x.shape)
+    _ln_gammas(np.ascontiguousarray(x), model.blends, model.tables, found)
+    return found
+
+
+def draw_shifts(model: CompiledModel, x: Array, weights: Array) -> Array:
+    """`LearnedTerms.draw_shifts` (blends, draws), at the model's temperatures."""
+    found = np.zeros((len(x), model.tables.deviations.shape[-1]))
+    _draw_shifts(
+        np.ascontiguousarray(x), np.ascontiguousarray(weights), model.blends, model.tables, found
+    )
+    return found
 
 
 @machine_code
-def _groups_there(b, here, groups, inward, k, present):
-    """How many groups of a set one blend has; their numbers go into `present`."""
+def _ln_gammas(x, blends, tables, found):
+    rows, n = x.shape[1], x.shape[2]
+    here = np.arange(n)
+    for b in range(len(x)):
+        model = gathered(b, here, blends, tables)
+        room = lanes_of(2 * n)
+        for first in range(0, rows, LANES):
+            count = min(LANES, rows - first)
+            for i in range(n):
+                for lane in range(LANES):
+                    room[i, lane] = x[b, first + min(lane, count - 1), i]
+            ln_gamma(room, 0, model, n)
+            for i in range(n):
+                for lane in range(count):
+                    found[b, first + lane, i] = room[n + i, lane]
+
+
+@machine_code
+def _warmth(kelvin):
+    """`excess.form.inverse_temperature`."""
+    return INVERSE_TEMPERATURE_SCALE * (REFERENCE_K / kelvin - 1.0)
+
+
+@machine_code
+def _pair(one, other):
+    """The number of two different substances' pair in `LearnedTerms`."""
+    later = max(one, other)
+    return later * (later - 1) // 2 + min(one, other)
+
+
+@machine_code
+def _groups_there(tables, k, substances, present):
+    """How many groups of a set a blend has; their numbers go into `present`."""
     m = 0
-    for g in range(groups[k]):
-        for i in here:
-            if inward[k, b, i, g] > 0.0:
+    for g in range(tables.groups[k]):
+        for i in range(substances.size):
+            if tables.inward[k, substances[i], g] > 0.0:
                 present[m] = g
                 m += 1
                 break
@@ -101,49 +165,120 @@ def _groups_there(b, here, groups, inward, k, present):
 
 
 @machine_code
-def gathered(b, here, weights, groups, inward, outward, psi, pairs_of, masks):
-    """One blend's arrays: only the components and groups that it has.
+def _psi(tables, k, kelvin, present, pairs):
+    """`activity.interaction_terms` of the groups there; 1 for a group that isn't there, whose sum
+    is then 1, its ln 0."""
+    if tables.is_lyngby[k]:
+        above = kelvin - LYNGBY_REFERENCE_K
+        level, slope = 1.0 / kelvin, above / kelvin
+        curve = np.log(LYNGBY_REFERENCE_K / kelvin) + above / kelvin
+    else:
+        level, slope, curve = 1.0 / kelvin, 1.0, kelvin
+    for g in range(present.size):
+        for j in range(present.size):
+            at, other = present[g], present[j]
+            pairs[g, j] = -(
+                tables.interactions[k, 0, at, other] * level
+                + tables.interactions[k, 1, at, other] * slope
+                + tables.interactions[k, 2, at, other] * curve
+            )
+    exps(pairs.reshape(-1), -MOST_EXPONENT, MOST_EXPONENT)
+
+
+@machine_code
+def _pure_residual(area, psi, own):
+    """`activity.pure_residual` of one component, from its groups' surfaces; `own` is scratch."""
+    count = 0
+    surface = 0.0
+    for g in range(area.size):
+        if area[g] > 0.0:
+            own[count] = g
+            count += 1
+            surface += area[g]
+    found = 0.0
+    for one in range(count):
+        summed = 0.0
+        for m in range(count):
+            summed += area[own[m]] * psi[own[m], own[one]]
+        summed /= surface
+        found += area[own[one]] * (1.0 - np.log(summed))
+        share = area[own[one]] / (surface * summed)
+        for other in range(count):
+            found -= area[own[other]] * psi[own[other], own[one]] * share
+    return found
+
+
+@machine_code
+def _learned(b, substances, blends, tables, terms, mask):
+    """The learned terms' coefficients of each pair and the marks of one blend."""
+    n = substances.size
+    warmth, draw = _warmth(blends.kelvin[b]), blends.draws[b]
+    for i in range(n):
+        for m in range(tables.marks.shape[1]):
+            mask[m, i] = tables.marks[substances[i], m]
+        terms[KINDS, i, i] = 1.0
+        for j in range(i):
+            if substances[i] == substances[j]:
+                terms[KINDS, i, j] = terms[KINDS, j, i] = 1.0
+                continue
+            pair = _pair(substances[i], substances[j])
+            for kind in range(KINDS):
+                value = tables.mean[pair, 2 * kind] + warmth * tables.mean[pair, 2 * kind + 1]
+                if draw >= 0:
+                    value += tables.deviations[pair, kind, 0, draw]
+                    value += warmth * tables.deviations[pair, kind, 1, draw]
+                terms[kind, i, j] = terms[kind, j, i] = value
+            if substances[i] < substances[j]:
+                terms[1, j, i] = -terms[1, j, i]
+            else:
+                terms[1, i, j] = -terms[1, i, j]
+            terms[KINDS, i, j] = terms[KINDS, j, i] = tables.mean[pair, 2 * KINDS]
+
+
+@machine_code
+def gathered(b, here, blends, tables):
+    """One blend's arrays: only the components and groups that it has, at its temperature.
 
     into (sets, components, groups + 3), pairs and their transposed with a minus (sets, groups,
     groups), back (sets, groups + 5, components), the learned terms' coefficients (kinds,
     components, components) and masks (4, components), and scratch for both.
     """
     n = here.size
-    count = weights.size
-    present = np.empty(groups.max(), dtype=np.int64)
+    substances = blends.substances[b][here]
+    count = tables.weights.size
+    wide = tables.outward.shape[2] - 5
+    present = np.empty((count, wide), dtype=np.int64)
+    met = np.empty(count, dtype=np.int64)
     most = 0
     for k in range(count):
-        most = max(most, _groups_there(b, here, groups, inward, k, present))
+        met[k] = _groups_there(tables, k, substances, present[k])
+        most = max(most, met[k])
     into = np.zeros((count, n, most + 3))
     back = np.zeros((count, most + 5, n))
-    pairs = np.ones((count, most, most))  # of a group that isn't there: its sum is 1, its ln 0
+    pairs = np.zeros((count, most, most))
     across = np.zeros((count, most, most))
+    own = np.empty(most, dtype=np.int64)
     for k in range(count):
-        g_all = groups[k]
-        m = _groups_there(b, here, groups, inward, k, present)
-        level = b if psi.shape[1] > 1 else 0
+        m, g_all, weight = met[k], tables.groups[k], tables.weights[k]
+        _psi(tables, k, blends.kelvin[b], present[k, :m], pairs[k])
         for i in range(n):
-            at = here[i]
+            at = substances[i]
             for g in range(m):
-                into[k, i, g] = inward[k, b, at, present[g]]
-                into[k, i, most + 2] += into[k, i, g]
-                back[k, g, i] = weights[k] * outward[k, b, present[g], at]
-            into[k, i, most] = inward[k, b, at, g_all]
-            into[k, i, most + 1] = inward[k, b, at, g_all + 1]
+                area = tables.inward[k, at, present[k, g]]
+                into[k, i, g] = area
+                into[k, i, most + 2] += area
+                back[k, g, i] = weight * tables.outward[k, at, present[k, g]]
+            into[k, i, most] = tables.inward[k, at, g_all]
+            into[k, i, most + 1] = tables.inward[k, at, g_all + 1]
             for j in range(5):
-                back[k, most + j, i] = weights[k] * outward[k, b, g_all + j, at]
+                back[k, most + j, i] = weight * tables.outward[k, at, g_all + j]
+            back[k, most, i] -= weight * _pure_residual(into[k, i, :m], pairs[k], own)
         for g in range(m):
             for j in range(m):
-                pairs[k, g, j] = psi[k, level, present[g], present[j]]
                 across[k, j, g] = -pairs[k, g, j]
-    terms = np.empty((pairs_of.shape[0], n, n))
-    mask = np.empty((masks.shape[0], n))
-    for i in range(n):
-        for k in range(masks.shape[0]):
-            mask[k, i] = masks[k, b, here[i]]
-        for j in range(n):
-            for k in range(pairs_of.shape[0]):
-                terms[k, i, j] = pairs_of[k, b, here[i], here[j]]
+    terms = np.zeros((KINDS + 1, n, n))
+    mask = np.empty((tables.marks.shape[1], n))
+    _learned(b, substances, blends, tables, terms, mask)
     room = lanes_of(TERM_ROWS * n + SCALAR_ROWS)
     return into, pairs, across, back, terms, mask, room, lanes_of(2 * most + 8)
 
@@ -246,3 +381,75 @@ def ln_gamma(room, w, model, out):
             difference(sums, terms + g, sums, one, sums, terms + g)
         add_weighted(sums, terms, across, k, sums, 0)
         add_weighted(room, out, back, k, sums, terms)
+
+
+@machine_code
+def _draw_shifts(x, weights, blends, tables, found):
+    """`LearnedTerms.draw_shifts`; each pair's counts as in `LearnedTerms._counts`, both orders
+    together."""
+    n = x.shape[1]
+    draws = found.shape[1]
+    phi, own, psi, alike = np.empty(n), np.empty(n), np.empty(n), np.empty(n)
+    counts = np.empty(KINDS)
+    for b in range(len(x)):
+        substances = blends.substances[b]
+        warmth = _warmth(blends.kelvin[b])
+        amount = total = 0.0
+        for i in range(n):
+            size = tables.marks[substances[i], 0]
+            phi[i] = x[b, i] * size
+            own[i] = weights[b, i] * size
+            amount += phi[i]
+            total += own[i]
+        bonded = oils = water = of_bonded = of_oils = of_water = 0.0
+        for i in range(n):
+            phi[i] /= amount
+            s = substances[i]
+            bonded += phi[i] * tables.marks[s, 1]
+            of_bonded += own[i] * tables.marks[s, 1]
+            oils += phi[i] * tables.marks[s, 2]
+            of_oils += own[i] * tables.marks[s, 2]
+            water += phi[i] * tables.marks[s, 3]
+            of_water += own[i] * tables.marks[s, 3]
+        kinds = KINDS if water > 0.0 else 3
+        for i in range(n):
+            psi[i] = alike[i] = 0.0
+            for j in range(n):
+                like = 1.0
+                if substances[i] != substances[j]:
+                    like = tables.mean[_pair(substances[i], substances[j]), 2 * KINDS]
+                psi[i] += like * phi[j]
+                alike[i] += like * own[j]
+        screen = 1.0 / (1.0 + SCREENING * bonded)
+        drop = SCREENING * screen * screen
+        of_a = total * (drop * bonded - screen) - drop * of_bonded
+        of_t = of_water - 2.0 * total * water
+        of_u = of_water * oils + water * of_oils - 3.0 * total * water * oils
+        for i in range(n):
+            for j in range(i):
+                if substances[i] == substances[j]:
+                    continue
+                if (phi[i] == 0.0 and own[i] == 0.0) or (phi[j] == 0.0 and own[j] == 0.0):
+                    continue
+                pair = _pair(substances[i], substances[j])
+                first, second = (i, j) if substances[i] < substances[j] else (j, i)
+                both = own[i] * phi[j] + own[j] * phi[i]
+                square = phi[i] * phi[j]
+                counts[0] = both - total * square
+                counts[1] = (
+                    (own[first] * psi[first] + phi[first] * alike[first]) * phi[second]
+                    - (own[second] * psi[second] + phi[second] * alike[second]) * phi[first]
+                    - own[first] * phi[second] * psi[second]
+                    + own[second] * phi[first] * psi[first]
+                    - 2.0 * total * square * (psi[first] - psi[second])
+                )
+                counts[2] = screen * both + square * of_a
+                counts[3] = water * both + square * of_t
+                counts[4] = water * oils * both + square * of_u
+                for kind in range(kinds):
+                    level, slope = counts[kind], warmth * counts[kind]
+                    for k in range(draws):
+                        found[b, k] += (
+                            level * tables.deviations[pair, kind, 0, k]
+                            + slope * tables.deviations[pair, kind, 1, k]
+                        )

@@ -10,31 +10,33 @@ import os
 import numpy as np
 
 from blendwright.mixture.machine import is_compiled, lock_file, mark_compiled
-from blendwright.mixture.machine.activity import Sets
+from blendwright.mixture.machine.activity import KINDS, Blends, Tables
 
 
 class _Smallest:
     """Two components of one group each, one blend."""
 
-    def sets(self) -> Sets:
-        inward = np.array([[[1.0, 0.0, 1.0, 1.0], [0.0, 1.0, 2.0, 2.0]]])
-        outward = np.zeros((1, 7, 2))
-        return Sets(
-            np.ones(1),
-            np.array([2]),
-            inward[None],
-            outward[None],
-            np.ones((1, 1, 2, 2)),
-            np.zeros((6, 1, 2, 2)),
-            np.ones((4, 1, 2)),
-        )
+    blends = Blends(np.array([[0, 1]]), np.array([300.0]), np.array([-1]))
+    tables = Tables(
+        weights=np.ones(1),
+        groups=np.array([2]),
+        is_lyngby=np.zeros(1, dtype=bool),
+        inward=np.array([[[1.0, 0.0, 1.0, 1.0], [0.0, 1.0, 2.0, 2.0]]]),
+        outward=np.zeros((1, 2, 7)),
+        interactions=np.zeros((1, 3, 2, 2)),
+        mean=np.zeros((2, 2 * KINDS + 1)),
+        deviations=np.zeros((2, KINDS, 2, 1), dtype=np.float32),
+        marks=np.ones((2, 4)),
+    )
 
 
 def compile_all() -> None:
     """Every function that the engine calls, with the arguments' types that it gives."""
-    from blendwright.mixture.machine import crystals, layers
+    from blendwright.mixture.machine import activity, crystals, layers
 
     model, x = _Smallest(), np.array([[0.5, 0.5]])
+    activity.ln_gammas(model, x[:, None, :])
+    activity.draw_shifts(model, x, x)
     layers.stabilities(model, x)  # type: ignore[arg-type]
     layers.layers(model, x, np.array([[1.0, -1.0]]))  # type: ignore[arg-type]
     crystals.settled(x, x[:, None, :].copy(), np.array([[[-0.1, np.inf]]]), model)

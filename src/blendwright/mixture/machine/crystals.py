@@ -30,20 +30,19 @@ def settled(
     can crystallise and infinite for what can't, as the result. LANES levels at most.
     """
     result = np.ascontiguousarray(dissolved).copy()
+    total, sought = np.ascontiguousarray(total), np.ascontiguousarray(sought)
     converged = np.zeros(len(result), dtype=bool)
-    _settle(total, result, sought, *model.sets().arrays, converged)  # type: ignore[call-arg]
+    _settle(total, result, sought, model.blends, model.tables, converged)
     return result, converged
 
 
 @machine_code
-def _settle(
-    total, dissolved, sought, weights, groups, inward, outward, psi, pairs, masks, converged
-):
+def _settle(total, dissolved, sought, blends, tables, converged):
     levels = dissolved.shape[1]
     for b in range(len(total)):
         here = np.flatnonzero(total[b] > 0.0)
         n = here.size
-        model = gathered(b, here, weights, groups, inward, outward, psi, pairs, masks)
+        model = gathered(b, here, blends, tables)
         room = lanes_of(2 * n)  # mole fractions, ln gamma
         for k in range(n):
             for lane in range(LANES):

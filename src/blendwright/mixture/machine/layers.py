@@ -24,6 +24,7 @@ from blendwright.mixture.liquid_split import (
     MOST_CHANGE_LN,
     MOST_ITERATIONS,
     NEAR_LN,
+    PURE_STARTS,
     RACHFORD_RICE_ITERATIONS,
     RACHFORD_RICE_TOLERANCE,
     ROUNDING,
@@ -83,8 +84,8 @@ class SearchedModel(BlockModel, CompiledModel, Protocol):
 def stabilities(model: SearchedModel, x: Array) -> Stabilities:
     """`liquid_split.stabilities`."""
     found = Stabilities.none_yet(x)
-    _search(  # type: ignore[call-arg]  # numba's type says nothing of the arguments
-        np.ascontiguousarray(x), *model.sets().arrays,
+    _search(
+        np.ascontiguousarray(x), model.blends, model.tables,
         found.distance, found.rival, found.has_rival, found.settled,
     )  # fmt: skip
     return found
@@ -93,8 +94,8 @@ def stabilities(model: SearchedModel, x: Array) -> Stabilities:
 def layers(model: SearchedModel, z: Array, ln_k: Array) -> BlockLayers:
     """`liquid_split.block_layers`."""
     found = BlockLayers.none_yet(z, ln_k)
-    _part(  # type: ignore[call-arg]
-        np.ascontiguousarray(z), *model.sets().arrays,
+    _part(
+        np.ascontiguousarray(z), model.blends, model.tables,
         found.first, found.second, found.fraction, found.parted, found.ln_k, found.converged,
     )  # fmt: skip
     return found
@@ -104,15 +105,13 @@ COMPILED = Search(stabilities, layers)  # type: ignore[arg-type]  # the engine's
 
 
 @machine_code
-def _search(
-    x, weights, groups, inward, outward, psi, pairs, masks, distance, rival, has_rival, settled
-):
+def _search(x, blends, tables, distance, rival, has_rival, settled):
     for b in range(len(x)):
         here = np.flatnonzero(x[b] > 0.0)
         n = here.size
         if n < 2:
             continue
-        model = gathered(b, here, weights, groups, inward, outward, psi, pairs, masks)
+        model = gathered(b, here, blends, tables)
         own = x[b][here]
         lowest, best, settled[b] = _rival(own, model)
         if lowest < np.inf:
@@ -127,7 +126,6 @@ def _rival(x, model):
     """The lowest distance (infinite without a rival), its composition, and whether all starts
     settled."""
     n = x.size
-    rows = n + 2
     room = lanes_of(ROWS * n + LANE_ROWS)
     for i in range(n):
         for lane in range(LANES):
@@ -139,7 +137,11 @@ def _rival(x, model):
     for i in range(n):
         for lane in range(LANES):
             room[D * n + i, lane] += ln_x[i]
-    starts = _starts(x)
+    ln_activity = np.empty(n)
+    for i in range(n):
+        ln_activity[i] = room[D * n + i, 0]
+    starts = _starts(x, ln_activity)
+    rows = len(starts)
     ln_w = starts.copy()
     logs(ln_w.reshape(-1))
     state = np.full(rows, WAITING)
@@ -183,19 +185,24 @@ def _rival(x, model):
 
 
 @machine_code
-def _starts(x):
-    """`liquid_split._starts` of one blend."""
+def _starts(x, ln_activity):
+    """`liquid_split._starts` of one blend: those that count."""
     n = x.size
-    starts = np.empty((n + 2, n))
+    pure = min(n, PURE_STARTS)
+    starts = np.empty((pure + 2, n))
     inverse = 0.0
     for i in range(n):
         inverse += 1.0 / np.sqrt(max(x[i], 1e-6))
-    for i in range(n):
-        for k in range(n):
+    left = ln_activity.copy()
+    for k in range(pure):
+        chosen = np.argmax(left)
+        left[chosen] = -np.inf
+        for i in range(n):
             starts[k, i] = (1.0 - START_PURITY) * x[i]
-        starts[i, i] += START_PURITY
-        starts[n, i] = 1.0 / n
-        starts[n + 1, i] = 1.0 / np.sqrt(max(x[i], 1e-6)) / inverse
+        starts[k, chosen] += START_PURITY
+    for i in range(n):
+        starts[pure, i] = 1.0 / n
+        starts[pure + 1, i] = 1.0 / np.sqrt(max(x[i], 1e-6)) / inverse
     return starts
 
 
@@ -374,17 +381,14 @@ def _mix(room, n, places, wanted):
 
 
 @machine_code
-def _part(
-    z, weights, groups, inward, outward, psi, pairs, masks,
-    first, second, share, parted, ln_k, converged,
-):  # fmt: skip
+def _part(z, blends, tables, first, second, share, parted, ln_k, converged):
     """`liquid_split.block_layers`, blend by blend; its two layers are two lanes."""
     wanted = np.zeros(LANES, dtype=np.bool_)
     wanted[0] = True
     for b in range(len(z)):
         here = np.flatnonzero(z[b] > 0.0)
         n = here.size
-        model = gathered(b, here, weights, groups, inward, outward, psi, pairs, masks)
+        model = gathered(b, here, blends, tables)
         own = z[b][here]
         value = ln_k[b][here]
         k = np.empty(n)
