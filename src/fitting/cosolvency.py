@@ -7,11 +7,11 @@ import io
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass
-from importlib.resources import files
 
 import numpy as np
 from scipy.optimize import minimize
 
+from blendwright.catalogue.tables import table_rows
 from blendwright.mixture.clarity import normal_share
 from blendwright.mixture.cosolvency import Cosolvent, cosolvents, oils_in
 from blendwright.mixture.parameter_sets import Array
@@ -74,16 +74,9 @@ def ethanol_law(known: Sequence[KnownSplit]) -> EthanolLaw:
     return EthanolLaw(float(found.x[0]), float(found.x[1]), float(math.exp(found.x[2])))
 
 
-def _rows_of(name: str) -> tuple[list[str], list[dict[str, str]]]:
-    text = (files("blendwright.mixture") / name).read_text(encoding="utf-8")
-    reader = csv.DictReader(text.splitlines())
-    rows = list(reader)
-    return list(reader.fieldnames or []), rows
-
-
-def _text_of(header: list[str], rows: list[dict[str, str]]) -> str:
+def _text_of(rows: Sequence[dict[str, str]]) -> str:
     out = io.StringIO()
-    writer = csv.DictWriter(out, header, lineterminator="\n")
+    writer = csv.DictWriter(out, list(rows[0]), lineterminator="\n")
     writer.writeheader()
     writer.writerows(rows)
     return out.getvalue()
@@ -91,9 +84,9 @@ def _text_of(header: list[str], rows: list[dict[str, str]]) -> str:
 
 def fitted_cosolvents() -> str:
     """The text of mixture/cosolvents.csv: ethanol's line learned, the others as published."""
-    header, rows = _rows_of("cosolvents.csv")
+    rows = table_rows("blendwright.mixture", "cosolvents.csv")
     law = ethanol_law(facts())
     for row in rows:
         if row["solvent"] == "ethanol":
             row["intercept"], row["slope"] = f"{law.intercept:.3f}", f"{law.slope:.3f}"
-    return _text_of(header, rows)
+    return _text_of(rows)

@@ -18,17 +18,16 @@ out of everything, by the first block of the InChIKey (so with all their stereoi
 
 from __future__ import annotations
 
-import csv
 import math
 from collections.abc import Iterator
 from dataclasses import dataclass
 from functools import cache
-from importlib.resources import files
 from statistics import median
 from typing import Any
 
 from blendwright.catalogue import default_catalogue
 from blendwright.catalogue.library_density import glued_density
+from blendwright.catalogue.tables import table_rows
 from blendwright.errors import BlendwrightError
 from blendwright.estimate import to_kelvin
 from blendwright.formula.conditions import BENCH_K, ROOM_K, ATMOSPHERE_Pa
@@ -87,8 +86,7 @@ class _Facts:
 
 def held_out_blocks() -> frozenset[str]:
     """First InChIKey blocks of the molecules kept out of every fit."""
-    text = files(__package__).joinpath("held_out.csv").read_text(encoding="utf-8")
-    return frozenset(row["inchikey_first_block"] for row in csv.DictReader(text.splitlines()))
+    return frozenset(row["inchikey_first_block"] for row in table_rows("fitting", "held_out.csv"))
 
 
 @cache

@@ -54,7 +54,8 @@ def agreement(one: Structure, other: Structure) -> Agreement | None:
 
 
 def _classes(one: Structure, other: Structure) -> _Classes:
-    """A number for each atom of both, equal where the surroundings are equal."""
+    """A number for each atom of both, equal where the surroundings are equal; as soon as they can't
+    be numbered alike, as far as they are."""
     numbers: dict[object, int] = {}
 
     def numbered(keys: list[list[object]]) -> _Classes:
@@ -64,7 +65,7 @@ def _classes(one: Structure, other: Structure) -> _Classes:
     both = (one, other)
     classes = numbered([list(structure.atoms) for structure in both])
     count = 0
-    while len({*classes[0], *classes[1]}) > count:
+    while len({*classes[0], *classes[1]}) > count and sorted(classes[0]) == sorted(classes[1]):
         count = len({*classes[0], *classes[1]})
         numbers = {}
         classes = numbered(

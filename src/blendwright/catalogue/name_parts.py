@@ -12,14 +12,13 @@ there is one for each; other stereo marks are left out.
 
 from __future__ import annotations
 
-import csv
 import re
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, field
 from functools import cache
-from importlib.resources import files
 
 from blendwright.catalogue.names import greek_by_name, plain_signs
+from blendwright.catalogue.tables import table_rows
 
 STEMS = {
     name: number
@@ -110,9 +109,8 @@ def _plain(name: str) -> str:
 @cache
 def _parts() -> Mapping[str, Mapping[str, str]]:
     """name_parts.csv: kind -> name -> SMILES from the place of the bond."""
-    text = (files("blendwright.catalogue") / "data" / "name_parts.csv").read_text(encoding="utf-8")
     found: dict[str, dict[str, str]] = {}
-    for row in csv.DictReader(text.splitlines()):
+    for row in table_rows("blendwright.catalogue", "data/name_parts.csv"):
         for name in row["names"].split("|"):
             found.setdefault(row["kind"], {})[name] = row["smiles"]
     return found

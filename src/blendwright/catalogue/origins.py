@@ -61,7 +61,7 @@ def correlation_words(curve: Curve) -> str:
     return f"correlation {FROM_MEMORY}" if remembered else "published correlation"
 
 
-def told(method: str, sources: Iterable[str]) -> str:
+def origin_words(method: str, sources: Iterable[str]) -> str:
     """A method's words; with "from memory" where every source behind the number is."""
     return f"{method}, {FROM_MEMORY}" if all_from_memory(sources) else method
 

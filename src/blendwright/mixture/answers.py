@@ -159,13 +159,6 @@ class Answers:
         with np.errstate(invalid="ignore"):
             return np.asarray(self.chance_as_one >= LAYERS_COUNT_FROM)
 
-    def _solids_at(self, temperature_K: float) -> Bools:
-        """Blends of which something can crystallise at a temperature."""
-        found = np.zeros(self.block.size, dtype=bool)
-        for part in self.block.parts:
-            found[part.blends] = solids_at(self.substances, part, temperature_K).any(axis=1)
-        return found
-
     @cached_property
     def saturations(self) -> list[Saturations]:
         """Saturations of each part's solids; it knows no bench."""

@@ -20,15 +20,14 @@ the k at which a given mass leaves follows from one search for u, and N = sum_i 
 
 from __future__ import annotations
 
-import csv
 import math
 from collections.abc import Mapping
 from dataclasses import dataclass
 from functools import cache, cached_property
-from importlib.resources import files
 
 import numpy as np
 
+from blendwright.catalogue.tables import table_rows
 from blendwright.formula.conditions import ROOM_K
 from blendwright.mixture.composition import Composition
 from blendwright.mixture.liquid import Liquid, is_covered
@@ -57,10 +56,9 @@ class Cosolvent:
 
 @cache
 def cosolvents() -> dict[str, Cosolvent]:
-    text = (files("blendwright.mixture") / "cosolvents.csv").read_text(encoding="utf-8")
     return {
         row["solvent"]: Cosolvent(float(row["intercept"]), float(row["slope"]), row["source"])
-        for row in csv.DictReader(text.splitlines())
+        for row in table_rows("blendwright.mixture", "cosolvents.csv")
     }
 
 

@@ -19,7 +19,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from blendwright.catalogue.material import Material
-from blendwright.catalogue.origins import told
+from blendwright.catalogue.origins import origin_words
 from blendwright.estimate import Estimate
 from blendwright.mixture.composition import Composition, compose
 from blendwright.mixture.excess_volume import (
@@ -92,7 +92,7 @@ def blend_density(composition: Composition, temperature_K: float) -> Estimate:
         value - half,
         value + half,
         "kg/m3",
-        told(method, all_sources),
+        origin_words(method, all_sources),
         all_sources,
         [note for d in pures for note in d.notes],
     )
@@ -121,7 +121,7 @@ def volume(mass_kg: float, density: Estimate) -> Estimate:
         mass_kg / high,
         mass_kg / low,
         "m3",
-        told("mass over density", density.sources),
+        origin_words("mass over density", density.sources),
         density.sources,
         density.notes,
     )

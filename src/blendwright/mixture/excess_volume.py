@@ -18,14 +18,13 @@ with the coefficients of `excess_volume.csv`. A substance without groups mixes i
 
 from __future__ import annotations
 
-import csv
 from collections.abc import Mapping
 from dataclasses import dataclass
 from functools import cache
-from importlib.resources import files
 
 import numpy as np
 
+from blendwright.catalogue.tables import table_rows
 from blendwright.mixture.parameter_sets import PARAMETER_SETS, Array, main_group_surfaces
 from blendwright.mixture.part import Pairs
 from blendwright.mixture.substances import Substances
@@ -65,7 +64,7 @@ def shipped() -> ExcessVolumes:
     """Excess volumes of the two tables."""
     interactions = np.zeros((NUMBER_OF_CLASSES, NUMBER_OF_CLASSES))
     names = list(CLASSES)
-    for row in _rows("excess_volume_classes.csv"):
+    for row in table_rows("blendwright.mixture", "excess_volume_classes.csv"):
         a, b = names.index(row["first"]), names.index(row["second"])
         interactions[a, b] = interactions[b, a] = float(row["A_cm3_mol"]) * 1e-6
     pairs = {
@@ -73,14 +72,9 @@ def shipped() -> ExcessVolumes:
             tuple(float(row[f"A{k}_cm3_mol"] or 0.0) * 1e-6 for k in range(REDLICH_KISTER_TERMS)),
             row["source"],
         )
-        for row in _rows("excess_volume.csv")
+        for row in table_rows("blendwright.mixture", "excess_volume.csv")
     }
     return ExcessVolumes(interactions, pairs)
-
-
-def _rows(name: str) -> list[dict[str, str]]:
-    text = (files("blendwright.mixture") / name).read_text(encoding="utf-8")
-    return list(csv.DictReader(text.splitlines()))
 
 
 def surfaces(substances: Substances) -> Array:

@@ -6,11 +6,11 @@ from collections.abc import Sequence
 
 from rich.console import Console
 
-from blendwright.questions.materials.search import Found
+from blendwright.questions.materials.search import FoundMaterial
 from blendwright.report.terminal import numbers_table
 
 
-def print_found(rows: Sequence[Found], out: Console) -> None:
+def print_found(rows: Sequence[FoundMaterial], out: Console) -> None:
     """Name, family, flash and boiling point, density, vapour pressure."""
     heads = ("Material", "family", "flash °C", "boils °C", "g/mL", "Pa, 25 °C")
     table = numbers_table(heads, words=2)

@@ -130,10 +130,6 @@ class NumbersTable:
         self.words = words
         self.rows: list[tuple[str | Text, ...]] = []
 
-    @property
-    def row_count(self) -> int:
-        return len(self.rows)
-
     def add_row(self, *cells: str | Text) -> None:
         self.rows.append(cells)
 

@@ -116,10 +116,6 @@ class SafeWarming:
     high_K: float | None
     words: str
 
-    @property
-    def is_safe(self) -> bool:
-        return self.low_K is not None
-
 
 @dataclass(frozen=True)
 class Thermometer:

@@ -39,7 +39,7 @@ Number = str | None  # read by the question's own rule, a decimal comma too
 
 
 @dataclass(frozen=True)
-class Seen:
+class SeenOrMeasured:
     """What was seen or measured."""
 
     clear_at_C: Number = option("--clear-at-C", "Clear at this temperature.", metavar="FLOAT")
@@ -88,7 +88,7 @@ class Occasion:
 @with_nouns
 def observe_command(
     formula: FormulaInput,
-    seen: Seen,
+    seen: SeenOrMeasured,
     uncertainty: Uncertainty,
     occasion: Occasion,
     as_json: AsJson = False,
@@ -120,7 +120,7 @@ def observe_command(
     print_answer(written, catalogue, as_json, lambda: listing(path, made), printed_out)
 
 
-def _typed(seen: Seen, uncertainty: Uncertainty) -> list[Typed]:
+def _typed(seen: SeenOrMeasured, uncertainty: Uncertainty) -> list[Typed]:
     """What was typed, question by question; stops at a ± without its value."""
     if seen.density_at_C is not None and seen.density is None:
         fail("--density-at-C is given, but no --density")

@@ -33,7 +33,7 @@ class OwnDrop:
 
 
 @dataclass(frozen=True)
-class Made:
+class BatchQuantity:
     """How much is made, on which balance, into which bottles."""
 
     fill_temperature_C: float | None = option(
@@ -63,7 +63,7 @@ class Made:
 @with_nouns
 def volumes_command(
     formula: FormulaInput,
-    made: Made,
+    made: BatchQuantity,
     drop: OwnDrop,
     bench: Bench,
     observed: ObservationOptions,

@@ -12,13 +12,12 @@ differs by 0.18 in the mean (90 % within 0.47), in water by 0.39 (1.14).
 
 from __future__ import annotations
 
-import csv
 from dataclasses import dataclass
 from functools import cache
-from importlib.resources import files
 from typing import Any
 
 from blendwright.catalogue.material import parse_groups
+from blendwright.catalogue.tables import table_rows
 from blendwright.pure.structure.molecule import MOST_MATCHES, Molecule, toolkit
 
 NEAREST = "analogue: nearest groups"
@@ -38,7 +37,6 @@ class Stand:
 def stands() -> tuple[Stand, ...]:
     """nearest_groups.csv in its order."""
     chem = toolkit()
-    text = files(__package__).joinpath("nearest_groups.csv").read_text(encoding="utf-8")
     return tuple(
         Stand(
             chem.MolFromSmarts(row["smarts"]),
@@ -48,7 +46,7 @@ def stands() -> tuple[Stand, ...]:
                 for name in ("original", "dortmund")
             },
         )
-        for row in csv.DictReader(text.splitlines())
+        for row in table_rows("blendwright.pure.structure", "nearest_groups.csv")
     )
 
 

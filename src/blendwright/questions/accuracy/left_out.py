@@ -7,10 +7,10 @@ shipped; `questions` puts the targets beside.
 
 from __future__ import annotations
 
-import csv
 from dataclasses import dataclass
 from functools import cache
-from importlib.resources import files
+
+from blendwright.catalogue.tables import table_rows
 
 
 @dataclass(frozen=True)
@@ -43,7 +43,6 @@ class LeftOutFigure:
 @cache
 def left_out() -> dict[str, LeftOutFigure]:
     """By question."""
-    text = (files("blendwright.questions.accuracy") / "left_out.csv").read_text(encoding="utf-8")
     made = (
         LeftOutFigure(
             row["question"],
@@ -52,6 +51,6 @@ def left_out() -> dict[str, LeftOutFigure]:
             int(row["groups"]),
             *(float(row[name]) for name in ("rms", "base", "half_width", "inside")),
         )
-        for row in csv.DictReader(text.splitlines())
+        for row in table_rows("blendwright.questions.accuracy", "left_out.csv")
     )
     return {one.question: one for one in made}

@@ -6,15 +6,14 @@ beyond DISAGREEMENT, or where a physical check of `pure.consistency` fails.
 
 from __future__ import annotations
 
-import csv
 from collections import Counter
 from collections.abc import Iterator
 from dataclasses import dataclass
-from importlib.resources import files
 from statistics import median_low
 
 from blendwright.catalogue import Catalogue, Curve, Datum, Material
 from blendwright.catalogue.origins import all_from_memory
+from blendwright.catalogue.tables import table_rows
 from blendwright.estimate import to_celsius
 from blendwright.pure.boiling_point import published_first
 from blendwright.pure.consistency import inconsistencies
@@ -144,9 +143,8 @@ STRUCTURE_TESTS = {
 
 def structure_figures() -> dict[str, str]:
     """How far the estimates from structure alone are off, on molecules left out of the fit."""
-    path = files("blendwright.pure.structure") / "cross_validation.csv"
     found = {}
-    for row in csv.DictReader(path.read_text(encoding="utf-8").splitlines()):
+    for row in table_rows("blendwright.pure.structure", "cross_validation.csv"):
         if row["property"] in STRUCTURE_TESTS:
             what = f"from structure alone, {STRUCTURE_TESTS[row['property']]}: {row['test']}"
             if row["rows"] != "all":

@@ -35,7 +35,7 @@ class Wanted:
 
 
 @dataclass(frozen=True)
-class Found:
+class FoundMaterial:
     """One material with its main constants in the units that people read; None is unknown."""
 
     material: str
@@ -48,7 +48,7 @@ class Found:
     vapour_pressure_Pa: float | None
 
 
-def find_materials(wanted: Wanted, catalogue: Catalogue) -> list[Found]:
+def find_materials(wanted: Wanted, catalogue: Catalogue) -> list[FoundMaterial]:
     """Every material that fits, in the catalogue's order. An unknown value never fits a limit."""
     found = []
     for name in catalogue.names():
@@ -81,11 +81,11 @@ def _fits(value: float | None, above: float | None, below: float | None) -> bool
     return (above is None or value > above) and (below is None or value < below)
 
 
-def _row(material: Material) -> Found:
+def _row(material: Material) -> FoundMaterial:
     if material.kind != "substance":
         density = next((d.value / 1e3 for d in material.accepted("density")), None)
         flash = next((to_celsius(d.value) for d in material.accepted("flash_point")), None)
-        return Found(
+        return FoundMaterial(
             material.name, material.family, material.cas, material.state_20C, flash, None, density,
             None,
         )  # fmt: skip
@@ -94,7 +94,7 @@ def _row(material: Material) -> Found:
     flash_K = constants.flash.value
     density_SI = liquid_density(material, ROOM_K).value
     vapour = constants.vapour
-    return Found(
+    return FoundMaterial(
         material.name, material.family, material.cas, material.state_20C,
         to_celsius(flash_K) if flash_K is not None else None,
         to_celsius(boiling) if boiling is not None else None,
@@ -103,7 +103,7 @@ def _row(material: Material) -> Found:
     )  # fmt: skip
 
 
-def as_csv(rows: Sequence[Found]) -> str:
+def as_csv(rows: Sequence[FoundMaterial]) -> str:
     """The rows as CSV text with a header."""
     out = io.StringIO()
     writer = csv.writer(out, lineterminator="\n")

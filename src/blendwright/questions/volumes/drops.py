@@ -22,7 +22,7 @@ SMALLEST_mL, LARGEST_mL = 0.001, 1.0  # what a dropper gives, with room (common 
 USUAL_SPREAD = 0.3  # of a drop from an uncalibrated dropper, 90 % (common practice, no source)
 COUNT_SPREAD = 0.05  # of the mean of one's own drops, 90 % (common practice, no source)
 FEWEST_COUNTED = 10  # fewer drops make a poor mean (common practice, no source)
-FIRST_TASTING_DROPS, FIRST_TASTING_PER_mL = 2.0, 100.0  # common practice, no source
+FIRST_TASTING_DROPS = 2.0  # common practice, no source
 
 
 class DropError(BlendwrightError):
