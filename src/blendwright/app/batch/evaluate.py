@@ -82,7 +82,7 @@ def evaluated(chunk: Chunk, row_cache: RowCache, request: Request) -> pa.Table:
     conditions = request.temperature_K, request.pressure_Pa
     made = computed(weighings, *conditions, request.only, observed)
     for place, what in made.broken:
-        refused[places[place]] = Refused("program", f"it can't be reckoned ({what})")
+        refused[places[place]] = Refused("program", f"it can't be calculated ({what})")
     at = [places[place] for place in made.at]
     fields = [pa.field("mass_g", pa.float64()), *answer_fields(request.only)]
     varied = chunk.varied()
