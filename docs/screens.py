@@ -170,7 +170,7 @@ def batch(bench: Bench) -> None:
     keep(bench.page, "batch")
     answered = f"{LONG_LIST - 1:,} of {LONG_LIST:,} formulas answered"
     inside.get_by_text(answered).wait_for(timeout=900_000)
-    show(bench, "batch")
+    inside.get_by_text(answered).evaluate("(e) => e.scrollIntoView()")
     keep(bench.page, "batch-done")
 
 
