@@ -118,3 +118,12 @@ def test_no_page_publishes_where_a_server_happened_to_run() -> None:
     by_chance = re.compile(r"/tmp/|/var/folders/|127\.0\.0\.1:(?!8765\b)\d+")
     for page in (ROOT / "README.md", *(ROOT / "docs").rglob("*.md")):
         assert not by_chance.search(page.read_text(encoding="utf-8")), page
+
+
+def test_every_learned_table_that_the_docs_name_is_shipped() -> None:
+    text = (ROOT / "docs" / "learned-tables.md").read_text(encoding="utf-8")
+    cells = [line.split("|")[1] for line in text.splitlines() if line.startswith("| `")]
+    for cell in cells:
+        first, *others = re.findall(r"`([^`]+)`", cell)
+        folder = (ROOT / "src" / "blendwright" / first).parent
+        assert all((folder / Path(name).name).is_file() for name in (first, *others)), cell

@@ -64,7 +64,7 @@ def bench_sheet(dossier: Dossier) -> PaperSheet:
     if dossier.measured_flash is not None:
         mind = (Sentence(f"Flash point measured (yours): {dossier.measured_flash.text}."), *mind)
     blocks += [
-        Sentences("mind", "Mind", mind),
+        Sentences("mind", "Warnings and cautions", mind),
         Sentences("cautions", "Always", plain_sentences(assessment.cautions), small=True),
         Blanks("by hand", BY_HAND),
     ]

@@ -13,7 +13,7 @@ from blendwright.report.pictures import (
 from blendwright.report.thermometer import thermometer_of
 
 TEMPERATURES_TITLE = "On the thermometer"
-SHARES_TITLE = "Who makes the vapour, who makes it flash"
+SHARES_TITLE = "What makes the vapour, what makes it flash"
 
 Drawing = Picture | Sentences
 

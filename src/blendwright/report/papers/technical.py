@@ -170,7 +170,7 @@ def _solids(dossier: Dossier) -> Table | None:
     columns = (
         Column("crystals"),
         Column("g", "numbers"),
-        Column("go at", "numbers"),
+        Column("dissolved above", "numbers"),
         Column("low", "numbers"),
         Column("high", "numbers"),
         Column("most at 20 °C", "numbers"),
