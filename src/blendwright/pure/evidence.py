@@ -16,6 +16,7 @@ from blendwright.catalogue.beyond import MOST_KEPT
 from blendwright.catalogue.material import Datum, Material
 from blendwright.errors import StructureError
 from blendwright.formula.conditions import BENCH_K
+from blendwright.pure.boiling_point import boiling_point
 
 FILLED = "what it lacks is estimated from its structure"
 NOT_INSTALLED = (
@@ -46,7 +47,12 @@ def _filled(known: Material) -> Material:
 
     if not known.smiles:
         return known
-    return _noted(with_estimates(known, material_from_smiles(known.smiles)), FILLED)
+    boiling = boiling_point(known)
+    published = any(d.method != "estimated" for d in known.accepted("boiling_point"))
+    estimated = material_from_smiles(
+        known.smiles, known_boiling_K=boiling.value if published else None
+    )
+    return _noted(with_estimates(known, estimated), FILLED)
 
 
 def with_estimates(known: Material, estimated: Material) -> Material:
