@@ -45,26 +45,25 @@ def with_structure(known: Material) -> Material:
 
 @lru_cache(MOST_KEPT)
 def _filled(known: Material) -> Material:
-    from blendwright.pure.structure import material_from_smiles
+    from blendwright.pure.structure import boiling_point_from_smiles, material_from_smiles
 
     if not known.smiles:
         return known
-    drawn = material_from_smiles(known.smiles)
-    sound = without_reduced_pressure(known, drawn)
-    if any(d.method != "estimated" for d in sound.accepted("boiling_point")):
-        boiling_K = boiling_point(sound).value
-        drawn = material_from_smiles(known.smiles, known_boiling_K=boiling_K)
+    sound = without_reduced_pressure(known, boiling_point_from_smiles(known.smiles))
+    published = any(d.method != "estimated" for d in sound.accepted("boiling_point"))
+    drawn = material_from_smiles(
+        known.smiles, known_boiling_K=boiling_point(sound).value if published else None
+    )
     return _noted(with_estimates(sound, drawn), FILLED)
 
 
-def without_reduced_pressure(known: Material, drawn: Material) -> Material:
+def without_reduced_pressure(known: Material, estimate: Datum) -> Material:
     """A material with those published boiling points rejected that lie far below the structure's.
 
     Tables print boiling points at reduced pressure as if they were normal ones: of molecules left
     out of the structure's fit 5 % of the 926 that one table has lie so far below it, and 0.5 % of
     the 2,450 on which two tables agree.
     """
-    (estimate,) = drawn.accepted("boiling_point")
     far_K = max(LEAST_FAR_K, FAR_DEVIATIONS * (estimate.uncertainty or 0.0))
     data = tuple(
         replace(d, rejected=AT_REDUCED_PRESSURE)
