@@ -22,6 +22,35 @@ from blendwright.report.terminal import WIDTH
 
 ROOT = Path(__file__).parent.parent
 EXAMPLE = ROOT / "examples" / "cardamom-pear.csv"
+READ_BY_FITS = (
+    ("fitting/flash_points.csv", "Sun et al. 2020, medians", "CC BY 4.0"),
+    ("fitting/excess/reference/solid_solubility_carriers.csv", "BigSolDB 2.0", "CC BY 4.0"),
+    (
+        "fitting/excess/reference/activity_infinite_dilution_more.csv",
+        "collected by Brouwer et al. 2021, as copied in GH-GNN",
+        "MIT",
+    ),
+    (
+        "questions/accuracy/reference/density*.csv, excess_volume*.csv, activity*.csv, "
+        "vapour_liquid_points.csv",
+        "ThermoML archive (NIST/TRC)",
+        "NIST public data, free with attribution; each row names its paper",
+    ),
+    ("questions/accuracy/reference/flash_point_pure.csv", "Sun et al. 2020, medians", "CC BY 4.0"),
+    (
+        "questions/accuracy/reference/solid_solubility_beyond.csv",
+        "BigSolDB 2.0; Boobier et al. 2020",
+        "CC BY 4.0",
+    ),
+    (
+        "questions/accuracy/reference/solid_solubility_ethanol.csv",
+        "Open Notebook Science",
+        "CC0 1.0",
+    ),
+    ("questions/accuracy/reference/water_solubility.csv", "AqSolDB", "CC0 1.0"),
+)
+"""Files of data sets below `src/` or `src/blendwright/`; the other reference tables hold single
+facts, with the source on each row."""
 
 
 def refreshed(readme: str) -> str:
@@ -85,6 +114,23 @@ def catalogue_page() -> str:
             for s in catalogue.sources.values()
             if s.licence
         ),
+        "",
+        "All other values are single facts quoted from papers, standards and pages whose licence",
+        "isn't known, or come from memory; the source of each says which.",
+        "",
+        "To be named where their values are passed on (CC BY):",
+        "",
+        *(
+            f"- {s.citation()}; {s.licence}"
+            for s in catalogue.sources.values()
+            if s.licence.startswith("CC BY")
+        ),
+        "",
+        "Data sets that only the fits and the accuracy tables read:",
+        "",
+        "| file | from | licence |",
+        "|---|---|---|",
+        *(f"| `{file}` | {of} | {licence} |" for file, of, licence in READ_BY_FITS),
         "",
         "## Values found wrong in libraries",
         "",

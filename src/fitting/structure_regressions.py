@@ -26,7 +26,13 @@ from blendwright.formula.conditions import ROOM_K
 from blendwright.pure.structure import equations as eq
 from blendwright.pure.structure import estimates as est
 from blendwright.pure.structure.molecule import Molecule
-from blendwright.pure.structure.relatives import KRIGED, build, kriging_weights, likeness_table
+from blendwright.pure.structure.relatives import (
+    KRIGED,
+    NOISE,
+    build,
+    kriging_weights,
+    likeness_table,
+)
 from fitting.structure_training import Target, held_out_blocks, training_data
 
 Array = NDArray[np.float64]
@@ -35,9 +41,10 @@ FOLDS = 10
 ITERATIONS = 12
 HUBER = 2.0
 DROPPED_BEYOND = 6.0
-UNCORROBORATED_TRUST = 0.5
+UNCORROBORATED_TRUST = {"boiling_point": 0.5, "flash_point": 0.05}
 CLIPPED_BEYOND = 4.0  # a residual handed to the relatives, in robust standard deviations
 NORMAL_90 = 1.645
+JUDGED_CORROBORATED = ("boiling_point", "flash_point", "flash_point_known_boiling")
 FEWEST_JUDGED = 20  # with fewer of a kind, both kinds are judged together
 HERE = Path(str(files("blendwright.pure.structure")))
 
@@ -100,8 +107,9 @@ def ridge(rows: Sequence[eq.Terms], targets: Array, trust: Array, penalty: float
     return Ridge(dict(zip(names, solution.tolist(), strict=True)), residuals, weights, sigma)
 
 
-def _trust(observations: Sequence[Target]) -> Array:
-    return np.array([1.0 if o.corroborated else UNCORROBORATED_TRUST for o in observations])
+def _trust(name: str, observations: Sequence[Target]) -> Array:
+    alone = UNCORROBORATED_TRUST.get(name, 1.0)
+    return np.array([1.0 if o.corroborated else alone for o in observations])
 
 
 @dataclass(frozen=True)
@@ -123,7 +131,7 @@ def fit_all(data: dict[str, list[Target]]) -> Fitted:
         made = ridge(
             [terms(o.molecule) for o in observations],
             np.array([o.value for o in observations]),
-            _trust(observations) if name == "boiling_point" else np.ones(len(observations)),
+            _trust(name, observations),
             PENALTY[name],
         )
         coefficients[name] = made.coefficients
@@ -136,7 +144,7 @@ def fit_all(data: dict[str, list[Target]]) -> Fitted:
     table = build([molecules[block].environments for block in blocks], {})
     likeness = likeness_table(table)
     weights = {
-        name: _kriged(fits[name], [blocks.index(o.block) for o in data[name]], likeness)
+        name: _kriged(name, fits[name], [blocks.index(o.block) for o in data[name]], likeness)
         for name in KRIGED
     }
     model = est.Model(coefficients, replace(table, weights=weights))
@@ -147,12 +155,13 @@ def fit_all(data: dict[str, list[Target]]) -> Fitted:
     return Fitted(model, relatives, dropped)
 
 
-def _kriged(made: Ridge, places: list[int], likeness: Array) -> Array:
+def _kriged(name: str, made: Ridge, places: list[int], likeness: Array) -> Array:
     """The weights of all relatives for one property; zero for those without a value."""
     clip = CLIPPED_BEYOND * made.sigma
     found = np.zeros(len(likeness))
     among = likeness[np.ix_(places, places)]
-    found[places] = kriging_weights(among, np.clip(made.residuals, -clip, clip), made.weights)
+    residuals = np.clip(made.residuals, -clip, clip)
+    found[places] = kriging_weights(among, residuals, made.weights, NOISE[name])
     return found
 
 
@@ -171,7 +180,8 @@ def _fit_flash(
         physical_K = eq.physical_flash_K(o.molecule, boiling_K, factor)
         rows.append(eq.flash_terms(o.molecule, physical_K))
         shifts.append(o.value - physical_K)
-    made = ridge(rows, np.array(shifts), _trust(data["flash_point"]), PENALTY["flash_point"])
+    trust = _trust("flash_point", data["flash_point"])
+    made = ridge(rows, np.array(shifts), trust, PENALTY["flash_point"])
     coefficients["flash_point"] = made.coefficients
     dropped["flash_point"] = (int((made.weights == 0.0).sum()), len(rows))
     return made
@@ -266,11 +276,11 @@ def _figures(errors: Sequence[float]) -> tuple[float, float, float]:
 
 
 def _uncertainty(tests: list[Test]) -> list[list[str]]:
-    """Rows of uncertainty.csv: boiling points only where two sources agree."""
+    """Rows of uncertainty.csv: boiling and flash points only where they are corroborated."""
     rows = []
     for name, unit in UNITS.items():
         judged = [t for t in tests if t.property == name]
-        if name == "boiling_point":
+        if name in JUDGED_CORROBORATED:
             judged = [t for t in judged if t.corroborated]
         for label in est.LIKENESS_CLASSES:
             alike = [t for t in judged if est.likeness_class(t.likeness) == label]
@@ -298,7 +308,7 @@ def _table(title: str, tests: list[Test]) -> list[list[str]]:
             ("all", [t.error for t in tests if t.property == name]),
             ("two sources", [t.error for t in tests if t.property == name and t.corroborated]),
         ):
-            if errors and (label == "all" or name == "boiling_point"):
+            if errors and (label == "all" or name in JUDGED_CORROBORATED):
                 mean, middle, ninety = _figures(errors)
                 rows.append([title, name, label, unit, str(len(errors)), f"{mean:.3g}",
                              f"{middle:.3g}", f"{ninety:.3g}",

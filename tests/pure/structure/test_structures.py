@@ -73,11 +73,32 @@ def test_flash_points_held_out_Sun_2020_compilation() -> None:
         errors.append(abs(error))
         assert estimated.uncertainty is not None
         inside.append(abs(error) <= NORMAL_90 * estimated.uncertainty)
-    # an aim of 4 K on average is not reached from structure alone: 6.4 (of which 0.7 is
-    # trimethylamine, whose reference value is that of a solution), median 3.9
-    assert fmean(errors) < 7.0
+    # an aim of 4.5 K on average is not reached from structure alone: 6.2 (of which 0.7 is
+    # trimethylamine, whose reference value is that of a solution), median 4.1
+    assert fmean(errors) < 6.5
     assert median(errors) < 4.5
     assert 0.85 <= fmean(inside) <= 0.95
+
+
+def test_a_known_boiling_point_brings_the_flash_point_nearer_Sun_2020_compilation() -> None:
+    """Of the rows whose own ratio to the boiling point is a sound one, 0.67 to 0.82."""
+    boiling = {s: v for s, v, _ in observations()["boiling_point"]}
+    by_structure = {identity(s): v for s, v in boiling.items()}
+    alone, known = [], []
+    for row in flash_rows():
+        published_K = float(row["flash_C"]) + 273.15
+        boiling_K = by_structure.get(identity(row["smiles"]))
+        if boiling_K is None or not 0.67 < published_K / boiling_K < 0.82:
+            continue
+        told = material_from_smiles(row["smiles"], known_boiling_K=boiling_K)
+        alone.append(abs(datum(material(row["smiles"]), "flash_point").value - published_K))
+        known.append(abs(datum(told, "flash_point").value - published_K))
+    print(
+        f"{len(known)} rows: {fmean(alone):.2f} K from structure alone, {fmean(known):.2f} K with"
+    )
+    assert len(known) > 60
+    assert fmean(known) < 4.5
+    assert fmean(known) < fmean(alone)
 
 
 def test_boiling_points_held_out_CRC_and_WebBook() -> None:

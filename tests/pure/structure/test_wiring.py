@@ -13,6 +13,7 @@ from blendwright.app.cli.main import app
 from blendwright.catalogue import Catalogue
 from blendwright.errors import BlendwrightError
 from blendwright.mixture.weighing import from_structure, resolve
+from blendwright.pure.boiling_point import boiling_point
 from blendwright.pure.constants import pure_constants
 from blendwright.pure.density import liquid_density
 from blendwright.questions.accuracy.reference import reference
@@ -147,3 +148,28 @@ def test_densities_agree_with_the_group_estimate_within_5_per_cent(catalogue: Ca
             off[name] = round(ratio, 3)
     assert checked > 250
     assert set(off) <= set(DENSITY_DISAGREES), off
+
+
+@pytest.mark.parametrize(
+    ("name", "normal_C"),
+    [
+        ("cinnamyl isovalerate", 313.0),  # JECFA, from memory; a table prints 98 °C
+        ("trithioacetone", 250.0),  # 106 °C at 13 mbar, from memory, by Grain's rule; 52 °C
+    ],
+)
+def test_a_boiling_point_at_reduced_pressure_does_not_pass_for_the_normal_one(
+    name: str, normal_C: float, catalogue: Catalogue
+) -> None:
+    """A flash point from it would be 100 °C and more too low."""
+    found = resolve(name, catalogue)
+    rejected = [d for d in found.data if d.property == "boiling_point" and d.rejected]
+    assert "reduced pressure" in rejected[0].rejected
+    low, high = boiling_point(found).interval()[1:]
+    assert low - 30.0 < normal_C + 273.15 < high + 30.0
+    assert pure_constants(found).flash.interval()[0] > 373.15
+
+
+def test_a_published_boiling_point_near_the_estimate_stays(catalogue: Catalogue) -> None:
+    for name in ("toluene", "geranyl isovalerate", "artemisia ketone"):
+        found = resolve(name, catalogue)
+        assert not any(d.rejected for d in found.data if d.property == "boiling_point"), name

@@ -22,14 +22,23 @@ from blendwright.pure.structure.estimates import (
 from blendwright.pure.structure.molecule import Molecule, identity, read_molecule
 from blendwright.pure.structure.unifac import unifac_groups
 
-__all__ = ["MissingExtraError", "StructureError", "identity", "material_from_smiles"]
+__all__ = [
+    "MissingExtraError",
+    "StructureError",
+    "boiling_point_from_smiles",
+    "identity",
+    "material_from_smiles",
+]
 
 SOURCE = "structure-estimate"
 FAMILY = "from structure"
 
 
-def material_from_smiles(smiles: str, name: str | None = None) -> Material:
-    """The material of a SMILES: every value estimated from the structure, none looked up.
+def material_from_smiles(
+    smiles: str, name: str | None = None, known_boiling_K: float | None = None
+) -> Material:
+    """The material of a SMILES: every value estimated from the structure, none looked up; vapour
+    pressure and flash point from the published boiling point, where one is given.
 
     Values in SI at 20 or 25 °C, each with one standard deviation from held-out tests. Covers
     neutral organic molecules of C, H, O, N, S with 2 to 60 heavy atoms (fitted to 2 to 25; beyond
@@ -39,7 +48,7 @@ def material_from_smiles(smiles: str, name: str | None = None) -> Material:
     """
     molecule = read_molecule(smiles)
     model = fitted_model()
-    estimates = estimate(molecule, model)
+    estimates = estimate(molecule, model, known_boiling_K)
     outside = is_outside_fit(molecule, model)
     groups, assigned_by = unifac_groups(molecule)
     relatives = likeness_class(estimates.likeness)
@@ -65,6 +74,16 @@ def material_from_smiles(smiles: str, name: str | None = None) -> Material:
     )
 
 
+def boiling_point_from_smiles(smiles: str) -> Datum:
+    """The normal boiling point of a SMILES, K, by its structure alone: as in the material, but
+    without its groups, which take fifty times as long. Raises as `material_from_smiles`."""
+    molecule = read_molecule(smiles)
+    model = fitted_model()
+    estimates = estimate(molecule, model)
+    widening = OUTSIDE_FIT_FACTOR if is_outside_fit(molecule, model) else 1.0
+    return _data(molecule, estimates, widening)[0]
+
+
 def _data(molecule: Molecule, estimates: StructureEstimates, widening: float) -> tuple[Datum, ...]:
     """The rows of the material, absolute deviations from those of uncertainty.csv."""
 
@@ -76,6 +95,7 @@ def _data(molecule: Molecule, estimates: StructureEstimates, widening: float) ->
     ) -> Datum:
         return Datum(name, value, at_K, uncertainty, "estimated", SOURCE, "", note)
 
+    whose = "published" if estimates.boiling_is_known else "estimated"
     ln_pressure_deviation = widening * ln_vapour_pressure_deviation(molecule, estimates)
     pressure = estimates.vapour_pressure_25C_Pa
     density = estimates.density_20C_kg_m3
@@ -89,11 +109,12 @@ def _data(molecule: Molecule, estimates: StructureEstimates, widening: float) ->
         datum("heat_of_fusion", heat, heat * deviation("heat_of_fusion"),
               "entropy of fusion by fragments, times the estimated melting point"),
         datum("vapour_pressure", pressure, pressure * ln_pressure_deviation,
-              "from the estimated boiling point; the deviation is that of ln P, times P", ROOM_K),
+              f"from the {whose} boiling point; the deviation is that of ln P, times P", ROOM_K),
         datum("density", density, density * deviation("density") / 100.0,
               "molar volume by fragments", BENCH_K),
         datum("flash_point", estimates.flash_K, deviation("flash_point"),
-              "closed cup, where the estimated vapour reaches half the stoichiometric share"),
+              f"from the {whose} boiling point and relatives; closed cup, where the estimated "
+              "vapour reaches half the stoichiometric share"),
         datum("lower_flammable_limit", limit, limit * deviation("lower_flammable_limit"),
               "share of the stoichiometric mixture by families", ROOM_K),
     )  # fmt: skip

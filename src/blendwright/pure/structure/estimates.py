@@ -23,7 +23,8 @@ CLOSE = 0.6  # likeness of the nearest relative, Tanimoto
 RELATED = 0.4
 OUTSIDE_FIT_FACTOR = 1.5  # common practice, no source
 VOLUME_RANGE_kg_m3 = (550.0, 1800.0)
-COLDEST_K, HOTTEST_K = 80.0, 1000.0
+COLDEST_MELTING_K = 80.0
+BOILING_RANGE_K = (165.0, 1000.0)  # ethene, 169 K, boils lowest of all that is covered
 
 LIKENESS_CLASSES = ("close", "related", "far")
 KINDS = ("oxygen", "other")
@@ -60,6 +61,7 @@ class StructureEstimates:
     lower_limit_mol_mol: float
     flash_K: float
     likeness: float
+    boiling_is_known: bool = False
 
     @property
     def heat_of_fusion_J_mol(self) -> float:
@@ -110,10 +112,13 @@ def flash_point_K(
     return min(boiling_K, max(0.5 * boiling_K, physical_K + shift + correction))
 
 
-def estimate(molecule: Molecule, model: Model) -> StructureEstimates:
-    """Every property of one molecule."""
+def estimate(
+    molecule: Molecule, model: Model, known_boiling_K: float | None = None
+) -> StructureEstimates:
+    """Every property of one molecule; vapour pressure and flash point from its published boiling
+    point, where that is known, else from the estimated one."""
     added, likeness = corrections(molecule, model)
-    boiling_K = boiling_point_K(molecule, model, added.get("boiling_point", 0.0))
+    boiling_K = known_boiling_K or boiling_point_K(molecule, model, added.get("boiling_point", 0.0))
     factor = vaporisation_factor(molecule, model)
     melting_K = eq.dot(model.coefficients["melting_point"], eq.melting_terms(molecule))
     entropy = eq.dot(model.coefficients["fusion_entropy"], eq.fusion_entropy_terms(molecule))
@@ -125,11 +130,12 @@ def estimate(molecule: Molecule, model: Model) -> StructureEstimates:
         vaporisation_factor=factor,
         vapour_pressure_25C_Pa=eq.vapour_curve(boiling_K, factor).pressure_Pa(ROOM_K),
         density_20C_kg_m3=density_20C_kg_m3(molecule, model, added.get("molar_volume", 0.0)),
-        melting_K=min(0.95 * boiling_K, max(COLDEST_K, melting_K)),
+        melting_K=min(0.95 * boiling_K, max(COLDEST_MELTING_K, melting_K)),
         fusion_entropy_J_mol_K=max(10.0, entropy),
         lower_limit_mol_mol=min(share, share * math.exp(limit_ratio)),
         flash_K=flash_K,
         likeness=likeness,
+        boiling_is_known=known_boiling_K is not None,
     )
 
 
@@ -145,16 +151,21 @@ def kind_of(molecule: Molecule) -> str:
 
 def trust(name: str, molecule: Molecule, estimates: StructureEstimates) -> Trust:
     """How far one property of one molecule is trusted."""
+    if name == "flash_point" and estimates.boiling_is_known:
+        name = "flash_point_known_boiling"
     return trust_table()[name, likeness_class(estimates.likeness), kind_of(molecule)]
 
 
 def ln_vapour_pressure_deviation(molecule: Molecule, estimates: StructureEstimates) -> float:
-    """Standard deviation of ln P at 25 °C: that of the boiling point and of the factor together.
+    """Standard deviation of ln P at 25 °C: that of the boiling point, unless it is known, and of
+    the factor together.
 
     Both count for more the further the boiling point is from 25 °C.
     """
     boiling_K, factor = estimates.boiling_K, estimates.vaporisation_factor
     boiling_sd = trust("boiling_point", molecule, estimates).standard_deviation
+    if estimates.boiling_is_known:
+        boiling_sd = 0.0
     factor_sd = trust("vaporisation", molecule, estimates).standard_deviation
     ln_pressure = math.log(estimates.vapour_pressure_25C_Pa)
     hotter = eq.vapour_curve(boiling_K + boiling_sd, factor).pressure_Pa(ROOM_K)
@@ -170,7 +181,8 @@ def is_outside_fit(molecule: Molecule, model: Model) -> bool:
 
 
 def _within(temperature_K: float) -> float:
-    return min(HOTTEST_K, max(COLDEST_K, temperature_K))
+    low, high = BOILING_RANGE_K
+    return min(high, max(low, temperature_K))
 
 
 @cache

@@ -26,7 +26,7 @@ Environments = Mapping[int, int]
 
 KRIGED = ("boiling_point", "molar_volume", "flash_point")
 POWER = 2
-NOISE = 0.3
+NOISE = {"boiling_point": 0.3, "molar_volume": 0.3, "flash_point": 1.0}  # of the sill
 
 
 @dataclass(frozen=True, eq=False)
@@ -76,10 +76,10 @@ def likeness_table(relatives: Relatives) -> Array:
     return np.asarray(shared / (relatives.squares[:, None] + relatives.squares[None, :] - shared))
 
 
-def kriging_weights(likeness: Array, residuals: Array, trust: Array) -> Array:
+def kriging_weights(likeness: Array, residuals: Array, trust: Array, noise: float) -> Array:
     """w of (S^2 + N) w = r; `trust` of 0 to 1 divides the noise."""
-    noise = np.diag(NOISE / np.maximum(trust, 0.02))
-    return np.asarray(np.linalg.solve(likeness**POWER + noise, residuals))
+    diagonal = np.diag(noise / np.maximum(trust, 0.02))
+    return np.asarray(np.linalg.solve(likeness**POWER + diagonal, residuals))
 
 
 @cache

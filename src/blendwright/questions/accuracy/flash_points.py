@@ -21,7 +21,9 @@ from blendwright.estimate import to_celsius, to_kelvin
 from blendwright.mixture.weighing import resolve
 from blendwright.pure.boiling_point import boiling_point
 from blendwright.pure.constants import pure_constants
+from blendwright.pure.evidence import with_structure
 from blendwright.pure.flash_point import (
+    BOTH,
     CATOIRE,
     ESTIMATE_SPREAD_K,
     REGRESSION,
@@ -78,9 +80,11 @@ def judged() -> tuple[Judged, ...]:
         without_flash_data = replace(
             material, data=tuple(d for d in material.data if d.property != "flash_point")
         )
+        if not material.curated:
+            without_flash_data = with_structure(without_flash_data)
         known = pure_constants(without_flash_data)
         boiling = boiling_point(without_flash_data).value
-        if not known.flash.is_ok or known.flash.method != REGRESSION or boiling is None:
+        if not known.flash.is_ok or known.flash.method not in (BOTH, REGRESSION) or boiling is None:
             continue
         value, _, high = known.flash.interval()
         factor = interval_factor("flash point, estimated", estimated_kind(material))

@@ -126,6 +126,11 @@ def summary(catalogue: Catalogue) -> dict[str, int]:
         what = fact.replace("_", " ")
         counts[f"substances with a published {what}"] = known
         counts[f"with a {what} read in a source that opens"] = opens
+    solids = [m for m in substances(catalogue) if m.state_20C == "solid"]
+    counts["solids at 20 °C"] = len(solids)
+    counts["solids with a heat of fusion read in a source that opens"] = sum(
+        _rests_on_what_opens(catalogue, solid, "heat_of_fusion") for solid in solids
+    )
     for kind, count in sorted(Counter(w.kind for w in weaknesses(catalogue)).items()):
         counts[f"weak spots: {kind}"] = count
     return counts
@@ -162,16 +167,21 @@ def opened(catalogue: Catalogue) -> dict[str, tuple[int, int]]:
     found = {}
     for fact in OPENED:
         published = [
-            {d.source for d in material.accepted(fact) if d.method != "estimated"}
+            material
             for material in substances(catalogue)
+            if any(d.method != "estimated" for d in material.accepted(fact))
         ]
-        opens = [
-            any(catalogue.sources[key].address and catalogue.sources[key].was_read for key in keys)
-            for keys in published
-            if keys
-        ]
-        found[fact] = (sum(opens), len(opens))
+        opens = sum(_rests_on_what_opens(catalogue, material, fact) for material in published)
+        found[fact] = (opens, len(published))
     return found
+
+
+def _rests_on_what_opens(catalogue: Catalogue, material: Material, fact: str) -> bool:
+    """Whether an accepted value, no estimate, was read in a source with a DOI or an address."""
+    sources = {
+        catalogue.sources[d.source] for d in material.accepted(fact) if d.method != "estimated"
+    }
+    return any(source.address and source.was_read for source in sources)
 
 
 def families(catalogue: Catalogue) -> dict[str, int]:

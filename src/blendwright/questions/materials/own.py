@@ -40,6 +40,7 @@ from blendwright.errors import (
 from blendwright.estimate import to_kelvin
 from blendwright.formula.numbers import number_between, parse_number, why_no_number
 from blendwright.formula.table_files import table_cells
+from blendwright.pure.boiling_point import boiling_point
 from blendwright.questions.materials.own_solubility import SOLUBILITY, with_solubilities
 
 COLUMNS = (
@@ -427,7 +428,7 @@ def _new(
     if base.smiles:
         from blendwright.pure.structure import material_from_smiles
 
-        estimated = material_from_smiles(base.smiles, name)
+        estimated = material_from_smiles(base.smiles, name, boiling_point(base).value)
         touched = {datum.property for datum in data}
         return replace(
             estimated, cas=cas, names=synonyms, family="yours", note="yours, the rest estimated",
