@@ -310,6 +310,26 @@ def test_a_measurement_never_widens_the_crystal_in_any_carrier(
     assert after <= before * (1.0 + 1e-9)
 
 
+@settings(max_examples=25, deadline=None)
+@given(
+    moles=st.lists(st.floats(0.05, 1.0), min_size=4, max_size=4), kelvin=st.floats(270.0, 330.0),
+    half_K=st.floats(0.1, 10.0), off=st.floats(-3.0, 3.0),
+)  # fmt: skip
+def test_a_measured_blend_is_never_less_certain_nor_more_than_by_model_and_measurement(
+    moles: list[float], kelvin: float, half_K: float, off: float
+) -> None:
+    x = np.array(moles) / sum(moles)
+    four = pures("vanillin", "ethyl butyrate", "ethanol", "propylene glycol")
+    made = crystal_measurement(four, x, 0, kelvin, half_K)
+    value, before = predicted(made)
+    made = replace(made, value=value + off * before)
+    after_value, after = predicted(made, *shifts_of([made]))
+    assert after <= before * (1.0 + 1e-9)
+    both = 1.0 / math.sqrt(1.0 / before**2 + 1.0 / made.noise**2)
+    assert after >= both * (1.0 - 1e-9)
+    assert min(value, made.value) - 1e-9 <= after_value <= max(value, made.value) + 1e-9
+
+
 def test_the_measured_blend_takes_the_measurement_and_a_second_one_narrows_it() -> None:
     one = vanillin_in("propylene glycol", 0.053, 291.15)
     value, before = predicted(one)

@@ -21,14 +21,17 @@ from blendwright.mixture.excess.measurement import Measurement
 from blendwright.mixture.weighing import WeighedRow, Weighing, resolve
 from blendwright.observations.bayesian_update import Residual
 from blendwright.observations.crystal_rows import crystal_rows, model_correlation
+from blendwright.observations.layer_correlation import doubt, layer_correlation
 from blendwright.observations.observation import MeasuredBlend, Observation
 from blendwright.observations.similarity import (
     REACH,
     SAME_DISTANCE,
     Features,
     correlation,
+    fading,
     features_of,
     mass_shares,
+    reach_of,
     similarity_word,
 )
 from blendwright.observations.visual_observations import VisualObservation
@@ -62,6 +65,8 @@ class Compared:
 
     @property
     def correlation(self) -> float:
+        if self.visual_observations:
+            return max(look.correlation for look in self.visual_observations)
         return self.follows if self.rows else correlation(self.distance)
 
     @property
@@ -125,9 +130,8 @@ def compare(
         by_mass = Features(dict(one.blend.shares), {})
         apart = by_mass.distance(Features(here, {}))
         of_crystals = one.question == "crystals_gone"
-        if apart > REACH and not (
-            of_crystals and shares_a_crystal(one.blend, blend.all_components)
-        ):
+        reaches = of_crystals and shares_a_crystal(one.blend, blend.all_components)
+        if apart > reach_of(one.question) and not reaches:
             continue
         try:
             there = _blend_there(one, blend, known, catalogue)
@@ -139,8 +143,8 @@ def compare(
             continue
         features = features_of(there, one.question)
         distance = features.distance(features_of(blend, one.question))
-        if distance <= REACH:
-            found.append(_compared(one, there, features, distance))
+        if distance <= reach_of(one.question):
+            found.append(_compared(one, there, blend, features, distance))
     return tuple(sorted(found, key=lambda c: (c.distance, c.observation.id or 0)))
 
 
@@ -178,10 +182,12 @@ def _weighing(blend: MeasuredBlend, materials: dict[str, Material]) -> Weighing:
     return Weighing(Formula("a measured blend", ()), rows, composition, ())
 
 
-def _compared(one: Observation, there: Blend, features: Features, distance: float) -> Compared:
+def _compared(
+    one: Observation, there: Blend, blend: Blend, features: Features, distance: float
+) -> Compared:
     made = Compared(one, features, distance)
     if one.is_look:
-        seen = _visual_observations(one, there, correlation(distance))
+        seen = _visual_observations(one, there, blend, distance)
         why = "" if seen else "the model can't tell the layers of the measured blend"
         return replace(made, visual_observations=seen, why_not=why)
     model = {
@@ -226,7 +232,7 @@ def _crystal_compared(
 
 
 def _visual_observations(
-    one: Observation, there: Blend, rho: float
+    one: Observation, there: Blend, blend: Blend, distance: float
 ) -> tuple[VisualObservation, ...]:
     ends = {
         "clear": ((True, one.value),),
@@ -234,8 +240,19 @@ def _visual_observations(
         "cloud_point": ((True, one.value + one.half_width), (False, one.value - one.half_width)),
     }[one.question]
     chances = [(is_clear, at_K, there.chance_of_split(at_K)) for is_clear, at_K in ends]
+    alike = correlation(distance)
     return tuple(
-        VisualObservation(is_clear, at_K, chance, rho)
+        VisualObservation(
+            is_clear,
+            at_K,
+            chance,
+            fading(distance)
+            * layer_correlation(
+                doubt(there.modelled_components, at_K),
+                doubt(blend.modelled_components, at_K),
+                alike,
+            ),
+        )
         for is_clear, at_K, chance in chances
         if chance is not None
     )

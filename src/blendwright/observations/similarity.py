@@ -29,6 +29,7 @@ from blendwright.verdict.blend import Blend
 
 LENGTH = 0.10  # a tenth of the mass exchanged: rho 0.37 (common practice, no source)
 REACH = 0.30  # beyond, rho is below 0.05 and counts as none (common practice, no source)
+LOOKS_REACH = 0.60  # what was seen of layers fades from REACH to here (common practice, no source)
 SAME_DISTANCE = 0.005  # what weighing leaves between two makings (common practice, no source)
 DISTANCE_DIGITS = 9  # what is less is rounding
 NEARLY_DISTANCE = 0.05  # only a word for the report
@@ -59,6 +60,16 @@ def correlation(distance: float) -> float:
     (1.0, 0.37, 0.0)
     """
     return math.exp(-distance / LENGTH) if distance <= REACH else 0.0
+
+
+def reach_of(question: str) -> float:
+    """The distance beyond which an observation of this question counts for nothing."""
+    return LOOKS_REACH if question in ("clear", "cloudy", "cloud_point") else REACH
+
+
+def fading(distance: float) -> float:
+    """1 up to REACH, 0 beyond LOOKS_REACH: sixteen draws tell of unlike blends by chance too."""
+    return min(max((LOOKS_REACH - distance) / (LOOKS_REACH - REACH), 0.0), 1.0)
 
 
 def correlations(features: Sequence[Features]) -> Array:

@@ -2,8 +2,8 @@
 
 The model's chance p that a blend parts is read as a hidden normal number: it parts where
 a + e > 0, with a = Phi^-1(p) and e the model's error, standard normal. The errors of the measured
-and of the present blend correlate with rho (`similarity`), so that having seen the one clear gives
-the other's odds the likelihood ratio
+and of the present blend correlate with rho (`layer_correlation`), so that having seen the one clear
+gives the other's odds the likelihood ratio
 
     LR = P(seen clear | this one parts) / P(seen clear | this one stays clear)
 

@@ -1,6 +1,6 @@
 """Rows of a batch that are like what the bench saw: they are computed one by one, as `assess` does.
 
-The engine for many formulas knows no observations. A formula within `similarity.REACH` of an
+The engine for many formulas knows no observations. A formula within `similarity.reach_of` an
 observed blend, by mass, or with a crystal of which a solubility was observed takes its answers from
 `ObservedBlend`; the others are out of every observation's reach, and keep the engine's, which are
 those of `assess` too.
@@ -17,11 +17,11 @@ from blendwright.assess import ESTIMATES
 from blendwright.catalogue import Catalogue
 from blendwright.estimate import Estimate, display_name
 from blendwright.mixture.weighing import Weighing
-from blendwright.observations import Observation
+from blendwright.observations import MeasuredBlend, Observation
 from blendwright.observations.compared import shares_a_crystal
 from blendwright.observations.findings import observation_findings
 from blendwright.observations.observed_blend import with_observations
-from blendwright.observations.similarity import REACH, Features
+from blendwright.observations.similarity import Features, reach_of
 from blendwright.verdict import gravest_first
 from blendwright.verdict.blend import Blend
 from blendwright.verdict.findings import findings_of
@@ -39,8 +39,10 @@ class Observed:
         whole = weighing.composition
         shares = dict(zip(whole.names, whole.mass_fractions.tolist(), strict=True))
         here = Features(shares, {})
-        features = {one.blend: Features(dict(one.blend.shares), {}) for one in self.observations}
-        if any(there.distance(here) <= REACH for there in features.values()):
+        reach: dict[MeasuredBlend, float] = {}
+        for one in self.observations:
+            reach[one.blend] = max(reach.get(one.blend, 0.0), reach_of(one.question))
+        if any(Features(dict(b.shares), {}).distance(here) <= r for b, r in reach.items()):
             return True
         measured = {one.blend for one in self.observations if one.question == "crystals_gone"}
         return any(shares_a_crystal(blend, whole) for blend in measured)
