@@ -29,7 +29,7 @@ from blendwright.mixture.activity import (
     pure_residual,
 )
 from blendwright.mixture.excess import BASE_SETS, ExcessAt
-from blendwright.mixture.excess.parts import only_blends
+from blendwright.mixture.excess.parts import PairTerms, only_blends
 from blendwright.mixture.liquid_split import PLAIN, Search
 from blendwright.mixture.parameter_sets import PARAMETER_SETS, Array, GroupArrays
 from blendwright.mixture.part import Part
@@ -148,11 +148,18 @@ class Liquid:
         """Each parameter set's sums over groups, for NumPy."""
         return tuple(SetOfPart.of(self.substances, name, self.index) for name in BASE_SETS)
 
+    @cached_property
+    def learned(self) -> PairTerms:
+        """The learned terms of its pairs, for NumPy."""
+        return self.substances.excess.of(self.index)
+
     def only(self, keep: Picked) -> Liquid:
         """For some of its blends."""
         made = Liquid(self.substances, self.index[keep])
         if "base" in self.__dict__:
             made.__dict__["base"] = tuple(one.only(keep) for one in self.base)
+        if "learned" in self.__dict__:
+            made.__dict__["learned"] = self.learned.only(keep)
         return made
 
     def at(self, temperatures_K: float | Array, draws: Ints | None = None) -> LiquidAt:
@@ -165,7 +172,7 @@ class Liquid:
 
     def at_nodes(self, x: Array, temperatures_K: Array) -> Array:
         """ln gamma (blends, temperatures, components) of each blend at all the temperatures."""
-        found = self.substances.excess.at_nodes(self.index, x, temperatures_K)
+        found = self.learned.at_nodes(x, temperatures_K)
         for one in self.base:
             found = found + BASE_WEIGHT * one.at_nodes(x, temperatures_K)
         return np.asarray(found)
@@ -176,7 +183,7 @@ class Liquid:
             from blendwright.mixture.machine import activity
 
             return activity.draw_shifts(self.at(temperatures_K), x, weights)
-        return self.substances.excess.draw_shifts(self.index, x, weights, temperatures_K)
+        return self.learned.draw_shifts(x, weights, temperatures_K)
 
 
 @dataclass(frozen=True, eq=False)
@@ -246,7 +253,7 @@ class PlainLiquid:
         at = float(kelvin[0]) if shared else kelvin
         base = tuple(one.at(at) if isinstance(at, float) else one.at_own(at) for one in liquid.base)
         draws = model.draws if (model.draws != MEAN).any() else None
-        return cls(base, liquid.substances.excess.at(liquid.index, at, draws))
+        return cls(base, liquid.learned.at(at, draws))
 
     def only(self, keep: Picked) -> PlainLiquid:
         base = tuple(one.only(keep) for one in self.base)

@@ -20,6 +20,7 @@ posterior mean, the others are posterior draws.
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
+from functools import cached_property
 from typing import Any
 
 import numpy as np
@@ -161,6 +162,18 @@ class ExcessAt:
         energy, slope, euler = self._energy(phi, hydroxylic, oil, water)
         return np.asarray(size * (slope + (energy - euler)[..., None]))
 
+    @cached_property
+    def _both_ways_a(self) -> Array:
+        return _both_ways(self.a)
+
+    @cached_property
+    def _both_ways_t(self) -> Array:
+        return _both_ways(self.t)
+
+    @cached_property
+    def _both_ways_u(self) -> Array:
+        return _both_ways(self.u)
+
     def _energy(
         self, phi: Array, hydroxylic: Array, oil: Array, water: Array
     ) -> tuple[Array, Array, Array]:
@@ -176,9 +189,10 @@ class ExcessAt:
 
         bonded = _along(phi, hydroxylic)
         screen = 1.0 + SCREENING * bonded
-        in_others = _along(phi, _times(self.a, phi))
+        by_a = _times(self._both_ways_a, phi)
+        in_others = 0.5 * _along(phi, by_a)
         drop = SCREENING * in_others / screen**2
-        slope = slope + _times(self.a + np.swapaxes(self.a, -1, -2), phi) / screen[..., None]
+        slope = slope + by_a / screen[..., None]
         slope = slope - drop[..., None] * hydroxylic
         energy = energy + in_others / screen
         euler = euler + 2.0 * in_others / screen - drop * bonded
@@ -191,15 +205,17 @@ class ExcessAt:
     def _three_bodies(self, phi: Array, oil: Array, water: Array) -> tuple[Array, Array, Array]:
         """Energy, slope and Euler sum of the terms with water, as in `_energy`."""
         share_water, share_oil = _along(phi, water), _along(phi, oil)
-        by_t, by_u = _times(self.t, phi), _times(self.u, phi)
-        of_t, of_u = _along(phi, by_t), _along(phi, by_u)
-        by_t = by_t + _times(np.swapaxes(self.t, -1, -2), phi)
-        by_u = by_u + _times(np.swapaxes(self.u, -1, -2), phi)
+        by_t, by_u = _times(self._both_ways_t, phi), _times(self._both_ways_u, phi)
+        of_t, of_u = 0.5 * _along(phi, by_t), 0.5 * _along(phi, by_u)
         three = of_t + of_u * share_oil
         inner = by_t + by_u * share_oil[..., None] + of_u[..., None] * oil
         slope = share_water[..., None] * inner + three[..., None] * water
         euler = share_water * (3.0 * of_t + 4.0 * of_u * share_oil)
         return share_water * three, slope, euler
+
+
+def _both_ways(matrix: Array) -> Array:
+    return np.asarray(matrix + np.swapaxes(matrix, -1, -2))
 
 
 def _times(matrix: Array, vector: Array) -> Array:

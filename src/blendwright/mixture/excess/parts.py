@@ -10,7 +10,8 @@ the pairs.
 
 from __future__ import annotations
 
-from dataclasses import replace
+from dataclasses import dataclass, replace
+from typing import Any
 
 import numpy as np
 
@@ -56,76 +57,95 @@ class LearnedTerms:
         self.mean[:count, LIKENESS] = terms.likeness[earlier, later]
         self.mean[count, LIKENESS] = 1.0
 
-    def pairs(self, index: Ints) -> tuple[Ints, Array]:
-        """The number of each pair of a blend's components (blends, components, components), and
-        1 where the lower number comes first, else -1."""
+    def of(self, index: Ints) -> PairTerms:
+        """The terms of each blend's pairs of components."""
         one, other = index[:, :, None], index[:, None, :]
         later = np.maximum(one, other)
         number = later * (later - 1) // 2 + np.minimum(one, other)
-        return np.where(one == other, len(self.mean) - 1, number), np.where(one <= other, 1.0, -1.0)
+        number = np.where(one == other, len(self.mean) - 1, number)
+        return PairTerms(
+            self, number, np.where(one <= other, 1.0, -1.0), self.mean[number], self.marks[index]
+        )
 
-    def at(self, index: Ints, temperature_K: float | Array, draws: Ints | None = None) -> ExcessAt:
-        """For blends at one temperature or each at its own: by the mean, or by one draw (0 is the
-        first) for each blend, by the mean where it is negative."""
-        number, sign = self.pairs(index)
-        own = self.mean[number]
-        level, slope = own[..., :LIKENESS:2], own[..., 1:LIKENESS:2]
+    def fusion_shifts(self, substances: Ints) -> Array:
+        """By how much the factors on the ideal activity differ in each draw (substances, draws)."""
+        factors = self.fusion_factors[:, substances]
+        return np.asarray((factors[1:] - factors[:1]).T)
+
+
+@dataclass(frozen=True, eq=False)
+class PairTerms:
+    """Of blends: `number` (blends, components, components) of each pair in `LearnedTerms`, `sign`
+    1 where the lower number comes first, else -1, and the rows of its `mean` and `marks`."""
+
+    learned: LearnedTerms
+    number: Ints
+    sign: Array
+    mean: Array
+    marks: Array
+
+    def only(self, keep: Any) -> PairTerms:
+        """Of some of the blends."""
+        return PairTerms(
+            self.learned, self.number[keep], self.sign[keep], self.mean[keep], self.marks[keep]
+        )
+
+    def at(self, temperature_K: float | Array, draws: Ints | None = None) -> ExcessAt:
+        """At one temperature or each at its own: by the mean, or by one draw (0 is the first) for
+        each blend, by the mean where it is negative."""
+        level, slope = self.mean[..., :LIKENESS:2], self.mean[..., 1:LIKENESS:2]
+        warmth = np.asarray(inverse_temperature(temperature_K))
+        warmth = warmth[:, None, None, None] if warmth.ndim else warmth
+        found = level + warmth * slope
         if draws is not None:
             drawn = np.flatnonzero(draws >= 0)
-            off = self.deviations[number[drawn], :, :, draws[drawn][:, None, None]]
-            level[drawn] += off[..., 0]
-            slope[drawn] += off[..., 1]
-        warmth = np.asarray(inverse_temperature(temperature_K))
-        c, d, a, t, u = np.moveaxis(
-            level + (warmth[:, None, None, None] if warmth.ndim else warmth) * slope, -1, 0
-        )
-        size, hydroxylic, oil, water = np.moveaxis(self.marks[index], -1, 0)
+            off = self.learned.deviations[self.number[drawn], :, :, draws[drawn][:, None, None]]
+            found[drawn] += off[..., 0] + (warmth[drawn] if warmth.ndim else warmth) * off[..., 1]
+        c, d, a, t, u = np.moveaxis(found, -1, 0)
+        size, hydroxylic, oil, water = np.moveaxis(self.marks, -1, 0)
         return ExcessAt(
-            size, hydroxylic, oil, water, own[..., LIKENESS],
-            c=c, d=sign * d, a=0.5 * a, t=0.5 * t, u=0.5 * u,
+            size, hydroxylic, oil, water, self.mean[..., LIKENESS],
+            c=c, d=self.sign * d, a=0.5 * a, t=0.5 * t, u=0.5 * u,
         )  # fmt: skip
 
-    def at_nodes(self, index: Ints, x: Array, temperatures_K: Array) -> Array:
+    def at_nodes(self, x: Array, temperatures_K: Array) -> Array:
         """ln gamma (blends, temperatures, components) at temperatures that all share."""
         rows = x[:, None, :]
         two = temperatures_K[[0, -1]]
-        first, last = (self.at(index, float(kelvin)).ln_gamma(rows) for kelvin in two)
+        first, last = (self.at(float(kelvin)).ln_gamma(rows) for kelvin in two)
         warmth = np.asarray(inverse_temperature(temperatures_K))
         share = ((warmth - warmth[0]) / (warmth[-1] - warmth[0]))[None, :, None]
         return np.asarray(first + share * (last - first))
 
-    def draw_shifts(
-        self, index: Ints, x: Array, weights: Array, temperature_K: float | Array
-    ) -> Array:
+    def draw_shifts(self, x: Array, weights: Array, temperature_K: float | Array) -> Array:
         """By how much sum_i weights_i ln gamma_i of each draw differs from the mean's (blends,
         draws)."""
-        found = np.empty((len(index), self.draws))
-        warmth = np.broadcast_to(np.asarray(inverse_temperature(temperature_K)), (len(index),))
-        for begin in range(0, len(index), SLICE):
+        found = np.empty((len(x), self.learned.draws))
+        warmth = np.broadcast_to(np.asarray(inverse_temperature(temperature_K)), (len(x),))
+        for begin in range(0, len(x), SLICE):
             part = slice(begin, begin + SLICE)
-            found[part] = self._draw_shifts(index[part], x[part], weights[part], warmth[part])
+            found[part] = self.only(part)._draw_shifts(x[part], weights[part], warmth[part])
         return found
 
-    def _draw_shifts(self, index: Ints, x: Array, weights: Array, warmth: Array) -> Array:
-        counts = self._counts(index, x, weights)
-        number, sign = self.pairs(index)
-        counts[1] *= sign
-        row, column = np.triu_indices(index.shape[1], 1)
+    def _draw_shifts(self, x: Array, weights: Array, warmth: Array) -> Array:
+        counts = self._counts(x, weights)
+        counts[1] *= self.sign
+        row, column = np.triu_indices(x.shape[1], 1)
         counted = np.stack([one[:, row, column] + one[:, column, row] for one in counts], axis=-1)
         both = np.stack([counted, warmth[:, None, None] * counted], axis=-1)
-        some = self.deviations[number[:, row, column], : len(counts)]
-        flat = both.reshape(len(index), 1, -1) @ some.reshape(len(index), -1, self.draws)
+        some = self.learned.deviations[self.number[:, row, column], : len(counts)]
+        flat = both.reshape(len(x), 1, -1) @ some.reshape(len(x), -1, self.learned.draws)
         return np.asarray(flat[:, 0, :])
 
-    def _counts(self, index: Ints, x: Array, weights: Array) -> list[Array]:
+    def _counts(self, x: Array, weights: Array) -> list[Array]:
         """d(sum_i weights_i ln gamma_i) by each coefficient (blends, components, components), of c,
         d, a and, where there is water, t and u; of the last three by half the sum of both
         orders."""
-        size, hydroxylic, oil, water = np.moveaxis(self.marks[index], -1, 0)
+        size, hydroxylic, oil, water = np.moveaxis(self.marks, -1, 0)
         amount = x * size
         phi = amount / amount.sum(axis=1, keepdims=True)
         own = weights * size
-        likeness = self.mean[self.pairs(index)[0], LIKENESS]
+        likeness = self.mean[..., LIKENESS]
 
         def along(one: Array, other: Array) -> Array:
             return np.asarray((one * other).sum(axis=1)[:, None, None])
@@ -159,11 +179,6 @@ class LearnedTerms:
                 * (along(own, water) * g + w * along(own, oil) - 3.0 * total * w * g)
             )
         return found
-
-    def fusion_shifts(self, substances: Ints) -> Array:
-        """By how much the factors on the ideal activity differ in each draw (substances, draws)."""
-        factors = self.fusion_factors[:, substances]
-        return np.asarray((factors[1:] - factors[:1]).T)
 
 
 def only_blends(one: ExcessAt, keep: Ints) -> ExcessAt:

@@ -112,7 +112,7 @@ def ln_gammas(model: CompiledModel, x: Array) -> Array:
 
 
 def draw_shifts(model: CompiledModel, x: Array, weights: Array) -> Array:
-    """`LearnedTerms.draw_shifts` (blends, draws), at the model's temperatures."""
+    """`PairTerms.draw_shifts` (blends, draws), at the model's temperatures."""
     found = np.zeros((len(x), model.tables.deviations.shape[-1]))
     _draw_shifts(
         np.ascontiguousarray(x), np.ascontiguousarray(weights), model.blends, model.tables, found
@@ -121,21 +121,40 @@ def draw_shifts(model: CompiledModel, x: Array, weights: Array) -> Array:
 
 
 @machine_code
+def _is_alike(blends, one, other):
+    """Whether two blends have the same model."""
+    if blends.kelvin[one] != blends.kelvin[other] or blends.draws[one] != blends.draws[other]:
+        return False
+    for i in range(blends.substances.shape[1]):
+        if blends.substances[one, i] != blends.substances[other, i]:
+            return False
+    return True
+
+
+@machine_code
 def _ln_gammas(x, blends, tables, found):
     rows, n = x.shape[1], x.shape[2]
     here = np.arange(n)
-    for b in range(len(x)):
+    b = 0
+    while b < len(x):
+        end = b + 1
+        while end < len(x) and _is_alike(blends, b, end):
+            end += 1
         model = gathered(b, here, blends, tables)
         room = lanes_of(2 * n)
-        for first in range(0, rows, LANES):
-            count = min(LANES, rows - first)
-            for i in range(n):
-                for lane in range(LANES):
-                    room[i, lane] = x[b, first + min(lane, count - 1), i]
+        total = (end - b) * rows
+        for first in range(0, total, LANES):
+            count = min(LANES, total - first)
+            for lane in range(LANES):
+                row = first + min(lane, count - 1)
+                for i in range(n):
+                    room[i, lane] = x[b + row // rows, row % rows, i]
             ln_gamma(room, 0, model, n)
-            for i in range(n):
-                for lane in range(count):
-                    found[b, first + lane, i] = room[n + i, lane]
+            for lane in range(count):
+                row = first + lane
+                for i in range(n):
+                    found[b + row // rows, row % rows, i] = room[n + i, lane]
+        b = end
 
 
 @machine_code
@@ -385,7 +404,7 @@ def ln_gamma(room, w, model, out):
 
 @machine_code
 def _draw_shifts(x, weights, blends, tables, found):
-    """`LearnedTerms.draw_shifts`; each pair's counts as in `LearnedTerms._counts`, both orders
+    """`PairTerms.draw_shifts`; each pair's counts as in `PairTerms._counts`, both orders
     together."""
     n = x.shape[1]
     draws = found.shape[1]
