@@ -46,3 +46,10 @@ def test_no_file_leans_on_itself() -> None:
     for name, others in leans_on.items():  # what a package gathers stands below it
         leans_on[name] = {o for o in others if not (o in packages and name.startswith(f"{o}."))}
     tuple(TopologicalSorter(leans_on).static_order())  # raises CycleError
+
+
+def test_coinages_that_gave_way_to_the_trade_s_words_stay_away() -> None:
+    for path in SOURCE.rglob("*.py"):
+        text = path.read_text(encoding="utf-8")
+        for coinage in ("reckon", "voice", "at_the_edge", "of its like", "last crystals go at"):
+            assert coinage not in text, (path, coinage)

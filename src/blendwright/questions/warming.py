@@ -528,7 +528,7 @@ def _ratio(blend: Blend) -> Estimate:
     lower_K = _measured_lower_K(blend)
     at_K = blend.temperature_K + lower_K
     space = headspace(blend.modelled_components, at_K) if lower_K else blend.headspace
-    assert space is not None  # there are voices
+    assert space is not None  # whoever asks has looked
     found = headspace_over_limit(blend.modelled_components, space, at_K, blend.pressure_Pa)
     return found.with_notes(*_lower_words(lower_K))
 
