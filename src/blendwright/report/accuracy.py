@@ -37,7 +37,7 @@ LEADING = (
     ("azeotropes, boiling point at 101.3 kPa", "boiling points"),
     ("vapour pressures of two-component liquids", "vapour pressures"),
     ("crystals, another carrier known, log10 x", "solubilities in another carrier"),
-    ("densities of blends", "densities"),
+    ("densities of blends, their system left out", "densities"),
 )
 SHARE_UNITS = ("chance",)
 _MET = {True: "met", False: "MISSED", None: "-"}

@@ -19,7 +19,7 @@ from blendwright.catalogue import Material, default_catalogue
 from blendwright.errors import BlendwrightError
 from blendwright.estimate import to_celsius, to_kelvin
 from blendwright.mixture.weighing import resolve
-from blendwright.pure.boiling_point import boiling_point
+from blendwright.pure.boiling_point import boiling_point, stated_half_width
 from blendwright.pure.constants import pure_constants
 from blendwright.pure.evidence import with_structure
 from blendwright.pure.flash_point import (
@@ -32,6 +32,7 @@ from blendwright.pure.flash_point import (
     never_narrowed,
 )
 from blendwright.pure.intervals import interval_factor
+from blendwright.pure.structure import material_from_smiles
 from blendwright.questions.accuracy.conformal import Score, left_out
 from blendwright.questions.accuracy.flash_regression_fit import (
     cross_validated_errors,
@@ -129,6 +130,19 @@ def cases() -> list[Case]:
         )
         for j, factor in zip(judged(), factors, strict=False)
     ]
+
+
+def drawn_cases() -> list[Case]:
+    """The check table by its structures alone: no name, no boiling point is looked up."""
+    made = []
+    for row in reference("flash_point_pure.csv"):
+        drawn = material_from_smiles(row["smiles"])
+        (estimate,) = drawn.accepted("flash_point")
+        measured_K = to_kelvin(float(row["flash_C"]))
+        half_K = stated_half_width((estimate,), 0.0)
+        error_K = estimate.value - measured_K
+        made.append(Case(row["name"], error_K, half_K, "all", measured=to_celsius(measured_K)))
+    return made
 
 
 def above_the_safety_bound() -> Counted:
