@@ -37,7 +37,6 @@ from blendwright.mixture.clarity import cloud_temperature
 from blendwright.mixture.composition import Composition
 from blendwright.mixture.dissolution import Dissolution
 from blendwright.mixture.flash_point import BlendFlash, blend_flash_point
-from blendwright.mixture.vapour import Headspace
 from blendwright.observations.bayesian_update import adjusted
 from blendwright.observations.compared import Compared, compare
 from blendwright.observations.crystal_rows import in_order, shifts_by
@@ -72,8 +71,7 @@ class ObservedBlend(Blend):
         self.compared = compare(alone, self._seen, catalogue)
         self._looks = tuple(look for c in self.compared for look in c.looks)
         rows = [(astuple(c.observation), row) for c in self.compared for row in c.rows]
-        self.whole = self.whole.given(shifts_by(in_order(rows)))
-        self.blend = self.whole.only(lambda s: bool(s.groups))
+        self.condensed = self.blend.given(shifts_by(in_order(rows)))
 
     def _about(self, question: str) -> list[Compared]:
         return [c for c in self.compared if c.observation.question == question and not c.why_not]
@@ -141,7 +139,7 @@ class ObservedBlend(Blend):
         if prior.status == "unknown" or not self._looks:
             return prior
         seen = cloud_temperature(
-            self.blend, lambda chance, at_K: chance_after(chance, self._looks, at_K)
+            self.condensed, lambda chance, at_K: chance_after(chance, self._looks, at_K)
         )
         if seen == prior:
             return prior
@@ -179,11 +177,6 @@ class ObservedBlend(Blend):
         return Dissolution(told(found.last, self.alone.dissolved.last), tuple(solids))
 
     # Vapour and fire
-
-    @property
-    def _vapour(self) -> Headspace | None:
-        """The model's own, as the flash point is."""
-        return self.alone._vapour
 
     @cached_property
     def boiling(self) -> Estimate:

@@ -83,8 +83,9 @@ def _told(chance: Array) -> float | None:
 class Blend:
     """One weighing at one temperature and pressure. Raises nothing: what can't be said is unknown.
 
-    `blend` is the composition without what has no groups; `blind` names what makes the vapour
-    unknown.
+    `blend` is the composition without what has no groups, `condensed` the same as crystals and
+    layers are asked of it (measurements of crystals move it: `ObservedBlend`); `blind` names what
+    makes the vapour unknown.
     """
 
     def __init__(self, weighing: Weighing, temperature_K: float, pressure_Pa: float) -> None:
@@ -93,6 +94,7 @@ class Blend:
         self.pressure_Pa = pressure_Pa
         self.whole = weighing.composition
         self.blend = self.whole.only(lambda s: bool(s.groups))
+        self.condensed = self.blend
         self.without_groups = [s for s in self.whole.substances if not s.groups]
         self.notes: tuple[str, ...] = ()
         if self.without_groups:
@@ -130,7 +132,7 @@ class Blend:
     def answers(self) -> Answers:
         """The engine's, of a block of one."""
         block = Block.from_weighings([self.weighing])
-        block.substances = block.substances.given(self.whole.shifts)
+        block.substances = block.substances.given(self.condensed.shifts)
         return Answers(block, self.temperature_K, self.pressure_Pa)
 
     def liquid_left(self, temperature_K: float) -> Composition:
@@ -195,12 +197,12 @@ class Blend:
     def cloud(self) -> Estimate:
         if self.chance is None:
             return Estimate.unknown("K", "too much of it has no groups")
-        return cloud_temperature(self.blend)
+        return cloud_temperature(self.condensed)
 
     @cached_property
     def layers(self) -> TwoLayers | None:
         """What each layer would hold, where it may part."""
-        return two_layers(self.blend, self.temperature_K) if self.may_split else None
+        return two_layers(self.condensed, self.temperature_K) if self.may_split else None
 
     # Crystals
 
@@ -208,7 +210,7 @@ class Blend:
     def dissolved(self) -> Dissolution:
         if not self.blend.substances:
             return Dissolution(Estimate.unknown("K", "nothing in it has groups"), ())
-        return dissolution(self.blend, BENCH_K)
+        return dissolution(self.condensed, BENCH_K)
 
     @cached_property
     def last_crystal(self) -> Estimate:
@@ -262,7 +264,7 @@ class Blend:
         """The crystals of the blend at its own temperature."""
         found = self.dissolved.solids
         indices = [s.index for s in found]
-        most = [most_dissolved(self.blend, indices, kelvin) for kelvin in MOST_AT_K]
+        most = [most_dissolved(self.condensed, indices, kelvin) for kelvin in MOST_AT_K]
         return tuple(
             Solid(s.name, float(self.blend.mass_kg[s.index]), s.temperature, warm, cold)
             for s, warm, cold in zip(found, *most, strict=True)
