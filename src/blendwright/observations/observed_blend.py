@@ -37,7 +37,6 @@ from blendwright.mixture.clarity import cloud_temperature
 from blendwright.mixture.composition import Composition
 from blendwright.mixture.dissolution import Dissolution
 from blendwright.mixture.flash_point import BlendFlash, blend_flash_point
-from blendwright.mixture.vapour import Headspace
 from blendwright.observations.bayesian_update import adjusted
 from blendwright.observations.compared import Compared, compare
 from blendwright.observations.crystal_rows import in_order, shifts_by
@@ -74,8 +73,7 @@ class ObservedBlend(Blend):
             seen for c in self.compared for seen in c.visual_observations
         )
         rows = [(astuple(c.observation), row) for c in self.compared for row in c.rows]
-        self.all_components = self.all_components.given(shifts_by(in_order(rows)))
-        self.modelled_components = self.all_components.only(lambda s: bool(s.groups))
+        self.condensed = self.modelled_components.given(shifts_by(in_order(rows)))
 
     def _about(self, question: str) -> list[Compared]:
         return [c for c in self.compared if c.observation.question == question and not c.why_not]
@@ -149,7 +147,7 @@ class ObservedBlend(Blend):
         if prior.status == "unknown" or not self._visual_observations:
             return prior
         seen = cloud_temperature(
-            self.modelled_components,
+            self.condensed,
             lambda chance, at_K: chance_after(chance, self._visual_observations, at_K),
         )
         if seen == prior:
@@ -188,11 +186,6 @@ class ObservedBlend(Blend):
         return Dissolution(told(found.last, self.alone.dissolved.last), tuple(solids))
 
     # Vapour and fire
-
-    @property
-    def _vapour(self) -> Headspace | None:
-        """The model's own, as the flash point is."""
-        return self.alone._vapour
 
     @cached_property
     def boiling(self) -> Estimate:

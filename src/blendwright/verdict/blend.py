@@ -83,8 +83,9 @@ def _told(chance: Array) -> float | None:
 class Blend:
     """One weighing at one temperature and pressure. Raises nothing: what can't be said is unknown.
 
-    `modelled_components` is the composition without what has no groups; `without_vapour_data`
-    names what makes the vapour unknown.
+    `modelled_components` is the composition without what has no groups, `condensed` the same as
+    crystals and layers are asked of it (measurements of crystals move it: `ObservedBlend`);
+    `without_vapour_data` names what makes the vapour unknown.
     """
 
     def __init__(self, weighing: Weighing, temperature_K: float, pressure_Pa: float) -> None:
@@ -93,6 +94,7 @@ class Blend:
         self.pressure_Pa = pressure_Pa
         self.all_components = weighing.composition
         self.modelled_components = self.all_components.only(lambda s: bool(s.groups))
+        self.condensed = self.modelled_components
         self.without_groups = [s for s in self.all_components.substances if not s.groups]
         self.notes: tuple[str, ...] = ()
         if self.without_groups:
@@ -134,7 +136,7 @@ class Blend:
     def answers(self) -> Answers:
         """The engine's, of a block of one."""
         block = Block.from_weighings([self.weighing])
-        block.substances = block.substances.given(self.all_components.shifts)
+        block.substances = block.substances.given(self.condensed.shifts)
         return Answers(block, self.temperature_K, self.pressure_Pa)
 
     def liquid_left(self, temperature_K: float) -> Composition:
@@ -200,12 +202,12 @@ class Blend:
     def cloud(self) -> Estimate:
         if self.chance is None:
             return Estimate.unknown("K", "too much of it has no groups")
-        return cloud_temperature(self.modelled_components)
+        return cloud_temperature(self.condensed)
 
     @cached_property
     def layers(self) -> TwoLayers | None:
         """What each layer would hold, where it may part."""
-        return two_layers(self.modelled_components, self.temperature_K) if self.may_split else None
+        return two_layers(self.condensed, self.temperature_K) if self.may_split else None
 
     # Crystals
 
@@ -213,7 +215,7 @@ class Blend:
     def dissolved(self) -> Dissolution:
         if not self.modelled_components.substances:
             return Dissolution(Estimate.unknown("K", "nothing in it has groups"), ())
-        return dissolution(self.modelled_components, BENCH_K)
+        return dissolution(self.condensed, BENCH_K)
 
     @cached_property
     def last_crystal(self) -> Estimate:
@@ -267,7 +269,7 @@ class Blend:
         """The crystals of the blend at its own temperature."""
         found = self.dissolved.solids
         indices = [s.index for s in found]
-        most = [most_dissolved(self.modelled_components, indices, kelvin) for kelvin in MOST_AT_K]
+        most = [most_dissolved(self.condensed, indices, kelvin) for kelvin in MOST_AT_K]
         return tuple(
             Solid(
                 s.name, float(self.modelled_components.mass_kg[s.index]), s.temperature, warm, cold

@@ -11,14 +11,14 @@ over the draws on the part u of h that these terms make:
 
     q' = q + cov(q, u) / var(u) (h' - h)
 
-The mean follows h at the temperature of the measurement; the draws follow it at 25 °C, where
-`dissolution` takes their spread for all temperatures.
-
-(square-root form of the ensemble Kalman update: Whitaker, Hamill 2002, doi:10.1175/
+This is the square-root form of the ensemble Kalman update (Whitaker, Hamill 2002, doi:10.1175/
 1520-0493(2002)130<1913:EDAWPO>2.0.CO;2). It needs no random numbers, and where V is v it is the
 row of a Gaussian process: the variance of h falls to v r^2 / (v + r^2). V is larger where the
 measurement lies outside the model's 90 % interval, which shows that the interval was too narrow
 there: the answer then goes to the measurement, and its variance falls to the measurement's own.
+
+The mean follows h at the temperature of the measurement; the draws follow it at 25 °C, where
+`dissolution` takes their spread for all temperatures.
 
 So h becomes h' exactly, and of the crystal in any one carrier no variance of any quantity rises.
 The terms of other pairs stay: sixteen draws would tell of them more by chance than by knowledge,
@@ -147,18 +147,18 @@ def terms_with(
     return terms, factors
 
 
-def shifts_of(measurements: Iterable[Measurement], before: Sequence[Shift] = ()) -> list[Shift]:
-    """What the measurements do one after the other, after others."""
+def shifts_of(measurements: Iterable[Measurement]) -> list[Shift]:
+    """What the measurements do, one after the other."""
     made: list[Shift] = []
     for one in measurements:
-        terms, factors = terms_with(one.pures, (*before, *made))
-        spread = one.spread(terms, factors)
-        off = one.value - float(one.predicted(terms, factors)[0])
-        step, left = moved(spread, off, one.noise)
+        terms, factors = terms_with(one.pures, made)
         alone = _of_one(terms, one.crystal)
         own, own_spread = one.predicted(alone, factors), one.spread(alone, factors)
         if not (np.ptp(own) > 0.0 and own_spread.any()):
             continue  # of a crystal by itself nothing is uncertain in the liquid
+        spread = one.spread(terms, factors)
+        off = one.value - float(one.predicted(terms, factors)[0])
+        step, left = moved(spread, off, one.noise)
         identity = descriptor(one.pures[one.crystal].material).identity_hash
         made.append(Shift(identity, step, left - spread, own[1:] - own[0], own_spread))
     return made

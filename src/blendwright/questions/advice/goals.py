@@ -91,7 +91,7 @@ def of_blend(goals: tuple[Goal, ...], blend: Blend) -> tuple[Goal, ...]:
             moved=Moved(
                 barometric + blend.flash_shift_K,
                 blend.log_odds_shift(goal.temperature_K),
-                blend.all_components.shifts,
+                blend.condensed.shifts,
             ),
         )
         for goal in goals
