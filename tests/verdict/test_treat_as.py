@@ -180,7 +180,7 @@ def test_the_headline_in_words() -> None:
     assert found.detail == "treat as GHS category 2 (estimate: category 3)"
     found = burning(around(42.0, 4.0))
     assert found.word == "Yes, category 3"
-    assert found.detail == "GHS category 3 (estimate: clear of the limit)"
+    assert found.detail == "GHS category 3 (estimate: well inside its limits)"
     found = burning(around(95.0, 4.0))
     assert found.word == "Yes, category 4"
     assert found.detail == "treat as GHS category 4 (estimate: not classed)"

@@ -12,7 +12,6 @@ from dataclasses import dataclass
 
 from blendwright.assess import Assessment
 from blendwright.estimate import Estimate, display_name, to_celsius
-from blendwright.verdict.flammability import STANDING_WORDS
 
 SCHEMA = "blendwright/comparison/1"
 
@@ -120,7 +119,7 @@ def compare(first: Assessment, second: Assessment) -> Comparison:
 
 
 def _standing(assessment: Assessment) -> str:
-    return STANDING_WORDS[assessment.flammability.standing]
+    return assessment.flammability.standing_words
 
 
 def _only_in(some: Iterable[str], others: set[str]) -> tuple[str, ...]:

@@ -45,6 +45,7 @@ from blendwright.verdict.limits import (
 Standing = Literal["clear", "too_near", "unknown"]
 
 ASK = "measure, and ask a qualified person before storing or shipping."
+WELL_INSIDE = "well inside its limits"
 STANDING_WORDS: dict[Standing, str] = {
     "clear": "clear of the limit",
     "too_near": "too near to call",
@@ -114,11 +115,17 @@ class Classing:
             return self._measured_and_modelled(short)
         if self.treat_as != self.category:
             return f"estimate: {_short(self.scheme, self.category)}"
-        standing = STANDING_WORDS[self.standing]
-        return standing if short else f"estimate: {standing}"
+        return self.standing_words if short else f"estimate: {self.standing_words}"
+
+    @property
+    def standing_words(self) -> str:
+        """How sure the category is. Of what is classed "clear of the limit" would be misread."""
+        if self.standing == "clear" and self.category != NO_CLASS:
+            return WELL_INSIDE
+        return STANDING_WORDS[self.standing]
 
     def _measured_and_modelled(self, short: bool) -> str:
-        clear = f", {STANDING_WORDS['clear']}" if self.standing == "clear" else ""
+        clear = f", {self.standing_words}" if self.standing == "clear" else ""
         measured = _short(self.scheme, self.category)
         model = _short(self.scheme, self.model_category)
         modelled = rank(self.scheme, self.model_category) < rank(self.scheme, self.category)
