@@ -68,7 +68,8 @@ class ReactionFact:
     def words(self) -> str:
         """The fact in words with its source; `what` says where the amount stands in it.
 
-        >>> Fact("X", "ester", "water", "half-life {amount}", "2", "years", "pH 7", "liaw").words()
+        >>> half_life = "half-life {amount}"
+        >>> ReactionFact("X", "ester", "water", half_life, "2", "years", "pH 7", "liaw").words()
         'half-life 2 years (pH 7; Liaw and others 2002)'
         """
         told = self.what.format(amount=f"{self.number} {self.unit}".strip())
