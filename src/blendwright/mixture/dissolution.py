@@ -41,10 +41,11 @@ from blendwright.mixture.liquid import (
     is_covered,
     search_for_layers,
 )
-from blendwright.mixture.liquid_split import WORTH_SORTING, anderson
+from blendwright.mixture.liquid_split import anderson
 from blendwright.mixture.measured_solubility import measured_sources, where_known
 from blendwright.mixture.parameter_sets import Array
 from blendwright.mixture.part import Part
+from blendwright.mixture.settling import settled
 from blendwright.mixture.substances import Substances
 from blendwright.pure.fusion import Fusion, correction_shape, ideal_ln_activity
 from blendwright.pure.roots import Bools, Ints, roots_between
@@ -72,12 +73,7 @@ NEAR_ROUGH_K, REFINED_K = 12.0, 1e-4
 LOGIT_TOLERANCE = 1e-10  # of ln n
 LOGIT_STEPS = 13
 LEAST_LOGIT, MOST_LOGIT = -25.0, 12.0  # ln of a solid's moles over the others'
-ROUNDS = 1000
 DRY = 1e-6  # share dissolved where a search begins with all crystals out
-SETTLED_LN = 1e-12
-STEP_SHARE = 0.7  # of the full step in ln n: damps the solids' pull on one another
-MOST_STEP_LN = 2.0
-LEAST_DISSOLVED = 1e-60  # of the whole: where all is solid nothing stays liquid
 LAYER_ROUNDS = 60
 SETTLED_OFFSET_LN = 1e-6
 MOST_TO_REST = 10.0  # kg of a crystal to one of the rest (common practice, no source)
@@ -174,6 +170,10 @@ class Solids:
             (factors**2).mean(axis=1),
         )
 
+    def _variance(self, shape: Array) -> Array:
+        activity, both, factors = self._variances
+        return np.asarray(activity + shape * (shape * factors - 2.0 * both))
+
     def ln_targets(self, temperature_K: Array, z: Array) -> Array:
         """ln(x gamma) at saturation (z, entries) at temperatures (z, entries)."""
         ideal = ideal_ln_activity(self.heat_J_mol, self.melting_K, temperature_K)
@@ -181,8 +181,10 @@ class Solids:
         best = ideal + (self.factor - 1.0) * shape
         if not z.any():
             return np.asarray(best + np.zeros((len(z), 1)))
-        activity, both, factors = self._variances
-        variance = activity + shape * (shape * factors - 2.0 * both)
+        variance = self._variance(shape)
+        if self.substances.shifts:  # what was measured elsewhere never makes less certain here
+            before = replace(self, substances=self.substances.unshifted)
+            variance = np.minimum(variance, before._variance(shape))
         sd = np.sqrt(np.maximum(variance, 0.0))
         return np.asarray(best - z[:, None] * sd)
 
@@ -363,40 +365,6 @@ def _settling() -> Callable[[Array, Array, Array, LiquidAt], tuple[Array, Bools]
     from blendwright.mixture.machine import crystals
 
     return crystals.settled
-
-
-def settled(total: Array, dissolved: Array, sought: Array, model: LiquidAt) -> tuple[Array, Bools]:
-    """The dissolved moles (blends, z, components) at which nothing moves any more, and which
-    blends came so far."""
-    result = dissolved.copy()
-    total = total[:, None, :]
-    is_solid = np.isfinite(sought)
-    blends = np.arange(len(result))
-    converged = np.ones(len(result), dtype=bool)
-    for _ in range(ROUNDS):
-        x = dissolved / dissolved.sum(axis=2, keepdims=True)
-        with np.errstate(divide="ignore", invalid="ignore"):
-            excess = np.log(x) + model.ln_gamma(x) - sought
-            step = np.clip(
-                STEP_SHARE * np.where(is_solid, excess, 0.0), -MOST_STEP_LN, MOST_STEP_LN
-            )
-            new = np.clip(dissolved * np.exp(-step), LEAST_DISSOLVED * total, total)
-            ratio = np.where(is_solid, new / dissolved, 1.0)
-        moved = np.abs(np.log(ratio)).max(axis=(1, 2))
-        dissolved = np.where(is_solid, new, dissolved)
-        still = moved >= SETTLED_LN
-        if still.sum() < WORTH_SORTING * still.size:
-            done = ~still
-            result[blends[done]] = dissolved[done]
-            blends, dissolved, is_solid = blends[still], dissolved[still], is_solid[still]
-            total, sought = total[still], sought[still]
-            model = model.only(still)
-        if not still.any():
-            break
-    else:
-        converged[blends] = ~still if still.size == blends.size else False
-    result[blends] = dissolved
-    return result, converged
 
 
 def _as_one(part: Part, solids: Solids, model: Liquid) -> Array:

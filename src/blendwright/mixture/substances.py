@@ -70,6 +70,11 @@ class Substances:
         """The same substances, with what measurements of blends do to their learned terms."""
         return Substances.of(self.pures, shifts) if shifts else self
 
+    @property
+    def unshifted(self) -> Substances:
+        """These substances before any measurement of blends."""
+        return Substances.of(self.pures)
+
     def __len__(self) -> int:
         return len(self.pures)
 

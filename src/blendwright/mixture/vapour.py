@@ -25,7 +25,7 @@ import numpy as np
 from numpy.polynomial.chebyshev import chebvander
 
 from blendwright.errors import NotConvergedError
-from blendwright.estimate import NORMAL_90, Estimate
+from blendwright.estimate import NORMAL_90, Estimate, to_celsius
 from blendwright.formula.conditions import ROOM_K
 from blendwright.mixture.composition import Composition
 from blendwright.mixture.interval import Interval
@@ -403,7 +403,7 @@ def initial_boiling_point(composition: Composition, pressure_Pa: float) -> Estim
         return Estimate.unknown("K", NO_GROUPS)
     found = vapour_of(composition).boiling(pressure_Pa)
     if not found.is_ok[0]:
-        reason = f"boils outside {LOWEST_K - 273.15:.0f} to {HIGHEST_K - 273.15:.0f} °C"
+        reason = f"boils outside {to_celsius(LOWEST_K):.0f} to {to_celsius(HIGHEST_K):.0f} °C"
         return found.not_ok("K", "boiling point", reason)
     return Estimate.ok(
         *found.ends(),

@@ -7,16 +7,16 @@ from __future__ import annotations
 
 import numpy as np
 
-from blendwright.mixture.dissolution import (
+from blendwright.mixture.machine.activity import CompiledModel, gathered, ln_gamma
+from blendwright.mixture.machine.lanes import LANES, lanes_of, machine_code
+from blendwright.mixture.parameter_sets import Array
+from blendwright.mixture.settling import (
     LEAST_DISSOLVED,
     MOST_STEP_LN,
     ROUNDS,
     SETTLED_LN,
     STEP_SHARE,
 )
-from blendwright.mixture.machine.activity import CompiledModel, gathered, ln_gamma
-from blendwright.mixture.machine.lanes import LANES, lanes_of, machine_code
-from blendwright.mixture.parameter_sets import Array
 from blendwright.pure.roots import Bools
 
 

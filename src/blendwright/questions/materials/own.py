@@ -23,7 +23,7 @@ import csv
 import hashlib
 import io
 from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from pathlib import Path
 
 from blendwright.catalogue import Catalogue, Constituent, Datum, Material, Source
@@ -41,6 +41,7 @@ from blendwright.estimate import to_kelvin
 from blendwright.formula.numbers import number_between, parse_number, why_no_number
 from blendwright.formula.table_files import table_cells
 from blendwright.pure.boiling_point import boiling_point
+from blendwright.questions.materials.own_fact import OwnFact
 from blendwright.questions.materials.own_solubility import SOLUBILITY, with_solubilities
 
 COLUMNS = (
@@ -50,29 +51,6 @@ COLUMNS = (
 IDENTITY = ("cas", "formula", "smiles", "synonym", "state")
 COMPOSITION = ("constituent", "formula_file", "solvent", "solids_pct")
 SUM_RANGE_PCT = (95.0, 102.0)
-
-
-@dataclass(frozen=True)
-class OwnFact:
-    """One row of the person's table."""
-
-    material: str
-    what: str
-    value: str
-    unit: str
-    temperature_C: str
-    uncertainty: str
-    source: str
-    lot: str
-    date: str
-    note: str
-    line: int
-
-    @property
-    def provenance(self) -> str:
-        """Who says so: "yours", with the sheet, lot and date given."""
-        said = [part for part in (self.source, self.lot and f"lot {self.lot}", self.date) if part]
-        return f"{OWN}: {', '.join(said)}" if said else OWN
 
 
 def read_own_materials(path: str | Path, catalogue: Catalogue) -> Catalogue:

@@ -9,7 +9,6 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import replace
-from typing import TYPE_CHECKING
 
 from blendwright.catalogue import Catalogue, Material, default_catalogue
 from blendwright.catalogue.material import MeasuredSolubility
@@ -17,9 +16,7 @@ from blendwright.errors import BlendwrightError, Problem
 from blendwright.estimate import to_kelvin
 from blendwright.formula.numbers import parse_number, why_no_number
 from blendwright.mixture.excess.measurement import solubility_measurement
-
-if TYPE_CHECKING:
-    from blendwright.questions.materials.own import OwnFact
+from blendwright.questions.materials.own_fact import OwnFact
 
 SOLUBILITY = "solubility"
 PER_CARRIER = "g/100 g"

@@ -1,0 +1,55 @@
+"""How much of each crystal stays dissolved: every amount moves until nothing moves any more.
+
+A solid's dissolved amount n follows ln n -> ln n - STEP_SHARE (ln(x gamma) - sought), between next
+to nothing and all of it. `mixture/machine/crystals.py` says so in machine code.
+"""
+
+from __future__ import annotations
+
+import numpy as np
+
+from blendwright.mixture.liquid_split import WORTH_SORTING, BlockModel
+from blendwright.mixture.parameter_sets import Array
+from blendwright.pure.roots import Bools
+
+ROUNDS = 1000
+SETTLED_LN = 1e-12
+STEP_SHARE = 0.7  # of the full step in ln n: damps the solids' pull on one another
+MOST_STEP_LN = 2.0
+LEAST_DISSOLVED = 1e-60  # of the whole: where all is solid nothing stays liquid
+
+
+def settled(
+    total: Array, dissolved: Array, sought: Array, model: BlockModel
+) -> tuple[Array, Bools]:
+    """The dissolved moles (blends, z, components) at which nothing moves any more, and which
+    blends came so far."""
+    result = dissolved.copy()
+    total = total[:, None, :]
+    is_solid = np.isfinite(sought)
+    blends = np.arange(len(result))
+    converged = np.ones(len(result), dtype=bool)
+    for _ in range(ROUNDS):
+        x = dissolved / dissolved.sum(axis=2, keepdims=True)
+        with np.errstate(divide="ignore", invalid="ignore"):
+            excess = np.log(x) + model.ln_gamma(x) - sought
+            step = np.clip(
+                STEP_SHARE * np.where(is_solid, excess, 0.0), -MOST_STEP_LN, MOST_STEP_LN
+            )
+            new = np.clip(dissolved * np.exp(-step), LEAST_DISSOLVED * total, total)
+            ratio = np.where(is_solid, new / dissolved, 1.0)
+        moved = np.abs(np.log(ratio)).max(axis=(1, 2))
+        dissolved = np.where(is_solid, new, dissolved)
+        still = moved >= SETTLED_LN
+        if still.sum() < WORTH_SORTING * still.size:
+            done = ~still
+            result[blends[done]] = dissolved[done]
+            blends, dissolved, is_solid = blends[still], dissolved[still], is_solid[still]
+            total, sought = total[still], sought[still]
+            model = model.only(still)
+        if not still.any():
+            break
+    else:
+        converged[blends] = ~still if still.size == blends.size else False
+    result[blends] = dissolved
+    return result, converged
