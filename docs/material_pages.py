@@ -6,8 +6,6 @@ from collections.abc import Iterator
 from html import escape
 from typing import Any
 
-from mkdocs.structure.files import File
-
 from blendwright.catalogue import Catalogue, Material, default_catalogue
 from blendwright.estimate import Estimate, to_celsius
 from blendwright.report.material import chosen_values
@@ -60,6 +58,8 @@ SCRIPT = """
 
 
 def on_files(files: Any, config: Any) -> Any:
+    from mkdocs.structure.files import File
+
     files.append(File.generated(config, "materials.md", content=materials_page()))
     return files
 

@@ -43,6 +43,9 @@ def said(made: Assessment) -> dict[str, object]:
     """What an assessment says, in the block's columns."""
     found: dict[str, object] = {
         "mass_g": made.weighing.total_g,
+        "chance_of_crystals": math.nan
+        if made.chance_of_crystals is None
+        else made.chance_of_crystals,
         "chance_of_layers": math.nan if made.chance_of_layers is None else made.chance_of_layers,
         "liquid": made.liquid,
         "dissolution": made.dissolution,

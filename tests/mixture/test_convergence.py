@@ -18,6 +18,7 @@ from blendwright.mixture import (
     liquid_split,
     machine,
     part_filled,
+    settling,
     vapour,
 )
 from blendwright.mixture.weighing import weigh
@@ -46,7 +47,7 @@ def _split(patch: pytest.MonkeyPatch) -> None:
 
 
 def _solids(patch: pytest.MonkeyPatch) -> None:
-    patch.setattr(dissolution, "ROUNDS", 1)
+    patch.setattr(settling, "ROUNDS", 1)
 
 
 def _solids_and_layers(patch: pytest.MonkeyPatch) -> None:

@@ -310,7 +310,7 @@ def test_the_summary_counts_each_kind(table: Path, tmp_path: Path) -> None:
     assert code == 0
     assert "4 formulas" in said
     assert "3 answered, 1 refused" in said
-    for words in ("refused: material 1", "GHS category: ", "dissolution: ", "liquid: "):
+    for words in ("refused: material in 1", "GHS by the estimate: ", "dissolution: ", "liquid: "):
         assert words in said
     again = batch(path, tmp_path / "out.csv", "--force", "--json")[1]
     made = json.loads(again)

@@ -326,7 +326,7 @@ def test_no_warming_is_safe_where_the_ends_meet_or_one_is_unknown(
     changes: dict[str, Estimate], why: str
 ) -> None:
     found = scale(**changes).warming
-    assert not found.is_safe
+    assert (found.low_K, found.high_K) == (None, None)
     assert found.words.startswith("no safe warming: ")
     assert why in found.words
 
