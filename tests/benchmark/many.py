@@ -29,10 +29,7 @@ from blendwright.formula.conditions import ROOM_K, ATMOSPHERE_Pa
 from blendwright.mixture import machine
 from blendwright.mixture.block import Block
 from blendwright.mixture.composition import substances_of
-from blendwright.mixture.density import densities
-from blendwright.mixture.flash_point import flash_points
 from blendwright.mixture.parameter_sets import PARAMETER_SETS
-from blendwright.mixture.vapour import Vapour
 from blendwright.mixture.weighing import WeighedRow
 from blendwright.pure.constants import PureConstants
 from blendwright.pure.density import liquid_density
@@ -154,12 +151,8 @@ def main() -> None:
         for blend in range(LOOPED):
             loop(blend)
         plain = LOOPED / (time.process_time() - start)
-        one = _as_one_liquid(make(), blends)
         ratio = rates["density, boiling, flash"] / plain
-        print(f"{kind}: plain loop over thermo's objects: {plain:,.0f} a second")
-        print(
-            f"{kind}: ratio {ratio:.1f}; as one liquid {one:,.0f} a second, ratio {one / plain:.0f}"
-        )
+        print(f"{kind}: plain loop over thermo's objects: {plain:,.0f} a second, ratio {ratio:.1f}")
         start = time.process_time()
         block = make()
         weighings = [block.weighing(number) for number in range(LOOPED)]
@@ -167,18 +160,6 @@ def main() -> None:
             columns([weighing], ROOM_K, ATMOSPHERE_Pa, EVERY)
         by_one = LOOPED / (time.process_time() - start)
         print(f"{kind}: everything, blend by blend: {by_one:,.1f} a second")
-
-
-def _as_one_liquid(block: Block, blends: int) -> float:
-    """Density, boiling and flash points with all five sets and intervals, without asking whether
-    the liquid parts: what the plain loop does, and more."""
-    start = time.process_time()
-    densities(block.pairs, ROOM_K)
-    for part in block.parts:
-        vapour = Vapour(block.substances, part)
-        vapour.boiling(ATMOSPHERE_Pa)
-        flash_points(vapour, ATMOSPHERE_Pa)
-    return blends / (time.process_time() - start)
 
 
 if __name__ == "__main__":
