@@ -432,6 +432,7 @@ def test_what_of_a_pasted_table_is_not_used_is_said_above_what_to_do(bench: Benc
 
 def test_a_pasted_table_that_means_two_things_changes_nothing(bench: Bench):
     bench.row(1, "vanillin", "1")
+    bench.settled()
     bench.paste("material\tgrams\t%\nhexanal\t5\t12\npropylene glycol\t45\t88")
     bench.page.get_by_text("which is 10 % of the formula by the amounts").wait_for()
     assert bench.page.get_by_label("Material, row 1").input_value() == "vanillin"
