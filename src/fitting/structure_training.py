@@ -23,12 +23,10 @@ out of everything, by the first block of the InChIKey (so with all their stereoi
 
 from __future__ import annotations
 
-import csv
 import math
 from collections.abc import Iterator
 from dataclasses import dataclass
 from functools import cache
-from importlib.resources import files
 from statistics import median
 from typing import Any
 
@@ -192,8 +190,7 @@ def _with_compiled(tabulated: list[Target]) -> list[Target]:
     """The tables' flash points and those of flash_points.csv, which win where two compilations
     agree; a value of one compilation is taken, uncorroborated, where the tables have none."""
     found = {o.block: o for o in tabulated}
-    text = files(__package__).joinpath("flash_points.csv").read_text(encoding="utf-8")
-    for row in csv.DictReader(text.splitlines()):
+    for row in table_rows("fitting", "flash_points.csv"):
         molecule = read_molecule(row["smiles"])
         agreed = int(row["values"]) > 1 and float(row["spread_K"]) <= COMPILED_AGREEMENT_K
         small = (

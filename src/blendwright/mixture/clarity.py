@@ -134,16 +134,26 @@ def _by_stability(
     where = np.flatnonzero(has_one)
     if where.size:
         w, x = incipient[where], part.x[where]
-        apart = np.maximum(0.5 * np.abs(w - x).sum(axis=1), NEAREST)
         moved = np.zeros((where.size, 1))
         if draws:
             own, here = _of_some(temperatures_K, where), liquid.only(where)
-            moved = here.draw_shifts(w, w, own) - here.draw_shifts(x, w, own)
+            moved = distance_shifts(here, x, w, own)
         both = np.hstack([distance[where, None] + moved, distance[where, None] - moved])
-        by_draw = normal_share(-both / (MODEL_ERROR_RT * apart[:, None]))
+        by_draw = normal_share(-both / form_error_RT(x, w)[:, None])
         chance[where] = np.maximum(by_draw.mean(axis=1), SETTLED_CHANCE)
     chance[~converged] = np.nan
     return chance
+
+
+def distance_shifts(liquid: Liquid, x: Array, w: Array, temperatures_K: float | Array) -> Array:
+    """By how much each draw moves the tangent-plane distance of w from x, in RT (blends, draws)."""
+    return liquid.draw_shifts(w, w, temperatures_K) - liquid.draw_shifts(x, w, temperatures_K)
+
+
+def form_error_RT(x: Array, w: Array) -> Array:
+    """The error of the model's form in that distance, as a standard deviation (blends,)."""
+    apart = np.maximum(0.5 * np.abs(w - x).sum(axis=1), NEAREST)
+    return np.asarray(MODEL_ERROR_RT * apart)
 
 
 def _distance(model: LiquidAt, x: Array, w: Array) -> Array:

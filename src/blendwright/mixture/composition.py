@@ -128,7 +128,7 @@ class Composition:
         return Composition(kept, by_row, self.liquid_as_sold, self.shifts)
 
     def given(self, shifts: tuple[Shift, ...]) -> Composition:
-        """The same blend, with what measurements of blends do to the liquid model."""
+        """This blend, with what measurements of blends do to the liquid model."""
         return replace(self, shifts=shifts) if shifts else self
 
     def only(self, keep: Callable[[PureConstants], bool]) -> Composition:

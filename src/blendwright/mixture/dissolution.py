@@ -156,8 +156,7 @@ class Solids:
 
     @cached_property
     def _variances(self) -> tuple[Array, Array, Array]:
-        """Of how the draws of the model differ in ln gamma, with that in the factor, and in the
-        factor."""
+        """The draws' variance of ln gamma, its covariance with the factor, and the factor's."""
         own = np.zeros((len(self.row), self.part.index.shape[1]))
         own[np.arange(len(self.row)), self.column] = 1.0
         liquid = Liquid(self.substances, self.part.index[self.row])
@@ -169,6 +168,13 @@ class Solids:
             (activity * factors).mean(axis=1),
             (factors**2).mean(axis=1),
         )
+
+    @cached_property
+    def _unshifted(self) -> Solids | None:
+        """These solids before any measurement of blends; None where there is none."""
+        if not self.substances.shifts:
+            return None
+        return replace(self, substances=self.substances.unshifted)
 
     def _variance(self, shape: Array) -> Array:
         activity, both, factors = self._variances
@@ -182,9 +188,8 @@ class Solids:
         if not z.any():
             return np.asarray(best + np.zeros((len(z), 1)))
         variance = self._variance(shape)
-        if self.substances.shifts:  # what was measured elsewhere never makes less certain here
-            before = replace(self, substances=self.substances.unshifted)
-            variance = np.minimum(variance, before._variance(shape))
+        if self._unshifted is not None:  # what was measured elsewhere makes nothing less certain
+            variance = np.minimum(variance, self._unshifted._variance(shape))
         sd = np.sqrt(np.maximum(variance, 0.0))
         return np.asarray(best - z[:, None] * sd)
 

@@ -29,7 +29,7 @@ from blendwright.mixture.activity import (
     pure_residual,
 )
 from blendwright.mixture.excess import BASE_SETS, ExcessAt
-from blendwright.mixture.excess.parts import PairTerms, only_blends
+from blendwright.mixture.excess.parts import PairTerms
 from blendwright.mixture.liquid_split import PLAIN, Search
 from blendwright.mixture.parameter_sets import PARAMETER_SETS, Array, GroupArrays
 from blendwright.mixture.part import Part
@@ -257,7 +257,7 @@ class PlainLiquid:
 
     def only(self, keep: Picked) -> PlainLiquid:
         base = tuple(one.only(keep) for one in self.base)
-        return PlainLiquid(base, only_blends(self.excess, keep))
+        return PlainLiquid(base, self.excess.only(keep))
 
     def ln_gamma(self, x: Array) -> Array:
         """x and the result are (blends, rows, components)."""

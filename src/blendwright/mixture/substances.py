@@ -67,7 +67,7 @@ class Substances:
         self.is_undisclosed = np.array([s.material.is_undisclosed for s in pures])
 
     def given(self, shifts: tuple[Shift, ...]) -> Substances:
-        """The same substances, with what measurements of blends do to their learned terms."""
+        """These substances, with what measurements of blends do to their learned terms."""
         return Substances.of(self.pures, shifts) if shifts else self
 
     @property

@@ -73,8 +73,8 @@ def shifts_by(rows: tuple[Measurement, ...]) -> tuple[Shift, ...]:
 
 
 def model_correlation(row: Measurement, here: Composition) -> float:
-    """Of the model's errors in the measured crystal's solubility there and in this blend, over the
-    draws; from 0 to 1."""
+    """Correlation over the draws of the model's errors in the measured crystal's solubility there
+    and here; from 0 to 1."""
     number = here.names.index(row.pures[row.crystal].name)
     try:
         own = crystal_measurement(here.substances, here.mole_fractions, number, row.temperature_K)

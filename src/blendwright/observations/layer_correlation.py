@@ -2,8 +2,8 @@
 
 The model calls a blend split where D + e < 0: D is the tangent-plane distance of its incipient
 phase w from its composition x, uncertain by the draws of the learned terms, and e the error of the
-model's form (`mixture.clarity`), whose standard deviation is MODEL_ERROR_RT times how far w and x
-are apart. The draws' covariance of the two D is what the fit knows of both blends; the errors e go
+model's form (`mixture.clarity`), whose standard deviation grows with how far w and x are
+apart. The draws' covariance of the two D is what the fit knows of both blends; the errors e go
 together as the blends are alike (`similarity`):
 
     rho = (cov(D, D') + rho_alike s s') / sqrt((var D + s^2) (var D' + s'^2))
@@ -19,7 +19,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from blendwright.mixture.clarity import MODEL_ERROR_RT, NEAREST, WATER_SHARE
+from blendwright.mixture.clarity import WATER_SHARE, distance_shifts, form_error_RT
 from blendwright.mixture.composition import Composition
 from blendwright.mixture.liquid import Liquid, search_for_layers
 from blendwright.mixture.parameter_sets import Array
@@ -49,9 +49,8 @@ def _doubt(blend: Composition, temperature_K: float) -> Doubt | None:
     if not (found.has_rival[0] and found.converged[0]):
         return None
     w = found.rival
-    draws = liquid.draw_shifts(w, w, temperature_K) - liquid.draw_shifts(x, w, temperature_K)
-    apart = max(0.5 * float(np.abs(w - x).sum()), NEAREST)
-    return Doubt(draws[0], MODEL_ERROR_RT * apart)
+    draws = distance_shifts(liquid, x, w, temperature_K)
+    return Doubt(draws[0], float(form_error_RT(x, w)[0]))
 
 
 def _water(blend: Composition) -> float:

@@ -9,7 +9,6 @@ substances and on nothing else in the list.
 
 from __future__ import annotations
 
-import csv
 import io
 from collections.abc import Sequence
 from dataclasses import dataclass
@@ -20,6 +19,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from blendwright.catalogue.material import Material
+from blendwright.catalogue.tables import table_rows
 from blendwright.mixture.excess.descriptors import (
     COSOLVENTS,
     HYDROXYLIC,
@@ -73,8 +73,8 @@ NOTHING = Weights(np.zeros(0, dtype=np.uint64), np.zeros((1 + DRAWS, 0)))
 @cache
 def prior() -> Prior:
     """Standard deviations before any measurement, by effect."""
-    text = (files("blendwright.mixture.excess") / "prior.csv").read_text(encoding="utf-8")
-    return {row["effect"]: float(row["sd"]) for row in csv.DictReader(text.splitlines())}
+    rows = table_rows("blendwright.mixture.excess", "prior.csv")
+    return {row["effect"]: float(row["sd"]) for row in rows}
 
 
 @cache

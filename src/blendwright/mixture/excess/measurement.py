@@ -231,7 +231,7 @@ def _base_ln_gamma(pures: Sequence[PureConstants], x: Array, kelvin: float) -> A
 
 
 def solubility_measurement(solid: Material, point: MeasuredSolubility) -> Measurement:
-    """Of a crystal in one carrier. Raises as `crystal_measurement`, and UnknownMaterialError."""
+    """A solubility in one carrier. Raises as `crystal_measurement`, and UnknownMaterialError."""
     bare = replace(solid, solubilities=())  # without what is being counted in
     two = (pure_constants(bare), pure_constants(default_catalogue().find(point.solvent)))
     x = np.array([point.mole_fraction, 1.0 - point.mole_fraction])

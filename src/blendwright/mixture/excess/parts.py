@@ -10,7 +10,7 @@ the pairs.
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from typing import Any
 
 import numpy as np
@@ -30,7 +30,7 @@ LIKENESS = 2 * len(COEFFICIENTS)  # its column in `LearnedTerms.mean`
 
 
 class LearnedTerms:
-    """Of a list of n substances.
+    """The learned terms of a list of n substances.
 
     `marks` (n, 4): size, hydroxylic, oil, water. `mean` (pairs, 11): level and slope of each
     coefficient, then the likeness; of a, t and u the sum of both orders, d with the lower number
@@ -75,8 +75,9 @@ class LearnedTerms:
 
 @dataclass(frozen=True, eq=False)
 class PairTerms:
-    """Of blends: `number` (blends, components, components) of each pair in `LearnedTerms`, `sign`
-    1 where the lower number comes first, else -1, and the rows of its `mean` and `marks`."""
+    """The terms of blends: `number` (blends, components, components) of each pair in
+    `LearnedTerms`, `sign` 1 where the lower number comes first, else -1, and the rows of its `mean`
+    and `marks`."""
 
     learned: LearnedTerms
     number: Ints
@@ -85,7 +86,7 @@ class PairTerms:
     marks: Array
 
     def only(self, keep: Any) -> PairTerms:
-        """Of some of the blends."""
+        """The terms of some of the blends."""
         return PairTerms(
             self.learned, self.number[keep], self.sign[keep], self.mean[keep], self.marks[keep]
         )
@@ -179,9 +180,3 @@ class PairTerms:
                 * (along(own, water) * g + w * along(own, oil) - 3.0 * total * w * g)
             )
         return found
-
-
-def only_blends(one: ExcessAt, keep: Ints) -> ExcessAt:
-    """The terms of some of the blends."""
-    names = ("size", "hydroxylic", "oil", "water", "likeness", *COEFFICIENTS)
-    return replace(one, **{name: getattr(one, name)[keep] for name in names})

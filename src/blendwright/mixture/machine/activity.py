@@ -86,7 +86,7 @@ def tables_of(
     sets: Sequence[tuple[GroupArrays, Layout]],
     learned: LearnedTerms,
 ) -> Tables:
-    """Of the parameter sets whose mean is the base, and the learned terms."""
+    """Tables of the parameter sets whose mean is the base, and of the learned terms."""
     groups = np.array([len(arrays.a) for arrays, _ in sets])
     count, most, size = len(sets), int(groups.max()), len(learned.marks)
     inward = np.zeros((count, size, most + 2))
