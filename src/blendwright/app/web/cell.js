@@ -8,22 +8,19 @@ export default {
     <span class="cell-label" aria-hidden="true">{{ label }}</span>
     <input v-bind="$attrs" :value="typed" @input="type" />
   </label>`,
-  props: { value: String, label: String },
+  props: { value: String, turn: Number, label: String },
   data() {
     return { typed: this.value };
   },
   watch: {
-    value(text) {
-      this.typed = text;
+    turn() {
+      this.typed = this.value;
     },
   },
   methods: {
     type(event) {
       this.typed = event.target.value;
-      this.$emit("update:value", this.typed);
-    },
-    updateValue() {
-      this.typed = this.value;
+      this.$emit("update:value", [this.typed, this.turn]);
     },
   },
 };
