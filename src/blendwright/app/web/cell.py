@@ -33,5 +33,6 @@ class GridCell(ValueElement[str | None], component="cell.js"):
         super()._handle_value_change(value)
 
     def _event_args_to_value(self, e: events.GenericEventArguments) -> str | None:
+        typed: str | None
         typed, turn = e.args
         return typed if turn == self._props[TURN] else self.value
