@@ -30,6 +30,7 @@ from blendwright.mixture.parameter_sets import Array
 from blendwright.mixture.part import Part
 from blendwright.mixture.state import crystals
 from blendwright.mixture.substances import Made
+from blendwright.mixture.survey import make_survey
 from blendwright.mixture.vapour import Vapour
 from blendwright.pure.roots import Bools
 
@@ -65,6 +66,12 @@ class Answers:
         made = Answers(self.block, BENCH_K, self.pressure_Pa)
         made._known = self._known  # crystals at a temperature know no bench
         return made
+
+    def survey(self) -> None:
+        """Look for layers at both ends of the range where most questions ask, first: worth it where
+        several questions about layers, vapour and fire follow."""
+        for part in self.block.parts:
+            make_survey(self.substances, part)
 
     # Who can be counted
 

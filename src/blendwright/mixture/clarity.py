@@ -35,11 +35,11 @@ from blendwright.mixture.liquid import (
     Liquid,
     LiquidAt,
     is_covered,
-    search_for_layers,
 )
 from blendwright.mixture.parameter_sets import Array
 from blendwright.mixture.part import Part
 from blendwright.mixture.substances import Substances
+from blendwright.mixture.survey import is_settled, most_unstable, stabilities
 from blendwright.pure.roots import Bools, Ints
 
 SETTLED_CHANCE = 0.01
@@ -115,16 +115,16 @@ def _by_stability(
     """By the liquid model and its draws; NaN where a search did not converge."""
     liquid = Liquid(substances, part.index)
     model = liquid.at(temperatures_K)
-    search = search_for_layers()
-    found = search.stabilities(model, part.x)
+    found = stabilities(part, model, only_sides=not draws)
     distance, incipient = found.distance.copy(), found.rival.copy()
     has_one, converged = found.has_rival.copy(), found.converged.copy()
-    bare = np.flatnonzero(~has_one & (part.there.sum(axis=1) > 1)) if draws else np.zeros(0, int)
+    bare = np.zeros(0, dtype=int)
+    if draws:
+        others = (part.there.sum(axis=1) > 1) & ~is_settled(part, temperatures_K)
+        bare = np.flatnonzero(~has_one & others)
     if bare.size:
-        here, own = liquid.only(bare), _of_some(temperatures_K, bare)
         x = part.x[bare]
-        worst = np.argmax(here.draw_shifts(x, x, own), axis=1)
-        more = search.stabilities(here.at(own, worst), x)
+        more = most_unstable(liquid.only(bare), x, _of_some(temperatures_K, bare))
         some = np.flatnonzero(more.has_rival)
         if some.size:
             w = more.rival[some]

@@ -47,6 +47,7 @@ from blendwright.mixture.parameter_sets import Array
 from blendwright.mixture.part import Part
 from blendwright.mixture.settling import settled
 from blendwright.mixture.substances import Substances
+from blendwright.mixture.survey import stabilities
 from blendwright.pure.fusion import Fusion, correction_shape, ideal_ln_activity
 from blendwright.pure.roots import Bools, Ints, roots_between
 
@@ -386,8 +387,7 @@ def _unstable_there(part: Part, solids: Solids, model: Liquid, temperature_K: Ar
     """The blends whose liquid is unstable where its last solid dissolves as one liquid."""
     last = np.full(len(part), LOWEST_K)
     np.maximum.at(last, solids.row, np.nan_to_num(temperature_K, nan=LOWEST_K))
-    found = search_for_layers().stabilities(model.at(last), part.x)
-    return np.flatnonzero(found.unstable)
+    return np.flatnonzero(stabilities(part, model.at(last), only_sides=True).unstable)
 
 
 def _in_layers(part: Part, solids: Solids, model: Liquid) -> Array:

@@ -8,24 +8,30 @@ only where there were none, or where they run together, are all trial compositio
 from __future__ import annotations
 
 from collections.abc import Callable
+from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
 
-from blendwright.mixture.liquid_split import PLAIN, BlockModel, Search
+from blendwright.mixture.liquid_split import PLAIN, BlockModel, Search, Stabilities
 from blendwright.mixture.parameter_sets import Array
 
 Ints = NDArray[np.int64]
 ModelAt = Callable[[Array, Ints], BlockModel]
+Look = Callable[[Any, Array, Ints], Stabilities]
 
 
 class Layered:
     """Blends of mole fractions x (blends, components); `model_at` takes temperatures and numbers
-    of blends. `x` may be changed as the blends lose of it."""
+    of blends. `x` may be changed as the blends lose of it. `look` says which blends are unstable
+    where that is known already."""
 
-    def __init__(self, model_at: ModelAt, x: Array, search: Search = PLAIN) -> None:
+    def __init__(
+        self, model_at: ModelAt, x: Array, search: Search = PLAIN, look: Look | None = None
+    ) -> None:
         self.model_at = model_at
         self.search = search
+        self._look = look or (lambda model, x, blends: search.stabilities(model, x))
         self.x = np.array(x)
         self.parted = np.zeros(len(x), dtype=bool)
         self.converged = np.ones(len(x), dtype=bool)
@@ -44,7 +50,7 @@ class Layered:
         cold = np.flatnonzero(~parted)
         if cold.size:
             some = model.only(cold)
-            found = self.search.stabilities(some, x[cold])
+            found = self._look(some, x[cold], blends[cold])
             self.converged[blends[cold]] = found.converged
             splits = np.flatnonzero(found.unstable)
             if splits.size:

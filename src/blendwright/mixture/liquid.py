@@ -156,6 +156,8 @@ class Liquid:
     def only(self, keep: Picked) -> Liquid:
         """For some of its blends."""
         made = Liquid(self.substances, self.index[keep])
+        if machine.is_ready():
+            return made
         if "base" in self.__dict__:
             made.__dict__["base"] = tuple(one.only(keep) for one in self.base)
         if "learned" in self.__dict__:

@@ -149,6 +149,17 @@ class Stabilities:
         """One composition below the tangent plane proves a split; stability needs every start."""
         return np.asarray(self.settled | self.unstable)
 
+    def only(self, keep: NDArray[np.int64]) -> Stabilities:
+        """Of some blends."""
+        return Stabilities(
+            self.distance[keep], self.rival[keep], self.has_rival[keep], self.settled[keep]
+        )
+
+    def put(self, where: NDArray[np.int64], some: Stabilities) -> None:
+        """Take in what was found of some blends."""
+        self.distance[where], self.rival[where] = some.distance, some.rival
+        self.has_rival[where], self.settled[where] = some.has_rival, some.settled
+
 
 @dataclass(eq=False)
 class _Search:

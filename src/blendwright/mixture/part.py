@@ -6,6 +6,7 @@ them; one blend is a part of one row.
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass, replace
 from functools import cached_property
 from typing import Any
@@ -14,7 +15,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from blendwright.mixture.parameter_sets import Array
-from blendwright.mixture.substances import Picked, Substances
+from blendwright.mixture.substances import Made, Picked, Substances
 from blendwright.pure.roots import Bools, Ints
 
 
@@ -52,7 +53,8 @@ class Part:
     """Blends of a like number of substances, padded: arrays are (blends, substances).
 
     `blends` are their numbers in the block, `index` their substances' numbers, `x` mole fractions
-    (zero in the padding), `as_sold` what comes only inside liquid mixtures.
+    (zero in the padding), `as_sold` what comes only inside liquid mixtures. `origin` is the part
+    that these are some blends of, and their rows there, -1 where an amount has changed.
     """
 
     blends: Ints
@@ -61,6 +63,7 @@ class Part:
     moles: Array
     as_sold: Bools
     pair: Ints  # where each component stands among the block's pairs
+    whole: tuple[Part, Ints] | None = None
 
     @cached_property
     def there(self) -> Bools:
@@ -70,11 +73,27 @@ class Part:
     def x(self) -> Array:
         return np.asarray(self.moles / self.moles.sum(axis=1, keepdims=True))
 
+    @property
+    def origin(self) -> tuple[Part, Ints]:
+        return (self, np.arange(len(self))) if self.whole is None else self.whole
+
+    @cached_property
+    def kept(self) -> dict[str, object]:
+        """What several questions about its blends share."""
+        return {}
+
+    def once(self, key: str, make: Callable[[], Made]) -> Made:
+        """Made when first asked for."""
+        if key not in self.kept:
+            self.kept[key] = make()
+        return self.kept[key]  # type: ignore[return-value]
+
     def __len__(self) -> int:
         return len(self.blends)
 
     def only(self, keep: Picked) -> Part:
         """Some of its blends."""
+        whole, rows = self.origin
         return Part(
             self.blends[keep],
             self.index[keep],
@@ -82,8 +101,12 @@ class Part:
             self.moles[keep],
             self.as_sold[keep],
             self.pair[keep],
+            (whole, rows[keep]),
         )
 
     def times(self, factors: Array) -> Part:
         """With each substance's amount multiplied."""
-        return replace(self, mass_kg=self.mass_kg * factors, moles=self.moles * factors)
+        whole, rows = self.origin
+        rows = np.where((factors == 1.0).all(axis=1), rows, -1)
+        mass, moles = self.mass_kg * factors, self.moles * factors
+        return replace(self, mass_kg=mass, moles=moles, whole=(whole, rows))

@@ -14,9 +14,11 @@ import numpy as np
 from blendwright.mixture.dissolution import is_supersaturated, undissolved
 from blendwright.mixture.layered import Layered
 from blendwright.mixture.liquid import Liquid, LiquidAt, is_covered, search_for_layers
+from blendwright.mixture.liquid_split import Stabilities
 from blendwright.mixture.parameter_sets import Array
 from blendwright.mixture.part import Part
 from blendwright.mixture.substances import Substances
+from blendwright.mixture.survey import stabilities
 from blendwright.pure.roots import Bools, Ints
 
 LEAST_LEFT = 1e-9  # of a component: what is all crystals keeps a trace in the liquid
@@ -52,20 +54,28 @@ class State:
 
 def state(substances: Substances, part: Part, liquid: Liquid, temperatures_K: Array) -> State:
     """The state of each blend of a part at its own temperature, K."""
-    x, is_solid, converged = part.x, np.zeros(len(part), dtype=bool), np.ones(len(part), dtype=bool)
+    left, is_solid, converged = (
+        part,
+        np.zeros(len(part), dtype=bool),
+        np.ones(len(part), dtype=bool),
+    )
     model = liquid.at(temperatures_K)
     supersaturated = np.flatnonzero(is_supersaturated(substances, part, model, temperatures_K))
     if supersaturated.size:
         some = part.only(supersaturated)
         share, sure = crystals(substances, some, temperatures_K[supersaturated], best_only=True)
-        x = x.copy()
-        x[supersaturated] = liquid_left(some, share).x
+        factors = np.ones_like(part.x)
+        factors[supersaturated] = _left(share)
+        left = part.times(factors)
         is_solid[supersaturated], converged[supersaturated] = True, sure
 
     def model_at(_: Array, blends: Ints) -> LiquidAt:
         return model.only(blends)
 
-    layered = Layered(model_at, x, search_for_layers())
+    def look(model: LiquidAt, _: Array, blends: Ints) -> Stabilities:
+        return stabilities(left.only(blends), model, only_sides=True)
+
+    layered = Layered(model_at, left.x, search_for_layers(), look)
     found, ln_gamma = layered.liquid(temperatures_K, np.arange(len(part)))
     second, in_second = layered.second(found)
     sure = converged & layered.converged
@@ -108,9 +118,13 @@ def _is_unstable(substances: Substances, part: Part, share: Array, kelvin: Array
         return np.zeros(0, dtype=bool)
     left = liquid_left(part, share)
     model = Liquid(substances, left.index).at(kelvin)
-    return np.asarray(search_for_layers().stabilities(model, left.x).unstable)
+    return stabilities(left, model, only_sides=True).unstable
 
 
 def liquid_left(part: Part, share: Array) -> Part:
     """What the crystals leave of a part."""
-    return part.times(np.maximum(1.0 - np.nan_to_num(share[0]), LEAST_LEFT))
+    return part.times(_left(share))
+
+
+def _left(share: Array) -> Array:
+    return np.asarray(np.maximum(1.0 - np.nan_to_num(share[0]), LEAST_LEFT))

@@ -28,6 +28,8 @@ from blendwright.verdict.findings import codes_of
 from blendwright.verdict.rule import joined
 
 AnyArray = NDArray[Any]
+# asked about at several temperatures: the search for layers looks at the ends first
+SEVERAL_TEMPERATURES = frozenset({"cloud", "findings"})
 OTHERS = {
     "flash": ("ghs_category", "ghs_standing", "ghs_treat_as"),
     "crystals": ("dissolution",),
@@ -87,6 +89,8 @@ class BlockAnswers:
         if not block.size:
             return {name: np.zeros(0) for name in column_names(self.only)}
         self._made = {"mass_g": block.mass_g}
+        if self.only & SEVERAL_TEMPERATURES:
+            self.answers.survey()
         for question in QUESTIONS:
             if question in self.only:
                 getattr(self, f"_{question}")()
