@@ -134,10 +134,12 @@ class Blend:
 
     @cached_property
     def answers(self) -> Answers:
-        """The engine's, of a block of one."""
+        """The engine's, of a block of one that is asked everything."""
         block = Block.from_weighings([self.weighing])
         block.substances = block.substances.given(self.condensed.shifts)
-        return Answers(block, self.temperature_K, self.pressure_Pa)
+        answers = Answers(block, self.temperature_K, self.pressure_Pa)
+        answers.survey()
+        return answers
 
     def liquid_left(self, temperature_K: float) -> Composition:
         """What stays liquid at a temperature."""
