@@ -38,6 +38,15 @@ def to_kelvin(celsius: Temperature) -> Temperature:
     return celsius + CELSIUS_ZERO_K
 
 
+def per_cent(share: float | None, digits: int = 0) -> str:
+    """A share for people to read.
+
+    >>> per_cent(0.873)
+    '87 %'
+    """
+    return "unknown" if share is None else f"{100.0 * share:.{digits}f} %"
+
+
 # SI unit inside -> (display unit, how to get there)
 _DISPLAY_UNITS: dict[str, tuple[str, Callable[[float], float]]] = {
     "K": ("°C", to_celsius),

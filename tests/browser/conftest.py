@@ -17,7 +17,7 @@ import sys
 import time
 import urllib.error
 import urllib.request
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterator, Sequence
 from contextlib import closing
 from dataclasses import dataclass, field
 from importlib.util import find_spec
@@ -146,13 +146,18 @@ def chromium() -> Iterator[Any]:
         browser.close()
 
 
-def written(folder: Path, desk: str) -> list[tuple[str, str]] | None:
-    """(material, grams) of each row that the folder has of a desk; None where it has no such."""
+KEPT = ("material", "grams", "strength_pct", "carrier")
+
+
+def written(
+    folder: Path, desk: str, cells: Sequence[str] = ("material", "grams")
+) -> list[tuple[str, ...]] | None:
+    """The cells of each row that the folder has of a desk; None where it has no such."""
     with closing(sqlite3.connect(folder / "work.sqlite3", timeout=5.0)) as db:
         row = db.execute("SELECT sheet FROM document WHERE id = ?", (desk,)).fetchone()
     if row is None:
         return None
-    return [(one.get("material", ""), one.get("grams", "")) for one in json.loads(row[0])["lines"]]
+    return [tuple(one.get(cell, "") for cell in cells) for one in json.loads(row[0])["lines"]]
 
 
 @dataclass
@@ -209,18 +214,19 @@ class Bench:
 
         def same() -> bool:
             shown = self.shown()
-            return not shown or written(self.server.folder, self.desk) == shown
+            return not shown or written(self.server.folder, self.desk, KEPT) == shown
 
         until(same)
         return self
 
-    def shown(self) -> list[tuple[str, str]]:
-        """Material and grams of the rows that hold anything."""
+    def shown(self) -> list[tuple[str, ...]]:
+        """The cells KEPT of the rows that hold anything."""
         rows = self.page.evaluate(
-            """() => [...document.querySelectorAll('li.line')].map((line) =>
-              ['material', 'grams'].map((one) => line.querySelector('.' + one).value.trim()))"""
+            """(cells) => [...document.querySelectorAll('li.line')].map((line) =>
+              cells.map((one) => line.querySelector('.' + one).value.trim()))""",
+            list(KEPT),
         )
-        return [(material, grams) for material, grams in rows if material or grams]
+        return [tuple(row) for row in rows if any(row)]
 
     def number(self, name: str) -> str:
         return str(self.page.locator(f'[data-number="{name}"]').text_content())

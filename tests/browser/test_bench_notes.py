@@ -36,7 +36,7 @@ def test_a_measured_flash_point_moves_the_answer_as_the_command_does(windows, tm
     seen = bench.flash_C
     assert seen > alone
     inside = bench.question("notes")
-    inside.get_by_text("This blend: counts 100%").wait_for(timeout=60_000)
+    inside.get_by_text("This blend: counts 100 %").wait_for(timeout=60_000)
     assert bench.page.locator("b").count() == 0
     assert "\n".join(grave(bench)) == ""
 
@@ -73,7 +73,7 @@ def test_a_button_stays_under_the_finger_while_answers_come_in(bench: Bench):
     inside.get_by_label("Value", exact=True).fill("41")
     inside.get_by_role("button", name="Write it down").click()
     button = inside.get_by_role("button", name="Take back: flash point").element_handle()
-    inside.get_by_text("This blend: counts 100%").wait_for(timeout=60_000)
+    inside.get_by_text("This blend: counts 100 %").wait_for(timeout=60_000)
     bench.cell("Grams", 1).fill("1.7")
     bench.settled()
     inside.get_by_text("A similar blend: counts").wait_for(timeout=60_000)

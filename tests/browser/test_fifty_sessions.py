@@ -92,7 +92,7 @@ class Session:
                 "id": int(key),
                 "client_id": self.client,
                 "listener_id": event["listener_id"],
-                "args": [json.dumps(text[:end])],
+                "args": [json.dumps([text[:end], element["props"]["turn"]])],
             }
             await socket.emit("event", message)
             await asyncio.sleep(0.01)

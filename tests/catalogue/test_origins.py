@@ -83,7 +83,7 @@ def test_a_blend_of_one_substance_tells_of_memory_as_its_card_does(catalogue: Ca
         pure = pure_constants(material).flash
         flash = blend.flash.estimate
         if flash.is_ok and all_from_memory(pure.sources):
-            assert "100% of what flashes by flash points from memory" in flash.method
+            assert "100 % of what flashes by flash points from memory" in flash.method
             assert f"flash points from memory: {material.name}" in flash.notes
         elif flash.is_ok:
             assert "from memory" not in flash.method

@@ -127,7 +127,7 @@ def test_more_than_a_fifth_without_values_is_unknown_never_safe() -> None:
     assert set(found) == {"PLASTIC-UNKNOWN"}
     nothing = by_code(plastic_findings(contacts({"vetivone": 1.0})))
     assert set(nothing) == {"PLASTIC-UNKNOWN"}
-    assert "100%" in nothing["PLASTIC-UNKNOWN"].message
+    assert "100 %" in nothing["PLASTIC-UNKNOWN"].message
 
 
 def test_the_best_verdict_still_asks_for_a_test() -> None:

@@ -17,7 +17,7 @@ import numpy as np
 
 from blendwright.catalogue.origins import FROM_MEMORY, all_from_memory
 from blendwright.errors import NotConvergedError
-from blendwright.estimate import Estimate
+from blendwright.estimate import Estimate, per_cent
 from blendwright.formula.conditions import ROOM_K, ATMOSPHERE_Pa
 from blendwright.mixture.composition import Composition
 from blendwright.mixture.interval import Interval
@@ -189,4 +189,4 @@ def _memory_words(composition: Composition, shares: Array) -> str:
     share = float(shares @ _rests_on_memory(composition))
     if share < LEAST_TOLD_SHARE:
         return ""
-    return f"; {share:.0%} of what flashes by flash points {FROM_MEMORY}"
+    return f"; {per_cent(share)} of what flashes by flash points {FROM_MEMORY}"

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
+from blendwright.estimate import per_cent
 from blendwright.observations.compared import Compared
 from blendwright.verdict import MOST_NAMES, Finding
 from blendwright.verdict.flammability import Classing
@@ -57,7 +58,7 @@ def _told(one: Compared) -> str:
 def _disagreement(one: Compared) -> str:
     if one.visual_observations:
         seen = next(seen for seen in one.visual_observations if seen.disagrees)
-        return f"{one.words()}, the model's chance of layers there {seen.chance_there:.0%}"
+        return f"{one.words()}, the model's chance of layers there {per_cent(seen.chance_there)}"
     assert one.model is not None
     if not one.model.is_ok:
         return f"{one.words()}, the model: {'; '.join(one.model.notes)}"

@@ -16,6 +16,7 @@ from rich.padding import Padding
 from rich.text import Text
 
 from blendwright.catalogue import default_catalogue
+from blendwright.estimate import per_cent
 from blendwright.version import __version__
 
 if TYPE_CHECKING:
@@ -160,7 +161,7 @@ def targets(questions: Mapping[str, Sequence[Answer]]) -> str:
 
 def _headline(answer: Answer) -> str:
     if answer.counted is not None:
-        return f"{answer.counted.hits} of {answer.counted.n} ({answer.counted.share:.0%})"
+        return f"{answer.counted.hits} of {answer.counted.n} ({per_cent(answer.counted.share)})"
     if answer.left_out is not None:
         return f"{answer.headline.value:.2f} {answer.left_out.unit}"
     return f"{answer.headline.value:.2f} {answer.figures.unit if answer.figures else ''}"
@@ -190,8 +191,8 @@ def _coverage_cells(found: Coverage) -> str:
     ratio = found.width_ratio
     beside = f"{found.quantile:.2f} ({found.best})" if found.quantile is not None else "-"
     return (
-        f"{found.kind} | {found.n} | {found.substances} | {found.share:.0%} | "
-        f"{found.by_substance:.0%} | {low:.0%} to {high:.0%} | "
+        f"{found.kind} | {found.n} | {found.substances} | {per_cent(found.share)} | "
+        f"{per_cent(found.by_substance)} | {per_cent(low)} to {per_cent(high)} | "
         f"{'inside' if found.accepted else 'OUTSIDE'} | {found.mean_half_width:.2f} | {beside} | "
         f"{f'{ratio:.2f}' if ratio is not None else '-'} |"
     )
@@ -240,12 +241,12 @@ def _left_out(found: LeftOutFigure) -> list[str]:
         "without learned terms | median 90 % half-width | held |",
         "|---|---|---|---|---|---|---|",
         f"| tested on data not used in fitting | {found.count} | {found.groups} | "
-        f"{found.rms:.3f} | {found.base:.3f} | {found.half_width:.2f} | {found.inside:.0%} |",
+        f"{found.rms:.3f} | {found.base:.3f} | {found.half_width:.2f} | {per_cent(found.inside)} |",
     ]
 
 
 def _count(found: Counted) -> list[str]:
-    lines = [f"{found.hits} of {found.n} ({found.share:.0%})."]
+    lines = [f"{found.hits} of {found.n} ({per_cent(found.share)})."]
     if found.missed:
         lines += ["", f"Missed: {'; '.join(found.missed)}."]
     return lines

@@ -7,7 +7,7 @@ from rich.padding import Padding
 from rich.table import Table
 from rich.text import Text
 
-from blendwright.estimate import to_celsius
+from blendwright.estimate import per_cent, to_celsius
 from blendwright.questions.drink.dosing import Dosed
 from blendwright.questions.drink.finished_drink import InDrink
 from blendwright.report.terminal import numbers_table, print_findings
@@ -62,7 +62,7 @@ def verdict_lines(dosed: Dosed) -> list[tuple[str, str]]:
     word = DOSE_WORDS[dosed.word]
     if dosed.word == "clear" and chance is not None and chance >= SURELY_CLEAR_BELOW:
         word = f"probably {word}"
-    likely = f" (chance of haze {chance:.0%})" if chance is not None else ""
+    likely = f" (chance of haze {per_cent(chance)})" if chance is not None else ""
     first = listed(dosed.first_out)
     if dosed.appearance.oil_kg_m3 > 0.0:
         comes = f"{amount(dosed.appearance.oil_kg_m3)} of oil by the best estimate, mostly {first}"

@@ -10,7 +10,7 @@ from rich.padding import Padding
 from rich.table import Table
 from rich.text import Text
 
-from blendwright.estimate import Estimate
+from blendwright.estimate import Estimate, per_cent
 from blendwright.observations.compared import Compared
 from blendwright.verdict import Finding
 from blendwright.verdict.dosing import two_digits
@@ -95,7 +95,7 @@ def print_observations(compared: Sequence[Compared], out: Console) -> None:
         table.add_row(
             c.observation.words(),
             c.observation.seen_on.isoformat(),
-            f"{c.similarity}, {c.correlation:.0%}" if not c.why_not else "not counted",
+            f"{c.similarity}, {per_cent(c.correlation)}" if not c.why_not else "not counted",
             c.why_not or _model_there(c),
         )
     out.print(table)
@@ -105,7 +105,8 @@ def print_observations(compared: Sequence[Compared], out: Console) -> None:
 def _model_there(compared: Compared) -> str:
     if compared.model is None:
         return ", ".join(
-            f"chance of layers {seen.chance_there:.0%}" for seen in compared.visual_observations
+            f"chance of layers {per_cent(seen.chance_there)}"
+            for seen in compared.visual_observations
         )
     value, span = estimate_cells(compared.model)
     return f"{value} ({span})"

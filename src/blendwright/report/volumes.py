@@ -5,7 +5,7 @@ from __future__ import annotations
 from rich.console import Console
 from rich.text import Text
 
-from blendwright.estimate import Estimate, to_celsius
+from blendwright.estimate import Estimate, per_cent, to_celsius
 from blendwright.formula.conditions import BENCH_K
 from blendwright.questions.volumes.drops import drops_per_mL
 from blendwright.questions.volumes.rounding import Rounding, RoundingEffect
@@ -138,7 +138,7 @@ def _print_rounding(found: Rounding, out: Console) -> None:
             row.material,
             f"{row.wanted_g:.4f}",
             f"{row.grams:.{digits}f}",
-            f"{row.error:+.1%}",
+            f"{100.0 * row.error:+.1f} %",
         )
     out.print(table)
     out.print()
@@ -174,7 +174,7 @@ def _print_bottles(sheet: BenchSheet, out: Console) -> None:
     bottles = found.bottles
     value, low, high = found.in_each.in_display_units().interval()
     made = sheet.total_at_fill.in_display_units().value
-    loss = f", {bottles.needed_mL:g} mL with {bottles.loss:.0%} loss" if bottles.loss else ""
+    loss = f", {bottles.needed_mL:g} mL with {per_cent(bottles.loss)} loss" if bottles.loss else ""
     out.print(
         Text(
             f"{bottles.count} bottles of {bottles.fill_mL:g} mL: weigh {value:.2f} g ({low:.2f} to "

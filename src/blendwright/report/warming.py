@@ -7,7 +7,7 @@ from rich.padding import Padding
 from rich.table import Table
 from rich.text import Text
 
-from blendwright.estimate import Estimate, to_celsius
+from blendwright.estimate import Estimate, per_cent, to_celsius
 from blendwright.questions.warming import InBeaker, RowLoss, Warming
 from blendwright.report.terminal import (
     estimate_cells,
@@ -118,13 +118,13 @@ def _print_losses(warming: Warming, beakers: list[InBeaker], out: Console) -> No
         table.add_row(first.material, f"{first.mass_kg * 1e3:.3f}", *cells)
     known = all(row.share.is_ok for rows in by_row for row in rows)
     if known and worst < HARDLY_ANY:
-        out.print(f"No row loses more than {HARDLY_ANY:.2%}.")
+        out.print(f"No row loses more than {per_cent(HARDLY_ANY, 2)}.")
         out.print()
         return
     out.print(table)
     if hidden:
         rows_lose = "1 row loses" if hidden == 1 else f"{hidden} rows lose"
-        out.print(f"{rows_lose} less than {least:.1%}.")
+        out.print(f"{rows_lose} less than {per_cent(least, 1)}.")
     out.print()
 
 

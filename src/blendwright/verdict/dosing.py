@@ -11,6 +11,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Literal
 
+from blendwright.estimate import per_cent
 from blendwright.verdict.dissolution_and_layers import SURELY_CLEAR_BELOW, liquid_word
 from blendwright.verdict.finding import Finding, listed
 
@@ -103,7 +104,7 @@ def dose_findings(
     """What the person should know of the drink; `first_out` are the first to part as oil."""
     found = []
     oil = f"about {amount(appearance.oil_kg_m3)} of oil, mostly {listed(first_out)}"
-    chance = f"chance {appearance.chance:.0%}" if appearance.chance is not None else ""
+    chance = f"chance {per_cent(appearance.chance)}" if appearance.chance is not None else ""
     less = "Dose less, use a stronger spirit, or leave out some of what separates."
     if word == "unknown":
         found.append(
@@ -124,7 +125,7 @@ def dose_findings(
                 "DOSE-TRACE",
                 "info",
                 "A trace of oil may stay undissolved (chance "
-                f"{appearance.chance_of_oil or 0.0:.0%}), hardly visible: below about "
+                f"{per_cent(appearance.chance_of_oil or 0.0)}), hardly visible: below about "
                 f"{amount(VISIBLE_kg_m3)} (common practice, no "
                 f"source); first to separate: {listed(first_out)}.",
                 "Look at a glass against the light after a night.",

@@ -8,6 +8,7 @@ from functools import cached_property
 
 import numpy as np
 
+from blendwright.estimate import per_cent
 from blendwright.mixture.parameter_sets import Array
 from blendwright.pure.roots import Bools, Ints
 from blendwright.verdict.rule import CAUTION, Rule, Rules, Words, when
@@ -66,7 +67,8 @@ class OneLoss:
         rows = [self.losses[i] for i in np.flatnonzero(self.facts.strong).tolist()]
         rows = sorted(rows, key=lambda loss: -loss.share)
         shown = ", ".join(
-            f"{loss.material} {loss.share:.0%} ({loss.grams:.2g} g)" for loss in rows[:MOST_SHOWN]
+            f"{loss.material} {per_cent(loss.share)} ({loss.grams:.2g} g)"
+            for loss in rows[:MOST_SHOWN]
         )
         return (
             f"20 minutes' stirring in an open 6 cm beaker loses about, within a factor 2: {shown}.",

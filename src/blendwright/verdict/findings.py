@@ -13,7 +13,7 @@ from typing import Any, Generic, Protocol, TypeVar
 import numpy as np
 
 from blendwright.errors import NotConvergedError
-from blendwright.estimate import Estimate
+from blendwright.estimate import Estimate, per_cent
 from blendwright.formula.conditions import FREEZER_K, FRIDGE_K
 from blendwright.mixture.evaporation import Exposure, OpenBeaker, evaporate
 from blendwright.mixture.interval import Interval
@@ -141,7 +141,7 @@ def layers_words(blend: Blend) -> str:
         order = np.argsort(-mass_kg)[:LAYER_NAMES]
         names = " and ".join(blend.modelled_components.names[i] for i in order if mass_kg[i] > 0.0)
         share = 1e3 * float(mass_kg.sum()) / total_g
-        parts.append(f"{place} {share:.0%} mostly {names}")
+        parts.append(f"{place} {per_cent(share)} mostly {names}")
     return ": by weight " + ", ".join(parts)
 
 

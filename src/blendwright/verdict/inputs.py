@@ -7,6 +7,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from blendwright.estimate import per_cent
 from blendwright.pure.constants import PureConstants
 from blendwright.pure.roots import Bools
 from blendwright.verdict.finding import MOST_NAMES, listed
@@ -70,7 +71,7 @@ class OneInput:
     def counted_nowhere(self) -> Words:
         first, more = self.left_out[:MOST_NAMES], len(self.left_out) - MOST_NAMES
         return (
-            f"{self.left_out_share:.1%} of the mass can't be counted everywhere: "
+            f"{per_cent(self.left_out_share, 1)} of the mass can't be counted everywhere: "
             + "; ".join(f"{o.material} from {o.left_from} ({o.why})" for o in first)
             + (f"; and {more} more." if more > 0 else "."),
             "The answers are less certain; a measured value helps.",

@@ -9,7 +9,7 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from blendwright.estimate import Estimate, to_celsius
+from blendwright.estimate import Estimate, per_cent, to_celsius
 from blendwright.mixture.parameter_sets import Array
 from blendwright.pure.roots import Bools
 from blendwright.verdict.dissolution_and_layers import COLD_K, SURELY_CLEAR_BELOW, liquid_words
@@ -83,7 +83,7 @@ class OneLiquid:
     def probably_clear(self) -> Words:
         return (
             f"Probably clear at {self.here}, but haze can't be ruled out "
-            f"(chance {self.chance:.0%}).",
+            f"(chance {per_cent(self.chance)}).",
             "Try a small batch first; a little more of the stronger solvent usually helps.",
             (),
         )
@@ -100,7 +100,7 @@ class OneLiquid:
 
     def splits(self) -> Words:
         return (
-            f"The liquid splits into layers at {self.here} (chance {self.chance:.0%})"
+            f"The liquid splits into layers at {self.here} (chance {per_cent(self.chance)})"
             f"{self.layers}.",
             "Use a carrier that dissolves both, more of it, or less of the oil.",
             (),
@@ -108,7 +108,7 @@ class OneLiquid:
 
     def may_cloud(self) -> Words:
         return (
-            f"The liquid may cloud or split at {self.here} (chance {self.chance:.0%})"
+            f"The liquid may cloud or split at {self.here} (chance {per_cent(self.chance)})"
             f"{self.layers}.",
             "Try a small batch first; a little more of the stronger solvent usually helps.",
             (),
@@ -116,7 +116,8 @@ class OneLiquid:
 
     def clouds_in_fridge(self) -> Words:
         return (
-            f"Clear at the bench, but it may cloud in the fridge (chance {self.in_fridge:.0%}).",
+            "Clear at the bench, but it may cloud in the fridge "
+            f"(chance {per_cent(self.in_fridge)}).",
             "Leave a little overnight in the fridge and look; don't keep it there if it clouds.",
             (),
         )

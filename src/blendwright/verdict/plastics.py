@@ -24,6 +24,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from blendwright.catalogue.tables import table_rows
+from blendwright.estimate import per_cent
 from blendwright.mixture.parameter_sets import Array
 from blendwright.pure.roots import Bools, Ints
 from blendwright.verdict.finding import listed
@@ -247,7 +248,7 @@ class OneContact:
     def unknown(self) -> Words:
         rest = "other plastics" if self._attacked else "plastics"
         return (
-            f"The effect on {rest} is unknown: {self.not_counted:.0%} of the volume has "
+            f"The effect on {rest} is unknown: {per_cent(self.not_counted)} of the volume has "
             "no Hansen parameters here.",
             "Use glass, or test a bottle.",
             (),
@@ -257,7 +258,7 @@ class OneContact:
         spared = ", ".join(c.polymer for c in self.polymers if not c.attacks)
         return (
             f"By this estimate it does not attack: {spared} "
-            f"({self.not_counted:.0%} of the volume not counted). EPDM, soft PVC and "
+            f"({per_cent(self.not_counted)} of the volume not counted). EPDM, soft PVC and "
             "stress cracking are not assessed.",
             "Test a bottle.",
             (),

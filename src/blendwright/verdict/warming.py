@@ -13,7 +13,7 @@ from typing import Literal
 
 import numpy as np
 
-from blendwright.estimate import Estimate, to_celsius
+from blendwright.estimate import Estimate, per_cent, to_celsius
 from blendwright.verdict.dissolution_and_layers import (
     WARMEST_SENSIBLE_K,
     WARMING_MARGIN_K,
@@ -372,7 +372,7 @@ def bath_findings(bath: Bath) -> list[Finding]:
         open_g = sum(x.open_g for x in strong)
         covered_g = sum(x.open_g * x.covered / x.opened for x in strong)
         shown = ", ".join(
-            f"{x.material} loses {_percent(x.covered)} covered, {x.opened:.0%} open"
+            f"{x.material} loses {_percent(x.covered)} covered, {per_cent(x.opened)} open"
             for x in strong[:MOST_SHOWN]
         )
         found.append(
@@ -411,7 +411,7 @@ def bath_findings(bath: Bath) -> list[Finding]:
 
 
 def _percent(share: float) -> str:
-    return f"{share:.0%}" if share >= 0.01 else "under 1%"
+    return f"{per_cent(share)}" if share >= 0.01 else "under 1 %"
 
 
 def _ignition(bath: Bath, at: str) -> Finding:

@@ -42,7 +42,7 @@ def test_recorded_shown_counted_left_out_and_forgotten(kept: Path) -> None:
     assert "1 of your observations counted" in run("assess", *BLEND)
     report = run("assess", *BLEND, "--show", "numbers")
     assert "flash point 45 ± 2 °C" in report
-    assert "same blend, 100%" in report
+    assert "same blend, 100 %" in report
     assert max(map(len, report.splitlines())) <= 80
     assert run("assess", *BLEND, "--json", "--no-observations") == before
     run("observations", "forget", "1", "--yes")
@@ -155,7 +155,7 @@ def test_warming_and_drivers_count_what_was_recorded_until_it_is_forgotten(
     assert data["observations"] == assessed["observations"]
     assert flash["value"] < json.loads(before)["flash_point_closed_cup_C"]["value"] - 10.0
     report = run(command, *BLEND)
-    assert "flash point 5 ± 2 °C  2026-11-20  same blend, 100%" in report
+    assert "flash point 5 ± 2 °C  2026-11-20  same blend, 100 %" in report
     assert max(map(len, report.splitlines())) <= 80
     assert run(command, *BLEND, "--json", "--no-observations") == before
     elsewhere = str(tmp_path / "other.sqlite")

@@ -139,7 +139,7 @@ def test_a_row_off_by_more_than_a_tenth_is_a_caution(catalogue: Catalogue) -> No
     assert found.severity == "caution"
     assert found.materials == ("eugenol", "linalool")
     assert "eugenol (0.014 g becomes 0.01 g)" in found.message
-    assert "linalool (0.03 g, read to ±17%)" in found.message
+    assert "linalool (0.03 g, read to ±17 %)" in found.message
 
 
 def test_a_dilution_in_the_formula_is_thinned_further(catalogue: Catalogue) -> None:

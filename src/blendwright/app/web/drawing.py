@@ -15,7 +15,7 @@ from typing import TYPE_CHECKING, Any
 from blendwright.app.web import figures
 from blendwright.app.web.answers import Request, blend_of
 from blendwright.app.web.jobs import drivers, two_carriers, warming
-from blendwright.estimate import Estimate, to_celsius
+from blendwright.estimate import Estimate, per_cent, to_celsius
 from blendwright.report.flash_shares import flash_shares
 
 if TYPE_CHECKING:
@@ -180,8 +180,8 @@ def carrier_triangle(request: Request, pair: str, kelvin: float) -> PictureParts
     return (
         two_carrier_map(found, request.sheet.name or "formula"),
         f"Map of {found.names[0]} in {found.names[1]} and {found.names[2]} at "
-        f"{to_celsius(kelvin):.0f} °C: {clear:.0%} of the blends are clear (chance of layers below "
-        f"20 %). {here}",
+        f"{to_celsius(kelvin):.0f} °C: {per_cent(clear)} of the blends are clear (chance of "
+        f"layers below 20 %). {here}",
         _table((*found.names, "chance_of_layers", "undissolved_share"), data),
     )
 

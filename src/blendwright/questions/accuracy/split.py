@@ -27,7 +27,7 @@ from functools import cache, cached_property
 import numpy as np
 
 from blendwright.catalogue import default_catalogue
-from blendwright.estimate import to_kelvin
+from blendwright.estimate import per_cent, to_kelvin
 from blendwright.formula import Formula
 from blendwright.formula.conditions import ROOM_K
 from blendwright.mixture.clarity import clarity
@@ -180,7 +180,7 @@ def _organic_facts() -> list[KnownSplit]:
             "practically insoluble": ((0.2, 1.0), (0.5, 1.0)),
         }[statement]
         for share, parts in shares:
-            words = f"{name} {share:.0%} in propylene glycol"
+            words = f"{name} {per_cent(share)} in propylene glycol"
             mixed = blend((name, 100.0 * share), ("propylene glycol", 100.0 * (1.0 - share)))
             made.append(KnownSplit(name, words, mixed, ROOM_K, parts))
     usual = blend(*CONCENTRATE)
@@ -293,5 +293,5 @@ def _count(
     holds: Callable[[KnownSplit, float], bool],
     target: float,
 ) -> Counted:
-    missed = tuple(f"{f.words} ({p:.0%})" for f, p in found if not holds(f, p))
+    missed = tuple(f"{f.words} ({per_cent(p)})" for f, p in found if not holds(f, p))
     return Counted(title, len(found) - len(missed), len(found), target, missed)

@@ -7,6 +7,7 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from typing import Literal
 
+from blendwright.estimate import per_cent
 from blendwright.questions.accuracy import (
     boiling,
     crystals,
@@ -119,7 +120,7 @@ def _figures(
 
 
 def _counted(found: Counted) -> Answer:
-    target = f"{found.target:.0%} of them"
+    target = f"{per_cent(found.target)} of them"
     headline = Headline("share", found.share, "high")
     return Answer(found.question, target, found.share >= found.target, headline, None, found)
 

@@ -18,7 +18,7 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
 
 from blendwright.catalogue import Catalogue, default_catalogue
-from blendwright.estimate import Estimate, to_celsius
+from blendwright.estimate import Estimate, per_cent, to_celsius
 from blendwright.formula import Formula
 from blendwright.formula.conditions import BENCH_K, ATMOSPHERE_Pa, check_conditions
 from blendwright.mixture.weighing import Weighing, weigh
@@ -473,11 +473,11 @@ def _in_bottles(
 ) -> Way:
     first_g, second_g = (in_grams(bottle.total_g) for bottle in bottles)
     words = (
-        f"make two bottles, {share:.0%} of the carrier with {', '.join(apart)}, the rest with the "
-        f"others, and dose both, {first_g} of the first to {second_g} of the second"
+        f"make two bottles, {per_cent(share)} of the carrier with {', '.join(apart)}, the rest "
+        f"with the others, and dose both, {first_g} of the first to {second_g} of the second"
     )
     layers = tuple(
-        f"bottle {number}: chance of layers {state.chance_of_layers:.0%}"
+        f"bottle {number}: chance of layers {per_cent(state.chance_of_layers)}"
         for number, state in enumerate(states, start=1)
         if state.chance_of_layers is not None and state.chance_of_layers >= CLEAR_BELOW
     )

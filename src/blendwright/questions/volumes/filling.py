@@ -14,7 +14,7 @@ import re
 from dataclasses import dataclass
 
 from blendwright.errors import BlendwrightError
-from blendwright.estimate import Estimate, to_celsius
+from blendwright.estimate import Estimate, per_cent, to_celsius
 from blendwright.formula.numbers import parse_number, why_no_number
 from blendwright.mixture.composition import Composition
 from blendwright.mixture.density import blend_density
@@ -47,7 +47,9 @@ class Bottles:
         if not 0.0 < self.fill_mL <= MOST_BOTTLE_mL:
             raise FillingError(f"a bottle of {self.fill_mL:g} mL is none that can be filled here")
         if not 0.0 <= self.loss <= MOST_LOSS:
-            raise FillingError(f"a loss of {self.loss:.0%} is outside 0 to {MOST_LOSS:.0%}")
+            raise FillingError(
+                f"a loss of {per_cent(self.loss)} is outside 0 to {per_cent(MOST_LOSS)}"
+            )
         if self.brim_mL is not None and not self.fill_mL <= self.brim_mL:
             raise FillingError(
                 f"{self.fill_mL:g} mL do not go into a bottle of {self.brim_mL:g} mL to the brim"

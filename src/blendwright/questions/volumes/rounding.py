@@ -15,7 +15,7 @@ from decimal import ROUND_HALF_UP, Decimal
 from blendwright.assess import Assessment, assess_weighing
 from blendwright.catalogue import Catalogue
 from blendwright.errors import BlendwrightError
-from blendwright.estimate import Estimate, display_name
+from blendwright.estimate import Estimate, display_name, per_cent
 from blendwright.formula.conditions import BENCH_K, ATMOSPHERE_Pa
 from blendwright.mixture.weighing import WeighedRow, Weighing
 from blendwright.observations.observation import Observation
@@ -209,7 +209,7 @@ def _row_findings(rows: Sequence[RoundedRow], weighing: Weighing) -> list[Findin
                 "ROW-ROUNDS-COARSELY",
                 "caution",
                 f"On a balance of {rows[0].division_g:g} g these are off by more than "
-                f"{LARGEST_ERROR:.0%}, or can't be read to it: {listed(told)}.",
+                f"{per_cent(LARGEST_ERROR)}, or can't be read to it: {listed(told)}.",
                 _what_to_do(coarse, weighing),
                 tuple(row.material for row, _ in coarse),
             )
@@ -220,7 +220,7 @@ def _row_findings(rows: Sequence[RoundedRow], weighing: Weighing) -> list[Findin
 def _coarseness(row: RoundedRow) -> str:
     if abs(row.error) > LARGEST_ERROR:
         return f"{row.wanted_g:.3g} g becomes {row.grams:g} g"
-    return f"{row.wanted_g:.3g} g, read to ±{row.reading:.0%}"
+    return f"{row.wanted_g:.3g} g, read to ±{per_cent(row.reading)}"
 
 
 def _what_to_do(rows: Sequence[tuple[RoundedRow, WeighedRow]], weighing: Weighing) -> str:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from blendwright.estimate import Estimate, to_celsius
+from blendwright.estimate import Estimate, per_cent, to_celsius
 from blendwright.mixture.dissolution import MOST_TO_REST
 from blendwright.report.assessment import answer_lines
 from blendwright.report.papers.contents import (
@@ -220,7 +220,7 @@ def _layers(dossier: Dossier) -> Table | None:
             else Cell(f"{layer.density_kg_m3 / 1e3:.3f}", layer.density_kg_m3 / 1e3),
             Cell(
                 ", ".join(
-                    f"{name} {share:.1%}"
+                    f"{name} {per_cent(share, 1)}"
                     for name, share in sorted(layer.holds, key=lambda held: -held[1])
                     if share >= 1e-3
                 )
@@ -229,7 +229,7 @@ def _layers(dossier: Dossier) -> Table | None:
         for layer in assessment.layers
     )
     chance = assessment.chance_of_layers
-    note = "" if chance is None else f"Chance that it parts: {chance:.0%}."
+    note = "" if chance is None else f"Chance that it parts: {per_cent(chance)}."
     return Table("layers", "Layers, if it parts", columns, rows, note=note)
 
 

@@ -16,7 +16,7 @@ from blendwright.app.web.session import Part, Session
 from blendwright.app.web.texts import text
 from blendwright.app.web.widgets import confirmed, number_field
 from blendwright.errors import BlendwrightError
-from blendwright.estimate import to_celsius
+from blendwright.estimate import per_cent, to_celsius
 from blendwright.formula.conditions import BENCH_K
 from blendwright.observations.compared import Compared
 from blendwright.observations.observation import (
@@ -175,13 +175,15 @@ class Notes(QuestionForm[Observation]):
             return text("notes.far")
         if compared.why_not:
             return f"{text('notes.not_counted')} {compared.why_not}"
-        weight = f"{compared.correlation:.0%}"
+        weight = f"{per_cent(compared.correlation)}"
         alike = "notes.same" if compared.is_same_blend else "notes.like"
         return f"{text(alike, weight=weight)} {self._model(compared)}"
 
     def _model(self, compared: Compared) -> str:
         if compared.model is None:
-            chances = ", ".join(f"{seen.chance_there:.0%}" for seen in compared.visual_observations)
+            chances = ", ".join(
+                f"{per_cent(seen.chance_there)}" for seen in compared.visual_observations
+            )
             return text("notes.model_chance", chance=chances)
         value, span = figures.cells(compared.model)
         return text("notes.model", value=f"{value} ({span})")

@@ -183,7 +183,12 @@ class Volumes(QuestionForm[BenchSheet]):
         table(
             [text("grid.material"), wanted, weighed, text("volumes.off")],
             [
-                (r.material, f"{r.wanted_g:.4f} g", f"{r.grams:.{digits}f} g", f"{r.error:+.1%}")
+                (
+                    r.material,
+                    f"{r.wanted_g:.4f} g",
+                    f"{r.grams:.{digits}f} g",
+                    f"{100.0 * r.error:+.1f} %",
+                )
                 for r in found.rows
             ],
         )
