@@ -131,6 +131,6 @@ def test_the_guard_knows_an_array() -> None:
         amounts: np.ndarray
 
     with pytest.raises(ValueError, match="truth value"):
-        _ = Holder(np.ones(2)) == Holder(np.ones(2))
+        bool(Holder(np.ones(2)) == Holder(np.ones(2)))  # from 3.13 on == gives the array
     assert _compares_fields(Holder)
     assert _is_array("np.ndarray")
