@@ -391,22 +391,23 @@ def _unstable_there(part: Part, solids: Solids, model: Liquid, temperature_K: Ar
 
 
 def _in_layers(part: Part, solids: Solids, model: Liquid) -> Array:
-    """The same over the layers, each blend with temperatures of its own to look at."""
+    """As `_as_one` over the layers, each blend with temperatures of its own to look at."""
     highest = np.zeros(len(part))
     np.maximum.at(highest, solids.row, solids.melting_K)
     cold, warm = 1.0 / LOWEST_K, 1.0 / highest
-    liquid = Layered(lambda kelvin, blends: _at(model, kelvin, blends), part.x, search_for_layers())
-    every = np.arange(len(part))
-    values = []
-    for place in np.linspace(-1.0, 1.0, LAYER_NODES):
-        kelvin = 1.0 / (0.5 * (cold + warm) + 0.5 * (cold - warm) * place)
-        ln_gamma = model.at(kelvin).ln_gamma(part.x[:, None, :])[:, 0, :]
-        own = ln_gamma + liquid.ln_offsets(kelvin, every)
-        own[~liquid.converged] = np.nan
-        at = solids.row, solids.column
-        values.append(np.log(part.x[at]) + own[at])
+    place = np.linspace(-1.0, 1.0, LAYER_NODES)[:, None]
+    kelvin = (1.0 / (0.5 * (cold + warm) + 0.5 * (cold - warm) * place)).ravel()
+    size = len(part)
+    blend = np.tile(np.arange(size), LAYER_NODES)  # each node counts as a blend of its own
+    x, models = part.x[blend], model.only(blend)
+    liquid = Layered(lambda t, which: _at(models, t, which), x, search_for_layers())
+    ln_gamma = models.at(kelvin).ln_gamma(x[:, None, :])[:, 0, :]
+    own = ln_gamma + liquid.ln_offsets(kelvin, np.arange(len(blend)))
+    own[~liquid.converged] = np.nan
+    at = solids.row, solids.column
+    values = np.log(part.x[at]) + own.reshape(LAYER_NODES, size, -1)[:, *at]
     found = saturation_between(
-        cold, warm[solids.row], np.array(values), solids.melting_K, solids.ln_targets, straight=True
+        cold, warm[solids.row], values, solids.melting_K, solids.ln_targets, straight=True
     )
     best = len(found) // 2
     found[best] = _refined(part, solids, model, found[best], highest[solids.row])
