@@ -6,6 +6,7 @@ import os
 import signal
 import sys
 from collections.abc import Iterator
+from contextlib import contextmanager
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
@@ -14,6 +15,7 @@ import pyarrow.parquet as pq
 import pytest
 from typer.testing import CliRunner
 
+from blendwright.app.batch import cluster
 from blendwright.app.batch.chunks import Chunk, Weighed
 from blendwright.app.batch.cluster import local_cluster, on_workers, worked
 from blendwright.app.batch.errors import BatchError
@@ -53,6 +55,42 @@ def test_workers_write_the_same_file_to_the_byte(table: Path, tmp_path: Path, cl
     here = Order(LongTable(table), tmp_path / "here.parquet", ASKED, default_catalogue(), 5)
     there = Order(LongTable(table), tmp_path / "there.parquet", ASKED, default_catalogue(), 5)
     assert ran(here) == ran(there, client)
+
+
+def test_many_formulas_go_to_every_core_unless_told_otherwise(
+    table: Path, tmp_path: Path, client: Any, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """The first chunk is answered here, the others on the workers; a few formulas start none."""
+    asked_for = []
+
+    @contextmanager
+    def cluster_of(workers: int, memory: str) -> Iterator[Any]:
+        asked_for.append(workers)
+        yield client
+
+    monkeypatch.setattr(cluster, "local_cluster", cluster_of)
+    monkeypatch.setattr(cluster, "cores", lambda memory: 2)
+    made = []
+    for many_from in (10_000, 20):
+        monkeypatch.setattr(cluster, "MANY", many_from)
+        out = tmp_path / f"{many_from}.parquet"
+        order = Order(LongTable(table), out, ASKED, default_catalogue(), 5)
+        run(order, cluster.on_all_cores(order), lambda count, share: None)
+        made.append((out.read_bytes(), list(asked_for)))
+    assert made[0][0] == made[1][0]
+    assert [started for _, started in made] == [[], [2]]
+
+
+def test_one_worker_is_this_process(
+    table: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    def none(*_: object) -> None:
+        raise AssertionError("a worker was started")
+
+    monkeypatch.setattr(cluster, "local_cluster", none)
+    out = str(tmp_path / "o.csv")
+    command = ["batch", str(table), "-o", out, "--workers", "1", "--only", "density"]
+    assert CliRunner().invoke(app, command).exit_code == 0
 
 
 @dataclass(frozen=True)

@@ -8,6 +8,7 @@ to another one. At most CHUNKS_AHEAD chunks per worker thread are read ahead, wh
 from __future__ import annotations
 
 import logging
+import os
 import signal
 import threading
 from collections.abc import Iterable, Iterator
@@ -22,12 +23,13 @@ from blendwright.app.batch.chunks import Chunk
 from blendwright.app.batch.errors import BatchError, needs_distributed
 from blendwright.app.batch.evaluate import BatchRequest, OwnMaterials, catalogue_of, evaluated
 from blendwright.app.batch.row_cache import RowCache
-from blendwright.app.batch.run import Compute, Order
+from blendwright.app.batch.run import Compute, Order, in_process
 from blendwright.version import __version__
 
 CHUNKS_AHEAD = 2
 WORKER_MEMORY = "1 GiB"  # of a local worker; Dask pauses it at 80 % and restarts it at 95 %
 PATIENCE_s = 20  # to reach a scheduler
+MANY = 10_000  # formulas from which starting workers (4 s) pays
 # Dask has workers give memory back at every step and looks at their stack every 10 ms:
 # chunks took half as long again (measured)
 AS_WORKERS_WORK_BEST = {
@@ -126,6 +128,36 @@ def on_workers(order: Order, client: Any) -> Compute:
             ) from None
         except (OSError, TimeoutError) as error:
             raise BatchError(f"the scheduler is gone ({error}); run it again to go on") from None
+
+    return compute
+
+
+def cores(memory: str = WORKER_MEMORY) -> int:
+    """How many workers this machine has cores and free memory for."""
+    psutil, utils = import_module("psutil"), import_module("dask.utils")
+    free = psutil.virtual_memory().available // utils.parse_bytes(memory)
+    mine = getattr(os, "sched_getaffinity", None)  # none on Windows and macOS
+    count = len(mine(0)) if mine is not None else os.cpu_count() or 1
+    return int(max(1, min(count, free)))
+
+
+def on_all_cores(order: Order, memory: str = WORKER_MEMORY) -> Compute:
+    """The first chunk here, so that answers begin at once; the rest on every core, where so much
+    is left that starting workers pays (MANY formulas in all)."""
+    here = in_process(order)
+
+    def compute(chunks: Iterable[Chunk]) -> Iterator[tuple[Chunk, pa.Table]]:
+        stream = iter(chunks)
+        formulas = 0.0
+        for chunk in stream:
+            yield from here([chunk])
+            formulas = chunk.count / chunk.share if chunk.share else 0.0
+            break
+        if formulas >= MANY and (workers := cores(memory)) > 1:
+            with local_cluster(workers, memory) as client:
+                yield from on_workers(order, client)(stream)
+        else:
+            yield from here(stream)
 
     return compute
 

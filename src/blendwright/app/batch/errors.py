@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from importlib.util import find_spec
+
 from blendwright.errors import BlendwrightError
 
 
@@ -26,6 +28,11 @@ def needs_pyarrow() -> None:
         import pyarrow  # noqa: F401
     except ImportError as error:
         raise MissingBatchExtraError("pyarrow") from error
+
+
+def has_distributed() -> bool:
+    """Whether dask.distributed is installed; found without importing it, which takes a second."""
+    return find_spec("distributed") is not None
 
 
 def needs_distributed() -> None:

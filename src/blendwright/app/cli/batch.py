@@ -54,7 +54,7 @@ class Work:
     """Who does the work and in which pieces: this process, so many here, or a scheduler's."""
 
     workers: int | None = option(
-        "--workers", "So many processes here; one, this one, unless given."
+        "--workers", "So many processes here; 1 is this one. Every core for many, unless given."
     )
     scheduler: str | None = option(
         "--scheduler", "A running Dask scheduler: tcp://host:8786.", metavar="ADDRESS"
@@ -74,23 +74,34 @@ class Work:
         if self.workers is not None:
             check_range("--workers", self.workers, 1, MOST_WORKERS)
 
+    @property
+    def is_free(self) -> bool:
+        """Whether it was left to us who works."""
+        return self.workers is None and self.scheduler is None
+
     @contextmanager
     def evaluator(self, order: Order) -> Iterator[Callable[..., Iterator[object]]]:
-        if self.workers is None and self.scheduler is None:
+        from blendwright.app.batch.errors import has_distributed, needs_distributed
+
+        if self.workers == 1 or (self.is_free and not has_distributed()):
             from blendwright.app.batch.run import in_process
 
             yield in_process(order)
             return
-        from blendwright.app.batch.errors import needs_distributed
-
         needs_distributed()
-        from blendwright.app.batch.cluster import local_cluster, on_workers, scheduler_at
+        from blendwright.app.batch.cluster import (
+            local_cluster,
+            on_all_cores,
+            on_workers,
+            scheduler_at,
+        )
 
         if self.scheduler is not None:
             with scheduler_at(self.scheduler) as client:
                 yield on_workers(order, client)
+        elif self.workers is None:
+            yield on_all_cores(order, self.worker_memory)
         else:
-            assert self.workers is not None
             with local_cluster(self.workers, self.worker_memory) as client:
                 yield on_workers(order, client)
 
