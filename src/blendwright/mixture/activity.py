@@ -174,6 +174,16 @@ def mixture_terms(sums: Array, psi: Array) -> Array:
     return terms
 
 
+def product_in_order(one: Array, other: Array) -> Array:
+    """One (rows, n) times another (n, columns), each sum in the order of n.
+
+    The linear algebra library takes many rows in blocks, and cuts them for its threads: the last
+    digit of a row then hangs on how many others there are, and on the machine.
+    """
+    terms = (one[:, n, None] * other[n] for n in range(len(other)))
+    return np.asarray(sum(terms))
+
+
 def pure_residual(arrays: GroupArrays, psi: Array) -> Array:
     """The residual of each component by itself, one more axis than psi's temperatures has."""
     surface = np.where(arrays.known, arrays.q, 1.0)[:, None]

@@ -30,6 +30,7 @@ from blendwright.errors import NotConvergedError
 from blendwright.estimate import NORMAL_90, Estimate
 from blendwright.formula.conditions import BENCH_K, ROOM_K
 from blendwright.mixture import machine
+from blendwright.mixture.activity import product_in_order
 from blendwright.mixture.composition import Composition
 from blendwright.mixture.layered import Layered
 from blendwright.mixture.liquid import (
@@ -109,7 +110,7 @@ def saturation_between(
         angles = np.pi * (np.arange(count) + 0.5) / count
         matrix = 2.0 / count * np.cos(np.outer(np.arange(count), angles))
         matrix[0] *= 0.5
-        coefficients = matrix @ ln_a
+        coefficients = product_in_order(matrix, ln_a)
 
     column = np.tile(np.arange(ln_a.shape[1]), len(z))
     level = np.repeat(np.arange(len(z)), ln_a.shape[1])
@@ -127,8 +128,8 @@ def saturation_between(
             part = steps - left
             return np.asarray((1.0 - part) * ln_a[left, own] + part * ln_a[left + 1, own] - wanted)
         angle = np.arccos(np.clip(place, -1.0, 1.0))
-        powers = np.cos(angle[:, None] * np.arange(len(ln_a)))
-        return np.asarray(np.einsum("kn,nk->k", powers, coefficients[:, own]) - wanted)
+        terms = (np.cos(n * angle) * coefficients[n, own] for n in range(len(ln_a)))
+        return np.asarray(sum(terms) - wanted)
 
     every = np.arange(len(column))
     low = np.full(len(column), LOWEST_K)

@@ -103,8 +103,9 @@ class SetOfPart:
         """ln gamma (blends, temperatures, components) of each blend at all the temperatures."""
         sums = (x[:, None, :] @ self.inward)[:, 0, :]
         psi, pure = _shared(self.substances, self.name, tuple(temperatures_K.tolist()))
-        nodes = np.broadcast_to(sums, (len(psi), *sums.shape))
-        terms = mixture_terms(nodes, psi).transpose(1, 0, 2)
+        # a product for each blend: of all together the last digit hangs on how many they are
+        nodes = np.broadcast_to(sums[:, None, :], (len(psi), len(sums), 1, sums.shape[1]))
+        terms = mixture_terms(nodes, psi[:, None])[:, :, 0].transpose(1, 0, 2)
         return np.asarray(terms @ self.outward - pure[:, self.index].transpose(1, 0, 2))
 
 
@@ -130,10 +131,7 @@ class SetAt:
     def ln_gamma(self, x: Array) -> Array:
         """x is (blends, rows, components)."""
         sums = x @ self.inward
-        if self.psi.ndim == 3:
-            return np.asarray(mixture_terms(sums, self.psi) @ self.outward)
-        terms = mixture_terms(sums.reshape(-1, sums.shape[-1]), self.psi)
-        return np.asarray(terms.reshape(*sums.shape[:2], terms.shape[-1]) @ self.outward)
+        return np.asarray(mixture_terms(sums, self.psi) @ self.outward)
 
 
 class Liquid:

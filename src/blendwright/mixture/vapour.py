@@ -27,6 +27,7 @@ from numpy.polynomial.chebyshev import chebvander
 from blendwright.errors import NotConvergedError
 from blendwright.estimate import NORMAL_90, Estimate, to_celsius
 from blendwright.formula.conditions import ROOM_K
+from blendwright.mixture.activity import product_in_order
 from blendwright.mixture.composition import Composition
 from blendwright.mixture.interval import Interval
 from blendwright.mixture.liquid import NO_GROUPS, TITLE, Liquid, sources_with
@@ -67,7 +68,8 @@ def node_weights(temperature_K: Array) -> Array:
     """What each node's value counts at each temperature (temperatures, nodes)."""
     warm, cold = 1.0 / NODES_HIGH_K, 1.0 / NODES_LOW_K
     position = (2.0 / temperature_K - warm - cold) / (cold - warm)
-    return np.asarray(chebvander(np.clip(position, -1.0, 1.0), NODES - 1) @ TO_COEFFICIENTS)
+    powers = np.asarray(chebvander(np.clip(position, -1.0, 1.0), NODES - 1), dtype=float)
+    return product_in_order(powers, TO_COEFFICIENTS)
 
 
 @dataclass(frozen=True, eq=False)
@@ -263,7 +265,8 @@ class Vapour:
 
         def value(inverse: Array) -> tuple[Array, Array]:
             t = 1.0 / inverse
-            ln_gamma = np.einsum("bn,bnp->bp", node_weights(t), self.at_nodes)
+            weights = node_weights(t)
+            ln_gamma = sum(weights[:, n, None] * self.at_nodes[:, n] for n in range(NODES))
             terms = np.exp(base + ln_gamma + self.curves.ln_pressures(t))
             return _ln_sum(terms) - target, terms
 
