@@ -244,7 +244,7 @@ def test_top_note_goes_by_a_tenth_sooner_open_than_covered() -> None:
 
 def test_light_last_says_the_reason_in_numbers() -> None:
     made = example(50.0)
-    covered, opened = (f"{share(b, 'ethyl acetate'):.0%}" for b in made.beakers)
+    covered, opened = (f"{100 * share(b, 'ethyl acetate'):.0f} %" for b in made.beakers)
     found = next(f for f in made.findings if f.code == "WARM-LIGHT-LAST")
     assert f"ethyl acetate loses {covered} covered, {opened} open" in found.message
 
