@@ -18,29 +18,29 @@ from blendwright.mixture.substances import Substances
 from blendwright.mixture.survey import (
     COLDEST_K,
     WARMEST_K,
-    Survey,
     make_survey,
     stabilities,
 )
 from blendwright.mixture.weighing import WeighedRow
+from tests.mixture.test_stability import MATERIALS
 
-MATERIALS = (
-    "ethyl acetate", "ethyl butyrate", "isoamyl acetate", "limonene", "linalool", "benzaldehyde",
-    "eugenol", "gamma-decalactone", "decanal", "propylene glycol", "water", "ethanol",
-    "triacetin", "triethyl citrate", "glycerol", "tricaprylin", "benzyl alcohol", "vanillin",
-)  # fmt: skip
 BLENDS = 300
+
+
+def templates(names: tuple[str, ...]) -> list[WeighedRow]:
+    """A row of each material."""
+    catalogue = default_catalogue()
+    rows = []
+    for name in names:
+        material = catalogue.find(name)
+        parts = tuple(substances_of(material, catalogue.material))
+        rows.append(WeighedRow(name, material, None, None, 1.0, parts, "", "", ()))
+    return rows
 
 
 @lru_cache
 def block() -> Block:
     """Random blends of two to seven materials."""
-    catalogue = default_catalogue()
-    rows = []
-    for name in MATERIALS:
-        material = catalogue.find(name)
-        parts = tuple(substances_of(material, catalogue.material))
-        rows.append(WeighedRow(name, material, None, None, 1.0, parts, "", "", ()))
     seed = np.random.default_rng(20261129)
     number, chosen, grams = [], [], []
     for blend in range(BLENDS):
@@ -48,7 +48,9 @@ def block() -> Block:
         number += [blend] * size
         chosen += seed.choice(len(MATERIALS), size=size, replace=False).tolist()
         grams += np.maximum(100.0 * seed.dirichlet(np.full(size, 0.6)), 0.01).tolist()
-    return Block.from_long(np.array(number), np.array(chosen), np.array(grams), rows)
+    return Block.from_long(
+        np.array(number), np.array(chosen), np.array(grams), templates(MATERIALS)
+    )
 
 
 def fresh(part: Part) -> Part:
@@ -90,14 +92,10 @@ def test_much_is_settled_and_much_is_not() -> None:
 
 def test_what_has_changed_is_looked_at_afresh() -> None:
     """Ethanol taken from a clear blend of limonene, ethanol and water makes it split."""
-    catalogue = default_catalogue()
-    rows = []
-    for name in ("limonene", "ethanol", "water"):
-        material = catalogue.find(name)
-        parts = tuple(substances_of(material, catalogue.material))
-        rows.append(WeighedRow(name, material, None, None, 1.0, parts, "", "", ()))
     grams = np.array([2.0, 95.0, 3.0])
-    blend = Block.from_long(np.zeros(3, dtype=int), np.arange(3), grams, rows)
+    blend = Block.from_long(
+        np.zeros(3, dtype=int), np.arange(3), grams, templates(("limonene", "ethanol", "water"))
+    )
     (part,) = blend.parts
     survey = make_survey(blend.substances, part)
     assert survey.is_far[0]
@@ -124,4 +122,4 @@ def test_a_temperature_is_searched_once(monkeypatch: pytest.MonkeyPatch) -> None
     some = np.arange(0, len(part), 2)
     of_some = stabilities(part.only(some), model.only(some))
     assert (of_some.distance == first.distance[some]).all()
-    assert isinstance(survey, Survey)
+    assert make_survey(found.substances, part) is survey

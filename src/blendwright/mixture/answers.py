@@ -29,7 +29,7 @@ from blendwright.mixture.interval import Interval
 from blendwright.mixture.parameter_sets import Array
 from blendwright.mixture.part import Part
 from blendwright.mixture.state import crystals
-from blendwright.mixture.substances import Made
+from blendwright.mixture.substances import Made, made_once
 from blendwright.mixture.survey import make_survey
 from blendwright.mixture.vapour import Vapour
 from blendwright.pure.roots import Bools
@@ -54,9 +54,7 @@ class Answers:
         self._known: dict[object, object] = {}
 
     def _once(self, key: object, make: Callable[[], Made]) -> Made:
-        if key not in self._known:
-            self._known[key] = make()
-        return self._known[key]  # type: ignore[return-value]
+        return made_once(self._known, key, make)
 
     @cached_property
     def at_20C(self) -> Answers:

@@ -39,7 +39,7 @@ from blendwright.mixture.liquid import (
 from blendwright.mixture.parameter_sets import Array
 from blendwright.mixture.part import Part
 from blendwright.mixture.substances import Substances
-from blendwright.mixture.survey import is_settled, most_unstable, stabilities
+from blendwright.mixture.survey import COLDEST_K, WARMEST_K, is_settled, most_unstable, stabilities
 from blendwright.pure.roots import Bools, Ints
 
 SETTLED_CHANCE = 0.01
@@ -53,8 +53,7 @@ COSOLVENCY_WEIGHT = 0.6
 COSOLVENCY_SCALE = 0.43  # of ln load, learned from acceptance limits in dilute alcohol
 WATER_SHARE = (0.05, 0.15)  # of the mass: where cosolvency begins to count, and counts in full
 SOLVENT_SHARE = (0.4, 0.6)  # of the volume, likewise
-LOWEST_CLOUD_K = 253.15
-HIGHEST_CLOUD_K = 353.15
+LOWEST_CLOUD_K, HIGHEST_CLOUD_K = COLDEST_K, WARMEST_K  # a survey knows both ends
 KNOTS_K = np.linspace(HIGHEST_CLOUD_K, LOWEST_CLOUD_K, 49)
 COARSE = 16  # knots from one that is always asked for to the next
 SECTIONS = 4  # of the way between two knots, asked for at once

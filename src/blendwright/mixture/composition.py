@@ -9,7 +9,6 @@ from __future__ import annotations
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 from functools import cached_property
-from typing import TypeVar
 
 import numpy as np
 
@@ -17,10 +16,8 @@ from blendwright.catalogue.material import Material
 from blendwright.mixture.excess.measurement import Shift
 from blendwright.mixture.parameter_sets import Array
 from blendwright.mixture.part import Pairs, Part
-from blendwright.mixture.substances import Substances
+from blendwright.mixture.substances import Made, Substances, made_once
 from blendwright.pure.constants import PureConstants, pure_constants
-
-Made = TypeVar("Made")
 
 
 @dataclass(frozen=True, eq=False)
@@ -107,9 +104,7 @@ class Composition:
 
     def once(self, key: object, make: Callable[[], Made]) -> Made:
         """What several answers share, made when first asked for."""
-        if key not in self._known:
-            self._known[key] = make()
-        return self._known[key]  # type: ignore[return-value]
+        return made_once(self._known, key, make)
 
     @property
     def names(self) -> tuple[str, ...]:

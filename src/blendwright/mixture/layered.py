@@ -18,7 +18,7 @@ from blendwright.mixture.parameter_sets import Array
 
 Ints = NDArray[np.int64]
 ModelAt = Callable[[Array, Ints], BlockModel]
-Look = Callable[[Any, Array, Ints], Stabilities]
+Look = Callable[[Any, Ints], Stabilities]
 
 
 class Layered:
@@ -31,7 +31,7 @@ class Layered:
     ) -> None:
         self.model_at = model_at
         self.search = search
-        self._look = look or (lambda model, x, blends: search.stabilities(model, x))
+        self._look = look or (lambda model, blends: search.stabilities(model, self.x[blends]))
         self.x = np.array(x)
         self.parted = np.zeros(len(x), dtype=bool)
         self.converged = np.ones(len(x), dtype=bool)
@@ -50,7 +50,7 @@ class Layered:
         cold = np.flatnonzero(~parted)
         if cold.size:
             some = model.only(cold)
-            found = self._look(some, x[cold], blends[cold])
+            found = self._look(some, blends[cold])
             self.converged[blends[cold]] = found.converged
             splits = np.flatnonzero(found.unstable)
             if splits.size:

@@ -154,7 +154,7 @@ class Liquid:
     def only(self, keep: Picked) -> Liquid:
         """For some of its blends."""
         made = Liquid(self.substances, self.index[keep])
-        if machine.is_ready():
+        if machine.is_ready():  # then NumPy's tables are hardly read, and not worth copying
             return made
         if "base" in self.__dict__:
             made.__dict__["base"] = tuple(one.only(keep) for one in self.base)

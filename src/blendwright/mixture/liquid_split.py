@@ -150,7 +150,7 @@ class Stabilities:
         return np.asarray(self.settled | self.unstable)
 
     def only(self, keep: NDArray[np.int64]) -> Stabilities:
-        """Of some blends."""
+        """What was found of some blends."""
         return Stabilities(
             self.distance[keep], self.rival[keep], self.has_rival[keep], self.settled[keep]
         )

@@ -6,7 +6,6 @@ them; one blend is a part of one row.
 
 from __future__ import annotations
 
-from collections.abc import Callable
 from dataclasses import dataclass, replace
 from functools import cached_property
 from typing import Any
@@ -15,7 +14,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from blendwright.mixture.parameter_sets import Array
-from blendwright.mixture.substances import Made, Picked, Substances
+from blendwright.mixture.substances import Picked, Substances
 from blendwright.pure.roots import Bools, Ints
 
 
@@ -81,12 +80,6 @@ class Part:
     def kept(self) -> dict[str, object]:
         """What several questions about its blends share."""
         return {}
-
-    def once(self, key: str, make: Callable[[], Made]) -> Made:
-        """Made when first asked for."""
-        if key not in self.kept:
-            self.kept[key] = make()
-        return self.kept[key]  # type: ignore[return-value]
 
     def __len__(self) -> int:
         return len(self.blends)

@@ -54,11 +54,8 @@ class State:
 
 def state(substances: Substances, part: Part, liquid: Liquid, temperatures_K: Array) -> State:
     """The state of each blend of a part at its own temperature, K."""
-    left, is_solid, converged = (
-        part,
-        np.zeros(len(part), dtype=bool),
-        np.ones(len(part), dtype=bool),
-    )
+    left = part
+    is_solid, converged = np.zeros(len(part), dtype=bool), np.ones(len(part), dtype=bool)
     model = liquid.at(temperatures_K)
     supersaturated = np.flatnonzero(is_supersaturated(substances, part, model, temperatures_K))
     if supersaturated.size:
@@ -72,7 +69,7 @@ def state(substances: Substances, part: Part, liquid: Liquid, temperatures_K: Ar
     def model_at(_: Array, blends: Ints) -> LiquidAt:
         return model.only(blends)
 
-    def look(model: LiquidAt, _: Array, blends: Ints) -> Stabilities:
+    def look(model: LiquidAt, blends: Ints) -> Stabilities:
         return stabilities(left.only(blends), model, only_sides=True)
 
     layered = Layered(model_at, left.x, search_for_layers(), look)

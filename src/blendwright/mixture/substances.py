@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from collections import OrderedDict
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, MutableMapping, Sequence
 from functools import cached_property
 from typing import Any, ClassVar, TypeVar
 
@@ -25,6 +25,13 @@ from blendwright.pure.vapour_pressure import PressureTable, VapourPressure
 MOST_KEPT = 64
 Made = TypeVar("Made")
 Picked = NDArray[Any]  # which of several: marks or numbers
+
+
+def made_once(kept: MutableMapping[Any, object], key: object, make: Callable[[], Made]) -> Made:
+    """What is kept under a key, made when first asked for."""
+    if key not in kept:
+        kept[key] = make()
+    return kept[key]  # type: ignore[return-value]
 
 
 def ln_slope_per_K(vapour: VapourPressure, temperature_K: float) -> float:
@@ -80,9 +87,7 @@ class Substances:
 
     def once(self, key: tuple[object, ...], make: Callable[[], Made]) -> Made:
         """What is the same for all parts of the block, made when first asked for."""
-        if key not in self._kept:
-            self._kept[key] = make()
-        return self._kept[key]  # type: ignore[return-value]
+        return made_once(self._kept, key, make)
 
     def named(self, name: str) -> int:
         """Its number; -1 where it is in no blend."""

@@ -13,7 +13,7 @@ from functools import cached_property
 
 import numpy as np
 
-from blendwright.estimate import Estimate, to_celsius
+from blendwright.estimate import Estimate, per_cent, to_celsius
 from blendwright.mixture.interval import Interval
 from blendwright.pure.roots import Bools
 from blendwright.verdict.flash_findings import FLASH_MARGIN_MIXTURE_K
@@ -88,7 +88,7 @@ class OneFilling:
 
     @property
     def filled(self) -> str:
-        return f"filled to {self.fill * 100:.0f} %"
+        return f"filled to {per_cent(self.fill)}"
 
     @property
     def gauge_kPa(self) -> float:
@@ -106,7 +106,7 @@ class OneFilling:
         )
         if self.bottle.is_ok:
             pressure = (
-                f"Filled to {self.fill * 100:.0f} % and closed it stands at about "
+                f"Filled to {per_cent(self.fill)} and closed it stands at about "
                 f"{self.bottle.interval()[0] / 1e3:.0f} kPa absolute at 50 °C, "
                 f"{self.gauge_kPa:.0f} above the air"
             )
@@ -121,7 +121,7 @@ class OneFilling:
     def unknown(self) -> Words:
         return (
             f"How far it expands can't be said: {'; '.join((*self.adr.notes, *self.full.notes))}.",
-            f"Fill to no more than {self.fill * 100:.0f} %.",
+            f"Fill to no more than {per_cent(self.fill)}.",
             (),
         )
 

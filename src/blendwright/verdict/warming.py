@@ -411,7 +411,7 @@ def bath_findings(bath: Bath) -> list[Finding]:
 
 
 def _percent(share: float) -> str:
-    return f"{per_cent(share)}" if share >= 0.01 else "under 1 %"
+    return per_cent(share) if share >= 0.01 else "under 1 %"
 
 
 def _ignition(bath: Bath, at: str) -> Finding:

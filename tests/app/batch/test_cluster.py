@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import os
 import signal
+import subprocess
 import sys
 from collections.abc import Iterator
 from contextlib import contextmanager
@@ -16,7 +17,7 @@ import pytest
 from typer.testing import CliRunner
 
 from blendwright.app.batch import cluster
-from blendwright.app.batch.chunks import Chunk, Weighed
+from blendwright.app.batch.chunks import Chunk, FormulasChunk, Weighed
 from blendwright.app.batch.cluster import local_cluster, on_workers, worked
 from blendwright.app.batch.errors import BatchError
 from blendwright.app.batch.evaluate import BatchRequest, OwnMaterials, evaluated
@@ -79,6 +80,24 @@ def test_many_formulas_go_to_every_core_unless_told_otherwise(
         made.append((out.read_bytes(), list(asked_for)))
     assert made[0][0] == made[1][0]
     assert [started for _, started in made] == [[], [2]]
+
+
+def test_a_run_that_goes_on_counts_what_is_left() -> None:
+    """Of 20,000 formulas the first chunk leaves all to do, the ninth a few, the last nothing."""
+    for first, to_do in ((1, 20_000.0), (16_001, 4_000.0), (18_001, 0.0)):
+        chunk = FormulasChunk(0, first, (None,) * 2000, (first + 1999) / 20_000)  # type: ignore[arg-type]
+        assert cluster._formulas_from(chunk) == pytest.approx(to_do)
+
+
+def test_a_few_formulas_wait_for_no_cluster(table: Path, tmp_path: Path) -> None:
+    """Importing it alone takes longer than they do."""
+    command = ["batch", str(table), "-o", str(tmp_path / "o.csv"), "--only", "density", "--quiet"]
+    program = (
+        "import sys\nfrom blendwright.app.cli.main import app\n"
+        f"app({command!r}, standalone_mode=False)\nassert 'distributed' not in sys.modules"
+    )
+    done = subprocess.run([sys.executable, "-c", program], capture_output=True, text=True)
+    assert done.returncode == 0, done.stderr
 
 
 def test_one_worker_is_this_process(

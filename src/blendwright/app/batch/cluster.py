@@ -142,24 +142,32 @@ def cores(memory: str = WORKER_MEMORY) -> int:
 
 
 def on_all_cores(order: Order, memory: str = WORKER_MEMORY) -> Compute:
-    """The first chunk here, so that answers begin at once; the rest on every core, where so much
-    is left that starting workers pays (MANY formulas in all)."""
+    """The first chunk here, so that answers begin at once; the rest on every core, where there is
+    so much to do that starting workers pays (MANY formulas)."""
     here = in_process(order)
 
     def compute(chunks: Iterable[Chunk]) -> Iterator[tuple[Chunk, pa.Table]]:
         stream = iter(chunks)
-        formulas = 0.0
-        for chunk in stream:
-            yield from here([chunk])
-            formulas = chunk.count / chunk.share if chunk.share else 0.0
-            break
-        if formulas >= MANY and (workers := cores(memory)) > 1:
+        first = next(stream, None)
+        if first is None:
+            return
+        yield from here([first])
+        if _formulas_from(first) >= MANY and (workers := cores(memory)) > 1:
             with local_cluster(workers, memory) as client:
                 yield from on_workers(order, client)(stream)
         else:
             yield from here(stream)
 
     return compute
+
+
+def _formulas_from(chunk: Chunk) -> float:
+    """How many are to be done from this chunk on, if the input goes on as it began; 0 where it is
+    the last one, or its share of the input is not known."""
+    share = chunk.share or 1.0
+    if share >= 1.0:
+        return 0.0
+    return chunk.count + (chunk.first - 1 + chunk.count) * (1.0 / share - 1.0)
 
 
 def worked(

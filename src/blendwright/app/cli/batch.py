@@ -74,21 +74,17 @@ class Work:
         if self.workers is not None:
             check_range("--workers", self.workers, 1, MOST_WORKERS)
 
-    @property
-    def is_free(self) -> bool:
-        """Whether it was left to us who works."""
-        return self.workers is None and self.scheduler is None
-
     @contextmanager
     def evaluator(self, order: Order) -> Iterator[Callable[..., Iterator[object]]]:
         from blendwright.app.batch.errors import has_distributed, needs_distributed
+        from blendwright.app.batch.run import in_process
 
-        if self.workers == 1 or (self.is_free and not has_distributed()):
-            from blendwright.app.batch.run import in_process
-
+        left_to_us = self.workers is None and self.scheduler is None
+        if self.workers == 1 or (left_to_us and not has_distributed()):
             yield in_process(order)
             return
-        needs_distributed()
+        if not left_to_us:
+            needs_distributed()
         from blendwright.app.batch.cluster import (
             local_cluster,
             on_all_cores,
@@ -99,11 +95,11 @@ class Work:
         if self.scheduler is not None:
             with scheduler_at(self.scheduler) as client:
                 yield on_workers(order, client)
-        elif self.workers is None:
-            yield on_all_cores(order, self.worker_memory)
-        else:
+        elif self.workers is not None:
             with local_cluster(self.workers, self.worker_memory) as client:
                 yield on_workers(order, client)
+        else:
+            yield on_all_cores(order, self.worker_memory)
 
 
 @dataclass(frozen=True)

@@ -187,7 +187,7 @@ def carrier_triangle(request: Request, pair: str, kelvin: float) -> PictureParts
 
 
 def _share(name: str, share: float) -> str:
-    return f"{100.0 * share:.0f} % {name}"
+    return f"{per_cent(share)} {name}"
 
 
 def _words(estimate: Estimate) -> str:

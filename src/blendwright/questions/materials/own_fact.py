@@ -25,6 +25,6 @@ class OwnFact:
 
     @property
     def provenance(self) -> str:
-        """Who says so: "yours", with the sheet, lot and date given."""
+        """The source: "yours", with the sheet, lot and date given."""
         said = [part for part in (self.source, self.lot and f"lot {self.lot}", self.date) if part]
         return f"{OWN}: {', '.join(said)}" if said else OWN

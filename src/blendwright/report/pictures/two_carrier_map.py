@@ -14,7 +14,7 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.spatial import cKDTree
 
-from blendwright.estimate import to_celsius
+from blendwright.estimate import per_cent, to_celsius
 from blendwright.mixture.parameter_sets import Array
 from blendwright.questions.advice.carrier_map import CarrierMap, triangle
 from blendwright.report.pictures.canvas import (
@@ -281,7 +281,7 @@ def _entries(found: CarrierMap) -> tuple[list[dict[str, Any]], list[dict[str, An
     edge = {"edgecolor": INK, "lw": 0.6}
     first: list[dict[str, Any]] = [
         {
-            "label": f"clear: chance below {100.0 * LEVELS[0]:.0f} %",
+            "label": f"clear: chance below {per_cent(LEVELS[0])}",
             "facecolor": PAPER,
             "hatch": "",
             **edge,
@@ -293,7 +293,7 @@ def _entries(found: CarrierMap) -> tuple[list[dict[str, Any]], list[dict[str, An
             **edge,
         },
         {
-            "label": f"layers: chance above {100.0 * LEVELS[-1]:.0f} %",
+            "label": f"layers: chance above {per_cent(LEVELS[-1])}",
             "facecolor": MIDDLE,
             "hatch": LAYERS_HATCH,
             **edge,
@@ -302,7 +302,7 @@ def _entries(found: CarrierMap) -> tuple[list[dict[str, Any]], list[dict[str, An
     if not np.isfinite(found.chance).all():
         first.append({"label": "unknown", "facecolor": PAPER, "hatch": UNTOLD_HATCH, **edge})
     second: list[dict[str, Any]] = [
-        {"label": f"chance of layers {100.0 * level:.0f} %", "color": INK, "lw": 1.2, "ls": dashes}
+        {"label": f"chance of layers {per_cent(level)}", "color": INK, "lw": 1.2, "ls": dashes}
         for level, dashes in zip(LEVELS, DASHES, strict=True)
     ]
     marks = (

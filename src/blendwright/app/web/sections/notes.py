@@ -175,14 +175,14 @@ class Notes(QuestionForm[Observation]):
             return text("notes.far")
         if compared.why_not:
             return f"{text('notes.not_counted')} {compared.why_not}"
-        weight = f"{per_cent(compared.correlation)}"
+        weight = per_cent(compared.correlation)
         alike = "notes.same" if compared.is_same_blend else "notes.like"
         return f"{text(alike, weight=weight)} {self._model(compared)}"
 
     def _model(self, compared: Compared) -> str:
         if compared.model is None:
             chances = ", ".join(
-                f"{per_cent(seen.chance_there)}" for seen in compared.visual_observations
+                per_cent(seen.chance_there) for seen in compared.visual_observations
             )
             return text("notes.model_chance", chance=chances)
         value, span = figures.cells(compared.model)
