@@ -21,7 +21,9 @@ from blendwright.mixture.excess.form import (
 from blendwright.mixture.excess.parts import LIKENESS, LearnedTerms
 from blendwright.mixture.machine.lanes import (
     LANES,
+    add_product,
     add_weighted,
+    added,
     cleared,
     difference,
     exps,
@@ -30,13 +32,18 @@ from blendwright.mixture.machine.lanes import (
     machine_code,
     product,
     quotient,
+    sum_of_products,
 )
 from blendwright.mixture.parameter_sets import Array, GroupArrays
 from blendwright.pure.roots import Ints
 
-TERM_ROWS = 10  # of each component, for the learned terms
-F, PSI, OF_C, OF_D, OF_A, OF_T, OF_U, LIKE, BACK, SCALED = range(TERM_ROWS)
-SCALAR_ROWS = 1
+# The learned terms' array of lanes: a row for each component of
+TERM_ROWS = 11
+F, PSI, BY_C, BY_D, BY_A, SCALED, SLOPE, SIZE, HYDROXYLIC, OIL, WATER = range(TERM_ROWS)
+# and after those, one row of
+SCALAR_ROWS = 9
+ONE, SUMMED, ENERGY, PAIRS, SKEW, IN_A, BONDED, SCREEN, DROP = range(SCALAR_ROWS)
+BY_PHI = 4  # what is multiplied with phi: likeness, c, d, a, in the order of PSI to BY_A
 KINDS = LIKENESS // 2  # of coefficients
 MOST_EXPONENT = 700.0
 
@@ -69,6 +76,16 @@ class Blends(NamedTuple):
     substances: Ints
     kelvin: Array
     draws: Ints
+
+
+class AtOne(NamedTuple):
+    """What the substances have at one temperature, for blends that share it: psi (sets, most
+    groups, most groups) and the pure substances' residual (sets, substances), NaN where nobody
+    asked for it yet."""
+
+    kelvin: Array  # one number, NaN before the first temperature
+    psi: Array
+    pure: Array
 
 
 class CompiledModel(Protocol):
@@ -135,12 +152,13 @@ def _is_alike(blends, one, other):
 def _ln_gammas(x, blends, tables, found):
     rows, n = x.shape[1], x.shape[2]
     here = np.arange(n)
+    at = no_temperature(tables)
     b = 0
     while b < len(x):
         end = b + 1
         while end < len(x) and _is_alike(blends, b, end):
             end += 1
-        model = gathered(b, here, blends, tables)
+        model = gathered(b, here, blends, tables, at)
         room = lanes_of(2 * n)
         total = (end - b) * rows
         for first in range(0, total, LANES):
@@ -185,8 +203,8 @@ def _groups_there(tables, k, substances, present):
 
 @machine_code
 def _psi(tables, k, kelvin, present, pairs):
-    """`activity.interaction_terms` of the groups there; 1 for a group that isn't there, whose sum
-    is then 1, its ln 0."""
+    """`activity.interaction_terms` of the groups there, into `pairs`, zero before; 1 for a group
+    that isn't there, whose sum is then 1, its ln 0."""
     if tables.is_lyngby[k]:
         above = kelvin - LYNGBY_REFERENCE_K
         level, slope = 1.0 / kelvin, above / kelvin
@@ -202,6 +220,34 @@ def _psi(tables, k, kelvin, present, pairs):
                 + tables.interactions[k, 2, at, other] * curve
             )
     exps(pairs.reshape(-1), -MOST_EXPONENT, MOST_EXPONENT)
+
+
+@machine_code
+def no_temperature(tables):
+    """An `AtOne` to be filled by `gathered`."""
+    sets, _, most, _ = tables.interactions.shape
+    return AtOne(
+        np.full(1, np.nan), np.zeros((sets, most, most)), np.empty((sets, tables.inward.shape[1]))
+    )
+
+
+@machine_code
+def _is_shared(at, blends, b):
+    """Whether a blend's temperature is that of `at` or of the next blend."""
+    kelvin = blends.kelvin[b]
+    return at.kelvin[0] == kelvin or (b + 1 < len(blends.kelvin) and blends.kelvin[b + 1] == kelvin)
+
+
+@machine_code
+def _warm(at, tables, kelvin):
+    """`at` filled for a temperature."""
+    if at.kelvin[0] == kelvin:
+        return
+    at.kelvin[0] = kelvin
+    at.psi[:] = 0.0
+    at.pure[:] = np.nan
+    for k in range(len(at.psi)):
+        _psi(tables, k, kelvin, np.arange(tables.groups[k]), at.psi[k])
 
 
 @machine_code
@@ -228,39 +274,59 @@ def _pure_residual(area, psi, own):
 
 
 @machine_code
-def _learned(b, substances, blends, tables, terms, mask):
-    """The learned terms' coefficients of each pair and the marks of one blend."""
+def _learned(b, substances, blends, tables, own):
+    """The learned terms' coefficients of one blend's pairs, each (1, components, columns): those
+    that are multiplied with phi (likeness, c, d, a side by side), the likeness, d, and those with
+    water (t and u, none without water). The marks and a one go into `own`."""
     n = substances.size
     warmth, draw = _warmth(blends.kelvin[b]), blends.draws[b]
+    watery = False
     for i in range(n):
         for m in range(tables.marks.shape[1]):
-            mask[m, i] = tables.marks[substances[i], m]
-        terms[KINDS, i, i] = 1.0
+            for lane in range(LANES):
+                own[(SIZE + m) * n + i, lane] = tables.marks[substances[i], m]
+        watery = watery or tables.marks[substances[i], 3] > 0.0
+    for lane in range(LANES):
+        own[TERM_ROWS * n + ONE, lane] = 1.0
+    kinds = KINDS if watery else KINDS - 2
+    of_phi = np.zeros((1, n, BY_PHI * n))
+    of_like, of_d = np.empty((1, n, n)), np.zeros((1, n, n))
+    of_water = np.zeros((1, n, 2 * n if watery else 0))
+    value = np.empty(KINDS)
+    for i in range(n):
+        of_phi[0, i, i] = of_like[0, i, i] = 1.0
         for j in range(i):
             if substances[i] == substances[j]:
-                terms[KINDS, i, j] = terms[KINDS, j, i] = 1.0
+                of_phi[0, i, j] = of_phi[0, j, i] = of_like[0, i, j] = of_like[0, j, i] = 1.0
                 continue
             pair = _pair(substances[i], substances[j])
-            for kind in range(KINDS):
-                value = tables.mean[pair, 2 * kind] + warmth * tables.mean[pair, 2 * kind + 1]
+            like = tables.mean[pair, 2 * KINDS]
+            of_phi[0, i, j] = of_phi[0, j, i] = of_like[0, i, j] = of_like[0, j, i] = like
+            for kind in range(kinds):
+                value[kind] = tables.mean[pair, 2 * kind] + warmth * tables.mean[pair, 2 * kind + 1]
                 if draw >= 0:
-                    value += tables.deviations[pair, kind, 0, draw]
-                    value += warmth * tables.deviations[pair, kind, 1, draw]
-                terms[kind, i, j] = terms[kind, j, i] = value
-            if substances[i] < substances[j]:
-                terms[1, j, i] = -terms[1, j, i]
-            else:
-                terms[1, i, j] = -terms[1, i, j]
-            terms[KINDS, i, j] = terms[KINDS, j, i] = tables.mean[pair, 2 * KINDS]
+                    value[kind] += tables.deviations[pair, kind, 0, draw]
+                    value[kind] += warmth * tables.deviations[pair, kind, 1, draw]
+            c, d, a = value[0], value[1], value[2]
+            if substances[i] > substances[j]:
+                d = -d
+            of_phi[0, i, n + j] = of_phi[0, j, n + i] = c
+            of_phi[0, i, 2 * n + j] = of_d[0, i, j] = d
+            of_phi[0, j, 2 * n + i] = of_d[0, j, i] = -d
+            of_phi[0, i, 3 * n + j] = of_phi[0, j, 3 * n + i] = a
+            if watery:
+                of_water[0, i, j] = of_water[0, j, i] = value[3]
+                of_water[0, i, n + j] = of_water[0, j, n + i] = value[4]
+    return of_phi, of_like, of_d, of_water
 
 
 @machine_code
-def gathered(b, here, blends, tables):
+def gathered(b, here, blends, tables, at):
     """One blend's arrays: only the components and groups that it has, at its temperature.
 
     into (sets, components, groups + 3), pairs and their transposed with a minus (sets, groups,
-    groups), back (sets, groups + 5, components), the learned terms' coefficients (kinds,
-    components, components) and masks (4, components), and scratch for both.
+    groups), back (sets, groups + 5, components), the learned terms' coefficients (`_learned`), and
+    an array of lanes for each of both. `at` keeps what blends of one temperature share.
     """
     n = here.size
     substances = blends.substances[b][here]
@@ -274,99 +340,134 @@ def gathered(b, here, blends, tables):
         most = max(most, met[k])
     into = np.zeros((count, n, most + 3))
     back = np.zeros((count, most + 5, n))
-    pairs = np.zeros((count, most, most))
     across = np.zeros((count, most, most))
-    own = np.empty(most, dtype=np.int64)
+    scratch = np.empty(wide, dtype=np.int64)
+    shared = _is_shared(at, blends, b)
+    if shared:
+        _warm(at, tables, blends.kelvin[b])
+    pairs = np.full((count, most, most), 1.0 if shared else 0.0)
     for k in range(count):
         m, g_all, weight = met[k], tables.groups[k], tables.weights[k]
-        _psi(tables, k, blends.kelvin[b], present[k, :m], pairs[k])
-        for i in range(n):
-            at = substances[i]
+        if shared:
             for g in range(m):
-                area = tables.inward[k, at, present[k, g]]
+                for j in range(m):
+                    pairs[k, g, j] = at.psi[k, present[k, g], present[k, j]]
+        else:
+            _psi(tables, k, blends.kelvin[b], present[k, :m], pairs[k])
+        for i in range(n):
+            s = substances[i]
+            for g in range(m):
+                area = tables.inward[k, s, present[k, g]]
                 into[k, i, g] = area
                 into[k, i, most + 2] += area
-                back[k, g, i] = weight * tables.outward[k, at, present[k, g]]
-            into[k, i, most] = tables.inward[k, at, g_all]
-            into[k, i, most + 1] = tables.inward[k, at, g_all + 1]
+                back[k, g, i] = weight * tables.outward[k, s, present[k, g]]
+            into[k, i, most] = tables.inward[k, s, g_all]
+            into[k, i, most + 1] = tables.inward[k, s, g_all + 1]
             for j in range(5):
-                back[k, most + j, i] = weight * tables.outward[k, at, g_all + j]
-            back[k, most, i] -= weight * _pure_residual(into[k, i, :m], pairs[k], own)
+                back[k, most + j, i] = weight * tables.outward[k, s, g_all + j]
+            if not shared:
+                pure = _pure_residual(into[k, i, :m], pairs[k], scratch)
+            else:
+                pure = at.pure[k, s]
+                if np.isnan(pure):
+                    pure = _pure_residual(tables.inward[k, s, :g_all], at.psi[k], scratch)
+                    at.pure[k, s] = pure
+            back[k, most, i] -= weight * pure
         for g in range(m):
             for j in range(m):
                 across[k, j, g] = -pairs[k, g, j]
-    terms = np.zeros((KINDS + 1, n, n))
-    mask = np.empty((tables.marks.shape[1], n))
-    _learned(b, substances, blends, tables, terms, mask)
-    room = lanes_of(TERM_ROWS * n + SCALAR_ROWS)
-    return into, pairs, across, back, terms, mask, room, lanes_of(2 * most + 8)
+    own = lanes_of(TERM_ROWS * n + SCALAR_ROWS)
+    terms = _learned(b, substances, blends, tables, own)
+    return into, pairs, across, back, terms, own, lanes_of(2 * most + 8)
 
 
 @machine_code
-def add_learned_terms(room, w, terms, mask, own, out):
+def add_learned_terms(room, w, terms, own, out):
     """`excess.ExcessAt.ln_gamma` of LANES compositions, added to `out`."""
-    n = mask.shape[1]
-    f, psi, of_c, of_d, of_a = F * n, PSI * n, OF_C * n, OF_D * n, OF_A * n
-    of_t, of_u, like, back, scaled = OF_T * n, OF_U * n, LIKE * n, BACK * n, SCALED * n
-    watery = False
+    of_phi, of_like, of_d, of_water = terms
+    n = of_like.shape[1]
+    f, scaled, slope = F * n, SCALED * n, SLOPE * n
+    psi, by_c, by_d, by_a = PSI * n, BY_C * n, BY_D * n, BY_A * n
+    size, hydroxylic, oil = SIZE * n, HYDROXYLIC * n, OIL * n
+    rows = TERM_ROWS * n
+    energy, pairs, skew, summed = rows + ENERGY, rows + PAIRS, rows + SKEW, rows + SUMMED
+    in_others, bonded, screen, drop = rows + IN_A, rows + BONDED, rows + SCREEN, rows + DROP
     for i in range(n):
-        watery = watery or mask[3, i] > 0.0
-    total = TERM_ROWS * n
-    cleared(own, total, total + 1)
+        product(own, f + i, own, size + i, room, w + i)
+    sum_of_products(own, summed, own, size, room, w, n)
+    quotient(own, summed, own, rows + ONE, own, summed)
     for i in range(n):
-        for lane in range(LANES):
-            own[f + i, lane] = mask[0, i] * room[w + i, lane]
-            own[total, lane] += own[f + i, lane]
-    for i in range(n):
-        quotient(own, f + i, own, f + i, own, total)
-    cleared(own, psi, scaled)
-    add_weighted(own, psi, terms, 5, own, f)
-    add_weighted(own, of_c, terms, 0, own, f)
-    # d is antisymmetric and `add_weighted` sums over its first index: these two are negative
-    add_weighted(own, of_d, terms, 1, own, f)
-    for i in range(n):
-        product(own, scaled + i, own, f + i, own, of_d + i)
-    add_weighted(own, like, terms, 5, own, scaled)
+        product(own, f + i, own, f + i, own, summed)
+    # d is antisymmetric and `add_weighted` sums over its first index: by_d, skew and slope's part
+    # of it are negative
+    cleared(own, psi, by_a + n)
+    add_weighted(own, psi, of_phi, 0, own, f)
+    sum_of_products(own, pairs, own, f, own, by_c, n)
+    sum_of_products(own, in_others, own, f, own, by_a, n)
+    sum_of_products(own, bonded, own, f, own, hydroxylic, n)
     for i in range(n):
         product(own, scaled + i, own, f + i, own, psi + i)
-    add_weighted(own, back, terms, 1, own, scaled)
-    add_weighted(own, of_a, terms, 2, own, f)
-    if watery:
-        add_weighted(own, of_t, terms, 3, own, f)
-        add_weighted(own, of_u, terms, 4, own, f)
+    sum_of_products(own, skew, own, scaled, own, by_d, n)
+    cleared(own, slope, slope + n)
+    add_weighted(own, slope, of_d, 0, own, scaled)
+    for i in range(n):
+        product(own, scaled + i, own, f + i, own, by_d + i)
+        product(own, by_d + i, own, by_d + i, own, psi + i)
+    cleared(own, psi, psi + n)
+    add_weighted(own, psi, of_like, 0, own, scaled)
     for lane in range(LANES):
-        c = d = a = t = u = hydroxylic = oils = water = 0.0
-        for i in range(n):
-            share = own[f + i, lane]
-            c += share * own[of_c + i, lane]
-            d -= own[scaled + i, lane] * own[of_d + i, lane]
-            a += share * own[of_a + i, lane]
-            t += share * own[of_t + i, lane]
-            u += share * own[of_u + i, lane]
-            hydroxylic += share * mask[1, i]
-            oils += share * mask[2, i]
-            water += share * mask[3, i]
-        c, a, t, u = 0.5 * c, 0.5 * a, 0.5 * t, 0.5 * u
-        screen = 1.0 / (1.0 + SCREENING * hydroxylic)
-        energy = c + d + a * screen + water * (t + oils * u)
-        drop = SCREENING * a * screen * screen
-        summed = 0.0
-        for i in range(n):
-            slope = own[of_c + i, lane] - own[psi + i, lane] * own[of_d + i, lane]
-            slope += own[back + i, lane] - own[like + i, lane]
-            slope += screen * own[of_a + i, lane] - drop * mask[1, i]
-            slope += mask[3, i] * (t + oils * u)
-            slope += water * (own[of_t + i, lane] + oils * own[of_u + i, lane] + u * mask[2, i])
-            own[scaled + i, lane] = slope
-            summed += own[f + i, lane] * slope
-        for i in range(n):
-            room[out + i, lane] += mask[0, i] * (energy + own[scaled + i, lane] - summed)
+        screened = 1.0 / (1.0 + SCREENING * own[bonded, lane])
+        half = 0.5 * own[in_others, lane]
+        own[screen, lane] = screened
+        own[drop, lane] = SCREENING * half * screened * screened
+        own[energy, lane] = 0.5 * own[pairs, lane] - own[skew, lane] + half * screened
+    for i in range(n):
+        difference(own, slope + i, own, slope + i, own, psi + i)
+        difference(own, slope + i, own, slope + i, own, by_d + i)
+        added(own, slope + i, own, slope + i, own, by_c + i)
+        add_product(own, slope + i, own, by_a + i, own, screen)
+        product(own, scaled + i, own, hydroxylic + i, own, drop)
+        difference(own, slope + i, own, slope + i, own, scaled + i)
+    if of_water.shape[2] > 0:
+        _add_three_bodies(own, of_water, n)
+    # ln gamma_i = size_i (energy + slope_i - sum of f slope)
+    sum_of_products(own, summed, own, f, own, slope, n)
+    difference(own, energy, own, energy, own, summed)
+    for i in range(n):
+        added(own, slope + i, own, slope + i, own, energy)
+        add_product(room, out + i, own, size + i, own, slope + i)
+
+
+@machine_code
+def _add_three_bodies(own, of_water, n):
+    """The terms with water, added to the energy and its slopes."""
+    f, slope = F * n, SLOPE * n
+    oil, water = OIL * n, WATER * n
+    by_t, by_u = BY_C * n, BY_D * n
+    rows = TERM_ROWS * n
+    energy, in_t, in_u = rows + ENERGY, rows + PAIRS, rows + SKEW
+    oils, waters, three = rows + IN_A, rows + BONDED, rows + SCREEN
+    cleared(own, by_t, by_u + n)
+    add_weighted(own, by_t, of_water, 0, own, f)
+    sum_of_products(own, in_t, own, f, own, by_t, n)
+    sum_of_products(own, in_u, own, f, own, by_u, n)
+    sum_of_products(own, oils, own, f, own, oil, n)
+    sum_of_products(own, waters, own, f, own, water, n)
+    for lane in range(LANES):
+        own[in_u, lane] *= 0.5
+        own[three, lane] = 0.5 * own[in_t, lane] + own[oils, lane] * own[in_u, lane]
+        own[energy, lane] += own[waters, lane] * own[three, lane]
+    for i in range(n):
+        add_product(own, by_t + i, own, by_u + i, own, oils)
+        add_product(own, by_t + i, own, oil + i, own, in_u)
+        add_product(own, slope + i, own, by_t + i, own, waters)
+        add_product(own, slope + i, own, water + i, own, three)
 
 
 @machine_code
 def ln_gamma(room, w, model, out):
     """ln gamma of LANES compositions into `out`; both are first rows in `room`."""
-    into, pairs, across, back, learned, mask, own, sums = model
+    into, pairs, across, back, learned, own, sums = model
     count, n, wide = into.shape
     m = wide - 3
     # rows of sums: each group's share of the surface, sum of x r^p, of x r, the surface; and what
@@ -376,7 +477,7 @@ def ln_gamma(room, w, model, out):
     one = terms + m
     ln_power, inverse, ln_ratio, ratio = one + 1, one + 2, one + 3, one + 4
     cleared(room, out, out + n)
-    add_learned_terms(room, w, learned, mask, own, out)
+    add_learned_terms(room, w, learned, own, out)
     flat = sums.reshape(-1)
     for k in range(count):
         cleared(sums, 0, one)

@@ -7,8 +7,17 @@ from __future__ import annotations
 
 import numpy as np
 
-from blendwright.mixture.machine.activity import CompiledModel, gathered, ln_gamma
-from blendwright.mixture.machine.lanes import LANES, lanes_of, machine_code
+from blendwright.mixture.machine.activity import CompiledModel, gathered, ln_gamma, no_temperature
+from blendwright.mixture.machine.lanes import (
+    LANES,
+    exps,
+    lanes_of,
+    logs,
+    machine_code,
+    product,
+    quotient,
+    sum_of_products,
+)
 from blendwright.mixture.parameter_sets import Array
 from blendwright.mixture.settling import (
     LEAST_DISSOLVED,
@@ -39,35 +48,66 @@ def settled(
 @machine_code
 def _settle(total, dissolved, sought, blends, tables, converged):
     levels = dissolved.shape[1]
+    at = no_temperature(tables)
     for b in range(len(total)):
         here = np.flatnonzero(total[b] > 0.0)
         n = here.size
-        model = gathered(b, here, blends, tables)
-        room = lanes_of(2 * n)  # mole fractions, ln gamma
+        model = gathered(b, here, blends, tables, at)
+        solid = _that_crystallise(sought[b], here)
+        # rows: moles, mole fractions, ln gamma and ones of each component; a step of each solid;
+        # the sum and its inverse
+        room = lanes_of(4 * n + solid.size + 2)
+        moles, x, gamma, ones, step = 0, n, 2 * n, 3 * n, 4 * n
+        summed, inverse = step + solid.size, step + solid.size + 1
+        steps = room.reshape(-1)[step * LANES : summed * LANES]
         for k in range(n):
             for lane in range(LANES):
-                room[k, lane] = 1.0 / n
+                room[ones + k, lane] = 1.0
+                room[moles + k, lane] = dissolved[b, min(lane, levels - 1), here[k]]
         for _ in range(ROUNDS):
-            for level in range(levels):
-                summed = 0.0
-                for k in range(n):
-                    room[k, level] = dissolved[b, level, here[k]]
-                    summed += room[k, level]
-                for k in range(n):
-                    room[k, level] /= summed
-            ln_gamma(room, 0, model, n)
-            moved = 0.0
+            sum_of_products(room, summed, room, moles, room, ones, n)
+            quotient(room, inverse, room, ones, room, summed)
             for k in range(n):
-                i = here[k]
-                for level in range(levels):
-                    if not np.isfinite(sought[b, level, i]):
-                        continue
-                    excess = np.log(room[k, level]) + room[n + k, level] - sought[b, level, i]
-                    step = min(max(STEP_SHARE * excess, -MOST_STEP_LN), MOST_STEP_LN)
-                    old = dissolved[b, level, i]
-                    new = min(max(old * np.exp(-step), LEAST_DISSOLVED * total[b, i]), total[b, i])
-                    moved = max(moved, abs(np.log(new / old)))
-                    dissolved[b, level, i] = new
+                product(room, x + k, room, moles + k, room, inverse)
+            ln_gamma(room, x, model, gamma)
+            for s in range(solid.size):
+                product(room, step + s, room, x + solid[s], room, ones)
+            logs(steps)
+            for s in range(solid.size):
+                k = solid[s]
+                for lane in range(levels):
+                    excess = room[step + s, lane] + room[gamma + k, lane]
+                    excess -= sought[b, lane, here[k]]  # infinite: all of it dissolved
+                    less = min(max(STEP_SHARE * excess, -MOST_STEP_LN), MOST_STEP_LN)
+                    room[step + s, lane] = -less
+                for lane in range(levels, LANES):
+                    room[step + s, lane] = 0.0
+            exps(steps, -MOST_STEP_LN, MOST_STEP_LN)
+            moved = 0.0
+            for s in range(solid.size):
+                k = solid[s]
+                whole = total[b, here[k]]
+                for lane in range(levels):
+                    if np.isfinite(sought[b, lane, here[k]]):
+                        old = room[moles + k, lane]
+                        new = min(max(old * room[step + s, lane], LEAST_DISSOLVED * whole), whole)
+                        moved = max(moved, abs(np.log(new / old)))
+                        room[moles + k, lane] = new
             if moved < SETTLED_LN:
                 converged[b] = True
                 break
+        for k in range(n):
+            for lane in range(levels):
+                dissolved[b, lane, here[k]] = room[moles + k, lane]
+
+
+@machine_code
+def _that_crystallise(sought, here):
+    """Which of a blend's components can crystallise at any level."""
+    found = np.empty(here.size, dtype=np.int64)
+    count = 0
+    for k in range(here.size):
+        if np.isfinite(sought[:, here[k]]).any():
+            found[count] = k
+            count += 1
+    return found[:count]

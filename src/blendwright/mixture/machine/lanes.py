@@ -58,6 +58,7 @@ def _row_operation(combine: Callable[[Any, Any, Any, Any], Any]) -> Any:
 
 
 product = _row_operation(lambda builder, _, a, b: builder.fmul(a, b))
+added = _row_operation(lambda builder, _, a, b: builder.fadd(a, b))
 difference = _row_operation(lambda builder, _, a, b: builder.fsub(a, b))
 quotient = _row_operation(lambda builder, _, a, b: builder.fdiv(a, b))
 add_product = _row_operation(lambda builder, so_far, a, b: _and_product(builder, so_far, a, b))
@@ -162,20 +163,28 @@ def _spread(builder: Any, number: Any) -> Any:
     return builder.shuffle_vector(first, none, zeros)
 
 
+# a sum waits for its last term: eight at once keep the processor busy
+_eight_rows = _weighted_rows(8)
 _four_rows = _weighted_rows(4)
+_two_rows = _weighted_rows(2)
 _one_row = _weighted_rows(1)
 
 
 @machine_code
 def add_weighted(out, i, coefficients, k, a, first):
     """out[i + r] += sum over j of coefficients[k, j, r] a[first + j], for every r and lane."""
-    r = 0
-    while r + 4 <= coefficients.shape[2]:
+    r, width = 0, coefficients.shape[2]
+    while r + 8 <= width:
+        _eight_rows(out, i + r, coefficients, k, r, a, first)
+        r += 8
+    if r + 4 <= width:
         _four_rows(out, i + r, coefficients, k, r, a, first)
         r += 4
-    while r < coefficients.shape[2]:
+    if r + 2 <= width:
+        _two_rows(out, i + r, coefficients, k, r, a, first)
+        r += 2
+    if r < width:
         _one_row(out, i + r, coefficients, k, r, a, first)
-        r += 1
 
 
 @machine_code

@@ -40,7 +40,7 @@ from blendwright.mixture.liquid_split import (
     Search,
     Stabilities,
 )
-from blendwright.mixture.machine.activity import CompiledModel, gathered, ln_gamma
+from blendwright.mixture.machine.activity import CompiledModel, gathered, ln_gamma, no_temperature
 from blendwright.mixture.machine.lanes import (
     LANES,
     add_product,
@@ -65,6 +65,7 @@ SAME_RIVAL = 1e-2  # mole fraction
 SAME_DISTANCE = 1e-5
 
 MOST_LN = 50.0
+MOST_LN_K = 40.0  # of the ratio of a component's fractions in two layers
 
 GONE, ARRIVED, WAITING, LOST = 0, 1, 2, 3
 
@@ -106,12 +107,13 @@ COMPILED = Search(stabilities, layers)  # type: ignore[arg-type]  # the engine's
 
 @machine_code
 def _search(x, blends, tables, distance, rival, has_rival, settled):
+    at = no_temperature(tables)
     for b in range(len(x)):
         here = np.flatnonzero(x[b] > 0.0)
         n = here.size
         if n < 2:
             continue
-        model = gathered(b, here, blends, tables)
+        model = gathered(b, here, blends, tables, at)
         own = x[b][here]
         lowest, best, settled[b] = _rival(own, model)
         if lowest < np.inf:
@@ -385,18 +387,21 @@ def _part(z, blends, tables, first, second, share, parted, ln_k, converged):
     """`liquid_split.block_layers`, blend by blend; its two layers are two lanes."""
     wanted = np.zeros(LANES, dtype=np.bool_)
     wanted[0] = True
+    at = no_temperature(tables)
     for b in range(len(z)):
         here = np.flatnonzero(z[b] > 0.0)
         n = here.size
-        model = gathered(b, here, blends, tables)
+        model = gathered(b, here, blends, tables, at)
         own = z[b][here]
         value = ln_k[b][here]
         k = np.empty(n)
         room = lanes_of(ROWS * n + LANE_ROWS)
+        flat = room.reshape(-1)
         for i in range(n):
             for lane in range(LANES):
-                room[W * n + i, lane] = 1.0
+                room[W * n + i, lane] = room[ONES * n + i, lane] = 1.0
         w, mean, gamma, change = W * n, OWN * n, LN_W * n, CHANGE * n
+        ln_w, ones = D * n, ONES * n
         total, total_1, total_2 = TOTAL * n, (TOTAL + 1) * n, (TOTAL + 2) * n
         step, step_1, step_2 = STEP * n, (STEP + 1) * n, (STEP + 2) * n
         plain = np.empty(n)  # ln_k to go on from without mixing
@@ -405,8 +410,8 @@ def _part(z, blends, tables, first, second, share, parted, ln_k, converged):
         mixed = False
         waits = 0
         for turn in range(SPLIT_ITERATIONS):
-            for i in range(n):
-                k[i] = np.exp(min(max(value[i], -40.0), 40.0))
+            k[:] = value
+            exps(k, -MOST_LN_K, MOST_LN_K)
             b_share = _second_share(own, k, b_share)
             sum_one = sum_two = 0.0
             for i in range(n):
@@ -421,6 +426,8 @@ def _part(z, blends, tables, first, second, share, parted, ln_k, converged):
                 room[w + i, 1] /= sum_two
                 apart = max(apart, abs(room[w + i, 0] - room[w + i, 1]))
                 room[mean + i, 0] = np.sqrt(room[w + i, 0] * room[w + i, 1])
+                product(room, ln_w + i, room, w + i, room, ones)
+            logs(flat[ln_w * LANES : (ln_w + n) * LANES])
             ln_gamma(room, w, model, gamma)
             last, last_energy = largest, energy
             largest = energy = 0.0
@@ -430,8 +437,8 @@ def _part(z, blends, tables, first, second, share, parted, ln_k, converged):
                 largest = max(largest, abs(new - value[i]))
                 value[i] = new
                 one, two = room[w + i, 0], room[w + i, 1]
-                energy += (1.0 - b_share) * one * (np.log(one) + room[gamma + i, 0])
-                energy += b_share * two * (np.log(two) + room[gamma + i, 1])
+                energy += (1.0 - b_share) * one * (room[ln_w + i, 0] + room[gamma + i, 0])
+                energy += b_share * two * (room[ln_w + i, 1] + room[gamma + i, 1])
             worse = mixed and energy > last_energy + ROUNDING
             alike = apart < TRIVIAL_DISTANCE and not worse
             arrived = largest < SPLIT_CONVERGED and not worse
