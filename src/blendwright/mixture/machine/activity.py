@@ -348,34 +348,41 @@ def gathered(b, here, blends, tables, at):
     pairs = np.full((count, most, most), 1.0 if shared else 0.0)
     for k in range(count):
         m, g_all, weight = met[k], tables.groups[k], tables.weights[k]
+        own_groups, own_pairs, forth = present[k], pairs[k], back[k]
         if shared:
+            psi = at.psi[k]
             for g in range(m):
+                row = psi[own_groups[g]]
                 for j in range(m):
-                    pairs[k, g, j] = at.psi[k, present[k, g], present[k, j]]
+                    own_pairs[g, j] = row[own_groups[j]]
         else:
-            _psi(tables, k, blends.kelvin[b], present[k, :m], pairs[k])
+            _psi(tables, k, blends.kelvin[b], own_groups[:m], own_pairs)
         for i in range(n):
             s = substances[i]
+            row, inward, outward = into[k, i], tables.inward[k, s], tables.outward[k, s]
+            surface = 0.0
             for g in range(m):
-                area = tables.inward[k, s, present[k, g]]
-                into[k, i, g] = area
-                into[k, i, most + 2] += area
-                back[k, g, i] = weight * tables.outward[k, s, present[k, g]]
-            into[k, i, most] = tables.inward[k, s, g_all]
-            into[k, i, most + 1] = tables.inward[k, s, g_all + 1]
-            for j in range(5):
-                back[k, most + j, i] = weight * tables.outward[k, s, g_all + j]
+                area = inward[own_groups[g]]
+                row[g] = area
+                surface += area
+                forth[g, i] = weight * area
+            row[most] = inward[g_all]
+            row[most + 1] = inward[g_all + 1]
+            row[most + 2] = surface
             if not shared:
-                pure = _pure_residual(into[k, i, :m], pairs[k], scratch)
+                pure = _pure_residual(row[:m], own_pairs, scratch)
             else:
                 pure = at.pure[k, s]
                 if np.isnan(pure):
-                    pure = _pure_residual(tables.inward[k, s, :g_all], at.psi[k], scratch)
+                    pure = _pure_residual(inward[:g_all], at.psi[k], scratch)
                     at.pure[k, s] = pure
-            back[k, most, i] -= weight * pure
+            forth[most, i] = weight * (outward[g_all] - pure)
+            for j in range(1, 5):
+                forth[most + j, i] = weight * outward[g_all + j]
+        reverse = across[k]
         for g in range(m):
             for j in range(m):
-                across[k, j, g] = -pairs[k, g, j]
+                reverse[j, g] = -own_pairs[g, j]
     own = lanes_of(TERM_ROWS * n + SCALAR_ROWS)
     terms = _learned(b, substances, blends, tables, own)
     return into, pairs, across, back, terms, own, lanes_of(2 * most + 8)
