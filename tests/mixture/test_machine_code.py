@@ -17,6 +17,7 @@ from blendwright.mixture import machine
 from blendwright.mixture.block import Block
 from blendwright.mixture.liquid import Liquid, LiquidAt
 from blendwright.mixture.liquid_split import PLAIN, UNSTABLE, Stabilities
+from blendwright.mixture.machine import activity, crystals
 from blendwright.mixture.machine import layers as compiled
 from blendwright.mixture.parameter_sets import Array
 from blendwright.mixture.part import Part
@@ -130,3 +131,21 @@ def test_nobody_waits_for_the_compiler(monkeypatch: pytest.MonkeyPatch, tmp_path
     assert not machine.prepare()
     assert [command[-1] for command in begun] == ["blendwright.mixture.machine.compiling"]
     assert not machine.is_ready()
+
+
+def test_nothing_is_compiled_but_what_was_compiled_beforehand() -> None:
+    """An array that is read-only or lies otherwise in memory would be another type to the compiler,
+    and cost half a minute in the middle of an answer."""
+    machine.load()
+    for blend in [weighed(list(dict(rows).items())) for rows in [*SIBLINGS[:3], *HOSTILE.values()]]:
+        columns([blend], ROOM_K, ATMOSPHERE_Pa, frozenset(QUESTIONS))
+    parts = [weighed(list(dict(rows).items())) for rows in HOSTILE.values()]
+    columns(parts, ROOM_K, ATMOSPHERE_Pa, frozenset(QUESTIONS))
+    for compiled_for in (
+        compiled._search,
+        compiled._part,
+        activity._ln_gammas,
+        activity._draw_shifts,
+        crystals._settle,
+    ):
+        assert len(compiled_for.signatures) == 1, compiled_for.signatures

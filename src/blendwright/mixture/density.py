@@ -31,6 +31,7 @@ from blendwright.mixture.excess_volume import (
 )
 from blendwright.mixture.parameter_sets import Array
 from blendwright.mixture.part import Pairs
+from blendwright.mixture.substances import made_once
 from blendwright.pure.intervals import interval_factor
 from blendwright.pure.roots import Bools
 
@@ -53,12 +54,18 @@ class Densities:
 def densities(pairs: Pairs, temperature_K: float, excess: ExcessVolumes | None = None) -> Densities:
     """Densities of homogeneous liquids, about 270-360 K, with the shipped excess volumes unless
     told."""
+    if excess is None:
+        key = "densities", temperature_K
+        return made_once(pairs.kept, key, lambda: _densities(pairs, temperature_K, shipped()))
+    return _densities(pairs, temperature_K, excess)
+
+
+def _densities(pairs: Pairs, temperature_K: float, excess: ExcessVolumes) -> Densities:
     own, sub = pairs.substances, pairs.substance
     density, half = own.densities(temperature_K)
     moles = pairs.kg / own.molar_mass_kg_mol[sub]
     x = moles / pairs.per_blend(moles)[pairs.blend]
     mean_mass = pairs.per_blend(x * own.molar_mass_kg_mol[sub])
-    excess = excess or shipped()
     mixing_m3_mol, known = excess_m3_mol(pairs, x, excess)
     parts = pairs.mass_share / density[sub]
     specific = pairs.per_blend(parts) + mixing_m3_mol / mean_mass

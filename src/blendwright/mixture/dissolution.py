@@ -250,21 +250,20 @@ def liquid_models(substances: Substances, part: Part) -> list[tuple[Ints, Liquid
 
 
 def is_supersaturated(
-    substances: Substances, part: Part, model: LiquidAt, temperatures_K: Array
+    substances: Substances, part: Part, ln_gamma: Array, temperatures_K: Array
 ) -> Bools:
     """Whether any crystal would fall out of each blend at its own temperature, all dissolved and
-    the liquid being one."""
+    the liquid being one; ln_gamma (blends, components) is that liquid's."""
     found = np.zeros(len(part), dtype=bool)
     which = solids_at(substances, part, temperatures_K)
     where = np.flatnonzero(which.any(axis=1))
     if where.size:
         some = part.only(where)
         solids = solids_of(substances, some, which[where])
-        ln_gamma = model.only(where).ln_gamma(some.x[:, None, :])[:, 0, :]
         at = solids.row, solids.column
         kelvin = temperatures_K[where][solids.row][None, :]
         target = solids.ln_targets(kelvin, np.zeros(1))[0]
-        over = np.log(some.x[at]) + ln_gamma[at] > target
+        over = np.log(some.x[at]) + ln_gamma[where][at] > target
         np.logical_or.at(found, where[solids.row], over)
     return found
 

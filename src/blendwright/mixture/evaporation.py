@@ -237,8 +237,7 @@ class Evaporating:
         self.vapours = vapours(substances, temperature_K, pressure_Pa)
         self.at = at = one.liquid.at(temperature_K)
         self.liquid = Layered(lambda _, blends: at.only(blends), one.x, search_for_layers())
-        kelvin, every = np.full(len(one.part), temperature_K), np.arange(len(one.part))
-        self.splits = one.state_at(kelvin, every).has_split
+        self.splits = one.state_of_all(temperature_K).has_split
         self.boils = np.zeros(len(one.part), dtype=bool)
         self.converged = np.ones(len(one.part), dtype=bool)
 
@@ -307,7 +306,8 @@ class Evaporating:
             at = blends[layered]
             self.liquid.x[at] = x[layered]
             kelvin = np.full(at.size, self.exposure.temperature_K)
-            own, ln_gamma = self.liquid.liquid(kelvin, at)
+            own = self.liquid.composition(kelvin, at)
+            ln_gamma = self.at.only(at).ln_gamma(own[:, None, :])[:, 0, :]
             found[layered] = own * np.exp(ln_gamma)
             self.converged[at] &= self.liquid.converged[at]
         return np.asarray(found * self.saturation_Pa[blends])

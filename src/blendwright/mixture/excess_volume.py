@@ -93,6 +93,23 @@ def surfaces(substances: Substances) -> Array:
     return substances.once(("volume surfaces",), made)
 
 
+def _measured_pairs(
+    substances: Substances, excess: ExcessVolumes
+) -> list[tuple[int, int, tuple[float, ...]]]:
+    """The numbers of two substances that have a measured series, and the series."""
+
+    def made() -> list[tuple[int, int, tuple[float, ...]]]:
+        numbered = (
+            (substances.named(first), substances.named(second), coefficients)
+            for (first, second), (coefficients, _) in excess.pairs.items()
+        )
+        return [pair for pair in numbered if pair[0] >= 0 and pair[1] >= 0]
+
+    if excess is not shipped():
+        return made()
+    return substances.once(("measured volume pairs",), made)
+
+
 def excess_m3_mol(pairs: Pairs, x: Array, excess: ExcessVolumes) -> tuple[Array, Bools]:
     """Excess molar volume of each blend, m3/mol, and where a pair has its own series.
 
@@ -101,11 +118,8 @@ def excess_m3_mol(pairs: Pairs, x: Array, excess: ExcessVolumes) -> tuple[Array,
     own = surfaces(pairs.substances)
     total = _by_classes(pairs, x, own, excess.interactions)
     known = np.zeros(pairs.size, dtype=bool)
-    for (first, second), (coefficients, _) in excess.pairs.items():
-        i, j = pairs.substances.named(first), pairs.substances.named(second)
-        if i < 0 or j < 0:
-            continue
-        a, b = pairs.amount_of(first, x), pairs.amount_of(second, x)
+    for i, j, coefficients in _measured_pairs(pairs.substances, excess):
+        a, b = pairs.amount_of(i, x), pairs.amount_of(j, x)
         both = (a > 0.0) & (b > 0.0)
         known |= both
         a, b = a[both], b[both]
@@ -134,12 +148,10 @@ def heterogeneity(pairs: Pairs, x: Array, excess: ExcessVolumes) -> Array:
     z = z / pairs.per_blend(z)[pairs.blend]
     mean = np.stack([pairs.per_blend(z * of[pairs.substance]) for of in shares.T], axis=1)
     found = pairs.per_blend(z * (shares**2).sum(axis=1)[pairs.substance]) - (mean**2).sum(axis=1)
-    for first, second in excess.pairs:
-        i, j = substances.named(first), substances.named(second)
-        if i >= 0 and j >= 0:
-            term = float(((shares[i] - shares[j]) ** 2).sum())
-            both = pairs.amount_of(first, z) * pairs.amount_of(second, z)
-            found -= (1.0 - MEASURED_PART) * term * both
+    for i, j, _ in _measured_pairs(substances, excess):
+        term = float(((shares[i] - shares[j]) ** 2).sum())
+        both = pairs.amount_of(i, z) * pairs.amount_of(j, z)
+        found -= (1.0 - MEASURED_PART) * term * both
     alike = LEAST_HETEROGENEITY * (1.0 - pairs.per_blend(z**2))
     return np.asarray(np.maximum(found, 0.0) + alike)
 

@@ -37,10 +37,12 @@ class Layered:
         self.converged = np.ones(len(x), dtype=bool)
         self._ln_k = np.zeros_like(x)
 
-    def liquid(self, temperature_K: Array, blends: Ints) -> tuple[Array, Array]:
-        """The composition to take, and its ln gamma (blends, components), for some of the blends;
-        `parted` then says which of them lie in layers, `converged` whether that is sure."""
-        model = self.model_at(temperature_K, blends)
+    def composition(self, temperature_K: Array, blends: Ints) -> Array:
+        """The composition to take (blends, components), for some of the blends; `parted` then says
+        which of them lie in layers, `converged` whether that is sure."""
+        return self._composition(self.model_at(temperature_K, blends), blends)
+
+    def _composition(self, model: BlockModel, blends: Ints) -> Array:
         x = self.x[blends].copy()
         warm = self.parted[blends]
         parted = np.zeros(len(blends), dtype=bool)
@@ -60,7 +62,7 @@ class Layered:
                 # a split that is certain and of which no layers were found
                 self.converged[blends[cold[splits]]] &= parted[cold[splits]]
         self.parted[blends] = parted
-        return x, model.ln_gamma(x[:, None, :])[:, 0, :]
+        return x
 
     def second(self, first: Array) -> tuple[Array, Array]:
         """The other liquid's composition beside the one that `liquid` told last, and the share of
@@ -82,16 +84,16 @@ class Layered:
         """ln(x gamma) over the layers, where it is equal, less that of the one liquid; zeros where
         it is one, and in the padding."""
         own = self.x[blends]
-        taken, ln_gamma = self.liquid(temperature_K, blends)
-        parted = self.parted[blends]
+        model = self.model_at(temperature_K, blends)
+        taken = self._composition(model, blends)
         offset = np.zeros_like(own)
-        if parted.any():
-            where = np.flatnonzero(parted)
-            model = self.model_at(temperature_K[where], blends[where])
-            ln_gamma_own = model.ln_gamma(own[where][:, None, :])[:, 0, :]
+        where = np.flatnonzero(self.parted[blends])
+        if where.size:
+            both = np.stack([taken[where], own[where]], axis=1)
+            ln_gamma = model.only(where).ln_gamma(both)
             there = own[where] > 0.0
             ratio = np.where(there, taken[where], 1.0) / np.where(there, own[where], 1.0)
-            offset[where] = (np.log(ratio) + ln_gamma[where] - ln_gamma_own) * there
+            offset[where] = (np.log(ratio) + ln_gamma[:, 0] - ln_gamma[:, 1]) * there
         return offset
 
     def _part(

@@ -215,12 +215,12 @@ class LiquidAt:
     @property
     def blends(self) -> Blends:
         """For machine code."""
-        from blendwright.mixture.machine.activity import Blends
+        from blendwright.mixture.machine.activity import Blends, for_machine_code
 
         return Blends(
-            np.ascontiguousarray(self.liquid.index),
-            np.ascontiguousarray(self.temperatures_K),
-            np.ascontiguousarray(self.draws),
+            for_machine_code(self.liquid.index),
+            for_machine_code(self.temperatures_K),
+            for_machine_code(self.draws),
         )
 
     @property

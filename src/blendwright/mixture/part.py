@@ -29,6 +29,11 @@ class Pairs:
     substance: Ints
     kg: Array
 
+    @cached_property
+    def kept(self) -> dict[object, object]:
+        """What several questions about its blends share."""
+        return {}
+
     def per_blend(self, values: NDArray[Any]) -> Array:
         """The sum over each blend's substances."""
         found = np.bincount(self.blend, weights=values, minlength=self.size)
@@ -42,9 +47,9 @@ class Pairs:
     def mass_share(self) -> Array:
         return np.asarray(self.kg / self.mass_kg[self.blend])
 
-    def amount_of(self, name: str, values: Array) -> Array:
+    def amount_of(self, number: int, values: Array) -> Array:
         """One substance's value in every blend; zero where it is not."""
-        return self.per_blend(values * (self.substance == self.substances.named(name)))
+        return self.per_blend(values * (self.substance == number))
 
 
 @dataclass(frozen=True, eq=False)

@@ -57,7 +57,8 @@ def state(substances: Substances, part: Part, liquid: Liquid, temperatures_K: Ar
     left = part
     is_solid, converged = np.zeros(len(part), dtype=bool), np.ones(len(part), dtype=bool)
     model = liquid.at(temperatures_K)
-    supersaturated = np.flatnonzero(is_supersaturated(substances, part, model, temperatures_K))
+    ln_gamma = model.ln_gamma(part.x[:, None, :])[:, 0, :]
+    supersaturated = np.flatnonzero(is_supersaturated(substances, part, ln_gamma, temperatures_K))
     if supersaturated.size:
         some = part.only(supersaturated)
         share, sure = crystals(substances, some, temperatures_K[supersaturated], best_only=True)
@@ -73,7 +74,10 @@ def state(substances: Substances, part: Part, liquid: Liquid, temperatures_K: Ar
         return stabilities(left.only(blends), model, only_sides=True)
 
     layered = Layered(model_at, left.x, search_for_layers(), look)
-    found, ln_gamma = layered.liquid(temperatures_K, np.arange(len(part)))
+    found = layered.composition(temperatures_K, np.arange(len(part)))
+    other = np.flatnonzero(is_solid | layered.parted)
+    if other.size:
+        ln_gamma[other] = model.only(other).ln_gamma(found[other][:, None, :])[:, 0, :]
     second, in_second = layered.second(found)
     sure = converged & layered.converged
     return State(found, ln_gamma, second, in_second, layered.parted.copy(), is_solid, sure)

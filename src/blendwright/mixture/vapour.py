@@ -34,7 +34,7 @@ from blendwright.mixture.liquid import NO_GROUPS, TITLE, Liquid, sources_with
 from blendwright.mixture.parameter_sets import Array
 from blendwright.mixture.part import Part
 from blendwright.mixture.state import State, state
-from blendwright.mixture.substances import Substances
+from blendwright.mixture.substances import Substances, made_once
 from blendwright.pure.roots import Bools, Ints, temperatures_where_zero
 from blendwright.pure.vapour_pressure import OUTSIDE_MOST, OUTSIDE_PER_K
 
@@ -95,6 +95,7 @@ class Vapour:
         self.x = part.x
         self.liquid = Liquid(substances, part.index)
         self.curves = substances.curves.picked(part.index)
+        self._kept: dict[object, object] = {}
 
     @cached_property
     def ln_x(self) -> Array:
@@ -113,6 +114,13 @@ class Vapour:
 
     # Pressures
 
+    def state_of_all(self, temperature_K: float) -> State:
+        """At a temperature shared by all."""
+        every = np.arange(len(self.part))
+        kelvin = np.full(len(self.part), temperature_K)
+        key = "state", temperature_K
+        return made_once(self._kept, key, lambda: self.state_at(kelvin, every))
+
     def state_at(self, temperatures_K: Array, blends: Ints) -> State:
         """Of some of the blends, each at its temperature."""
         part, liquid = self.part.only(blends), self.liquid.only(blends)
@@ -127,7 +135,7 @@ class Vapour:
         """x gamma Psat at a temperature shared by all, and whether the state is sure."""
         every = np.arange(len(self.part))
         kelvin = np.full(len(self.part), temperature_K)
-        found = self.state_at(kelvin, every)
+        found = self.state_of_all(temperature_K)
         return self.pressures_over(found, kelvin, every), found.converged
 
     # Doubts
@@ -183,7 +191,7 @@ class Vapour:
         NaN where unknown."""
         every = np.arange(len(self.part))
         kelvin = np.full(len(self.part), temperature_K)
-        found = self.state_at(kelvin, every)
+        found = self.state_of_all(temperature_K)
         pressures = self.pressures_over(found, kelvin, every)
         total = pressures.sum(axis=1)
         down, up = self.half_width_ln(found, pressures, kelvin)

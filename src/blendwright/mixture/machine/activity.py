@@ -7,7 +7,7 @@ of them are rows of an array of lanes (`mixture/machine/lanes.py`), a row for ea
 from __future__ import annotations
 
 from collections.abc import Sequence
-from typing import NamedTuple, Protocol
+from typing import Any, NamedTuple, Protocol
 
 import numpy as np
 from numpy.typing import NDArray
@@ -117,23 +117,27 @@ def tables_of(
     laws = [arrays.parameter_set.temperature_law == "lyngby" for arrays, _ in sets]
     return Tables(
         np.array(weights), groups, np.array(laws), inward, outward, interactions,
-        learned.mean, learned.deviations, learned.marks,
+        for_machine_code(learned.mean), for_machine_code(learned.deviations),
+        for_machine_code(learned.marks),
     )  # fmt: skip
+
+
+def for_machine_code(array: NDArray[Any]) -> NDArray[Any]:
+    """The array, contiguous and writable: for one of another kind all would be compiled again."""
+    return np.require(array, requirements=("C", "W"))
 
 
 def ln_gammas(model: CompiledModel, x: Array) -> Array:
     """ln gamma (blends, rows, components) at compositions x."""
     found = np.empty(x.shape)
-    _ln_gammas(np.ascontiguousarray(x), model.blends, model.tables, found)
+    _ln_gammas(for_machine_code(x), model.blends, model.tables, found)
     return found
 
 
 def draw_shifts(model: CompiledModel, x: Array, weights: Array) -> Array:
     """`PairTerms.draw_shifts` (blends, draws), at the model's temperatures."""
     found = np.zeros((len(x), model.tables.deviations.shape[-1]))
-    _draw_shifts(
-        np.ascontiguousarray(x), np.ascontiguousarray(weights), model.blends, model.tables, found
-    )
+    _draw_shifts(for_machine_code(x), for_machine_code(weights), model.blends, model.tables, found)
     return found
 
 

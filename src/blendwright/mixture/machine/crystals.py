@@ -7,7 +7,13 @@ from __future__ import annotations
 
 import numpy as np
 
-from blendwright.mixture.machine.activity import CompiledModel, gathered, ln_gamma, no_temperature
+from blendwright.mixture.machine.activity import (
+    CompiledModel,
+    for_machine_code,
+    gathered,
+    ln_gamma,
+    no_temperature,
+)
 from blendwright.mixture.machine.lanes import (
     LANES,
     exps,
@@ -38,8 +44,8 @@ def settled(
     total (blends, components), moles; dissolved, where to begin, and sought, ln(x gamma) of what
     can crystallise and infinite for what can't, as the result. LANES levels at most.
     """
-    result = np.ascontiguousarray(dissolved).copy()
-    total, sought = np.ascontiguousarray(total), np.ascontiguousarray(sought)
+    result = np.array(dissolved, order="C")
+    total, sought = for_machine_code(total), for_machine_code(sought)
     converged = np.zeros(len(result), dtype=bool)
     _settle(total, result, sought, model.blends, model.tables, converged)
     return result, converged

@@ -40,7 +40,13 @@ from blendwright.mixture.liquid_split import (
     Search,
     Stabilities,
 )
-from blendwright.mixture.machine.activity import CompiledModel, gathered, ln_gamma, no_temperature
+from blendwright.mixture.machine.activity import (
+    CompiledModel,
+    for_machine_code,
+    gathered,
+    ln_gamma,
+    no_temperature,
+)
 from blendwright.mixture.machine.lanes import (
     LANES,
     add_product,
@@ -86,7 +92,7 @@ def stabilities(model: SearchedModel, x: Array) -> Stabilities:
     """`liquid_split.stabilities`."""
     found = Stabilities.none_yet(x)
     _search(
-        np.ascontiguousarray(x), model.blends, model.tables,
+        for_machine_code(x), model.blends, model.tables,
         found.distance, found.rival, found.has_rival, found.settled,
     )  # fmt: skip
     return found
@@ -96,7 +102,7 @@ def layers(model: SearchedModel, z: Array, ln_k: Array) -> BlockLayers:
     """`liquid_split.block_layers`."""
     found = BlockLayers.none_yet(z, ln_k)
     _part(
-        np.ascontiguousarray(z), model.blends, model.tables,
+        for_machine_code(z), model.blends, model.tables,
         found.first, found.second, found.fraction, found.parted, found.ln_k, found.converged,
     )  # fmt: skip
     return found

@@ -15,7 +15,6 @@ from dataclasses import dataclass, replace
 from typing import Literal
 
 import numpy as np
-from scipy.optimize import minimize
 
 from blendwright.catalogue import Catalogue
 from blendwright.errors import BlendwrightError
@@ -338,6 +337,8 @@ def several(weighing: Weighing, aim: Aim, drivers: Sequence[str], carrier: str) 
     for i in range(count):
         constraints.append({"type": "ineq", "fun": lambda t, i=i: t[i]})
         constraints.append({"type": "ineq", "fun": lambda t, i=i: 0.95 - t[i]})
+    from scipy.optimize import minimize  # a second of importing, which few answers need
+
     found = minimize(
         size,
         start,
