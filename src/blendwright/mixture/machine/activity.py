@@ -399,7 +399,7 @@ def add_learned_terms(room, w, terms, own, out):
     n = of_like.shape[1]
     f, scaled, slope = F * n, SCALED * n, SLOPE * n
     psi, by_c, by_d, by_a = PSI * n, BY_C * n, BY_D * n, BY_A * n
-    size, hydroxylic, oil = SIZE * n, HYDROXYLIC * n, OIL * n
+    size, hydroxylic = SIZE * n, HYDROXYLIC * n
     rows = TERM_ROWS * n
     energy, pairs, skew, summed = rows + ENERGY, rows + PAIRS, rows + SKEW, rows + SUMMED
     in_others, bonded, screen, drop = rows + IN_A, rows + BONDED, rows + SCREEN, rows + DROP
