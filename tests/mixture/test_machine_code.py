@@ -21,7 +21,7 @@ from blendwright.mixture.machine import activity, crystals
 from blendwright.mixture.machine import layers as compiled
 from blendwright.mixture.parameter_sets import Array
 from blendwright.mixture.part import Part
-from tests.mixture.test_block import HOSTILE, NAMES, SIBLINGS, agree, weighed
+from tests.mixture.test_block import CARRIERS, HOSTILE, NAMES, SIBLINGS, agree, weighed
 
 SAME_RT = 1e-12
 SAME_FRACTION = 1e-9
@@ -149,3 +149,23 @@ def test_nothing_is_compiled_but_what_was_compiled_beforehand() -> None:
         crystals._settle,
     ):
         assert len(compiled_for.signatures) == 1, compiled_for.signatures
+
+
+def test_the_last_digit_of_a_blend_does_not_hang_on_its_company() -> None:
+    """Lots of any size and in any order give the bytes of the whole."""
+    machine.load()
+    rng = np.random.default_rng(20)
+    blends = []
+    for _ in range(70):
+        names = rng.choice(NAMES, int(rng.integers(1, 13)), replace=False).tolist()
+        rows = [(name, float(10.0 ** rng.uniform(-2.0, 1.0))) for name in names]
+        blends.append(weighed([*rows, (str(rng.choice(CARRIERS)), float(rng.uniform(5.0, 60.0)))]))
+    asked = ROOM_K, ATMOSPHERE_Pa, frozenset(QUESTIONS)
+    whole = columns(blends, *asked)
+    shuffled = rng.permutation(len(blends))
+    lots = [shuffled[first : first + 7] for first in range(0, len(blends), 7)]
+    lots += [np.array([number]) for number in shuffled[:15]]
+    for lot in lots:
+        for name, values in columns([blends[n] for n in lot], *asked).items():
+            for here, there in zip(values.tolist(), whole[name][lot].tolist(), strict=True):
+                assert here == there or here != here != there != there, (name, lot)

@@ -184,6 +184,30 @@ def product_in_order(one: Array, other: Array) -> Array:
     return np.asarray(sum(terms))
 
 
+def ln_gamma_in_each(arrays: GroupArrays, temperature_K: float) -> Array:
+    """ln gamma (solvents, solutes) of each component at infinite dilution in each, at one
+    temperature.
+
+    What `ActivityModel` gives of pure solvents, with every sum in the order of the groups: a pair's
+    value then doesn't hang on what other components there are, not in its last digit.
+    """
+    psi = interaction_terms(arrays, np.asarray(temperature_K))
+    plan = layout(arrays)
+    groups = len(psi)
+    area = arrays.group_area
+    surface = product_in_order(area, np.ones((groups, 1)))
+    theta = area / surface
+    summed = product_in_order(theta, psi)
+    residual = 1.0 - np.log(summed) - product_in_order(theta / summed, psi.T)
+    pure = product_in_order(area * residual, np.ones((groups, 1)))
+    r_power, r = plan.inward[:, groups], plan.inward[:, groups + 1]
+    ratio = surface[:, 0] / r
+    size = np.stack([np.ones_like(r), np.log(r_power), 1.0 / r_power, np.log(ratio), ratio], axis=1)
+    return (
+        product_in_order(residual, area.T) - pure.T + product_in_order(size, plan.outward[groups:])
+    )
+
+
 def pure_residual(arrays: GroupArrays, psi: Array) -> Array:
     """The residual of each component by itself, one more axis than psi's temperatures has."""
     surface = np.where(arrays.known, arrays.q, 1.0)[:, None]

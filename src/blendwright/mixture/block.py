@@ -24,7 +24,16 @@ from blendwright.pure.constants import pure_constants
 from blendwright.pure.roots import Bools, Ints
 
 LARGEST_PART = 4096  # blends; the steps that only a few of them need are shared by all
-MOST_PADDING = 1.3  # the longest blend of a part over the shortest
+# The longest blend of a part. A blend is padded to the same length whatever others there are, so
+# that its sums, and the last digits of its answers, are the same in any block.
+LENGTHS = (1, 2, 3, 4, 6, 8, 10, 13, 16, 20, 26, 33, 42, 54, 69, 88)
+LENGTH_STEP = 32  # beyond these
+
+
+def _length(count: int) -> int:
+    """To how many substances a blend of so many is padded."""
+    longest = next((length for length in LENGTHS if length >= count), None)
+    return longest or -(-count // LENGTH_STEP) * LENGTH_STEP
 
 
 class Block:
@@ -104,18 +113,18 @@ class Block:
         return made
 
     def _open_rows(self) -> None:
-        """Rows into substances: pairs of blend and substance, each once."""
-        position: dict[int, int] = {}
-        materials: list[Material] = []
-        lists = []
-        for template in self.templates:
-            own = []
-            for material, fraction in template.substances:
-                if id(material) not in position:
-                    position[id(material)] = len(materials)
-                    materials.append(material)
-                own.append((position[id(material)], fraction))
-            lists.append(own)
+        """Rows into substances: pairs of blend and substance, each once.
+
+        Substances stand in the order of their names, so that a blend's sums don't hang on what
+        other blends there are.
+        """
+        opened = {id(m): m for template in self.templates for m, _ in template.substances}
+        materials = sorted(opened.values(), key=lambda material: material.name)
+        position = {id(material): number for number, material in enumerate(materials)}
+        lists = [
+            [(position[id(material)], fraction) for material, fraction in template.substances]
+            for template in self.templates
+        ]
         self.substances = Substances.of(tuple(pure_constants(m) for m in materials))
         counts = np.array([len(own) for own in lists], dtype=np.int64)
         begins = np.concatenate([[0], np.cumsum(counts)])
@@ -174,10 +183,9 @@ class Block:
         start = 0
         while start < len(order):
             stop = min(start + LARGEST_PART, len(order))
-            widest = max(counts[order[start]] + 2, int(counts[order[start]] * MOST_PADDING))
-            stop = start + int(np.searchsorted(counts[order[start:stop]], widest, side="right"))
+            width = _length(int(counts[order[start]]))
+            stop = start + int(np.searchsorted(counts[order[start:stop]], width, side="right"))
             blends = order[start:stop]
-            width = int(counts[blends[-1]])
             slots = np.arange(width)
             there = slots < counts[blends][:, None]
             at = np.where(there, begins[blends][:, None] + slots, 0)

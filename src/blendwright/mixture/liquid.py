@@ -172,6 +172,10 @@ class Liquid:
 
     def at_nodes(self, x: Array, temperatures_K: Array) -> Array:
         """ln gamma (blends, temperatures, components) of each blend at all the temperatures."""
+        if machine.is_ready():
+            from blendwright.mixture.machine import activity
+
+            return activity.at_nodes(self.at(float(temperatures_K[0])), x, temperatures_K)
         found = self.learned.at_nodes(x, temperatures_K)
         for one in self.base:
             found = found + BASE_WEIGHT * one.at_nodes(x, temperatures_K)

@@ -336,9 +336,10 @@ def _secant(
         with np.errstate(divide="ignore", invalid="ignore"):
             slope = (f_new - f_old) / (new - old)
             step = -f_new / np.where(np.isfinite(slope) & (slope < 0.0), slope, FIRST_SLOPE_K)
-        settled = np.abs(step) < SETTLED * new
+        open_ = ~settled  # what has settled stays, however long others take
+        settled |= np.abs(step) < SETTLED * new
         old, f_old = new, f_new
-        new = np.clip(new + step, *ends)
+        new = np.where(open_, np.clip(new + step, *ends), new)
         if (settled | (new == old)).all():
             break
     return new, terms, settled

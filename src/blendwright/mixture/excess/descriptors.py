@@ -18,10 +18,15 @@ from numpy.typing import NDArray
 
 from blendwright.catalogue.material import Material, atoms
 from blendwright.catalogue.smiles import Structure, read_smiles
-from blendwright.errors import MissingGroupPairError, StructureError
+from blendwright.errors import StructureError
 from blendwright.formula.conditions import ROOM_K
-from blendwright.mixture.activity import activity_model
-from blendwright.mixture.parameter_sets import PARAMETER_SETS, Array, main_group_counts
+from blendwright.mixture.activity import ln_gamma_in_each
+from blendwright.mixture.parameter_sets import (
+    PARAMETER_SETS,
+    Array,
+    main_group_counts,
+    tolerant_group_arrays,
+)
 from blendwright.pure.density import liquid_density
 
 BASE_SETS = ("dortmund2", "unifac2")
@@ -278,15 +283,18 @@ def half_difference(materials: Sequence[Material], size: Array) -> Array:
     ]  # fmt: skip
     if not both:
         return found
-    try:
-        first, second = (
-            activity_model(
-                PARAMETER_SETS[s], [materials[i].groups[PARAMETER_SETS[s].groups_of] for i in both]
-            ).ln_gamma(np.eye(len(both)), ROOM_K)
-            for s in BASE_SETS
+    sets = [
+        tolerant_group_arrays(
+            PARAMETER_SETS[s], [materials[i].groups[PARAMETER_SETS[s].groups_of] for i in both]
         )
-    except MissingGroupPairError:
-        return found
+        for s in BASE_SETS
+    ]
+    first, second = (ln_gamma_in_each(arrays, ROOM_K) for arrays in sets)
     # ln gamma of row i says: all components in pure i; its transpose is i in each solvent
-    found[np.ix_(both, both)] = ((first - second) / 2.0 / size[both]).T
+    half = ((first - second) / 2.0 / size[both]).T
+    for arrays in sets:
+        there = (arrays.group_area > 0.0).astype(int)
+        half[(there @ arrays.lacking.astype(int) @ there.T > 0) | ~arrays.known] = np.nan
+        half[:, ~arrays.known] = np.nan
+    found[np.ix_(both, both)] = half
     return found

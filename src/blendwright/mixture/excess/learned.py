@@ -158,9 +158,17 @@ def _contribution(effect: Effect, number: int, known: Weights) -> Array:
     values = known.of(part(effect.identity, number))
     if effect.coefficient.ndim == 2:
         if values.ndim == 2:  # weights that all pairs share
-            return np.asarray(values @ effect.coefficient.T)
+            return _products(values, effect.coefficient)
         return np.asarray((values * effect.coefficient).sum(axis=-1))
     return values * effect.coefficient
+
+
+def _products(values: Array, coefficient: Array) -> Array:
+    """values (K, F) times the coefficients (P, F) of each pair (K, P), pair by pair: of all together
+    the linear algebra library sums in another order where there are other pairs, and a pair's last
+    digit would hang on them."""
+    each = coefficient[:, None, :] @ np.ascontiguousarray(values.T)
+    return np.asarray(each[:, 0, :].T)
 
 
 # Crystals: one learned factor on the heat of fusion

@@ -134,6 +134,16 @@ def ln_gammas(model: CompiledModel, x: Array) -> Array:
     return found
 
 
+def at_nodes(model: CompiledModel, x: Array, temperatures_K: Array) -> Array:
+    """`Liquid.at_nodes` (blends, temperatures, components)."""
+    found = np.empty((len(x), len(temperatures_K), x.shape[1]))
+    turns = -(-len(temperatures_K) // LANES)
+    kelvin = np.resize(temperatures_K, turns * LANES)
+    kelvin[len(temperatures_K) :] = temperatures_K[-1]
+    _at_nodes(for_machine_code(x), model.blends.substances, model.tables, kelvin, found)
+    return found
+
+
 def draw_shifts(model: CompiledModel, x: Array, weights: Array) -> Array:
     """`PairTerms.draw_shifts` (blends, draws), at the model's temperatures."""
     found = np.zeros((len(x), model.tables.deviations.shape[-1]))
@@ -278,12 +288,12 @@ def _pure_residual(area, psi, own):
 
 
 @machine_code
-def _learned(b, substances, blends, tables, own):
+def _learned(kelvin, draw, substances, tables, own):
     """The learned terms' coefficients of one blend's pairs, each (1, components, columns): those
     that are multiplied with phi (likeness, c, d, a side by side), the likeness, d, and those with
     water (t and u, none without water). The marks and a one go into `own`."""
     n = substances.size
-    warmth, draw = _warmth(blends.kelvin[b]), blends.draws[b]
+    warmth = _warmth(kelvin)
     watery = False
     for i in range(n):
         for m in range(tables.marks.shape[1]):
@@ -325,18 +335,12 @@ def _learned(b, substances, blends, tables, own):
 
 
 @machine_code
-def gathered(b, here, blends, tables, at):
-    """One blend's arrays: only the components and groups that it has, at its temperature.
-
-    into (sets, components, groups + 3), pairs and their transposed with a minus (sets, groups,
-    groups), back (sets, groups + 5, components), the learned terms' coefficients (`_learned`), and
-    an array of lanes for each of both. `at` keeps what blends of one temperature share.
-    """
-    n = here.size
-    substances = blends.substances[b][here]
-    count = tables.weights.size
-    wide = tables.outward.shape[2] - 5
-    present = np.empty((count, wide), dtype=np.int64)
+def _groups_of(substances, tables):
+    """The groups that some substances have: their numbers (sets, most groups) and how many of each
+    set; into (sets, components, groups + 3) and back (sets, groups + 5, components) as in
+    `gathered`, without the pure substances' residual."""
+    n, count = substances.size, tables.weights.size
+    present = np.empty((count, tables.outward.shape[2] - 5), dtype=np.int64)
     met = np.empty(count, dtype=np.int64)
     most = 0
     for k in range(count):
@@ -344,23 +348,9 @@ def gathered(b, here, blends, tables, at):
         most = max(most, met[k])
     into = np.zeros((count, n, most + 3))
     back = np.zeros((count, most + 5, n))
-    across = np.zeros((count, most, most))
-    scratch = np.empty(wide, dtype=np.int64)
-    shared = _is_shared(at, blends, b)
-    if shared:
-        _warm(at, tables, blends.kelvin[b])
-    pairs = np.full((count, most, most), 1.0 if shared else 0.0)
     for k in range(count):
         m, g_all, weight = met[k], tables.groups[k], tables.weights[k]
-        own_groups, own_pairs, forth = present[k], pairs[k], back[k]
-        if shared:
-            psi = at.psi[k]
-            for g in range(m):
-                row = psi[own_groups[g]]
-                for j in range(m):
-                    own_pairs[g, j] = row[own_groups[j]]
-        else:
-            _psi(tables, k, blends.kelvin[b], own_groups[:m], own_pairs)
+        own_groups, forth = present[k], back[k]
         for i in range(n):
             s = substances[i]
             row, inward, outward = into[k, i], tables.inward[k, s], tables.outward[k, s]
@@ -373,22 +363,57 @@ def gathered(b, here, blends, tables, at):
             row[most] = inward[g_all]
             row[most + 1] = inward[g_all + 1]
             row[most + 2] = surface
+            for j in range(5):
+                forth[most + j, i] = weight * outward[g_all + j]
+    return present, met, into, back
+
+
+@machine_code
+def gathered(b, here, blends, tables, at):
+    """One blend's arrays: only the components and groups that it has, at its temperature.
+
+    into (sets, components, groups + 3), pairs and their transposed with a minus (sets, groups,
+    groups), back (sets, groups + 5, components), the learned terms' coefficients (`_learned`), and
+    an array of lanes for each of both. `at` keeps what blends of one temperature share.
+    """
+    n = here.size
+    substances = blends.substances[b][here]
+    present, met, into, back = _groups_of(substances, tables)
+    count, most = len(met), into.shape[2] - 3
+    across = np.zeros((count, most, most))
+    scratch = np.empty(present.shape[1], dtype=np.int64)
+    shared = _is_shared(at, blends, b)
+    if shared:
+        _warm(at, tables, blends.kelvin[b])
+    pairs = np.full((count, most, most), 1.0 if shared else 0.0)
+    for k in range(count):
+        m, weight = met[k], tables.weights[k]
+        own_groups, own_pairs = present[k], pairs[k]
+        if shared:
+            psi = at.psi[k]
+            for g in range(m):
+                row = psi[own_groups[g]]
+                for j in range(m):
+                    own_pairs[g, j] = row[own_groups[j]]
+        else:
+            _psi(tables, k, blends.kelvin[b], own_groups[:m], own_pairs)
+        for i in range(n):
             if not shared:
-                pure = _pure_residual(row[:m], own_pairs, scratch)
+                pure = _pure_residual(into[k, i, :m], own_pairs, scratch)
             else:
+                s = substances[i]
                 pure = at.pure[k, s]
                 if np.isnan(pure):
-                    pure = _pure_residual(inward[:g_all], at.psi[k], scratch)
+                    all_groups = tables.inward[k, s, : tables.groups[k]]
+                    pure = _pure_residual(all_groups, at.psi[k], scratch)
                     at.pure[k, s] = pure
-            forth[most, i] = weight * (outward[g_all] - pure)
-            for j in range(1, 5):
-                forth[most + j, i] = weight * outward[g_all + j]
+            back[k, most, i] -= weight * pure
         reverse = across[k]
         for g in range(m):
             for j in range(m):
                 reverse[j, g] = -own_pairs[g, j]
     own = lanes_of(TERM_ROWS * n + SCALAR_ROWS)
-    terms = _learned(b, substances, blends, tables, own)
+    terms = _learned(blends.kelvin[b], blends.draws[b], substances, tables, own)
     return into, pairs, across, back, terms, own, lanes_of(2 * most + 8)
 
 
@@ -512,6 +537,119 @@ def ln_gamma(room, w, model, out):
             difference(sums, terms + g, sums, one, sums, terms + g)
         add_weighted(sums, terms, across, k, sums, 0)
         add_weighted(room, out, back, k, sums, terms)
+
+
+@machine_code
+def _psi_at_nodes(tables, kelvin, psi, pure):
+    """`AtOne` for LANES temperatures at once: lanes of psi, in the order (sets, temperatures / LANES,
+    groups, groups), and NaN for each set's and substance's residual."""
+    sets, _, most, _ = tables.interactions.shape
+    turns = kelvin.size // LANES
+    one = np.empty((most, most))
+    for k in range(sets):
+        for node in range(kelvin.size):
+            one[:] = 0.0
+            _psi(tables, k, kelvin[node], np.arange(tables.groups[k]), one)
+            first = (k * turns + node // LANES) * most * most
+            for g in range(most):
+                for j in range(most):
+                    psi[first + g * most + j, node % LANES] = one[g, j]
+    pure[:] = np.nan
+
+
+@machine_code
+def _pure_at_nodes(tables, k, s, first, psi, pure, at, scratch):
+    """The residual of one pure substance times its set's weight, as lanes `at` of `pure`; `first` is
+    where the lanes of psi begin."""
+    most = tables.interactions.shape[2]
+    one = np.empty((most, most))
+    for lane in range(LANES):
+        for g in range(most):
+            for j in range(most):
+                one[g, j] = psi[first + g * most + j, lane]
+        own = _pure_residual(tables.inward[k, s, : tables.groups[k]], one, scratch)
+        pure[at, lane] = tables.weights[k] * own
+
+
+@machine_code
+def _at_nodes(x, substances, tables, kelvin, found):
+    """ln gamma of each blend at all temperatures, LANES of them at once; `kelvin` is filled up to
+    whole turns."""
+    width, size = x.shape[1], tables.inward.shape[1]
+    sets, _, most, _ = tables.interactions.shape
+    turns, nodes = kelvin.size // LANES, found.shape[1]
+    psi = lanes_of(sets * turns * most * most)
+    pure = lanes_of(sets * turns * size)
+    _psi_at_nodes(tables, kelvin, psi, pure)
+    scratch = np.empty(most, dtype=np.int64)
+    cold, warm = kelvin[0], kelvin[nodes - 1]
+    warmth = np.empty(kelvin.size)
+    for node in range(kelvin.size):
+        warmth[node] = (_warmth(kelvin[node]) - _warmth(cold)) / (_warmth(warm) - _warmth(cold))
+    learned, room = lanes_of(TERM_ROWS * width + SCALAR_ROWS), lanes_of(3 * width)
+    out = lanes_of(turns * width)
+    for b in range(len(x)):
+        here = substances[b]
+        present, met, into, back = _groups_of(here, tables)
+        cleared(out, 0, turns * width)
+        for k in range(sets):
+            m = met[k]
+            count = into.shape[2] - 3
+            # rows: share of each group, its sum, minus their quotient; what goes back, and a zero
+            rows = lanes_of(4 * count + 7)
+            share, summed, part, term = 0, count, 2 * count, 3 * count
+            one, nothing = term + count, term + count + 5
+            power = amount = surface = 0.0
+            for i in range(width):
+                power += x[b, i] * into[k, i, count]
+                amount += x[b, i] * into[k, i, count + 1]
+                surface += x[b, i] * into[k, i, count + 2]
+            for g in range(m):
+                area = 0.0
+                for i in range(width):
+                    area += x[b, i] * into[k, i, g]
+                for lane in range(LANES):
+                    rows[share + g, lane] = area / surface
+            for lane in range(LANES):
+                rows[one, lane] = 1.0
+                rows[one + 1, lane] = np.log(power)
+                rows[one + 2, lane] = 1.0 / power
+                rows[one + 3, lane] = np.log(surface / amount)
+                rows[one + 4, lane] = surface / amount
+            for turn in range(turns):
+                first = (k * turns + turn) * most * most
+                cleared(rows, summed, summed + m)
+                for g in range(m):
+                    for j in range(m):
+                        pair = first + present[k, g] * most + present[k, j]
+                        add_product(rows, summed + j, rows, share + g, psi, pair)
+                for g in range(m):
+                    quotient(rows, part + g, rows, share + g, rows, summed + g)
+                    difference(rows, part + g, rows, nothing, rows, part + g)
+                logs(rows.reshape(-1)[summed * LANES : (summed + m) * LANES])
+                for g in range(m):
+                    difference(rows, term + g, rows, one, rows, summed + g)
+                    for j in range(m):
+                        pair = first + present[k, g] * most + present[k, j]
+                        add_product(rows, term + g, rows, part + j, psi, pair)
+                add_weighted(out, turn * width, back, k, rows, term)
+                for i in range(width):
+                    own = (k * turns + turn) * size + here[i]
+                    if np.isnan(pure[own, 0]):
+                        _pure_at_nodes(tables, k, here[i], first, psi, pure, own, scratch)
+                    difference(out, turn * width + i, out, turn * width + i, pure, own)
+        for i in range(width):
+            for lane in range(LANES):
+                room[i, lane] = x[b, i]
+        cleared(room, width, 3 * width)
+        for end in range(2):
+            terms = _learned(warm if end else cold, -1, here, tables, learned)
+            add_learned_terms(room, 0, terms, learned, (1 + end) * width)
+        for node in range(nodes):
+            for i in range(width):
+                at_cold, at_warm = room[width + i, 0], room[2 * width + i, 0]
+                own = out[(node // LANES) * width + i, node % LANES]
+                found[b, node, i] = own + at_cold + warmth[node] * (at_warm - at_cold)
 
 
 @machine_code

@@ -37,6 +37,7 @@ def compile_all() -> None:
     model, x = _Smallest(), np.array([[0.5, 0.5]])
     activity.ln_gammas(model, x[:, None, :])
     activity.draw_shifts(model, x, x)
+    activity.at_nodes(model, x, np.linspace(280.0, 300.0, 3))
     layers.stabilities(model, x)  # type: ignore[arg-type]
     layers.layers(model, x, np.array([[1.0, -1.0]]))  # type: ignore[arg-type]
     crystals.settled(x, x[:, None, :].copy(), np.array([[[-0.1, np.inf]]]), model)
