@@ -14,7 +14,6 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from blendwright.catalogue.material import Material
 from blendwright.formula import Formula
 from blendwright.mixture.parameter_sets import Array
 from blendwright.mixture.part import Pairs, Part

@@ -164,9 +164,11 @@ def _contribution(effect: Effect, number: int, known: Weights) -> Array:
 
 
 def _products(values: Array, coefficient: Array) -> Array:
-    """values (K, F) times the coefficients (P, F) of each pair (K, P), pair by pair: of all together
-    the linear algebra library sums in another order where there are other pairs, and a pair's last
-    digit would hang on them."""
+    """values (K, F) times the coefficients (P, F) of each pair (K, P), pair by pair.
+
+    Of all together the linear algebra library sums in another order where there are other pairs,
+    and a pair's last digit would hang on them.
+    """
     each = coefficient[:, None, :] @ np.ascontiguousarray(values.T)
     return np.asarray(each[:, 0, :].T)
 

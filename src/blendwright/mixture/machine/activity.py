@@ -541,8 +541,8 @@ def ln_gamma(room, w, model, out):
 
 @machine_code
 def _psi_at_nodes(tables, kelvin, psi, pure):
-    """`AtOne` for LANES temperatures at once: lanes of psi, in the order (sets, temperatures / LANES,
-    groups, groups), and NaN for each set's and substance's residual."""
+    """`AtOne` for LANES temperatures at once: lanes of psi, in the order (sets, temperatures over
+    LANES, groups, groups), and NaN for each set's and substance's residual."""
     sets, _, most, _ = tables.interactions.shape
     turns = kelvin.size // LANES
     one = np.empty((most, most))
@@ -559,8 +559,8 @@ def _psi_at_nodes(tables, kelvin, psi, pure):
 
 @machine_code
 def _pure_at_nodes(tables, k, s, first, psi, pure, at, scratch):
-    """The residual of one pure substance times its set's weight, as lanes `at` of `pure`; `first` is
-    where the lanes of psi begin."""
+    """The residual of one pure substance times its set's weight, as lanes `at` of `pure`; `first`
+    is where the lanes of psi begin."""
     most = tables.interactions.shape[2]
     one = np.empty((most, most))
     for lane in range(LANES):
