@@ -329,10 +329,16 @@ def _find(
 def _material_of(row: Row, catalogue: Catalogue, problems: list[Problem]) -> Material | None:
     """The material of a row: by its name, or else by its CAS number, or else by its structure.
 
-    A name, a number and a structure that tell different substances are a problem of the row.
+    Of several materials that a name can mean, a number or structure chooses. A name, a number and
+    a structure that tell different substances are a problem of the row.
     """
     try:
         material: Material | None = resolve(row.material, catalogue)
+    except AmbiguousMaterialError as error:
+        material = _chosen(error, row, catalogue)
+        if material is None:
+            problems.append(Problem(str(error), row.line, "material"))
+            return None
     except UnknownMaterialError as error:
         if not (row.cas or row.smiles):
             problems.append(Problem(str(error), row.line, "material"))
@@ -356,6 +362,14 @@ def _material_of(row: Row, catalogue: Catalogue, problems: list[Problem]) -> Mat
             problems.append(_contradiction(row, "smiles", material.smiles, material))
             return None
     return material
+
+
+def _chosen(error: AmbiguousMaterialError, row: Row, catalogue: Catalogue) -> Material | None:
+    """The one of a name's materials that the row's number or structure names; None without."""
+    if not (row.cas or row.smiles):
+        return None
+    found = _by_identifier("cas" if row.cas else "smiles", row, catalogue, [])
+    return found if found is not None and found.name in error.choices else None
 
 
 def _by_identifier(

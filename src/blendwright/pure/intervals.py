@@ -19,6 +19,7 @@ IntervalQuestion = Literal[
     "density, published",
     "density, mixing",
     "vapour pressure, from the boiling point",
+    "boiling point, from the library",
 ]
 FEW = "few"
 

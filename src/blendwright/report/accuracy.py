@@ -31,6 +31,7 @@ QUESTION_NAMES = {
     "burn": "Does it burn?",
     "vapour": "Vapour, boiling and evaporation",
     "volume": "How much is it?",
+    "materials": "Is the material known?",
 }
 # what stands in the first line: the question, and what it is called there
 LEADING = (
