@@ -36,6 +36,7 @@ def interval_factors_table() -> str:
 
 SCORES: dict[IntervalQuestion, Callable[[], list[Score]]] = {
     "flash point, estimated": flash_points.scores,
+    "flash point, from the structure": flash_points.drawn_scores,
     "density, published": lambda: scores_of(densities.pure_uncalibrated()),
     "density, mixing": densities.mixing_scores,
     "vapour pressure, from the boiling point": lambda: scores_of(vapour_pressures.uncalibrated()),
@@ -58,6 +59,7 @@ CACHES = (
     interval_factors,
     pure_constants,
     flash_points.judged,
+    flash_points.drawn,
 )
 """What remembers a table, to be forgotten once it is written anew."""
 

@@ -16,6 +16,7 @@ from blendwright.catalogue.tables import table_rows
 
 IntervalQuestion = Literal[
     "flash point, estimated",
+    "flash point, from the structure",
     "density, published",
     "density, mixing",
     "vapour pressure, from the boiling point",
