@@ -136,7 +136,7 @@ def _library_rows(
 
 
 @dataclass(frozen=True, eq=False)
-class Model:
+class FlashFit:
     """The line (means, deviations, coefficients of standardised terms, the constant) and the
     weights of the substances that it was fitted to."""
 
@@ -148,7 +148,7 @@ class Model:
     weights: Array
 
 
-def fit(rows: Array, flashes: Array) -> Model:
+def fit(rows: Array, flashes: Array) -> FlashFit:
     """To terms (substances x terms) and flash points, K."""
     mean, deviation = rows.mean(axis=0), rows.std(axis=0) + 1e-9
     z = (rows - mean) / deviation
@@ -162,10 +162,10 @@ def fit(rows: Array, flashes: Array) -> Model:
         trust = np.minimum(1.0, HUBER / size)
         trust[size > DROPPED_BEYOND] = HARDLY
     constant = CONSTANT_K + CONSTANT_SPREAD_K**2 * float(weights.sum())
-    return Model(mean, deviation, constant, LINE_K**2 * z.T @ weights, rows, weights)
+    return FlashFit(mean, deviation, constant, LINE_K**2 * z.T @ weights, rows, weights)
 
 
-def predict(model: Model, rows: Array) -> Array:
+def predict(model: FlashFit, rows: Array) -> Array:
     z, known = ((r - model.mean) / model.deviation for r in (rows, model.rows))
     return np.asarray(model.constant + z @ model.coefficients + bell(z, known) @ model.weights)
 
@@ -181,7 +181,7 @@ def cross_validated_errors(rows: Array, flashes: Array) -> Array:
     return errors
 
 
-def line_text(model: Model) -> str:
+def line_text(model: FlashFit) -> str:
     """flash_regression.csv."""
     lines = ["term,mean,deviation,coefficient", f"constant,0,1,{model.constant:.6f}"]
     lines += [
@@ -193,7 +193,7 @@ def line_text(model: Model) -> str:
     return "\n".join(lines) + "\n"
 
 
-def neighbours_text(model: Model, names: Sequence[str]) -> str:
+def neighbours_text(model: FlashFit, names: Sequence[str]) -> str:
     """flash_neighbours.csv: the terms of each substance, and its weight."""
     out = io.StringIO()
     writer = csv.writer(out, lineterminator="\n")
