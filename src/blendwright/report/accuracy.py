@@ -86,7 +86,8 @@ def print_sentences(data: Mapping[str, Any], out: Console) -> None:
         for answer in answers
         if answer["question"] == question
     ]
-    out.print(Text(f"Off on average: {', '.join(leading)}.", style="bold"))
+    if leading:
+        out.print(Text(f"Off on average: {', '.join(leading)}.", style="bold"))
     judged = [answer for answer in answers if answer["met"] is not None]
     met = sum(bool(answer["met"]) for answer in judged)
     missed = len(judged) - met
