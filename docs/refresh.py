@@ -48,6 +48,12 @@ READ_BY_FITS = (
         "CC0 1.0",
     ),
     ("questions/accuracy/reference/water_solubility.csv", "AqSolDB", "CC0 1.0"),
+    (
+        "questions/accuracy/reference/odorants.csv",
+        "Keller and Vosshall 2016 (doi:10.1186/s12868-016-0287-2), as tabulated in pyrfume-data",
+        "open access, read so at its page; CC BY 4.0, data CC0 by the journal's terms, from "
+        "memory; pyrfume-data MIT",
+    ),
 )
 """Files of data sets below `src/` or `src/blendwright/`; the other reference tables hold single
 facts, with the source on each row."""

@@ -12,8 +12,10 @@ from pathlib import Path
 from blendwright.mixture.cosolvency import cosolvents
 from blendwright.mixture.excess_volume import shipped as shipped_excess_volumes
 from blendwright.mixture.water_solubility import water_solubility as water_solubility_of
+from blendwright.pure.constants import pure_constants
 from blendwright.pure.intervals import IntervalQuestion, interval_factors
 from blendwright.questions.accuracy import (
+    boiling_points,
     densities,
     excess_volumes,
     flash_points,
@@ -34,9 +36,11 @@ def interval_factors_table() -> str:
 
 SCORES: dict[IntervalQuestion, Callable[[], list[Score]]] = {
     "flash point, estimated": flash_points.scores,
+    "flash point, from the structure": flash_points.drawn_scores,
     "density, published": lambda: scores_of(densities.pure_uncalibrated()),
     "density, mixing": densities.mixing_scores,
     "vapour pressure, from the boiling point": lambda: scores_of(vapour_pressures.uncalibrated()),
+    "boiling point, from the library": boiling_points.library_scores,
 }
 
 TABLES: dict[str, Callable[[], str]] = {
@@ -53,13 +57,18 @@ CACHES = (
     cosolvents,
     split.facts,
     interval_factors,
+    pure_constants,
+    flash_points.judged,
+    flash_points.drawn,
 )
 """What remembers a table, to be forgotten once it is written anew."""
 
 
 def main() -> None:
-    for place, fitted in TABLES.items():
-        Path(str(files("blendwright"))).joinpath(place).write_text(fitted(), encoding="utf-8")
+    # the last twice: the width of a boiling point counts in that of a flash point
+    for place in (*TABLES, "pure/interval_factors.csv"):
+        text = TABLES[place]()
+        Path(str(files("blendwright"))).joinpath(place).write_text(text, encoding="utf-8")
         print(f"wrote {place}")
         for remembered in CACHES:
             remembered.cache_clear()

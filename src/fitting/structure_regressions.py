@@ -4,8 +4,10 @@ Ridge regression with Huber's weights (an error beyond twice the robust standard
 less, one beyond six times not at all: boiling points at reduced pressure), iterated. Nothing is
 random: the ten folds are dealt by a hash of the InChIKey's first block, the same for every
 property, so that a molecule is never tested with a boiling point fitted to it. Writes
-coefficients.csv, relatives.csv, uncertainty.csv and cross_validation.csv beside this file, and
-prints the figures, those of the molecules in held_out.csv apart.
+coefficients.csv, relatives.csv, uncertainty.csv and cross_validation.csv into `pure/structure`,
+what each substance of the catalogue is estimated as by a model that has not seen it into
+`questions/accuracy/structure_left_out.csv`, and prints the figures, those of the molecules in
+held_out.csv apart.
 """
 
 from __future__ import annotations
@@ -22,10 +24,12 @@ from pathlib import Path
 import numpy as np
 from numpy.typing import NDArray
 
+from blendwright.catalogue import default_catalogue
+from blendwright.errors import BlendwrightError
 from blendwright.formula.conditions import ROOM_K
 from blendwright.pure.structure import equations as eq
 from blendwright.pure.structure import estimates as est
-from blendwright.pure.structure.molecule import Molecule
+from blendwright.pure.structure.molecule import Molecule, read_molecule
 from blendwright.pure.structure.relatives import (
     KRIGED,
     NOISE,
@@ -47,6 +51,7 @@ NORMAL_90 = 1.645
 JUDGED_CORROBORATED = ("boiling_point", "flash_point", "flash_point_known_boiling")
 FEWEST_JUDGED = 20  # with fewer of a kind, both kinds are judged together
 HERE = Path(str(files("blendwright.pure.structure")))
+LEFT_OUT = Path(str(files("blendwright.questions.accuracy"))) / "structure_left_out.csv"
 
 TERMS: dict[str, Callable[[Molecule], eq.Terms]] = {
     "boiling_point": eq.boiling_terms,
@@ -294,8 +299,38 @@ def _uncertainty(tests: list[Test]) -> list[list[str]]:
     return rows
 
 
-def _write(name: str, header: Sequence[str], rows: Sequence[Sequence[str]]) -> None:
-    with (HERE / name).open("w", encoding="utf-8", newline="") as file:
+def _left_out_rows(models: Sequence[est.Model], final: est.Model) -> list[list[str]]:
+    """Rows of structure_left_out.csv: every substance of the catalogue by the model that has seen
+    no isomer of it, with 90 % half-widths; those in held_out.csv by the shipped model."""
+    held_out = held_out_blocks()
+    rows = {}
+    catalogue = default_catalogue()
+    for name in catalogue.names():
+        material = catalogue.material(name)
+        if material.kind != "substance" or not material.smiles or material.is_undisclosed:
+            continue
+        try:
+            molecule = read_molecule(material.smiles)
+        except BlendwrightError:
+            continue
+        block = molecule.inchikey[:14]
+        model = final if block in held_out else models[fold_of(block)]
+        found = est.estimate(molecule, model)
+        widening = est.OUTSIDE_FIT_FACTOR if est.is_outside_fit(molecule, model) else 1.0
+        boiling_sd = widening * est.trust("boiling_point", molecule, found).standard_deviation
+        ln_pressure_sd = widening * est.ln_vapour_pressure_deviation(molecule, found)
+        rows[block] = [
+            block,
+            f"{found.boiling_K:.2f}",
+            f"{NORMAL_90 * boiling_sd:.2f}",
+            f"{math.log(found.vapour_pressure_25C_Pa):.3f}",
+            f"{NORMAL_90 * ln_pressure_sd:.3f}",
+        ]
+    return [rows[block] for block in sorted(rows)]
+
+
+def _write(place: Path, header: Sequence[str], rows: Sequence[Sequence[str]]) -> None:
+    with place.open("w", encoding="utf-8", newline="") as file:
         writer = csv.writer(file, lineterminator="\n")
         writer.writerow(header)
         writer.writerows(rows)
@@ -323,14 +358,15 @@ def main() -> None:
     blocks = {o.block for rows in data.values() for o in rows} - held_out
     training = _subset(data, blocks)
     tests: list[Test] = []
+    models: list[est.Model] = []
     for fold in range(FOLDS):
         inside = {block for block in blocks if fold_of(block) == fold}
-        model = fit_all(_subset(training, blocks - inside)).model
-        tests += predictions(model, _subset(training, inside))
+        models.append(fit_all(_subset(training, blocks - inside)).model)
+        tests += predictions(models[-1], _subset(training, inside))
     final = fit_all(training)
     held = predictions(final.model, _subset(data, held_out))
     _write(
-        "coefficients.csv",
+        HERE / "coefficients.csv",
         ("property", "term", "coefficient"),
         [
             [name, term, f"{value:.6g}"]
@@ -339,7 +375,7 @@ def main() -> None:
         ],
     )
     _write(
-        "relatives.csv",
+        HERE / "relatives.csv",
         ("smiles", "boiling_K", *KRIGED),
         [
             [smiles, f"{value:.2f}" if value else "", *(f"{w:.4f}" if w else "" for w in weights)]
@@ -347,7 +383,7 @@ def main() -> None:
         ],
     )
     _write(
-        "uncertainty.csv",
+        HERE / "uncertainty.csv",
         ("property", "relatives", "kind", "standard_deviation", "unit", "mean_absolute_error",
          "molecules"),
         _uncertainty(tests),
@@ -355,7 +391,14 @@ def main() -> None:
     figures = _table("ten folds", tests) + _table("held out", held)
     header = ("test", "property", "rows", "unit", "n", "mean_absolute", "median_absolute",
               "ninetieth_percentile", "bias")  # fmt: skip
-    _write("cross_validation.csv", header, figures)
+    _write(HERE / "cross_validation.csv", header, figures)
+    est.trust_table.cache_clear()
+    _write(
+        LEFT_OUT,
+        ("inchikey_first_block", "boiling_K", "boiling_half_width_K", "ln_vapour_pressure_25C",
+         "ln_half_width"),
+        _left_out_rows(models, final.model),
+    )  # fmt: skip
     for row in (list(header), *figures):
         print("  ".join(f"{cell:>15.25}" for cell in row))
     for name, (out, of) in final.dropped.items():

@@ -570,3 +570,19 @@ def test_material_suggests_as_assess_does() -> None:
         assert shown.exit_code == assessed.exit_code == 2
         said = shown.stderr.strip().removeprefix("blendwright: ")
         assert said in assessed.stderr
+
+
+@pytest.mark.parametrize(
+    ("column", "told"), [("smiles", "CCCCCCCO"), ("cas", "111-70-6")], ids=["structure", "number"]
+)
+def test_a_structure_or_number_chooses_among_the_materials_of_an_open_name(
+    column: str, told: str, catalogue: Catalogue
+) -> None:
+    row = {"material": "heptanol", column: told, "grams": 1.0}
+    assert weigh(Formula.from_rows([row]), catalogue).rows[0].material.name == "1-heptanol"
+
+
+def test_a_structure_that_an_open_name_can_not_mean_chooses_nothing(catalogue: Catalogue) -> None:
+    row = {"material": "heptanol", "smiles": "CCO", "grams": 1.0}
+    with pytest.raises(FormulaError, match="several materials"):
+        weigh(Formula.from_rows([row]), catalogue)

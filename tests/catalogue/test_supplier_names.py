@@ -53,3 +53,18 @@ def test_a_trade_name_without_a_record_is_known_by_its_structure(
     written: str, inchikey: str, catalogue: Catalogue
 ) -> None:
     assert resolve(written, catalogue).inchikey.startswith(inchikey)
+
+
+@pytest.mark.parametrize(
+    ("written", "inchikey"),
+    [
+        ("( + )-menthol", "NOOLISFMXDJSKH"),
+        ("(.+/-.)-menthol", "NOOLISFMXDJSKH"),
+        ("isoeugenol acetate", "IUSBVFZKQJGVEP"),
+        ("citronellol butyrate", "XQPZQXTWYZAXAK"),
+    ],
+)
+def test_signs_in_brackets_and_esters_of_alcohols_are_read(
+    written: str, inchikey: str, catalogue: Catalogue
+) -> None:
+    assert resolve(written, catalogue).inchikey.startswith(inchikey)

@@ -13,13 +13,27 @@ import numpy as np
 import pytest
 
 from blendwright.catalogue import default_catalogue
+from blendwright.catalogue.tables import table_rows
 from blendwright.errors import BlendwrightError
 from blendwright.mixture.weighing import resolve
 from blendwright.pure.boiling_point import boiling_point
 from blendwright.pure.constants import pure_constants
 from blendwright.pure.evidence import with_structure
 from blendwright.pure.flash_point import BOTH, REGRESSION
-from blendwright.questions.accuracy.flash_regression_fit import fit, table_text, training_rows
+from blendwright.pure.flash_regression import (
+    HEIGHT_K,
+    TERMS,
+    bell,
+    flash_from_boiling_point,
+    terms,
+)
+from blendwright.pure.structure import material_from_smiles
+from blendwright.questions.accuracy.flash_regression_fit import (
+    fit,
+    line_text,
+    predict,
+    training_rows,
+)
 from blendwright.questions.accuracy.reference import reference
 
 CHECK = reference("flash_point_pure.csv")
@@ -97,10 +111,30 @@ def test_the_check_table_is_not_in_the_fit_and_the_table_is_that_fit() -> None:
     assert len(known.names) > 400
     assert "octanal" not in known.names  # in the check table
     shipped = (files("blendwright.pure") / "flash_regression.csv").read_text(encoding="utf-8")
-    ours = [
-        line.split(",") for line in table_text(fit(known.terms, known.flashes_K)).splitlines()[1:]
-    ]
+    model = fit(known.terms, known.flashes_K)
+    ours = [line.split(",") for line in line_text(model).splitlines()[1:]]
     theirs = [line.split(",") for line in shipped.splitlines()[1:]]
     for mine, kept in zip(ours, theirs, strict=True):
         assert mine[0] == kept[0]
         assert float(mine[3]) == pytest.approx(float(kept[3]), abs=0.05)
+    neighbours = table_rows("blendwright.pure", "flash_neighbours.csv")
+    assert [row["substance"] for row in neighbours] == list(known.names)
+    for name in ("ethyl butyrate", "benzyl alcohol", "anethole"):
+        material = default_catalogue().material(name)
+        boiling_K = boiling_point(material).interval()[0]
+        groups = material.groups["original"]
+        row = np.array([terms(material.formula, groups, boiling_K)])
+        shipped_K = flash_from_boiling_point(material.formula, groups, boiling_K)
+        assert shipped_K == pytest.approx(float(predict(model, row)[0]), abs=0.05)
+
+
+def test_far_from_every_known_substance_only_the_line_is_left() -> None:
+    z = np.zeros((1, len(TERMS)))
+    assert bell(z, z)[0, 0] == pytest.approx(HEIGHT_K**2)
+    assert bell(z, z + 10.0)[0, 0] < 1e-6
+
+
+def test_a_structure_alone_claims_no_less_at_the_low_end_than_before_it_learned() -> None:
+    """The learned factor narrows the high end only: caution lies at the low one."""
+    value, low, high = pure_constants(material_from_smiles("CCCCCC(=O)OCC(C)CC")).flash.interval()
+    assert value - low > high - value

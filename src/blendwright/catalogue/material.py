@@ -22,6 +22,7 @@ ATOMIC_WEIGHTS_g_mol: Mapping[str, float] = MappingProxyType(
 
 UNDISCLOSED_MOLAR_MASS_kg_mol = 0.2
 OWN = "yours"  # how the sources of the person's own values begin
+DRAWN = "from structure"  # the family of a material that only its structure tells of
 UNCURATED_FACTOR = 2.5  # common practice, no source
 
 

@@ -38,6 +38,8 @@ _ACETAL_OF = re.compile(r"(.+ (?:acetal|ketal)) of (.+)", re.IGNORECASE)
 _CARRIER_ALONE = re.compile(
     r"(.+\d\s?%) (PG|propylene glycol|ethanol|alcohol|water)", re.IGNORECASE
 )
+_SIGN_OF_A_HAND = re.compile(r"\(\s*\.?\s*(\+/?-|[+-])\s*\.?\s*\)")
+_ESTER_OF_ALCOHOL = re.compile(r"(.+)ol (\w+ate)", re.IGNORECASE)
 _PURITY = re.compile(r"(?:>=?|≥)?(?P<percent>\d+(?:\.\d+)?)\+?%\+?")
 LEAST_PURITY_pct = 97.0  # below it a percentage may be a strength: ethanol 95 %, citral 95 %
 _OIL = re.compile(r"(?P<plant>.+?) oil(?P<kind>, .+)?|oil of (?P<of>.+)")
@@ -96,14 +98,18 @@ _STEREO = re.compile(
 
 
 def plain_signs(name: str) -> str:
-    """A name with one kind of hyphen, blank and prime."""
-    return name.translate(_DASHES)
+    """A name with one kind of hyphen, blank and prime, and of signs in brackets.
+
+    >>> plain_signs("( + )-menthol"), plain_signs("(.+/-.)-fenchone")
+    ('(+)-menthol', '(+/-)-fenchone')
+    """
+    return _SIGN_OF_A_HAND.sub(r"(\1)", name.translate(_DASHES))
 
 
 def spellings(name: str) -> list[str]:
     """The name, and other ways of writing the same: inverted indexes turned round, (z) as cis,
-    a- and b- as Greek letters, 2t,4c- as trans,cis-2,4-, a carrier without "in", CAS and FEMA
-    numbers bare.
+    a- and b- as Greek letters, 2t,4c- as trans,cis-2,4-, a carrier without "in", the ester of an
+    alcohol as that of its radical, CAS and FEMA numbers bare.
 
     >>> spellings("jasmone, (Z)-")
     ['jasmone, (Z)-', '(Z)-jasmone', 'cis-jasmone']
@@ -111,6 +117,8 @@ def spellings(name: str) -> list[str]:
     (['CAS No. 123-92-2', '123-92-2'], ['FEMA# 2055', 'FEMA 2055'])
     >>> spellings("undecalactone gamma"), spellings("2t,4c-decadienal")[1:]
     (['undecalactone gamma', 'gamma-undecalactone'], ['trans,cis-2,4-decadienal'])
+    >>> spellings("isoeugenol acetate")
+    ['isoeugenol acetate', 'isoeugenyl acetate']
     """
     plain = plain_signs(name).strip()
     found = [plain]
@@ -129,6 +137,8 @@ def spellings(name: str) -> list[str]:
         found.append(f"{bare[1]} in {bare[2]}")
     elif _LETTERED_SIDES.match(plain):
         found.append(_LETTERED_SIDES.sub(_sides_first, plain, count=1))
+    elif ester := _ESTER_OF_ALCOHOL.fullmatch(plain):
+        found.append(f"{ester[1]}yl {ester[2]}")
     for sign, word in (("(z)-", "cis-"), ("(e)-", "trans-")):
         if found[-1].casefold().startswith(sign):
             found.append(word + found[-1][len(sign) :])

@@ -1,13 +1,14 @@
 """From what the person wrote to grams of each material, and on to the blend's composition.
 
 Names are resolved, strengths opened (a dilution into active and carrier, ethanol of a given
-strength into ethanol and water), millilitres and drops turned to grams through the row's own
-density, rows of one material summed, and "to weight" made up to the batch.
+strength into ethanol and water; where an unknown name tells them plainly, too), millilitres and
+drops turned to grams through the row's own density, rows of one material summed, and "to weight"
+made up to the batch.
 """
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -30,6 +31,14 @@ from blendwright.errors import (
 from blendwright.estimate import Estimate
 from blendwright.formula import Formula, Row, Strength
 from blendwright.formula.conditions import BENCH_K
+from blendwright.formula.dilution_names import (
+    COLUMNS_FOR_IT,
+    DilutionName,
+    carrier_hinted_at,
+    dilution_in_name,
+    has_a_strength,
+)
+from blendwright.formula.notices import Notice, without_twins
 from blendwright.mixture.composition import Composition, compose, substances_of
 from blendwright.mixture.density import material_density
 from blendwright.pure.density import liquid_density
@@ -38,6 +47,7 @@ from blendwright.pure.roots import Array, Ints, roots_between
 
 DEFAULT_CARRIER = "propylene glycol"
 AQUEOUS = ("ethanol", "isopropanol", "1-propanol", "glycerol", "acetic acid")
+CARRIERS = ("ethanol", "benzyl alcohol")  # besides the family of that name
 DROP_mL = 0.05  # common practice, no source: about 20 drops a millilitre
 SHARE_TOLERANCE = 1e-14  # of a mass share
 
@@ -279,9 +289,38 @@ def made_up(
         problems.append(Problem("the rows add up to nothing; give the grams of each material"))
     if problems:
         raise FormulaError(formula.source or formula.name, problems)
+    formula = _telling_of_names(formula, opened)
     rows, summed = _sum_twins(weighed)
     rows = [row for row in rows if row.grams > 0.0]
     return Weighing(formula, tuple(rows), compose_rows(rows), tuple(summed))
+
+
+def telling_of_names(formula: Formula, catalogue: Catalogue) -> Formula:
+    """The formula with a notice for each name that is read as a dilution."""
+    opened = [
+        (row, open_row(row, catalogue, DROP_mL, []))
+        for row in formula.rows
+        if row.strength is None and dilution_in_name(row.material) is not None
+    ]
+    return _telling_of_names(formula, opened)
+
+
+def _telling_of_names(formula: Formula, opened: Sequence[tuple[Row, WeighedRow | None]]) -> Formula:
+    notices = without_twins((*formula.notices, *_read_from_names(opened)))
+    return formula if notices == formula.notices else replace(formula, notices=notices)
+
+
+def _read_from_names(opened: Sequence[tuple[Row, WeighedRow | None]]) -> Iterator[Notice]:
+    """What is to be told of rows whose name was read as a dilution."""
+    for row, weighed in opened:
+        if weighed is not None and weighed.strength is not None and row.strength is None:
+            yield Notice(
+                "STRENGTH-IN-NAME",
+                "info",
+                f"{row.material!r} is read as {weighed.label}.",
+                "If it is something else, give its strength and its carrier in columns of their "
+                "own: strength_pct, carrier.",
+            )
 
 
 def compose_rows(rows: Sequence[WeighedRow]) -> Composition:
@@ -312,8 +351,50 @@ def with_name_problems(error: FormulaError, catalogue: Catalogue) -> FormulaErro
         try:
             resolve(name, catalogue)
         except BlendwrightError as unknown:
-            problems.append(Problem(str(unknown), line, "material"))
+            if dilution_of(name, catalogue) is None:
+                problems.append(Problem(_unknown_words(unknown, name, catalogue), line, "material"))
     return FormulaError(error.source, problems)
+
+
+def dilution_of(name: str, catalogue: Catalogue) -> DilutionName | None:
+    """A name that nothing is known by, taken apart into material, strength and carrier.
+
+    None unless both are known and it plainly says which is in which: behind anything but "in" a
+    carrier has to be one that things are usually diluted in, for "orange oil 5 % citral" is no
+    orange oil diluted in citral.
+    """
+    told = dilution_in_name(name)
+    if told is None:
+        return None
+    try:
+        resolve(name, catalogue)
+    except UnknownMaterialError:
+        pass
+    except BlendwrightError:
+        return None
+    else:
+        return None
+    try:
+        resolve(told.name, catalogue)
+        carrier = resolve(told.carrier, catalogue)
+    except BlendwrightError:
+        return None
+    return told if told.says_in or _is_usual_carrier(carrier) else None
+
+
+def _is_usual_carrier(material: Material) -> bool:
+    return material.family == "carriers" or material.name in CARRIERS
+
+
+def _unknown_words(error: BlendwrightError, name: str, catalogue: Catalogue) -> str:
+    """The error, with the columns for a dilution where the name seems to be one."""
+    seems = has_a_strength(name)
+    if not seems and (hinted := carrier_hinted_at(name)):
+        try:
+            seems = _is_usual_carrier(resolve(hinted, catalogue))
+        except BlendwrightError:
+            seems = False
+    return f"{error}; {COLUMNS_FOR_IT}" if seems else str(error)
 
 
 def _find(
@@ -329,13 +410,20 @@ def _find(
 def _material_of(row: Row, catalogue: Catalogue, problems: list[Problem]) -> Material | None:
     """The material of a row: by its name, or else by its CAS number, or else by its structure.
 
-    A name, a number and a structure that tell different substances are a problem of the row.
+    Of several materials that a name can mean, a number or structure chooses. A name, a number and
+    a structure that tell different substances are a problem of the row.
     """
     try:
         material: Material | None = resolve(row.material, catalogue)
+    except AmbiguousMaterialError as error:
+        material = _chosen(error, row, catalogue)
+        if material is None:
+            problems.append(Problem(str(error), row.line, "material"))
+            return None
     except UnknownMaterialError as error:
         if not (row.cas or row.smiles):
-            problems.append(Problem(str(error), row.line, "material"))
+            words = _unknown_words(error, row.material, catalogue)
+            problems.append(Problem(words, row.line, "material"))
             return None
         material = None
     except BlendwrightError as error:
@@ -356,6 +444,14 @@ def _material_of(row: Row, catalogue: Catalogue, problems: list[Problem]) -> Mat
             problems.append(_contradiction(row, "smiles", material.smiles, material))
             return None
     return material
+
+
+def _chosen(error: AmbiguousMaterialError, row: Row, catalogue: Catalogue) -> Material | None:
+    """The one of a name's materials that the row's number or structure names; None without."""
+    if not (row.cas or row.smiles):
+        return None
+    found = _by_identifier("cas" if row.cas else "smiles", row, catalogue, [])
+    return found if found is not None and found.name in error.choices else None
 
 
 def _by_identifier(
@@ -414,6 +510,11 @@ def open_row(
     row: Row, catalogue: Catalogue, drop_mL: float, problems: list[Problem]
 ) -> WeighedRow | None:
     """One row resolved, in grams; None with its problems added where it can't be."""
+    written = row.material
+    if row.strength is None and not row.carrier:
+        told = dilution_of(written, catalogue)
+        if told is not None:
+            row = replace(row, material=told.name, strength=told.strength, carrier=told.carrier)
     material = _material_of(row, catalogue, problems)
     if material is None:
         return None
@@ -437,7 +538,7 @@ def open_row(
         )
         return None
     made = WeighedRow(
-        written=row.material,
+        written=written,
         material=material,
         strength=row.strength,
         carrier=carrier,

@@ -1,7 +1,8 @@
 """At what temperature does the pure liquid boil at 101.325 kPa?
 
 Rule: the median of the accepted values, published or from memory (the method says which); an
-estimate counts only where nothing else is.
+estimate counts only where nothing else is. A published value is taken to within 1 °C, or half the
+spread; the library's unchecked one to within what other compilations teach (`intervals.py`).
 """
 
 from __future__ import annotations
@@ -12,6 +13,7 @@ from statistics import median_low
 from blendwright.catalogue.material import Datum, Material, sources_of
 from blendwright.catalogue.origins import chosen_words
 from blendwright.estimate import Estimate
+from blendwright.pure.intervals import interval_factor
 
 LEAST_UNCERTAINTY_K = 1.0
 ESTIMATED_UNCERTAINTY_K = 15.0
@@ -48,8 +50,10 @@ def boiling_point(material: Material) -> Estimate:
     values = [d.value for d in data]
     value = median_low(values)
     estimated = all(d.method == "estimated" for d in data)
-    floor = ESTIMATED_UNCERTAINTY_K if estimated else LEAST_UNCERTAINTY_K
-    floor = stated_half_width(data, floor * material.trust_factor)
+    floor = (ESTIMATED_UNCERTAINTY_K if estimated else LEAST_UNCERTAINTY_K) * material.trust_factor
+    if not estimated and not material.curated:
+        floor *= interval_factor("boiling point, from the library", "all")
+    floor = stated_half_width(data, floor)
     spread = max(floor, (max(values) - min(values)) / 2.0)
     return Estimate.ok(
         value, value - spread, value + spread, "K", how_chosen(data), sources_of(data)

@@ -16,9 +16,11 @@ from blendwright.catalogue.tables import table_rows
 
 IntervalQuestion = Literal[
     "flash point, estimated",
+    "flash point, from the structure",
     "density, published",
     "density, mixing",
     "vapour pressure, from the boiling point",
+    "boiling point, from the library",
 ]
 FEW = "few"
 

@@ -31,6 +31,7 @@ QUESTION_NAMES = {
     "burn": "Does it burn?",
     "vapour": "Vapour, boiling and evaporation",
     "volume": "How much is it?",
+    "materials": "Is the material known?",
 }
 # what stands in the first line: the question, and what it is called there
 LEADING = (
@@ -85,7 +86,8 @@ def print_sentences(data: Mapping[str, Any], out: Console) -> None:
         for answer in answers
         if answer["question"] == question
     ]
-    out.print(Text(f"Off on average: {', '.join(leading)}.", style="bold"))
+    if leading:
+        out.print(Text(f"Off on average: {', '.join(leading)}.", style="bold"))
     judged = [answer for answer in answers if answer["met"] is not None]
     met = sum(bool(answer["met"]) for answer in judged)
     missed = len(judged) - met

@@ -315,6 +315,13 @@ def test_every_schema_that_the_program_names_is_listed() -> None:
 # Accuracy
 
 
+def test_a_question_without_an_error_leads_with_how_many_targets_are_met() -> None:
+    done = runner.invoke(app, ["accuracy", "materials"])
+    assert done.exit_code == 0
+    assert done.output.startswith("Compared with published measurements")
+    assert "odorants found by name alone" in done.output
+
+
 def test_accuracy_prints_the_shipped_figures_in_sentences_and_leads_with_the_answer() -> None:
     done = runner.invoke(app, ["accuracy"])
     assert done.exit_code == 0

@@ -13,7 +13,9 @@ from blendwright.app.cli.options import AsJson
 
 Question = Annotated[
     str | None,
-    typer.Argument(metavar="QUESTION", help="dissolve, burn, vapour or volume; all unless given."),
+    typer.Argument(
+        metavar="QUESTION", help="dissolve, burn, vapour, volume, materials; all unless given."
+    ),
 ]
 
 

@@ -21,7 +21,7 @@ from blendwright.estimate import to_kelvin
 from blendwright.formula import Formula, read_formula, read_formula_bytes
 from blendwright.formula.conditions import BENCH_C, ATMOSPHERE_Pa
 from blendwright.formula.numbers import parse_batch_g
-from blendwright.mixture.weighing import DROP_mL, with_name_problems
+from blendwright.mixture.weighing import DROP_mL, telling_of_names, with_name_problems
 from blendwright.observations import Observation
 from blendwright.observations.store import own_observations, read_observations
 
@@ -96,7 +96,7 @@ class FormulaInput(Making):
     def read_with_drops(self, catalogue: Catalogue) -> Formula:
         """The formula with rows in drops as they are written, for whoever counts the drop."""
         try:
-            return self._read()
+            return telling_of_names(self._read(), catalogue)
         except FormulaError as error:
             fail(str(with_name_problems(error, catalogue)))
 

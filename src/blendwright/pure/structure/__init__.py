@@ -6,7 +6,7 @@ of known substances, no mixtures. Needs the extra: pip install 'blendwright[stru
 
 from __future__ import annotations
 
-from blendwright.catalogue.material import Datum, Material
+from blendwright.catalogue.material import DRAWN, Datum, Material
 from blendwright.formula.conditions import BENCH_K, ROOM_K
 from blendwright.pure.structure.errors import MissingExtraError, StructureError
 from blendwright.pure.structure.estimates import (
@@ -31,7 +31,6 @@ __all__ = [
 ]
 
 SOURCE = "structure-estimate"
-FAMILY = "from structure"
 
 
 def material_from_smiles(
@@ -66,7 +65,7 @@ def material_from_smiles(
         fema="",
         names=(),
         note=note,
-        family=FAMILY,
+        family=DRAWN,
         data=_data(molecule, estimates, OUTSIDE_FIT_FACTOR if outside else 1.0),
         groups=groups,
         groups_assigned_by=assigned_by,

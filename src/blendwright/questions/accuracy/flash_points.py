@@ -19,7 +19,7 @@ from blendwright.catalogue import Material, default_catalogue
 from blendwright.errors import BlendwrightError
 from blendwright.estimate import to_celsius, to_kelvin
 from blendwright.mixture.weighing import resolve
-from blendwright.pure.boiling_point import boiling_point, stated_half_width
+from blendwright.pure.boiling_point import boiling_point
 from blendwright.pure.constants import pure_constants
 from blendwright.pure.evidence import with_structure
 from blendwright.pure.flash_point import (
@@ -132,17 +132,36 @@ def cases() -> list[Case]:
     ]
 
 
-def drawn_cases() -> list[Case]:
-    """The check table by its structures alone: no name, no boiling point is looked up."""
+@cache
+def drawn() -> tuple[Judged, ...]:
+    """The check table by its structures alone, as the program answers: no name and no boiling point
+    is looked up."""
     made = []
     for row in reference("flash_point_pure.csv"):
-        drawn = material_from_smiles(row["smiles"])
-        (estimate,) = drawn.accepted("flash_point")
-        measured_K = to_kelvin(float(row["flash_C"]))
-        half_K = stated_half_width((estimate,), 0.0)
-        error_K = estimate.value - measured_K
-        made.append(Case(row["name"], error_K, half_K, "all", measured=to_celsius(measured_K)))
-    return made
+        material = material_from_smiles(row["smiles"], row["name"])
+        value_K, _, high_K = pure_constants(material).flash.interval()
+        half_K = (high_K - value_K) / interval_factor("flash point, from the structure", "all")
+        made.append(Judged(material, to_kelvin(float(row["flash_C"])), value_K, half_K, ()))
+    return tuple(made)
+
+
+def drawn_scores() -> list[Score]:
+    """What teaches the width of an estimate from the structure alone."""
+    return [replace(one.score, kind="all") for one in drawn()]
+
+
+def drawn_cases() -> list[Case]:
+    """Errors in K from the structure alone, each interval with the factor of the others."""
+    return [
+        Case(
+            one.material.name,
+            one.error_K,
+            (never_narrowed(factor) if one.error_K > 0.0 else factor) * one.half_width_K,
+            "all",
+            measured=to_celsius(one.measured_K),
+        )
+        for one, factor in zip(drawn(), left_out(drawn_scores()), strict=True)
+    ]
 
 
 def above_the_safety_bound() -> Counted:

@@ -10,11 +10,13 @@ from typing import Literal
 from blendwright.estimate import per_cent
 from blendwright.questions.accuracy import (
     boiling,
+    boiling_points,
     crystals,
     densities,
     evaporation,
     flash_points,
     mixture_flash_points,
+    odorants,
     split,
     vapour_liquid,
     vapour_pressures,
@@ -201,6 +203,8 @@ def fire() -> list[Answer]:
 
 def vapour() -> list[Answer]:
     """What the flash and boiling points rest on, and how fast it goes."""
+    from_boiling_points = calibrated(vapour_pressures.uncalibrated())
+    rms = figures("vapour pressures", "ln P", from_boiling_points).root_mean_square
     return [
         *(_left_out(question, target) for question, target in OVER_LIQUIDS.items()),
         *(
@@ -219,11 +223,33 @@ def vapour() -> list[Answer]:
         ),
         _figures("azeotropes, boiling point at 101.3 kPa", "K", boiling.cases(), "worst", 2.0),
         _figures(
+            "boiling points of substances as if not curated (library, else structure)",
+            "K",
+            boiling_points.uncurated_cases(),
+            "mean absolute",
+            6.0,
+        ),
+        _figures(
+            "boiling points from the structure alone, molecule left out",
+            "K",
+            boiling_points.structure_cases(),
+            "mean absolute",
+            6.0,
+        ),
+        _figures(
             "vapour pressures at 25 °C, from the boiling point alone",
             "ln P",
-            calibrated(vapour_pressures.uncalibrated()),
-            "root mean square",
-            None,
+            from_boiling_points,
+            "mean absolute",
+            0.5,
+            f"root mean square {rms:.2f}",
+        ),
+        _figures(
+            "vapour pressures at 25 °C, from the structure alone, molecule left out",
+            "ln P",
+            vapour_pressures.structure_cases(),
+            "mean absolute",
+            0.5,
         ),
         _figures(
             "evaporation, quiet room",
@@ -264,9 +290,15 @@ def room() -> list[Answer]:
     ]
 
 
+def materials() -> list[Answer]:
+    """Whether a material is known, by its name and by its structure."""
+    return [_counted(odorants.found_by_name()), _counted(odorants.fully_estimated())]
+
+
 QUESTIONS: dict[str, Callable[[], list[Answer]]] = {
     "dissolve": dissolve,
     "burn": fire,
     "vapour": vapour,
     "volume": room,
+    "materials": materials,
 }
