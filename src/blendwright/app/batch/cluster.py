@@ -20,6 +20,7 @@ from typing import Any
 import pyarrow as pa
 
 from blendwright.app.batch.chunks import Chunk
+from blendwright.app.batch.engine import Answered
 from blendwright.app.batch.errors import BatchError, needs_distributed
 from blendwright.app.batch.evaluate import BatchRequest, OwnMaterials, catalogue_of, evaluated
 from blendwright.app.batch.row_cache import RowCache
@@ -92,7 +93,7 @@ def on_workers(order: Order, client: Any) -> Compute:
     own = OwnMaterials.of(order.catalogue)
     here = (__version__, order.catalogue.version())
 
-    def compute(chunks: Iterable[Chunk]) -> Iterator[tuple[Chunk, pa.Table]]:
+    def compute(chunks: Iterable[Chunk], _: Answered) -> Iterator[tuple[Chunk, pa.Table]]:
         dask = _distributed()
         waiting: dict[Any, Chunk] = {}
         stream = iter(chunks)
@@ -146,17 +147,17 @@ def on_all_cores(order: Order, memory: str = WORKER_MEMORY) -> Compute:
     so much to do that starting workers pays (MANY formulas)."""
     here = in_process(order)
 
-    def compute(chunks: Iterable[Chunk]) -> Iterator[tuple[Chunk, pa.Table]]:
+    def compute(chunks: Iterable[Chunk], answered: Answered) -> Iterator[tuple[Chunk, pa.Table]]:
         stream = iter(chunks)
         first = next(stream, None)
         if first is None:
             return
-        yield from here([first])
+        yield from here([first], answered)
         if _formulas_from(first) >= MANY and (workers := cores(memory)) > 1:
             with local_cluster(workers, memory) as client:
-                yield from on_workers(order, client)(stream)
+                yield from on_workers(order, client)(stream, answered)
         else:
-            yield from here(stream)
+            yield from here(stream, answered)
 
     return compute
 

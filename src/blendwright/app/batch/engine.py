@@ -5,7 +5,7 @@ The engine is swapped here, and nowhere else.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field
 from typing import Any
 
@@ -17,6 +17,13 @@ from blendwright.mixture import machine
 from blendwright.mixture.weighing import Weighing
 
 Columns = dict[str, np.ndarray[Any, Any]]
+Answered = Callable[[int], None]  # is told how many more formulas are answered
+
+WHILE_COMPILING = 100  # formulas at once in NumPy: a second or so
+
+
+def told_nobody(_: int) -> None:
+    """Where nobody watches."""
 
 
 @dataclass
@@ -34,17 +41,24 @@ def computed(
     pressure_Pa: float,
     only: Sequence[str],
     observed: Observed | None = None,
+    answered: Answered = told_nobody,
 ) -> Computed:
     """All columns. A blend that raises is cut out by halving; the others get their answers. Those
-    that the person's own observations reach get them with these counted in."""
+    that the person's own observations reach get them with these counted in.
+
+    Where machine code is still being compiled a few are answered at a time, until it is there.
+    """
     wanted = frozenset(only)
-    machine.prepare()
     found: list[tuple[list[int], Columns]] = []
     broken: list[tuple[int, str]] = []
 
     open_ = [(0, len(weighings))] if weighings else []
     while open_:
         first, last = open_.pop()
+        machine.prepare()
+        if machine.is_awaited() and last - first > WHILE_COMPILING:
+            open_ += [(first + WHILE_COMPILING, last), (first, first + WHILE_COMPILING)]
+            continue
         try:
             made = columns(weighings[first:last], temperature_K, pressure_Pa, wanted)
         except Exception as error:  # whatever it is, it must cost one row and not the run
@@ -55,6 +69,7 @@ def computed(
             open_ += [(middle, last), (first, middle)]
         else:
             found.append((list(range(first, last)), made))
+            answered(last - first)
     if not found:
         return Computed(broken=broken)
     names = found[0][1]

@@ -10,7 +10,7 @@ from dataclasses import dataclass
 import pyarrow as pa
 
 from blendwright.app.batch.chunks import Chunk
-from blendwright.app.batch.engine import computed
+from blendwright.app.batch.engine import Answered, computed, told_nobody
 from blendwright.app.batch.observed import Observed
 from blendwright.app.batch.row_cache import Refused, RowCache
 from blendwright.app.batch.schema import JOINED, MOST_MESSAGE, answer_fields, schema_of, spread
@@ -72,7 +72,12 @@ def catalogue_of(own: OwnMaterials | None) -> Catalogue:
     return own.over(catalogue) if own is not None else catalogue
 
 
-def evaluated(chunk: Chunk, row_cache: RowCache, request: BatchRequest) -> pa.Table:
+def evaluated(
+    chunk: Chunk,
+    row_cache: RowCache,
+    request: BatchRequest,
+    answered: Answered = told_nobody,
+) -> pa.Table:
     """The chunk's rows, in its order. Raises nothing for what is wrong with a formula."""
     weighed = chunk.weighed(row_cache, request.batch_g)
     places = [n for n, (_, found) in enumerate(weighed) if isinstance(found, Weighing)]
@@ -80,7 +85,7 @@ def evaluated(chunk: Chunk, row_cache: RowCache, request: BatchRequest) -> pa.Ta
     refused = {n: found for n, (_, found) in enumerate(weighed) if isinstance(found, Refused)}
     observed = Observed(request.observations, row_cache.catalogue) if request.observations else None
     conditions = request.temperature_K, request.pressure_Pa
-    made = computed(weighings, *conditions, request.only, observed)
+    made = computed(weighings, *conditions, request.only, observed, answered)
     for place, what in made.broken:
         refused[places[place]] = Refused("program", f"it can't be calculated ({what})")
     at = [places[place] for place in made.at]

@@ -26,11 +26,12 @@ def shown(quiet: bool) -> Iterator[ReportProgress]:
     )
     with bar:
         task = bar.add_task("", total=None, formulas=0, rate="")
-        finished = 0
+        finished, known = 0, None
 
         def report(count: int, share: float | None) -> None:
-            nonlocal finished
+            nonlocal finished, known
             finished += count
+            share = known = known if share is None else share
             elapsed_s = bar.tasks[0].elapsed or 0.0
             rate = f"{finished / elapsed_s:,.0f} a second" if elapsed_s > 0.0 else ""
             total, completed = (1.0, share) if share is not None else (None, float(finished))

@@ -18,6 +18,7 @@ from blendwright.app.batch.assembly import SUFFIXES, in_order, metadata, refused
 from blendwright.app.batch.checkpoint import Checkpoint
 from blendwright.app.batch.chunks import CHUNK_SIZE, Chunk
 from blendwright.app.batch.duplicate_ids import duplicate_ids
+from blendwright.app.batch.engine import Answered
 from blendwright.app.batch.errors import BatchError
 from blendwright.app.batch.evaluate import BatchRequest, evaluated
 from blendwright.app.batch.reading import ChunkSource
@@ -27,7 +28,7 @@ from blendwright.app.batch.summary import Summary
 from blendwright.catalogue import Catalogue
 from blendwright.version import __version__
 
-Compute = Callable[[Iterable[Chunk]], Iterator[tuple[Chunk, pa.Table]]]
+Compute = Callable[[Iterable[Chunk], Answered], Iterator[tuple[Chunk, pa.Table]]]
 ReportProgress = Callable[
     [int, float | None], None
 ]  # formulas finished just now, share of the input
@@ -73,9 +74,9 @@ def in_process(order: Order) -> Compute:
     """Chunks one after the other, here."""
     row_cache = RowCache(order.catalogue, order.request.drop_mL)
 
-    def compute(chunks: Iterable[Chunk]) -> Iterator[tuple[Chunk, pa.Table]]:
+    def compute(chunks: Iterable[Chunk], answered: Answered) -> Iterator[tuple[Chunk, pa.Table]]:
         for chunk in chunks:
-            yield chunk, evaluated(chunk, row_cache, order.request)
+            yield chunk, evaluated(chunk, row_cache, order.request, answered)
 
     return compute
 
@@ -88,9 +89,18 @@ def run(
     try:
         checkpoint.begin(order.identity(), fresh)
         finished = checkpoint.numbers()
-        for chunk, table in compute(_missing(order, checkpoint, finished, report_progress)):
+        told = 0  # of the chunk at work
+
+        def answered(count: int) -> None:
+            nonlocal told
+            told += count
+            report_progress(count, None)
+
+        missing = _missing(order, checkpoint, finished, report_progress)
+        for chunk, table in compute(missing, answered):
             checkpoint.write(chunk.number, table)
-            report_progress(chunk.count, chunk.share)
+            report_progress(chunk.count - told, chunk.share)
+            told = 0
         if not checkpoint.numbers():
             raise BatchError(f"{order.source.name} holds no formulas: a header and no rows")
         summary = _assembled(order, checkpoint)

@@ -24,6 +24,11 @@ def is_ready() -> bool:
     return _state["loaded"]
 
 
+def is_awaited() -> bool:
+    """Whether this process had it compiled and it is not ready yet."""
+    return _state["begun"] and not _state["loaded"]
+
+
 def prepare(compile_missing: bool = True) -> bool:
     """Load what is compiled, or have it compiled in the background; whether it is ready now."""
     if _state["loaded"] or find_spec("numba") is None:
