@@ -51,11 +51,13 @@ def advise_command(
     as_json: AsJson = False,
 ) -> None:
     """What to change so that it stays clear, or flashes higher."""
+    from blendwright.mixture import machine
     from blendwright.questions.advice.advise import advise
     from blendwright.report.advice import print_advice
 
     catalogue = formula.catalogue()
     written, seen = formula.read(catalogue), observed.read()
+    machine.prepare()
     found = exit_on_error(
         lambda: advise(
             written,
@@ -140,6 +142,7 @@ def _draw_map(
     catalogue: Catalogue,
     seen: tuple[Observation, ...],
 ) -> None:
+    from blendwright.mixture import machine
     from blendwright.questions.advice.carrier_map import carrier_map
     from blendwright.questions.advice.carriers import parse_carriers
     from blendwright.report.pictures import two_carrier_map
@@ -150,6 +153,7 @@ def _draw_map(
     names = [name for name, _ in exit_on_error(lambda: parse_carriers(text))]
     if len(names) != 2:
         fail('--map needs two carriers: "triacetin + ethanol"')
+    machine.prepare()
     found = exit_on_error(
         lambda: carrier_map(
             formula,

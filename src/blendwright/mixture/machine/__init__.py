@@ -3,7 +3,7 @@
 Nobody waits for the compiler: answers begin in NumPy, whose forms say the same, and go on in
 machine code once it is there. `prepare` asks for it: what is compiled already is loaded, anything
 else is compiled in a process of its own, once for each installation. A single `assess` asks for
-nothing, as loading alone takes longer than the answer.
+nothing, as loading takes longer than the answer; `advise` and maps make hundreds.
 """
 
 from __future__ import annotations
