@@ -12,6 +12,7 @@ import os
 import signal
 import threading
 from collections.abc import Iterable, Iterator
+from concurrent.futures import CancelledError
 from contextlib import contextmanager
 from functools import lru_cache
 from importlib import import_module
@@ -127,7 +128,7 @@ def on_workers(order: Order, client: Any) -> Compute:
                 f"chunk {chunk.number} ended several workers one after the other, perhaps for want "
                 "of memory; give them more or make --chunk-size smaller, and run it again to go on"
             ) from None
-        except (OSError, TimeoutError) as error:
+        except (OSError, TimeoutError, CancelledError) as error:
             raise BatchError(f"the scheduler is gone ({error}); run it again to go on") from None
 
     return compute
