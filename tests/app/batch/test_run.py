@@ -22,6 +22,7 @@ from blendwright.app.batch import run as run_module
 from blendwright.app.batch.checkpoint import Checkpoint
 from blendwright.app.batch.duplicate_ids import duplicate_ids
 from blendwright.app.cli.main import app
+from blendwright.mixture import machine
 from tests.app.batch.conftest import long_table, many
 
 runner = CliRunner()
@@ -80,6 +81,16 @@ def test_a_run_killed_at_any_moment_goes_on_without_loss(
     assert pq.read_table(out).equals(pq.read_table(whole))
     assert out.read_bytes() == whole.read_bytes()
     assert not Checkpoint(out).folder.exists()
+
+
+def test_the_size_of_the_lots_changes_no_byte(table: Path, tmp_path: Path) -> None:
+    machine.load()  # NumPy, with which a new installation begins, has other last digits
+    made = set()
+    for size in (7, 25, 60):
+        out = tmp_path / f"{size}.parquet"
+        assert batch(table, out, "--chunk-size", size)[0] == 0
+        made.add(out.read_bytes())
+    assert len(made) == 1
 
 
 def test_ctrl_c_says_how_to_go_on(table: Path, tmp_path: Path, slow_batch: Start) -> None:
