@@ -1,10 +1,10 @@
-"""Peak memory and time of `blendwright batch` against the number of formulas, run by hand.
+"""Memory and time of `blendwright batch` against the number of formulas, run by hand.
 
-    python tests/benchmark/memory.py --picture docs/batch-memory.svg
+    python tests/benchmark/memory.py --workers 1 2 --picture docs/batch-time.svg
 
-Each size runs in a process of its own, whose peak resident memory the system tells when it ends
-(`os.wait4`, ru_maxrss). With --workers the peak is that of the process that reads and writes. Input
-and output stay in --folder: a size that is there is not generated again. Nothing is asserted.
+Each size runs in a process of its own, once for each number of workers. The peak of memory is that
+of all its processes together, pages that they share counted once (PSS, looked at twice a second).
+Input and output stay in --folder: a size that is there is not generated again. Nothing is asserted.
 """
 
 from __future__ import annotations
@@ -19,49 +19,57 @@ import time
 from dataclasses import dataclass
 from pathlib import Path
 
-import numpy as np
 import pyarrow.parquet as pq
+from watch_memory import proportional_MiB, tree
 
+from blendwright.mixture import machine
 from blendwright.version import __version__
 
 GENERATE = Path(__file__).parent / "generate_formulas.py"
-MiB = 1024.0  # of the KiB that Linux tells; macOS tells bytes
-TARGET_MiB = 600.0  # at any size
+EVERY_s = 0.5
+TARGET_MiB = 600.0 * 1e6 / 2**20  # 600 MB, at any size
 
 
 @dataclass(frozen=True)
 class Measured:
-    """One run: formulas, seconds by the clock, seconds of processor, peak MiB."""
+    """One run: workers, formulas, seconds by the clock, seconds of processor, peak MiB."""
 
+    workers: int
     count: int
     wall_s: float
     processor_s: float
     peak_MiB: float
 
 
-def measured(count: int, folder: Path, options: list[str]) -> Measured:
+def measured(count: int, workers: int, folder: Path, options: list[str]) -> Measured:
     source, out = folder / f"in-{count}.parquet", folder / f"out-{count}.parquet"
     if not source.exists():
         subprocess.run(
             [sys.executable, str(GENERATE), str(count), str(source), "--common"], check=True
         )
     command = [sys.executable, "-m", "blendwright", "batch", str(source), "-o", str(out)]
-    command += ["--force", "--quiet", *options]
+    command += ["--force", "--quiet", "--workers", str(workers), *options]
+    before = os.times()
     begun = time.perf_counter()
     process = subprocess.Popen(command, stdout=subprocess.DEVNULL)
-    _, status, used = os.wait4(process.pid, 0)
+    peak_MiB = 0.0
+    while process.poll() is None:
+        each = [m for one in tree(process.pid) if (m := proportional_MiB(one)) is not None]
+        peak_MiB = max(peak_MiB, sum(each))
+        time.sleep(min(EVERY_s, 0.02 * (1.0 + time.perf_counter() - begun)))
     wall_s = time.perf_counter() - begun
-    if os.waitstatus_to_exitcode(status) != 0:
+    used = os.times()
+    if process.returncode != 0:
         raise SystemExit(f"the run of {count} formulas failed")
     rows = pq.read_metadata(out).num_rows
     if rows != count:
         raise SystemExit(f"{rows} rows for {count} formulas")
-    per_MiB = MiB if sys.platform != "darwin" else MiB * MiB
-    return Measured(count, wall_s, used.ru_utime + used.ru_stime, used.ru_maxrss / per_MiB)
+    processor_s = sum(used[2:4]) - sum(before[2:4])  # of children that have ended
+    return Measured(workers, count, wall_s, processor_s, peak_MiB)
 
 
 def picture(found: list[Measured], path: Path) -> None:
-    """Peak memory, and time per formula, against the number of formulas."""
+    """Time and peak memory against the number of formulas, a line for each number of workers."""
     from blendwright.report.pictures import save
     from blendwright.report.pictures.canvas import (
         BLUE,
@@ -75,26 +83,29 @@ def picture(found: list[Measured], path: Path) -> None:
         sheet,
     )
 
-    counts = np.array([m.count for m in found])
-    with sheet("blendwright batch: memory and time", 6.5) as figure:
+    counts = sorted({m.count for m in found})
+    with sheet("blendwright batch: time and memory", 6.5) as figure:
         left = place(figure, (1.5, FOOT_cm + 1.1, WIDTH_cm / 2 - 2.1, 4.9))
-        left.plot(counts, [m.peak_MiB for m in found], marker="o", ms=4, color=INK)
-        left.axhline(TARGET_MiB, color=QUIET, ls="--", lw=0.8)
-        left.annotate(
-            f"target {TARGET_MiB:.0f} MiB", (counts[0], TARGET_MiB), xytext=(0, -8),
-            textcoords="offset points", size=SMALL_pt, color=QUIET,
-        )  # fmt: skip
-        left.set_ylim(0.0, max(TARGET_MiB, *(m.peak_MiB for m in found)) * 1.1)
-        left.set_ylabel("peak memory, MiB")
         right = place(figure, (WIDTH_cm / 2 + 1.2, FOOT_cm + 1.1, WIDTH_cm / 2 - 1.8, 4.9))
-        per_ms = [1e3 * m.wall_s / m.count for m in found]
-        right.plot(counts, per_ms, marker="s", ms=4, color=BLUE, ls="--")
-        right.set_ylim(0.0, max(per_ms) * 1.1)
-        right.set_ylabel("time per formula, start included, ms")
+        for workers in sorted({m.workers for m in found}):
+            ink, mark, line = (INK, "o", "-") if workers == 1 else (BLUE, "s", "--")
+            own = [m for m in found if m.workers == workers]
+            words = "one process" if workers == 1 else f"{workers} workers"
+            style = {"marker": mark, "ms": 4, "color": ink, "ls": line, "label": words}
+            left.plot([m.count for m in own], [m.wall_s for m in own], **style)
+            right.plot([m.count for m in own], [m.peak_MiB for m in own], **style)
+        left.set_yscale("log")
+        left.set_ylabel("time, start included, s")
+        left.legend(frameon=False, fontsize=SMALL_pt)
+        right.axhline(TARGET_MiB, color=QUIET, ls=":", lw=0.8)
+        right.annotate(
+            "600 MB", (counts[0], TARGET_MiB), xytext=(0, 3), textcoords="offset points",
+            size=SMALL_pt, color=QUIET,
+        )  # fmt: skip
+        right.set_ylim(0.0, max(TARGET_MiB, *(m.peak_MiB for m in found)) * 1.1)
+        right.set_ylabel("memory of all processes, MiB")
         for axes in (left, right):
             axes.set_xscale("log")
-            axes.set_xticks(counts, [f"{n:,}" for n in counts])
-            axes.minorticks_off()
             axes.set_xlabel("formulas")
         foot_note(figure, f"{platform.machine()}, Python {platform.python_version()}")
     save(figure, path)
@@ -104,33 +115,29 @@ def main() -> None:
     parser = argparse.ArgumentParser(description=__doc__)
     parser.add_argument("--sizes", type=int, nargs="+", default=[1_000, 10_000, 100_000, 1_000_000])
     parser.add_argument("--only")
-    parser.add_argument("--workers")
+    parser.add_argument("--workers", type=int, nargs="+", default=[1])
     parser.add_argument("--folder", type=Path)
     parser.add_argument("--picture", type=Path)
     given = parser.parse_args()
-    options = [
-        part
-        for name, value in (("--only", given.only), ("--workers", given.workers))
-        if value is not None
-        for part in (name, value)
-    ]
+    options = ["--only", given.only] if given.only else []
+    machine.load()
     print(f"blendwright {__version__}, Python {platform.python_version()}, {platform.machine()}, "
           f"{os.cpu_count()} cores; options: {' '.join(options) or 'none'}")  # fmt: skip
-    print("| formulas | s | s of processor | ms a formula | formulas a second | peak MiB |")
+    print("| workers | formulas | s | s of processor | formulas a second | peak MiB |")
     print("|---|---|---|---|---|---|")
     found = []
     with tempfile.TemporaryDirectory() as made:
         folder = given.folder or Path(made)
         folder.mkdir(parents=True, exist_ok=True)
-        for count in given.sizes:
-            m = measured(count, folder, options)
-            found.append(m)
-            print(
-                f"| {m.count:,} | {m.wall_s:.1f} | {m.processor_s:.1f} "
-                f"| {1e3 * m.wall_s / m.count:.3f} | {m.count / m.wall_s:,.0f} "
-                f"| {m.peak_MiB:.0f} |",
-                flush=True,
-            )
+        for workers in given.workers:
+            for count in given.sizes:
+                m = measured(count, workers, folder, options)
+                found.append(m)
+                print(
+                    f"| {m.workers} | {m.count:,} | {m.wall_s:.1f} | {m.processor_s:.1f} "
+                    f"| {m.count / m.wall_s:,.0f} | {m.peak_MiB:.0f} |",
+                    flush=True,
+                )
     if given.picture is not None:
         picture(found, given.picture)
 

@@ -558,17 +558,20 @@ def _psi_at_nodes(tables, kelvin, psi, pure):
 
 
 @machine_code
-def _pure_at_nodes(tables, k, s, first, psi, pure, at, scratch):
+def _pure_at_nodes(tables, k, s, first, psi, pure, at):
     """The residual of one pure substance times its set's weight, as lanes `at` of `pure`; `first`
     is where the lanes of psi begin."""
     most = tables.interactions.shape[2]
-    one = np.empty((most, most))
+    groups = np.flatnonzero(tables.inward[k, s, : tables.groups[k]] > 0.0)
+    area, one = np.empty(groups.size), np.empty((groups.size, groups.size))
+    scratch = np.empty(groups.size, dtype=np.int64)
+    for g in range(groups.size):
+        area[g] = tables.inward[k, s, groups[g]]
     for lane in range(LANES):
-        for g in range(most):
-            for j in range(most):
-                one[g, j] = psi[first + g * most + j, lane]
-        own = _pure_residual(tables.inward[k, s, : tables.groups[k]], one, scratch)
-        pure[at, lane] = tables.weights[k] * own
+        for g in range(groups.size):
+            for j in range(groups.size):
+                one[g, j] = psi[first + groups[g] * most + groups[j], lane]
+        pure[at, lane] = tables.weights[k] * _pure_residual(area, one, scratch)
 
 
 @machine_code
@@ -581,7 +584,6 @@ def _at_nodes(x, substances, tables, kelvin, found):
     psi = lanes_of(sets * turns * most * most)
     pure = lanes_of(sets * turns * size)
     _psi_at_nodes(tables, kelvin, psi, pure)
-    scratch = np.empty(most, dtype=np.int64)
     cold, warm = kelvin[0], kelvin[nodes - 1]
     warmth = np.empty(kelvin.size)
     for node in range(kelvin.size):
@@ -636,7 +638,7 @@ def _at_nodes(x, substances, tables, kelvin, found):
                 for i in range(width):
                     own = (k * turns + turn) * size + here[i]
                     if np.isnan(pure[own, 0]):
-                        _pure_at_nodes(tables, k, here[i], first, psi, pure, own, scratch)
+                        _pure_at_nodes(tables, k, here[i], first, psi, pure, own)
                     difference(out, turn * width + i, out, turn * width + i, pure, own)
         for i in range(width):
             for lane in range(LANES):
