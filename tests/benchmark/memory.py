@@ -114,6 +114,7 @@ def picture(found: list[Measured], path: Path) -> None:
 def main() -> None:
     parser = argparse.ArgumentParser(description=__doc__)
     parser.add_argument("--sizes", type=int, nargs="+", default=[1_000, 10_000, 100_000, 1_000_000])
+    parser.add_argument("--most-alone", type=int, default=1_000_000, help="formulas for one worker")
     parser.add_argument("--only")
     parser.add_argument("--workers", type=int, nargs="+", default=[1])
     parser.add_argument("--folder", type=Path)
@@ -131,6 +132,8 @@ def main() -> None:
         folder.mkdir(parents=True, exist_ok=True)
         for workers in given.workers:
             for count in given.sizes:
+                if workers == 1 and count > given.most_alone:
+                    continue
                 m = measured(count, workers, folder, options)
                 found.append(m)
                 print(

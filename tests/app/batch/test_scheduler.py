@@ -172,6 +172,6 @@ def test_workers_of_another_version_are_refused(table: Path, tmp_path: Path, por
     with (
         scheduler(port, other),
         client_of(port) as client,
-        pytest.raises(BatchError, match="a worker runs blendwright 0.0 with data"),
+        pytest.raises(BatchError, match=r"a worker runs blendwright 0\.0 with data"),
     ):
         run(order, on_workers(order, client), lambda count, share: None)
