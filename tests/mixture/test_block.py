@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+import gc
 import math
+import weakref
 from collections.abc import Callable, Mapping, Sequence
 from pathlib import Path
 
@@ -15,7 +17,7 @@ from blendwright import Assessment, Formula, assess
 from blendwright.app.batch.answer_table import QUESTIONS, BlockAnswers, columns
 from blendwright.catalogue import default_catalogue
 from blendwright.estimate import display_name
-from blendwright.formula.conditions import ROOM_K, ATMOSPHERE_Pa
+from blendwright.formula.conditions import BENCH_K, ROOM_K, ATMOSPHERE_Pa
 from blendwright.mixture.block import Block
 from blendwright.mixture.liquid import Liquid, LiquidAt
 from blendwright.mixture.liquid_split import PLAIN, START_PURITY, TRIVIAL_DISTANCE
@@ -287,3 +289,18 @@ def test_no_split_is_missed_by_mixing_steps(siblings: list[Weighing]) -> None:
             assert found.distance[0] <= plain + 1e-8 or plain > 0.0
             seen += plain < -1e-7
     assert seen >= 4
+
+
+def test_a_block_that_is_answered_leaves_nothing_behind(siblings: list[Weighing]) -> None:
+    """At 20 °C, where labels stand, the answers are their own answers at 20 °C: kept by themselves
+    they would hold every lot of a run until the collector's rarest round."""
+    block = Block.from_weighings(siblings)
+    gone = weakref.ref(block)
+    gc.collect()
+    gc.disable()
+    try:
+        BlockAnswers(block, BENCH_K, ATMOSPHERE_Pa, frozenset(QUESTIONS)).columns()
+        del block
+        assert gone() is None
+    finally:
+        gc.enable()

@@ -56,11 +56,14 @@ class Answers:
     def _once(self, key: object, make: Callable[[], Made]) -> Made:
         return made_once(self._known, key, make)
 
-    @cached_property
+    @property
     def at_20C(self) -> Answers:
         """The answers at 20 °C, where labels and data sheets stand."""
-        if self.temperature_K == BENCH_K:
-            return self
+        # what keeps itself stays in memory until the collector's rarest round
+        return self if self.temperature_K == BENCH_K else self._at_20C_too
+
+    @cached_property
+    def _at_20C_too(self) -> Answers:
         made = Answers(self.block, BENCH_K, self.pressure_Pa)
         made._known = self._known  # crystals at a temperature know no bench
         return made

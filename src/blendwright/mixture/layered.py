@@ -31,7 +31,7 @@ class Layered:
     ) -> None:
         self.model_at = model_at
         self.search = search
-        self._look = look or (lambda model, blends: search.stabilities(model, self.x[blends]))
+        self._look = look
         self.x = np.array(x)
         self.parted = np.zeros(len(x), dtype=bool)
         self.converged = np.ones(len(x), dtype=bool)
@@ -52,7 +52,10 @@ class Layered:
         cold = np.flatnonzero(~parted)
         if cold.size:
             some = model.only(cold)
-            found = self._look(some, blends[cold])
+            if self._look is None:
+                found = self.search.stabilities(some, self.x[blends[cold]])
+            else:
+                found = self._look(some, blends[cold])
             self.converged[blends[cold]] = found.converged
             splits = np.flatnonzero(found.unstable)
             if splits.size:

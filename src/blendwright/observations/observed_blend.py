@@ -127,9 +127,7 @@ class ObservedBlend(Blend):
         return super().may_split or self.alone.may_split
 
     @cached_property
-    def at_20C(self) -> Blend:
-        if self.temperature_K == BENCH_K:
-            return self
+    def _at_20C_too(self) -> Blend:
         return ObservedBlend(self.alone.at_20C, self._seen, self._catalogue)
 
     @cached_property

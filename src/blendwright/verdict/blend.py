@@ -179,11 +179,13 @@ class Blend:
 
     # What belongs to the formula, and to no bench
 
-    @cached_property
+    @property
     def at_20C(self) -> Blend:
         """This weighing at 20 °C, where labels and data sheets stand."""
-        if self.temperature_K == BENCH_K:
-            return self
+        return self if self.temperature_K == BENCH_K else self._at_20C_too
+
+    @cached_property
+    def _at_20C_too(self) -> Blend:
         return Blend(self.weighing, BENCH_K, self.pressure_Pa)
 
     @cached_property

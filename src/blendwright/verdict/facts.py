@@ -57,10 +57,13 @@ class Facts:
         self.substances = answers.substances
         self._every_cloud = every_cloud
 
-    @cached_property
+    @property
     def at_20C(self) -> Facts:
-        there = self.answers.at_20C
-        return self if there is self.answers else Facts(there)
+        return self if self.answers.at_20C is self.answers else self._at_20C_too
+
+    @cached_property
+    def _at_20C_too(self) -> Facts:
+        return Facts(self.answers.at_20C)
 
     @cached_property
     def dissolution(self) -> Words:
