@@ -95,6 +95,9 @@ def picture(found: list[Measured], path: Path) -> None:
             left.plot([m.count for m in own], [m.wall_s for m in own], **style)
             right.plot([m.count for m in own], [m.peak_MiB for m in own], **style)
         left.set_yscale("log")
+        longest_s = max(m.wall_s for m in found)
+        seconds = [n for n in (1, 3, 10, 30, 100, 300, 1_000, 3_000) if n <= 1.5 * longest_s]
+        left.set_yticks(seconds, [f"{n:,}" for n in seconds])
         left.set_ylabel("time, start included, s")
         left.legend(frameon=False, fontsize=SMALL_pt)
         right.axhline(TARGET_MiB, color=QUIET, ls=":", lw=0.8)
@@ -106,6 +109,8 @@ def picture(found: list[Measured], path: Path) -> None:
         right.set_ylabel("memory of all processes, MiB")
         for axes in (left, right):
             axes.set_xscale("log")
+            axes.set_xticks(counts, [f"{n:,}" for n in counts], size=SMALL_pt)
+            axes.minorticks_off()
             axes.set_xlabel("formulas")
         foot_note(figure, f"{platform.machine()}, Python {platform.python_version()}")
     save(figure, path)

@@ -1,7 +1,7 @@
 """Watch the memory of a running `blendwright batch`, and draw it against the formulas finished.
 
     python tests/benchmark/watch_memory.py watch PID .answers.parquet.parts run.log
-    python tests/benchmark/watch_memory.py draw docs/batch-memory.svg run.log [resumed.log ...]
+    python tests/benchmark/watch_memory.py draw run.svg run.log [resumed.log ...]
 
 Every five seconds a line: seconds, parts on the disk, and the proportional memory (MiB) of the
 process and of each below it, as Linux tells it in /proc. For long runs, killed and resumed.
