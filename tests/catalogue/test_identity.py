@@ -136,6 +136,7 @@ def test_numbers_of_isomers_lead_to_the_record_that_stands_for_them() -> None:
         ("vanillin crystals", "vanillin"),
         ("natural vanillin", "vanillin"),
         ("Vanillin FCC", "vanillin"),
+        ("Benzaldehyde FFC", "benzaldehyde"),
         ("d-limonene", "limonene"),
         ("(R)-linalool", "linalool"),
     ],
