@@ -19,7 +19,7 @@ from blendwright.mixture.weighing import Weighing
 Columns = dict[str, np.ndarray[Any, Any]]
 Answered = Callable[[int], None]  # is told how many more formulas are answered
 
-WHILE_COMPILING = 100  # formulas at once in NumPy: a second or so
+WHILE_COMPILING = 10  # formulas at first, in NumPy: a second or so; each time twice as many
 
 
 def told_nobody(_: int) -> None:
@@ -49,6 +49,7 @@ def computed(
     Where machine code is still being compiled a few are answered at a time, until it is there.
     """
     wanted = frozenset(only)
+    together = WHILE_COMPILING
     found: list[tuple[list[int], Columns]] = []
     broken: list[tuple[int, str]] = []
 
@@ -56,8 +57,9 @@ def computed(
     while open_:
         first, last = open_.pop()
         machine.prepare()
-        if machine.is_awaited() and last - first > WHILE_COMPILING:
-            open_ += [(first + WHILE_COMPILING, last), (first, first + WHILE_COMPILING)]
+        if machine.is_awaited() and last - first > together:
+            open_ += [(first + together, last), (first, first + together)]
+            together *= 2
             continue
         try:
             made = columns(weighings[first:last], temperature_K, pressure_Pa, wanted)
