@@ -26,6 +26,7 @@ from numpy.typing import NDArray
 
 from blendwright.catalogue import default_catalogue
 from blendwright.errors import BlendwrightError
+from blendwright.estimate import NORMAL_90
 from blendwright.formula.conditions import ROOM_K
 from blendwright.pure.structure import equations as eq
 from blendwright.pure.structure import estimates as est
@@ -47,7 +48,6 @@ HUBER = 2.0
 DROPPED_BEYOND = 6.0
 UNCORROBORATED_TRUST = {"boiling_point": 0.5, "flash_point": 0.05}
 CLIPPED_BEYOND = 4.0  # a residual handed to the relatives, in robust standard deviations
-NORMAL_90 = 1.645
 JUDGED_CORROBORATED = ("boiling_point", "flash_point", "flash_point_known_boiling")
 FEWEST_JUDGED = 20  # with fewer of a kind, both kinds are judged together
 HERE = Path(str(files("blendwright.pure.structure")))

@@ -13,7 +13,7 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from blendwright.mixture.liquid_split import PLAIN, BlockModel, Search, Stabilities
+from blendwright.mixture.liquid_split import MOST_LN_K, PLAIN, BlockModel, Search, Stabilities
 from blendwright.mixture.parameter_sets import Array
 
 Ints = NDArray[np.int64]
@@ -74,7 +74,7 @@ class Layered:
         where = np.flatnonzero(self.parted)
         if where.size:
             one, z = first[where], self.x[where]
-            two = one * np.exp(np.clip(self._ln_k[where], -40.0, 40.0))
+            two = one * np.exp(np.clip(self._ln_k[where], -MOST_LN_K, MOST_LN_K))
             two /= two.sum(axis=1, keepdims=True)
             apart = two - one
             moles = ((z - one) * apart).sum(axis=1) / (apart**2).sum(axis=1)

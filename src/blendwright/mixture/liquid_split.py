@@ -45,6 +45,7 @@ TRIVIAL_DISTANCE = 1e-4
 UNSTABLE = -1e-7
 SMALLEST_FRACTION = 1e-14
 SPLIT_ITERATIONS = 1000
+MOST_LN_K = 40.0  # of the ratio of a component's fractions in two layers
 SPLIT_CONVERGED = 1e-12
 WAITING_TURNS = 3  # without mixing after a mixed step that was taken back
 RACHFORD_RICE_ITERATIONS = 40
@@ -491,7 +492,7 @@ def block_layers(model: BlockModel, z: Array, ln_k: Array) -> BlockLayers:
     values: list[Array] = []
     size = np.full(len(z), np.inf)
     for turn in range(SPLIT_ITERATIONS):
-        k = np.exp(np.clip(ln_k, -40.0, 40.0))
+        k = np.exp(np.clip(ln_k, -MOST_LN_K, MOST_LN_K))
         share = _second_shares(z_here, k, share)
         first = np.maximum(z_here / (1.0 + share[:, None] * (k - 1.0)), floor)
         second = np.maximum(k * first, floor)

@@ -6,13 +6,18 @@ import os
 import signal
 import subprocess
 import sys
-from collections.abc import Callable, Iterable
+from collections.abc import Callable, Iterable, Iterator
+from dataclasses import dataclass
 from pathlib import Path
 
 import pyarrow as pa
 import pytest
 
 import blendwright
+from blendwright.app.batch.chunks import Chunk, Weighed
+from blendwright.app.batch.long_rows import LongChunk
+from blendwright.app.batch.reading import LongTable
+from blendwright.app.batch.row_cache import RowCache
 
 SOURCE = Path(blendwright.__file__).parents[1]
 # a chunk takes a while, so that a signal finds the run at work whatever the engine's speed
@@ -70,3 +75,37 @@ def slow_batch() -> Callable[..., subprocess.Popen[str]]:
         )
 
     return start
+
+
+@dataclass(frozen=True)
+class Deadly(LongChunk):
+    """A chunk that kills a process as it is first taken up: its worker, or the one named."""
+
+    mark: str = ""
+    victim: int = 0
+
+    def weighed(self, row_cache: RowCache, batch_g: float | None) -> list[Weighed]:
+        if not os.path.exists(self.mark):
+            Path(self.mark).write_text(str(os.getpid()))
+            os.kill(self.victim or os.getpid(), signal.SIGKILL)
+        return super().weighed(row_cache, batch_g)
+
+
+class Perilous(LongTable):
+    """A table one chunk of which is deadly."""
+
+    def __init__(self, path: Path, number: int, victim: int = 0) -> None:
+        super().__init__(path)
+        self.number, self.victim = number, victim
+
+    def chunks(self, size: int) -> Iterator[Chunk]:
+        mark = str(self.path.with_suffix(".killed"))
+        for chunk in super().chunks(size):
+            assert isinstance(chunk, LongChunk)
+            if chunk.number == self.number:
+                yield Deadly(
+                    chunk.number, chunk.first, chunk.rows, chunk.starts, chunk.share, chunk.layout,
+                    mark, self.victim,
+                )  # fmt: skip
+            else:
+                yield chunk

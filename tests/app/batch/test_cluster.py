@@ -3,12 +3,10 @@
 from __future__ import annotations
 
 import os
-import signal
 import subprocess
 import sys
 from collections.abc import Iterator
 from contextlib import contextmanager
-from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
@@ -17,18 +15,17 @@ import pytest
 from typer.testing import CliRunner
 
 from blendwright.app.batch import cluster
-from blendwright.app.batch.chunks import Chunk, FormulasChunk, Weighed
+from blendwright.app.batch.chunks import FormulasChunk
 from blendwright.app.batch.cluster import local_cluster, on_workers, worked
 from blendwright.app.batch.errors import BatchError
 from blendwright.app.batch.evaluate import BatchRequest, OwnMaterials, evaluated
-from blendwright.app.batch.long_rows import LongChunk
 from blendwright.app.batch.reading import LongTable
 from blendwright.app.batch.row_cache import RowCache
 from blendwright.app.batch.run import Order, in_process, run
 from blendwright.app.cli.main import app
 from blendwright.catalogue import Catalogue, default_catalogue
 from blendwright.questions.materials.own import read_own_materials
-from tests.app.batch.conftest import many
+from tests.app.batch.conftest import Perilous, many
 
 ASKED = BatchRequest(298.15, 101325.0, ("density", "vapour"))
 
@@ -112,45 +109,11 @@ def test_one_worker_is_this_process(
     assert CliRunner().invoke(app, command).exit_code == 0
 
 
-@dataclass(frozen=True)
-class Deadly(LongChunk):
-    """A chunk that kills the worker that first takes it up."""
-
-    mark: str = ""
-
-    def weighed(self, row_cache: RowCache, batch_g: float | None) -> list[Weighed]:
-        if not os.path.exists(self.mark):
-            Path(self.mark).write_text(str(os.getpid()))
-            os.kill(os.getpid(), signal.SIGKILL)
-        return super().weighed(row_cache, batch_g)
-
-
-class Perilous(LongTable):
-    """A table with a deadly chunk in its middle."""
-
-    def chunks(self, size: int) -> Iterator[Chunk]:
-        for chunk in super().chunks(size):
-            if chunk.number == 3:
-                assert isinstance(chunk, LongChunk)
-                mark = str(self.path.with_suffix(".killed"))
-                yield Deadly(
-                    chunk.number,
-                    chunk.first,
-                    chunk.rows,
-                    chunk.starts,
-                    chunk.share,
-                    chunk.layout,
-                    mark,
-                )
-            else:
-                yield chunk
-
-
 def test_a_killed_worker_costs_a_retry_not_an_answer(
     table: Path, tmp_path: Path, client: Any
 ) -> None:
     here = Order(LongTable(table), tmp_path / "here.parquet", ASKED, default_catalogue(), 4)
-    there = Order(Perilous(table), tmp_path / "there.parquet", ASKED, default_catalogue(), 4)
+    there = Order(Perilous(table, 3), tmp_path / "there.parquet", ASKED, default_catalogue(), 4)
     made = ran(there, client)
     killed = int(table.with_suffix(".killed").read_text())
     assert killed != os.getpid()

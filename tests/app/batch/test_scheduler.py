@@ -3,14 +3,12 @@
 from __future__ import annotations
 
 import os
-import signal
 import socket
 import subprocess
 import sys
 import time
 from collections.abc import Iterator
 from contextlib import contextmanager
-from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
@@ -18,16 +16,13 @@ import pyarrow.parquet as pq
 import pytest
 
 from blendwright.app.batch.checkpoint import Checkpoint
-from blendwright.app.batch.chunks import Chunk, Weighed
 from blendwright.app.batch.cluster import on_workers, scheduler_at
 from blendwright.app.batch.errors import BatchError
 from blendwright.app.batch.evaluate import BatchRequest
-from blendwright.app.batch.long_rows import LongChunk
 from blendwright.app.batch.reading import LongTable
-from blendwright.app.batch.row_cache import RowCache
 from blendwright.app.batch.run import Order, in_process, run
 from blendwright.catalogue import default_catalogue
-from tests.app.batch.conftest import SOURCE, many
+from tests.app.batch.conftest import SOURCE, Perilous, many
 
 ASKED = BatchRequest(298.15, 101325.0, ("density",))
 PATIENCE_s = 60.0
@@ -95,40 +90,6 @@ def client_of(port: int) -> Iterator[Any]:
             time.sleep(0.2)
 
 
-@dataclass(frozen=True)
-class Deadly(LongChunk):
-    """A chunk that kills a process as it is first taken up: its worker, or the one named."""
-
-    mark: str = ""
-    victim: int = 0
-
-    def weighed(self, row_cache: RowCache, batch_g: float | None) -> list[Weighed]:
-        if not os.path.exists(self.mark):
-            Path(self.mark).write_text(str(os.getpid()))
-            os.kill(self.victim or os.getpid(), signal.SIGKILL)
-        return super().weighed(row_cache, batch_g)
-
-
-class Perilous(LongTable):
-    """A table whose sixth chunk is deadly."""
-
-    def __init__(self, path: Path, victim: int = 0) -> None:
-        super().__init__(path)
-        self.victim = victim
-
-    def chunks(self, size: int) -> Iterator[Chunk]:
-        mark = str(self.path.with_suffix(".killed"))
-        for chunk in super().chunks(size):
-            assert isinstance(chunk, LongChunk)
-            if chunk.number == 6:
-                yield Deadly(
-                    chunk.number, chunk.first, chunk.rows, chunk.starts, chunk.share, chunk.layout,
-                    mark, self.victim,
-                )  # fmt: skip
-            else:
-                yield chunk
-
-
 def order_of(source: LongTable, out: Path) -> Order:
     return Order(source, out, ASKED, default_catalogue(), 2)
 
@@ -143,7 +104,7 @@ def whole(table: Path, folder: Path) -> bytes:
 def test_three_workers_one_of_which_is_killed_write_the_same_file(
     table: Path, tmp_path: Path, port: int
 ) -> None:
-    order = order_of(Perilous(table), tmp_path / "out.parquet")
+    order = order_of(Perilous(table, 6), tmp_path / "out.parquet")
     with scheduler(port), client_of(port) as client:
         run(order, on_workers(order, client), lambda count, share: None)
     assert table.with_suffix(".killed").exists()
@@ -155,7 +116,7 @@ def test_a_run_goes_on_when_its_scheduler_was_started_again(
 ) -> None:
     out = tmp_path / "out.parquet"
     with scheduler(port) as process, client_of(port) as client:
-        order = order_of(Perilous(table, process.pid), out)
+        order = order_of(Perilous(table, 6, process.pid), out)
         with pytest.raises(BatchError, match="the scheduler is gone"):
             run(order, on_workers(order, client), lambda count, share: None)
     finished = Checkpoint(out).numbers()

@@ -26,15 +26,17 @@ def shown(quiet: bool) -> Iterator[ReportProgress]:
     )
     with bar:
         task = bar.add_task("", total=None, formulas=0, rate="")
-        finished, known = 0, None
+        finished = 0
+        known: float | None = None  # share of the input, as it was last told
 
         def report(count: int, share: float | None) -> None:
             nonlocal finished, known
             finished += count
-            share = known = known if share is None else share
+            if share is not None:
+                known = share
             elapsed_s = bar.tasks[0].elapsed or 0.0
             rate = f"{finished / elapsed_s:,.0f} a second" if elapsed_s > 0.0 else ""
-            total, completed = (1.0, share) if share is not None else (None, float(finished))
+            total, completed = (1.0, known) if known is not None else (None, float(finished))
             bar.update(task, total=total, completed=completed, formulas=finished, rate=rate)
 
         yield report

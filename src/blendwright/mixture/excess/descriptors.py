@@ -294,7 +294,7 @@ def half_difference(materials: Sequence[Material], size: Array) -> Array:
     half = ((first - second) / 2.0 / size[both]).T
     for arrays in sets:
         there = (arrays.group_area > 0.0).astype(int)
-        half[(there @ arrays.lacking.astype(int) @ there.T > 0) | ~arrays.known] = np.nan
-        half[:, ~arrays.known] = np.nan
+        half[there @ arrays.lacking.astype(int) @ there.T > 0] = np.nan
+        half[~arrays.known] = half[:, ~arrays.known] = np.nan
     found[np.ix_(both, both)] = half
     return found

@@ -23,6 +23,7 @@ from blendwright.mixture.liquid_split import (
     GROWN,
     MOST_CHANGE_LN,
     MOST_ITERATIONS,
+    MOST_LN_K,
     NEAR_LN,
     PURE_STARTS,
     RACHFORD_RICE_ITERATIONS,
@@ -71,7 +72,6 @@ SAME_RIVAL = 1e-2  # mole fraction
 SAME_DISTANCE = 1e-5
 
 MOST_LN = 50.0
-MOST_LN_K = 40.0  # of the ratio of a component's fractions in two layers
 
 GONE, ARRIVED, WAITING, LOST = 0, 1, 2, 3
 

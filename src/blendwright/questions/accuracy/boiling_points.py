@@ -17,6 +17,7 @@ from statistics import median_low
 
 from blendwright.catalogue import Datum, Material, default_catalogue
 from blendwright.catalogue.beyond import library_material
+from blendwright.estimate import NORMAL_90
 from blendwright.pure.boiling_point import LEAST_UNCERTAINTY_K, boiling_point
 from blendwright.pure.evidence import without_reduced_pressure
 from blendwright.questions.accuracy.conformal import Score, left_out
@@ -24,7 +25,6 @@ from blendwright.questions.accuracy.structure_left_out import FromStructure, fro
 from blendwright.questions.accuracy.table_lines import Case
 
 READ_ITSELF = ("full", "abstract")
-NORMAL_90 = 1.645
 FROM_THE_LIBRARY, FROM_THE_STRUCTURE = "from the library", "from the structure"
 
 
