@@ -42,7 +42,7 @@ from blendwright.mixture.liquid import (
     is_covered,
     search_for_layers,
 )
-from blendwright.mixture.liquid_split import anderson
+from blendwright.mixture.liquid_split import Stabilities, anderson
 from blendwright.mixture.measured_solubility import measured_sources, where_known
 from blendwright.mixture.parameter_sets import Array
 from blendwright.mixture.part import Part
@@ -70,8 +70,7 @@ Z_ENDS = np.array([-NORMAL_90, 0.0, NORMAL_90])  # of the anchors: most soluble,
 NODES = 20  # of ln(x gamma) in 1/T between these temperatures
 NODES_LOW_K, NODES_HIGH_K = LOWEST_K, 520.0
 TOLERANCE_K = 1e-10
-LAYER_NODES = 15
-NEAR_ROUGH_K, REFINED_K = 12.0, 1e-4
+LAYERED_TOLERANCE_K = 1e-4  # where the liquid lies in layers
 LOGIT_TOLERANCE = 1e-10  # of ln n
 LOGIT_STEPS = 13
 LEAST_LOGIT, MOST_LOGIT = -25.0, 12.0  # ln of a solid's moles over the others'
@@ -88,47 +87,35 @@ def crystallises(fusion: Fusion | None, temperature_K: float) -> bool:
 
 
 def saturation_between(
-    cold_inverse: Array | float,
-    warm_inverse: Array | float,
+    cold_inverse: float,
+    warm_inverse: float,
     ln_a: Array,
     melting_K: Array,
     sought: Callable[[Array, Array], Array],
-    z: Array = Z_ENDS,
-    straight: bool = False,
 ) -> Array:
     """Where each solid's ln(x gamma) meets the one sought (z, solids), from -40 °C to melting.
 
-    `ln_a` (nodes, solids) is given at Chebyshev nodes between two inverse temperatures (of all, or
-    of each solid), or evenly spaced with `straight` lines between them; `sought` takes temperatures
-    (z, solids) and z. NaN where the search did not converge.
+    `ln_a` (nodes, solids) is given at Chebyshev nodes between two inverse temperatures; `sought`
+    takes temperatures (z, solids) and z. NaN where the search did not converge.
     """
-    shape = melting_K.shape
-    middle = np.broadcast_to(0.5 * (cold_inverse + warm_inverse), shape)
-    half = np.broadcast_to(0.5 * (cold_inverse - warm_inverse), shape)
-    if not straight:
-        count = len(ln_a)
-        angles = np.pi * (np.arange(count) + 0.5) / count
-        matrix = 2.0 / count * np.cos(np.outer(np.arange(count), angles))
-        matrix[0] *= 0.5
-        coefficients = product_in_order(matrix, ln_a)
-
-    column = np.tile(np.arange(ln_a.shape[1]), len(z))
-    level = np.repeat(np.arange(len(z)), ln_a.shape[1])
+    middle = 0.5 * (cold_inverse + warm_inverse)
+    half = 0.5 * (cold_inverse - warm_inverse)
+    count, levels = len(ln_a), len(Z_ENDS)
+    angles = np.pi * (np.arange(count) + 0.5) / count
+    matrix = 2.0 / count * np.cos(np.outer(np.arange(count), angles))
+    matrix[0] *= 0.5
+    coefficients = product_in_order(matrix, ln_a)
+    column = np.tile(np.arange(ln_a.shape[1]), levels)
+    level = np.repeat(np.arange(levels), ln_a.shape[1])
 
     def over(t: Array, which: Ints) -> Array:
         """Above zero where it does not all dissolve."""
         own = column[which]
-        place = (1.0 / t - middle[own]) / half[own]
-        grid = np.full((len(z), ln_a.shape[1]), ROOM_K)
+        grid = np.full((levels, ln_a.shape[1]), ROOM_K)
         grid[level[which], own] = t
-        wanted = sought(grid, z)[level[which], own]
-        if straight:
-            steps = np.clip(0.5 * (place + 1.0), 0.0, 1.0) * (len(ln_a) - 1)
-            left = np.minimum(steps.astype(np.int64), len(ln_a) - 2)
-            part = steps - left
-            return np.asarray((1.0 - part) * ln_a[left, own] + part * ln_a[left + 1, own] - wanted)
-        angle = np.arccos(np.clip(place, -1.0, 1.0))
-        terms = (np.cos(n * angle) * coefficients[n, own] for n in range(len(ln_a)))
+        wanted = sought(grid, Z_ENDS)[level[which], own]
+        angle = np.arccos(np.clip((1.0 / t - middle) / half, -1.0, 1.0))
+        terms = (np.cos(n * angle) * coefficients[n, own] for n in range(count))
         return np.asarray(sum(terms) - wanted)
 
     every = np.arange(len(column))
@@ -138,7 +125,7 @@ def saturation_between(
     found = roots_between(over, low, high, TOLERANCE_K, f_low, f_high)
     never = (f_low > 0.0) & (f_high > 0.0)  # never before it melts
     root = np.where(f_low <= 0.0, low, np.where(never, high, found.root))
-    return np.asarray(root.reshape(len(z), -1))
+    return np.asarray(root.reshape(levels, -1))
 
 
 @dataclass(frozen=True, eq=False)
@@ -391,55 +378,54 @@ def _unstable_there(part: Part, solids: Solids, model: Liquid, temperature_K: Ar
 
 
 def _in_layers(part: Part, solids: Solids, model: Liquid) -> Array:
-    """As `_as_one` over the layers, each blend with temperatures of its own to look at."""
-    highest = np.zeros(len(part))
-    np.maximum.at(highest, solids.row, solids.melting_K)
-    cold, warm = 1.0 / LOWEST_K, 1.0 / highest
-    place = np.linspace(-1.0, 1.0, LAYER_NODES)[:, None]
-    kelvin = (1.0 / (0.5 * (cold + warm) + 0.5 * (cold - warm) * place)).ravel()
-    size = len(part)
-    blend = np.tile(np.arange(size), LAYER_NODES)  # each node counts as a blend of its own
-    x, models = part.x[blend], model.only(blend)
-    liquid = Layered(lambda t, which: _at(models, t, which), x, search_for_layers())
-    ln_gamma = models.at(kelvin).ln_gamma(x[:, None, :])[:, 0, :]
-    own = ln_gamma + liquid.ln_offsets(kelvin, np.arange(len(blend)))
-    own[~liquid.converged] = np.nan
-    at = solids.row, solids.column
-    values = np.log(part.x[at]) + own.reshape(LAYER_NODES, size, -1)[:, *at]
-    found = saturation_between(
-        cold, warm[solids.row], values, solids.melting_K, solids.ln_targets, straight=True
-    )
-    best = len(found) // 2
-    found[best] = _refined(part, solids, model, found[best], highest[solids.row])
-    return found
+    """As `_as_one`, over the layers at each temperature itself."""
+    count, levels = len(solids.row), len(Z_ENDS)
+    entry, level = np.tile(np.arange(count), levels), np.repeat(np.arange(levels), count)
+    rows, columns = solids.row[entry], solids.column[entry]
+    every = np.arange(len(rows))
 
+    def layered(blends: Ints) -> Layered:
+        def at(kelvin: Array, which: Ints) -> LiquidAt:
+            return model.only(blends[which]).at(kelvin)
 
-def _refined(part: Part, solids: Solids, model: Liquid, rough_K: Array, highest_K: Array) -> Array:
-    """The best values again over the layers at each temperature itself, near where the straight
-    lines between the nodes have them; as they are at the ends of the range."""
-    low = np.maximum(rough_K - NEAR_ROUGH_K, LOWEST_K)
-    high = np.minimum(rough_K + NEAR_ROUGH_K, np.minimum(solids.melting_K, highest_K))
-    inside = np.flatnonzero((rough_K > LOWEST_K) & (rough_K < solids.melting_K) & (high > low))
+        def look(some: LiquidAt, which: Ints) -> Stabilities:
+            return stabilities(part.only(blends[which]), some, only_sides=True)
+
+        return Layered(at, part.x[blends], search_for_layers(), look)
+
+    def above(ln_a: Array, kelvin: Array, which: Ints) -> Array:
+        """Above zero where it does not all dissolve."""
+        grid = np.full((levels, count), ROOM_K)
+        grid[level[which], entry[which]] = kelvin
+        return np.asarray(ln_a - solids.ln_targets(grid, Z_ENDS)[level[which], entry[which]])
+
+    coldest, blends = layered(np.arange(len(part))), np.arange(len(part))  # alike for all solids
+    ln_a = coldest.ln_activity(np.full(len(part), LOWEST_K), blends)
+    ln_a[~coldest.converged] = np.nan
+    low, high = np.full(len(rows), LOWEST_K), solids.melting_K[entry]
+    f_low = above(ln_a[rows, columns], low, every)
+    liquid = layered(rows)
 
     def over(kelvin: Array, which: Ints) -> Array:
-        entry = inside[which]
-        rows, columns = solids.row[entry], solids.column[entry]
-        some = model.only(rows)
-        liquid = Layered(lambda t, blends: _at(some, t, blends), part.x[rows], search_for_layers())
-        every = np.arange(len(rows))
-        ln_gamma = some.at(kelvin).ln_gamma(part.x[rows][:, None, :])[:, 0, :]
-        own = ln_gamma + liquid.ln_offsets(kelvin, every)
-        own[~liquid.converged] = np.nan
-        grid = np.full((1, len(solids.row)), ROOM_K)
-        grid[0, entry] = kelvin
-        target = solids.ln_targets(grid, np.zeros(1))[0, entry]
-        return np.asarray(np.log(part.x[rows, columns]) + own[every, columns] - target)
+        ln_a = liquid.ln_activity(kelvin, which)[np.arange(len(which)), columns[which]]
+        return np.where(liquid.converged[which], above(ln_a, kelvin, which), np.nan)
 
-    found = roots_between(over, low[inside], high[inside], REFINED_K)
-    better = found.converged
-    made = rough_K.copy()
-    made[inside[better]] = found.root[better]
-    return made
+    found = np.where(f_low <= 0.0, LOWEST_K, np.nan)
+    lying = np.flatnonzero(f_low > 0.0)
+    f_high = over(high[lying], lying)
+    found[lying[f_high > 0.0]] = high[lying[f_high > 0.0]]  # never before it melts
+    inside = lying[f_high <= 0.0]
+    liquid.begin_with(coldest.parted[rows], coldest.ln_k[rows])
+    roots = roots_between(
+        lambda kelvin, which: over(kelvin, inside[which]),
+        low[inside],
+        high[inside],
+        LAYERED_TOLERANCE_K,
+        f_low[inside],
+        f_high[f_high <= 0.0],
+    )
+    found[inside] = roots.root
+    return np.asarray(found.reshape(levels, count))
 
 
 def next_offset(moves: list[Array], values: list[Array]) -> Array:
@@ -451,10 +437,6 @@ def next_offset(moves: list[Array], values: list[Array]) -> Array:
     weights = np.ones_like(steps[0])
     mixed = anderson(steps, points, weights, np.ones(weights.shape[:2], dtype=bool))
     return np.asarray(values[0] - mixed[:, 0, :])
-
-
-def _at(model: Liquid, temperatures_K: Array, blends: Ints) -> LiquidAt:
-    return model.only(blends).at(temperatures_K)
 
 
 @dataclass(frozen=True, eq=False)

@@ -35,7 +35,11 @@ class Layered:
         self.x = np.array(x)
         self.parted = np.zeros(len(x), dtype=bool)
         self.converged = np.ones(len(x), dtype=bool)
-        self._ln_k = np.zeros_like(x)
+        self.ln_k = np.zeros_like(x)
+
+    def begin_with(self, parted: NDArray[np.bool_], ln_k: Array) -> None:
+        """Layers found before, at a temperature near by, from which the search goes on."""
+        self.parted, self.ln_k = parted.copy(), ln_k.copy()
 
     def composition(self, temperature_K: Array, blends: Ints) -> Array:
         """The composition to take (blends, components), for some of the blends; `parted` then says
@@ -48,7 +52,7 @@ class Layered:
         parted = np.zeros(len(blends), dtype=bool)
         self.converged[blends] = True
         if warm.any():
-            self._part(model, blends, x, parted, np.flatnonzero(warm), self._ln_k[blends[warm]])
+            self._part(model, blends, x, parted, np.flatnonzero(warm), self.ln_k[blends[warm]])
         cold = np.flatnonzero(~parted)
         if cold.size:
             some = model.only(cold)
@@ -74,7 +78,7 @@ class Layered:
         where = np.flatnonzero(self.parted)
         if where.size:
             one, z = first[where], self.x[where]
-            two = one * np.exp(np.clip(self._ln_k[where], -MOST_LN_K, MOST_LN_K))
+            two = one * np.exp(np.clip(self.ln_k[where], -MOST_LN_K, MOST_LN_K))
             two /= two.sum(axis=1, keepdims=True)
             apart = two - one
             moles = ((z - one) * apart).sum(axis=1) / (apart**2).sum(axis=1)
@@ -82,6 +86,14 @@ class Layered:
             held = np.clip(moles, 0.0, 1.0)[:, None] * two / np.where(there, z, 1.0)
             second[where], share[where] = two, np.clip(held, 0.0, 1.0) * there
         return second, share
+
+    def ln_activity(self, temperature_K: Array, blends: Ints) -> Array:
+        """ln(x gamma) of each component, over its layers where there are such; 0 in the padding."""
+        model = self.model_at(temperature_K, blends)
+        taken = self._composition(model, blends)
+        ln_taken = np.log(np.where(taken > 0.0, taken, 1.0))
+        found = ln_taken + model.ln_gamma(taken[:, None, :])[:, 0, :]
+        return np.where(taken > 0.0, found, 0.0)
 
     def ln_offsets(self, temperature_K: Array, blends: Ints) -> Array:
         """ln(x gamma) over the layers, where it is equal, less that of the one liquid; zeros where
@@ -113,4 +125,4 @@ class Layered:
         x[yes] = found.first[found.parted]
         parted[yes] = True
         self.converged[blends[where]] &= found.converged
-        self._ln_k[blends[yes]] = found.ln_k[found.parted]
+        self.ln_k[blends[yes]] = found.ln_k[found.parted]

@@ -7,7 +7,7 @@ of this state, by the posterior mean of the liquid model; it knows no bench and 
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, fields
 
 import numpy as np
 
@@ -17,7 +17,7 @@ from blendwright.mixture.liquid import Liquid, LiquidAt, is_covered, search_for_
 from blendwright.mixture.liquid_split import Stabilities
 from blendwright.mixture.parameter_sets import Array
 from blendwright.mixture.part import Part
-from blendwright.mixture.substances import Substances
+from blendwright.mixture.substances import Picked, Substances
 from blendwright.mixture.survey import stabilities
 from blendwright.pure.roots import Bools, Ints
 
@@ -28,16 +28,27 @@ LEAST_LEFT = 1e-9  # of a component: what is all crystals keeps a trace in the l
 class State:
     """Arrays (blends, components): the composition `x` of the liquid that the vapour
     stands over and its ln gamma; `second` is the composition of the other liquid and `in_second`
-    the share of each component that is there (zeros where it is one liquid). `has_split` and
-    `has_crystals` tell what it is, `converged` whether that is sure."""
+    the share of each component that is there, `ln_k` ln gamma of the first less that of the second
+    (all zeros where it is one liquid). `has_split` and `has_crystals` tell what it is, `converged`
+    whether that is sure."""
 
     x: Array
     ln_gamma: Array
     second: Array
     in_second: Array
+    ln_k: Array
     has_split: Bools
     has_crystals: Bools
     converged: Bools
+
+    def only(self, keep: Picked) -> State:
+        """Some blends'."""
+        return State(*(getattr(self, field.name)[keep] for field in fields(State)))
+
+    def put(self, where: Ints, some: State) -> None:
+        """Some blends' from another."""
+        for field in fields(State):
+            getattr(self, field.name)[where] = getattr(some, field.name)
 
     def draw_shifts(self, liquid: Liquid, weights: Array, temperatures_K: float | Array) -> Array:
         """By how much sum_i weights_i ln a_i differs in each draw (blends, draws), each component
@@ -52,8 +63,15 @@ class State:
         return found
 
 
-def state(substances: Substances, part: Part, liquid: Liquid, temperatures_K: Array) -> State:
-    """The state of each blend of a part at its own temperature, K."""
+def state(
+    substances: Substances,
+    part: Part,
+    liquid: Liquid,
+    temperatures_K: Array,
+    near: State | None = None,
+) -> State:
+    """The state of each blend of a part at its own temperature, K; layers are looked for from those
+    of a state at a temperature near by."""
     left = part
     is_solid, converged = np.zeros(len(part), dtype=bool), np.ones(len(part), dtype=bool)
     model = liquid.at(temperatures_K)
@@ -74,13 +92,16 @@ def state(substances: Substances, part: Part, liquid: Liquid, temperatures_K: Ar
         return stabilities(left.only(blends), model, only_sides=True)
 
     layered = Layered(model_at, left.x, search_for_layers(), look)
+    if near is not None:
+        layered.begin_with(near.has_split, near.ln_k)
     found = layered.composition(temperatures_K, np.arange(len(part)))
     other = np.flatnonzero(is_solid | layered.parted)
     if other.size:
         ln_gamma[other] = model.only(other).ln_gamma(found[other][:, None, :])[:, 0, :]
     second, in_second = layered.second(found)
     sure = converged & layered.converged
-    return State(found, ln_gamma, second, in_second, layered.parted.copy(), is_solid, sure)
+    ln_k = np.where(layered.parted[:, None], layered.ln_k, 0.0)
+    return State(found, ln_gamma, second, in_second, ln_k, layered.parted, is_solid, sure)
 
 
 def crystals(

@@ -17,9 +17,8 @@ liquid model's draws; upwards no component counts with an activity above 1.
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import dataclass, fields
+from dataclasses import dataclass
 from functools import cached_property
-from typing import Any
 
 import numpy as np
 from numpy.polynomial.chebyshev import chebvander
@@ -121,10 +120,10 @@ class Vapour:
         key = "state", temperature_K
         return made_once(self._kept, key, lambda: self.state_at(kelvin, every))
 
-    def state_at(self, temperatures_K: Array, blends: Ints) -> State:
-        """Of some of the blends, each at its temperature."""
+    def state_at(self, temperatures_K: Array, blends: Ints, near: State | None = None) -> State:
+        """Of some of the blends, each at its temperature, looked for from one `near` by."""
         part, liquid = self.part.only(blends), self.liquid.only(blends)
-        return state(self.substances, part, liquid, temperatures_K)
+        return state(self.substances, part, liquid, temperatures_K, near)
 
     def pressures_over(self, found: State, temperatures_K: Array, blends: Ints) -> Array:
         """x gamma Psat (blends, components)."""
@@ -228,21 +227,28 @@ class Vapour:
         converged &= there.converged
         other = np.flatnonzero(there.has_split | there.has_crystals)
         if other.size:
+            near = there.only(other)
+
+            def value(here: State, temperature_K: Array, blends: Ints) -> Array:
+                p = self.pressures_over(here, temperature_K, blends)
+                over = _ln_sum(p * np.exp(ln_weights[blends])) - ln_target
+                return np.where(here.converged, over, np.nan)
 
             def above(temperature_K: Array, which: Ints) -> Array:
-                blends = other[which]
-                state_here = self.state_at(temperature_K, blends)
-                p = self.pressures_over(state_here, temperature_K, blends)
-                value = _ln_sum(p * np.exp(ln_weights[blends])) - ln_target
-                return np.where(state_here.converged, value, np.nan)
+                here = self.state_at(temperature_K, other[which], near.only(which))
+                near.put(which, here)
+                return value(here, temperature_K, other[which])
 
-            roots = temperatures_where_zero(above, at[other], LOWEST_K, highest_K)
+            first = value(near, at[other], other)
+            roots = temperatures_where_zero(above, at[other], LOWEST_K, highest_K, first)
             found[other] = roots.root
             converged[other] = roots.converged | ~roots.crosses
             at = np.where(np.isnan(found), at, found)
-            last = self.state_at(at[other], other)
-            there = _with_some(there, other, last)
+            last = self.state_at(at[other], other, near)
+            there.put(other, last)
             converged[other] &= last.converged
+        if size == 1:
+            self._kept["state", float(at[0])] = there
         return Solved(found, there, converged)
 
     def interval_K(self, solved: Solved, down_K: Array, up_K: Array) -> Interval:
@@ -298,17 +304,6 @@ class Vapour:
 
         found = temperatures_where_zero(value, start_K, LOWEST_K, highest_K)
         return found.root, found.converged | ~found.crosses
-
-
-def _with_some(whole: State, where: Ints, some: State) -> State:
-    """Some blends' from another."""
-
-    def changed(name: str) -> Any:
-        made = np.array(getattr(whole, name))
-        made[where] = getattr(some, name)
-        return made
-
-    return State(*(changed(field.name) for field in fields(State)))
 
 
 def _ln_sum(terms: Array) -> Array:
