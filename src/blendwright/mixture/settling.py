@@ -1,7 +1,8 @@
 """How much of each crystal stays dissolved: every amount moves until nothing moves any more.
 
-A solid's dissolved amount n follows ln n -> ln n - STEP_SHARE (ln(x gamma) - sought), between next
-to nothing and all of it. `mixture/machine/crystals.py` says so in machine code.
+A solid's dissolved amount n follows ln n -> ln n - (ln(x gamma) - sought) / slope, between next to
+nothing and all of it, the slope of ln(x gamma) in ln n being that of its last two amounts (secant),
+or FIRST_SLOPE. `mixture/machine/crystals.py` says so in machine code.
 """
 
 from __future__ import annotations
@@ -14,7 +15,9 @@ from blendwright.pure.roots import Bools
 
 ROUNDS = 1000
 SETTLED_LN = 1e-12
-STEP_SHARE = 0.7  # of the full step in ln n: damps the solids' pull on one another
+FIRST_SLOPE = 1.0 / 0.7  # above 1: damps the solids' pull on one another
+SLOPES = 0.25, 4.0  # of a secant that is taken for one
+SECANT_ROUNDS = 60  # then FIRST_SLOPE throughout
 MOST_STEP_LN = 2.0
 LEAST_DISSOLVED = 1e-60  # of the whole: where all is solid nothing stays liquid
 
@@ -29,16 +32,18 @@ def settled(
     is_solid = np.isfinite(sought)
     blends = np.arange(len(result))
     converged = np.ones(len(result), dtype=bool)
-    for _ in range(ROUNDS):
+    last, way = np.zeros_like(result), np.zeros_like(result)  # excess before, and the way since
+    for turn in range(ROUNDS):
         x = dissolved / dissolved.sum(axis=2, keepdims=True)
         with np.errstate(divide="ignore", invalid="ignore"):
-            excess = np.log(x) + model.ln_gamma(x) - sought
-            step = np.clip(
-                STEP_SHARE * np.where(is_solid, excess, 0.0), -MOST_STEP_LN, MOST_STEP_LN
-            )
+            excess = np.where(is_solid, np.log(x) + model.ln_gamma(x) - sought, 0.0)
+            slope = (excess - last) / way if turn < SECANT_ROUNDS else np.zeros_like(excess)
+            good = (slope > SLOPES[0]) & (slope < SLOPES[1])
+            step = excess / np.where(good, slope, FIRST_SLOPE)
+            step = np.clip(step, -MOST_STEP_LN, MOST_STEP_LN)
             new = np.clip(dissolved * np.exp(-step), LEAST_DISSOLVED * total, total)
-            ratio = np.where(is_solid, new / dissolved, 1.0)
-        moved = np.abs(np.log(ratio)).max(axis=(1, 2))
+            last, way = excess, np.log(np.where(is_solid, new / dissolved, 1.0))
+        moved = np.abs(way).max(axis=(1, 2))
         dissolved = np.where(is_solid, new, dissolved)
         still = moved >= SETTLED_LN
         if still.sum() < WORTH_SORTING * still.size:
@@ -46,6 +51,7 @@ def settled(
             result[blends[done]] = dissolved[done]
             blends, dissolved, is_solid = blends[still], dissolved[still], is_solid[still]
             total, sought = total[still], sought[still]
+            last, way = last[still], way[still]
             model = model.only(still)
         if not still.any():
             break

@@ -26,11 +26,13 @@ from blendwright.mixture.machine.lanes import (
 )
 from blendwright.mixture.parameter_sets import Array
 from blendwright.mixture.settling import (
+    FIRST_SLOPE,
     LEAST_DISSOLVED,
     MOST_STEP_LN,
     ROUNDS,
+    SECANT_ROUNDS,
     SETTLED_LN,
-    STEP_SHARE,
+    SLOPES,
 )
 from blendwright.pure.roots import Bools
 
@@ -60,17 +62,18 @@ def _settle(total, dissolved, sought, blends, tables, converged):
         n = here.size
         model = gathered(b, here, blends, tables, at)
         solid = _that_crystallise(sought[b], here)
-        # rows: moles, mole fractions, ln gamma and ones of each component; a step of each solid;
-        # the sum and its inverse
-        room = lanes_of(4 * n + solid.size + 2)
+        # rows: moles, mole fractions, ln gamma and ones of each component; a step of each solid, its
+        # excess before and the way since; the sum and its inverse
+        room = lanes_of(4 * n + 3 * solid.size + 2)
         moles, x, gamma, ones, step = 0, n, 2 * n, 3 * n, 4 * n
-        summed, inverse = step + solid.size, step + solid.size + 1
-        steps = room.reshape(-1)[step * LANES : summed * LANES]
+        last, way, summed = step + solid.size, step + 2 * solid.size, step + 3 * solid.size
+        inverse = summed + 1
+        steps = room.reshape(-1)[step * LANES : last * LANES]
         for k in range(n):
             for lane in range(LANES):
                 room[ones + k, lane] = 1.0
                 room[moles + k, lane] = dissolved[b, min(lane, levels - 1), here[k]]
-        for _ in range(ROUNDS):
+        for turn in range(ROUNDS):
             sum_of_products(room, summed, room, moles, room, ones, n)
             quotient(room, inverse, room, ones, room, summed)
             for k in range(n):
@@ -84,7 +87,13 @@ def _settle(total, dissolved, sought, blends, tables, converged):
                 for lane in range(levels):
                     excess = room[step + s, lane] + room[gamma + k, lane]
                     excess -= sought[b, lane, here[k]]  # infinite: all of it dissolved
-                    less = min(max(STEP_SHARE * excess, -MOST_STEP_LN), MOST_STEP_LN)
+                    slope = FIRST_SLOPE
+                    if turn < SECANT_ROUNDS and room[way + s, lane] != 0.0:
+                        secant = (excess - room[last + s, lane]) / room[way + s, lane]
+                        if SLOPES[0] < secant < SLOPES[1]:
+                            slope = secant
+                    room[last + s, lane] = excess
+                    less = min(max(excess / slope, -MOST_STEP_LN), MOST_STEP_LN)
                     room[step + s, lane] = -less
                 for lane in range(levels, LANES):
                     room[step + s, lane] = 0.0
@@ -97,7 +106,8 @@ def _settle(total, dissolved, sought, blends, tables, converged):
                     if np.isfinite(sought[b, lane, here[k]]):
                         old = room[moles + k, lane]
                         new = min(max(old * room[step + s, lane], LEAST_DISSOLVED * whole), whole)
-                        moved = max(moved, abs(np.log(new / old)))
+                        room[way + s, lane] = np.log(new / old)
+                        moved = max(moved, abs(room[way + s, lane]))
                         room[moles + k, lane] = new
             if moved < SETTLED_LN:
                 converged[b] = True
