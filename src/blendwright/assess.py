@@ -291,6 +291,7 @@ def assess_blend(
 ) -> Assessment:
     """Assesses a blend of which some answers may be known already."""
     blend, compared = with_observations(alone, observations, catalogue)
+    blend.survey()
     told = observation_findings(compared, blend.classings)
     read = as_read(blend.weighing.formula.notices)
     return Assessment(

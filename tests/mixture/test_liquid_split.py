@@ -2,16 +2,20 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
+from typing import Any
+
 import numpy as np
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
+from numpy.typing import NDArray
 
 from blendwright import assess
 from blendwright.catalogue import default_catalogue
 from blendwright.mixture.activity import ActivityModel, activity_model
 from blendwright.mixture.liquid_split import layers, stabilities, stability
-from blendwright.mixture.parameter_sets import PARAMETER_SETS
+from blendwright.mixture.parameter_sets import PARAMETER_SETS, Array
 from blendwright.questions.accuracy.reference import reference
 from tests.conftest import ESTER_RICH_CONCENTRATE, formula
 
@@ -126,6 +130,21 @@ TWO_RIVALS_AT_ONCE = [
 ]  # fmt: skip
 
 
+@dataclass(frozen=True)
+class AtEach:
+    """A model at several temperatures, each with compositions of its own."""
+
+    model: ActivityModel
+    kelvins: Array
+
+    def ln_gamma(self, x: Array) -> Array:
+        pairs = zip(x, self.kelvins, strict=True)
+        return np.array([self.model.ln_gamma(rows, float(kelvin)) for rows, kelvin in pairs])
+
+    def only(self, keep: NDArray[Any]) -> AtEach:
+        return AtEach(self.model, self.kelvins[keep])
+
+
 @pytest.mark.parametrize(("name", "names", "shares"), TWO_RIVALS_AT_ONCE)
 def test_of_two_rivals_that_arrive_at_the_same_step_the_lower_counts(
     name: str, names: tuple[str, ...], shares: list[float]
@@ -133,6 +152,6 @@ def test_of_two_rivals_that_arrive_at_the_same_step_the_lower_counts(
     """Among several temperatures as alone."""
     model, x = model_of(name, *names), np.array([*shares, 1.0 - sum(shares)])
     kelvins = np.linspace(353.15, 253.15, 4)
-    found = stabilities(model.at(kelvins), np.tile(x, (4, 1)))
+    found = stabilities(AtEach(model, kelvins), np.tile(x, (4, 1)))
     alone = [stability(model, x, float(kelvin)) for kelvin in kelvins]
     np.testing.assert_allclose(found.distance, [one.distance for one in alone], atol=1e-12)

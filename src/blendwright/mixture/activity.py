@@ -19,10 +19,9 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import cached_property, lru_cache
-from typing import Any, Protocol
+from typing import Protocol
 
 import numpy as np
-from numpy.typing import NDArray
 
 from blendwright.mixture.parameter_sets import (
     Array,
@@ -71,11 +70,6 @@ class ActivityModel:
         shared = np.ndim(mole_fractions) == 1 and temperature.ndim == 0
         return result[0] if shared else result
 
-    def at(self, temperatures_K: Array) -> AtTemperatures:
-        """For these components at several temperatures, each with compositions of its own."""
-        psi = interaction_terms(self.arrays, temperatures_K)
-        return AtTemperatures(self.layout.inward, _with_pure(self, psi), psi)
-
     @property
     def r(self) -> Array:
         """Volume of each component."""
@@ -87,17 +81,17 @@ class ActivityModel:
         return self.arrays.q
 
     @cached_property
-    def layout(self) -> Layout:
-        return layout(self.arrays)
+    def sums(self) -> Sums:
+        return sums_of([layout(self.arrays)], [1.0])
 
     def _many(self, x: Array, temperature: Array) -> Array:
-        sums = x @ self.layout.inward
+        inward = x @ self.sums.inward
         if temperature.ndim == 0:
-            psi, outward = _at_temperature(self, float(temperature))
-            return np.asarray(mixture_terms(sums, psi) @ outward)
+            psi, pure = _at_temperature(self, float(temperature))
+            return np.asarray(mixture_terms(inward, [psi]) @ self.sums.outward - pure)
         psi = interaction_terms(self.arrays, temperature)
-        mixed = mixture_terms(sums[:, None, :], psi)[:, 0, :]
-        return np.asarray(mixed @ self.layout.outward - pure_residual(self.arrays, psi))
+        mixed = mixture_terms(inward[:, None, :], [psi])[:, 0, :]
+        return np.asarray(mixed @ self.sums.outward - pure_residual(self.arrays, psi))
 
 
 @dataclass(frozen=True, eq=False)
@@ -111,27 +105,6 @@ class Layout:
 
     inward: Array
     outward: Array
-
-
-@dataclass(frozen=True, eq=False)
-class AtTemperatures:
-    """ln gamma of one list of components at several temperatures.
-
-    `outward` (temperatures, groups + 5, components) has the pure components' residual, psi is
-    (temperatures, groups, groups).
-    """
-
-    inward: Array
-    outward: Array
-    psi: Array
-
-    def ln_gamma(self, x: Array) -> Array:
-        """x and the result are (temperatures, rows, components)."""
-        return np.asarray(mixture_terms(x @ self.inward, self.psi) @ self.outward)
-
-    def only(self, keep: NDArray[Any]) -> AtTemperatures:
-        """At some of the temperatures."""
-        return AtTemperatures(self.inward, self.outward[keep], self.psi[keep])
 
 
 def layout(arrays: GroupArrays) -> Layout:
@@ -157,20 +130,71 @@ def layout(arrays: GroupArrays) -> Layout:
     )
 
 
-def mixture_terms(sums: Array, psi: Array) -> Array:
-    """What `Layout.outward` is multiplied with, from x @ `inward` (..., blends, groups + 2)."""
-    groups = sums.shape[-1] - 2
-    area = sums[..., :groups]
-    surface = area.sum(axis=-1, keepdims=True)
-    terms = np.empty((*sums.shape[:-1], groups + 5))
-    terms[..., :groups] = group_terms(area / surface, psi)
-    terms[..., groups] = 1.0
-    r_power, r = sums[..., groups], sums[..., groups + 1]
-    ratio = surface[..., 0] / r
-    terms[..., groups + 1] = np.log(r_power)
-    terms[..., groups + 2] = 1.0 / r_power
-    terms[..., groups + 3] = np.log(ratio)
-    terms[..., groups + 4] = ratio
+@dataclass(frozen=True, eq=False)
+class Sums:
+    """The mean of one or several sets, each with its weight, in the fewest steps for NumPy.
+
+    `inward` (components, groups + 3 sets) sums the group surfaces of all sets, then their totals,
+    r^p and r, a column for each set. `outward` (groups + 5 sets + 1, components) takes what
+    `mixture_terms` makes of these sums to ln gamma, but for the pure components' residual.
+    """
+
+    inward: Array
+    outward: Array
+
+
+def sums_of(layouts: Sequence[Layout], weights: Sequence[float]) -> Sums:
+    """The sums of a mean of sets."""
+    inward, outward = [], []
+    for one, weight in zip(layouts, weights, strict=True):
+        groups = one.inward.shape[1] - 2
+        area, (r_power, r) = one.inward[:, :groups], one.inward[:, groups:].T
+        surface = area.sum(axis=1)
+        constant, by_ln_power, by_inverse, by_ln_ratio, by_ratio = one.outward[groups:]
+        inward.append((area, surface, r_power, r))
+        rows = (
+            -area.T,
+            surface + by_ln_ratio, by_ln_power, -by_ln_ratio,
+            by_inverse, by_ratio,
+            constant + surface,
+        )  # fmt: skip
+        outward.append([weight * row for row in rows])
+    areas, *columns = zip(*inward, strict=True)
+    residual, *others, constants = zip(*outward, strict=True)
+    return Sums(
+        np.hstack([*areas, *(np.stack(column, axis=1) for column in columns)]),
+        np.vstack([*residual, *(np.stack(row) for row in others), sum(constants)]),
+    )
+
+
+def mixture_terms(sums: Array, psi: Sequence[Array]) -> Array:
+    """What `Sums.outward` is multiplied with: ln s_k + sum_m A_m psi_km / s_m of each group (s = A
+    psi, A the group surfaces); ln of the surface, r^p and r; 1 / r^p, surface / r; and 1.
+
+    Parameters
+    ----------
+    sums : (..., blends, groups + 3 sets), x @ `Sums.inward`
+    psi : of each set (..., its groups, its groups)
+    """
+    sets, size = len(psi), sums.shape[-1]
+    groups = size - 3 * sets
+    terms = np.empty((*sums.shape[:-1], size + 2 * sets + 1))
+    terms[..., groups:size] = sums[..., groups:]
+    logs, area = terms[..., :size], sums[..., :groups]
+    spreads, begin = [], 0
+    for one in psi:
+        here = slice(begin, begin + one.shape[-1])
+        s = area[..., here] @ one
+        logs[..., here] = s
+        spreads.append((here, (area[..., here] / s) @ np.swapaxes(one, -1, -2)))
+        begin = here.stop
+    np.log(logs, out=logs)
+    for here, spread in spreads:
+        logs[..., here] += spread
+    surface, r_power, r = (sums[..., groups + k * sets : groups + (k + 1) * sets] for k in range(3))
+    np.reciprocal(r_power, out=terms[..., size : size + sets])
+    np.divide(surface, r, out=terms[..., size + sets : size + 2 * sets])
+    terms[..., -1] = 1.0
     return terms
 
 
@@ -235,17 +259,9 @@ def group_terms(theta: Array, psi: Array) -> Array:
 
 @lru_cache(maxsize=64)
 def _at_temperature(model: ActivityModel, temperature_K: float) -> tuple[Array, Array]:
-    """psi, and `outward` with the pure components' residual: the same for all blends at one T."""
+    """psi and the pure components' residual: alike for all blends at one temperature."""
     psi = interaction_terms(model.arrays, np.asarray(temperature_K))
-    return psi, _with_pure(model, psi)
-
-
-def _with_pure(model: ActivityModel, psi: Array) -> Array:
-    """`outward` with the pure components' residual, for each of psi's temperatures."""
-    plain = model.layout.outward
-    outward = np.broadcast_to(plain, (*psi.shape[:-2], *plain.shape)).copy()
-    outward[..., psi.shape[-1], :] -= pure_residual(model.arrays, psi)
-    return outward
+    return psi, pure_residual(model.arrays, psi)
 
 
 def activity_model(parameter_set: ParameterSet, components: Sequence[Groups]) -> ActivityModel:

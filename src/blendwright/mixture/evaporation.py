@@ -237,7 +237,9 @@ class Evaporating:
         self.vapours = vapours(substances, temperature_K, pressure_Pa)
         self.at = at = one.liquid.at(temperature_K)
         self.liquid = Layered(lambda _, blends: at.only(blends), one.x, search_for_layers())
-        self.splits = one.state_of_all(temperature_K).has_split
+        before = one.state_of_all(temperature_K)
+        self.liquid.begin_with(before.has_split, before.ln_k)
+        self.splits = before.has_split
         self.boils = np.zeros(len(one.part), dtype=bool)
         self.converged = np.ones(len(one.part), dtype=bool)
 

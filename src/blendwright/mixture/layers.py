@@ -15,6 +15,7 @@ from blendwright.mixture.cosolvency import loading
 from blendwright.mixture.density import blend_density
 from blendwright.mixture.liquid import Liquid, search_for_layers
 from blendwright.mixture.parameter_sets import Array
+from blendwright.mixture.survey import stabilities
 
 
 @dataclass(frozen=True, eq=False)
@@ -55,7 +56,7 @@ def _first_by_model(composition: Composition, temperature_K: float) -> Array | N
     table, part = composition.table, composition.part
     model = Liquid(table, part.index).at(temperature_K)
     search, x = search_for_layers(), part.x
-    found = search.stabilities(model, x)
+    found = stabilities(part, model)
     if not found.unstable[0]:
         return None
     ln_gamma = model.ln_gamma(np.stack([x, found.rival], axis=1))

@@ -22,18 +22,21 @@ import numpy as np
 from blendwright.mixture import machine
 from blendwright.mixture.activity import (
     Layout,
+    Sums,
     group_terms,
     interaction_terms,
     layout,
     mixture_terms,
     pure_residual,
+    sums_of,
 )
 from blendwright.mixture.excess import BASE_SETS, ExcessAt
 from blendwright.mixture.excess.parts import PairTerms
 from blendwright.mixture.liquid_split import PLAIN, Search
-from blendwright.mixture.parameter_sets import PARAMETER_SETS, Array, GroupArrays
+from blendwright.mixture.parameter_sets import PARAMETER_SETS, Array
 from blendwright.mixture.part import Part
-from blendwright.mixture.substances import Picked, Substances
+from blendwright.mixture.rows import Picked, one_for_all, some_of
+from blendwright.mixture.substances import Substances
 from blendwright.pure.roots import Bools, Ints
 
 if TYPE_CHECKING:
@@ -62,76 +65,77 @@ def is_covered(substances: Substances, part: Part) -> Bools:
 
 
 @dataclass(frozen=True, eq=False)
-class SetOfPart:
-    """One parameter set's group sums for the blends of a part."""
+class BaseOfPart:
+    """The base sets' sums over groups for the blends of a part, or of one that stands for all, in
+    NumPy: rows of `Sums`."""
 
     substances: Substances
-    name: str
     index: Ints
     inward: Array
     outward: Array
 
     @classmethod
-    def of(cls, substances: Substances, name: str, index: Ints) -> SetOfPart:
-        plan = _layout(substances, name)
-        outward = np.ascontiguousarray(plan.outward.T[index].transpose(0, 2, 1))
-        return cls(substances, name, index, plan.inward[index], outward)
+    def of(cls, substances: Substances, index: Ints) -> BaseOfPart:
+        def made() -> Sums:
+            layouts = [_layout(substances, name) for name in BASE_SETS]
+            return sums_of(layouts, [BASE_WEIGHT] * len(BASE_SETS))
 
-    @property
-    def arrays(self) -> GroupArrays:
-        return self.substances.group_arrays(self.name)
+        sums, index = substances.once(("sums",), made), one_for_all(index)
+        outward = np.ascontiguousarray(sums.outward.T[index].transpose(0, 2, 1))
+        return cls(substances, index, sums.inward[index], outward)
 
-    def only(self, keep: Picked) -> SetOfPart:
-        return SetOfPart(
-            self.substances, self.name, self.index[keep], self.inward[keep], self.outward[keep]
-        )
+    def only(self, keep: Picked) -> BaseOfPart:
+        rows = (some_of(one, keep) for one in (self.index, self.inward, self.outward))
+        return BaseOfPart(self.substances, *rows)
 
-    def at(self, temperature_K: float) -> SetAt:
+    def at(self, temperature_K: float) -> BaseAt:
         """One temperature for all."""
-        psi, pure = _shared(self.substances, self.name, (temperature_K,))
-        return SetAt.of(self, psi[0], pure[0][self.index])
+        psi, pure = _shared(self.substances, (temperature_K,))
+        return self._with(tuple(one[0] for one in psi), pure[0][self.index])
 
-    def at_own(self, temperatures_K: Array) -> SetAt:
+    def at_own(self, temperatures_K: Array) -> BaseAt:
         """One temperature for each blend."""
-        psi = interaction_terms(self.arrays, temperatures_K)
-        groups = psi.shape[-1]
-        area = self.inward[..., :groups]
-        own = group_terms(area / area.sum(axis=-1, keepdims=True), psi)
-        return SetAt.of(self, psi, np.einsum("bpm,bpm->bp", area, own))
+        found, pure, begin = [], np.zeros((len(temperatures_K), self.index.shape[1])), 0
+        for name in BASE_SETS:
+            psi = interaction_terms(self.substances.group_arrays(name), temperatures_K)
+            area = self.inward[..., begin : begin + psi.shape[-1]]
+            own = group_terms(area / area.sum(axis=-1, keepdims=True), psi)
+            pure += BASE_WEIGHT * (area * own).sum(axis=-1)
+            begin += psi.shape[-1]
+            found.append(psi)
+        return self._with(tuple(found), pure)
+
+    def _with(self, psi: tuple[Array, ...], pure: Array) -> BaseAt:
+        outward = np.broadcast_to(self.outward, (len(pure), *self.outward.shape[1:])).copy()
+        outward[:, -1, :] -= pure
+        return BaseAt(psi, self.inward, outward)
 
     def at_nodes(self, x: Array, temperatures_K: Array) -> Array:
         """ln gamma (blends, temperatures, components) of each blend at all the temperatures."""
         sums = (x[:, None, :] @ self.inward)[:, 0, :]
-        psi, pure = _shared(self.substances, self.name, tuple(temperatures_K.tolist()))
+        psi, pure = _shared(self.substances, tuple(temperatures_K.tolist()))
         # a product for each blend: of all together the last digit hangs on how many they are
-        nodes = np.broadcast_to(sums[:, None, :], (len(psi), len(sums), 1, sums.shape[1]))
-        terms = mixture_terms(nodes, psi[:, None])[:, :, 0].transpose(1, 0, 2)
+        nodes = np.broadcast_to(sums[:, None, :], (len(pure), len(sums), 1, sums.shape[1]))
+        terms = mixture_terms(nodes, [one[:, None] for one in psi])[:, :, 0].transpose(1, 0, 2)
         return np.asarray(terms @ self.outward - pure[:, self.index].transpose(1, 0, 2))
 
 
 @dataclass(frozen=True, eq=False)
-class SetAt:
-    """ln gamma of a part's blends by one set, each with rows of its own; psi shared or of each
-    blend."""
+class BaseAt:
+    """ln gamma of a part's blends by the mean of the base sets, each with rows of its own; psi of
+    each set, shared or of each blend."""
 
-    psi: Array
+    psi: tuple[Array, ...]
     inward: Array
     outward: Array
 
-    @classmethod
-    def of(cls, one: SetOfPart, psi: Array, pure: Array) -> SetAt:
-        outward = one.outward.copy()
-        outward[:, psi.shape[-1], :] -= pure
-        return cls(psi, one.inward, outward)
-
-    def only(self, keep: Picked) -> SetAt:
-        psi = self.psi[keep] if self.psi.ndim == 3 else self.psi
-        return SetAt(psi, self.inward[keep], self.outward[keep])
+    def only(self, keep: Picked) -> BaseAt:
+        psi = tuple(some_of(one, keep) if one.ndim == 3 else one for one in self.psi)
+        return BaseAt(psi, some_of(self.inward, keep), some_of(self.outward, keep))
 
     def ln_gamma(self, x: Array) -> Array:
         """x is (blends, rows, components)."""
-        sums = x @ self.inward
-        return np.asarray(mixture_terms(sums, self.psi) @ self.outward)
+        return np.asarray(mixture_terms(x @ self.inward, self.psi) @ self.outward)
 
 
 class Liquid:
@@ -142,9 +146,9 @@ class Liquid:
         self.index = index
 
     @cached_property
-    def base(self) -> tuple[SetOfPart, ...]:
-        """Each parameter set's sums over groups, for NumPy."""
-        return tuple(SetOfPart.of(self.substances, name, self.index) for name in BASE_SETS)
+    def base(self) -> BaseOfPart:
+        """The base sets' sums over groups, for NumPy."""
+        return BaseOfPart.of(self.substances, self.index)
 
     @cached_property
     def learned(self) -> PairTerms:
@@ -157,7 +161,7 @@ class Liquid:
         if machine.is_ready():  # then NumPy's tables are hardly read, and not worth copying
             return made
         if "base" in self.__dict__:
-            made.__dict__["base"] = tuple(one.only(keep) for one in self.base)
+            made.__dict__["base"] = self.base.only(keep)
         if "learned" in self.__dict__:
             made.__dict__["learned"] = self.learned.only(keep)
         return made
@@ -176,10 +180,8 @@ class Liquid:
             from blendwright.mixture.machine import activity
 
             return activity.at_nodes(self.at(float(temperatures_K[0])), x, temperatures_K)
-        found = self.learned.at_nodes(x, temperatures_K)
-        for one in self.base:
-            found = found + BASE_WEIGHT * one.at_nodes(x, temperatures_K)
-        return np.asarray(found)
+        learned = self.learned.at_nodes(x, temperatures_K)
+        return np.asarray(learned + self.base.at_nodes(x, temperatures_K))
 
     def draw_shifts(self, x: Array, weights: Array, temperatures_K: float | Array) -> Array:
         """By how much sum_i weights_i ln gamma_i at x differs in each draw (blends, draws)."""
@@ -245,9 +247,9 @@ class LiquidAt:
 
 @dataclass(frozen=True, eq=False)
 class PlainLiquid:
-    """The model of some blends in NumPy: rows of each set's tables, and the learned terms."""
+    """The model of some blends in NumPy: rows of the base sets' tables, and the learned terms."""
 
-    base: tuple[SetAt, ...]
+    base: BaseAt
     excess: ExcessAt
 
     @classmethod
@@ -255,20 +257,16 @@ class PlainLiquid:
         liquid, kelvin = model.liquid, model.temperatures_K
         shared = kelvin.size > 0 and bool((kelvin == kelvin[0]).all())
         at = float(kelvin[0]) if shared else kelvin
-        base = tuple(one.at(at) if isinstance(at, float) else one.at_own(at) for one in liquid.base)
+        base = liquid.base.at(at) if isinstance(at, float) else liquid.base.at_own(at)
         draws = model.draws if (model.draws != MEAN).any() else None
         return cls(base, liquid.learned.at(at, draws))
 
     def only(self, keep: Picked) -> PlainLiquid:
-        base = tuple(one.only(keep) for one in self.base)
-        return PlainLiquid(base, self.excess.only(keep))
+        return PlainLiquid(self.base.only(keep), self.excess.only(keep))
 
     def ln_gamma(self, x: Array) -> Array:
         """x and the result are (blends, rows, components)."""
-        found = self.excess.ln_gamma(x)
-        for one in self.base:
-            found = found + BASE_WEIGHT * one.ln_gamma(x)
-        return np.asarray(found)
+        return np.asarray(self.excess.ln_gamma(x) + self.base.ln_gamma(x))
 
 
 def _layout(substances: Substances, name: str) -> Layout:
@@ -276,16 +274,18 @@ def _layout(substances: Substances, name: str) -> Layout:
 
 
 def _shared(
-    substances: Substances, name: str, temperatures_K: tuple[float, ...]
-) -> tuple[Array, Array]:
-    """psi (temperatures, groups, groups) and the pure substances' residual (temperatures, all)."""
+    substances: Substances, temperatures_K: tuple[float, ...]
+) -> tuple[tuple[Array, ...], Array]:
+    """psi (temperatures, groups, groups) of each base set, and the pure substances' residual in
+    their mean (temperatures, all)."""
 
-    def made() -> tuple[Array, Array]:
-        arrays = substances.group_arrays(name)
-        psi = interaction_terms(arrays, np.array(temperatures_K))
-        return psi, pure_residual(arrays, psi)
+    def made() -> tuple[tuple[Array, ...], Array]:
+        sets = [substances.group_arrays(name) for name in BASE_SETS]
+        psi = tuple(interaction_terms(one, np.array(temperatures_K)) for one in sets)
+        pure = sum(pure_residual(one, own) for one, own in zip(sets, psi, strict=True))
+        return psi, np.asarray(BASE_WEIGHT * pure)
 
-    return substances.once(("shared", name, temperatures_K), made)
+    return substances.once(("shared", temperatures_K), made)
 
 
 def sources_with(pure_sources: Sequence[str]) -> tuple[str, ...]:

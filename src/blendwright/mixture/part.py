@@ -14,7 +14,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from blendwright.mixture.parameter_sets import Array
-from blendwright.mixture.substances import Picked, Substances
+from blendwright.mixture.rows import Picked
+from blendwright.mixture.substances import Substances
 from blendwright.pure.roots import Bools, Ints
 
 

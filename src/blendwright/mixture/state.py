@@ -17,7 +17,8 @@ from blendwright.mixture.liquid import Liquid, LiquidAt, is_covered, search_for_
 from blendwright.mixture.liquid_split import Stabilities
 from blendwright.mixture.parameter_sets import Array
 from blendwright.mixture.part import Part
-from blendwright.mixture.substances import Picked, Substances
+from blendwright.mixture.rows import Picked
+from blendwright.mixture.substances import Substances
 from blendwright.mixture.survey import stabilities
 from blendwright.pure.roots import Bools, Ints
 

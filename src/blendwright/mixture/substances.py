@@ -9,7 +9,6 @@ from functools import cached_property
 from typing import Any, ClassVar, TypeVar
 
 import numpy as np
-from numpy.typing import NDArray
 
 from blendwright.estimate import Estimate
 from blendwright.mixture.excess.measurement import Shift, terms_with
@@ -24,7 +23,6 @@ from blendwright.pure.vapour_pressure import PressureTable, VapourPressure
 
 MOST_KEPT = 64
 Made = TypeVar("Made")
-Picked = NDArray[Any]  # which of several: marks or numbers
 
 
 def made_once(kept: MutableMapping[Any, object], key: object, make: Callable[[], Made]) -> Made:

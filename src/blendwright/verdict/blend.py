@@ -32,6 +32,7 @@ from blendwright.mixture.flash_point import BlendFlash, blend_flash_point
 from blendwright.mixture.layers import TwoLayers, two_layers
 from blendwright.mixture.liquid import NO_GROUPS
 from blendwright.mixture.parameter_sets import Array
+from blendwright.mixture.survey import make_survey
 from blendwright.mixture.vapour import (
     Headspace,
     headspace,
@@ -134,12 +135,16 @@ class Blend:
 
     @cached_property
     def answers(self) -> Answers:
-        """The engine's, of a block of one that is asked everything."""
+        """The engine's, of a block of one."""
         block = Block.from_weighings([self.weighing])
         block.substances = block.substances.given(self.condensed.shifts)
-        answers = Answers(block, self.temperature_K, self.pressure_Pa)
-        answers.survey()
-        return answers
+        return Answers(block, self.temperature_K, self.pressure_Pa)
+
+    def survey(self) -> None:
+        """Look for layers at both ends of the range where most questions ask, first: worth it where
+        everything will be asked."""
+        if self.condensed.is_covered:
+            make_survey(self.condensed.table, self.condensed.part)
 
     def liquid_left(self, temperature_K: float) -> Composition:
         """What stays liquid at a temperature."""

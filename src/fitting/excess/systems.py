@@ -105,9 +105,9 @@ class System:
             squares[quantity][:, a, b] = values[:, k]
             if quantity in ("c", "d"):
                 squares[quantity][:, b, a] = values[:, k] * (-1.0 if quantity == "d" else 1.0)
-        return ExcessAt(
+        return ExcessAt.of(
             self.who.size, self.who.of_class(HYDROXYLIC), oils(self.who),
-            self.who.of_class(frozenset({"water"})), self.who.likeness, **squares,
+            self.who.of_class(frozenset({"water"})), likeness=self.who.likeness, **squares,
         )  # fmt: skip
 
     @cached_property

@@ -27,6 +27,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from blendwright.mixture.parameter_sets import Array
+from blendwright.mixture.rows import Picked, some_of
 
 SCREENING = 80.0  # of self-association in dilute hydroxylic solution (chosen by leave-out)
 REFERENCE_K = 298.15
@@ -84,7 +85,8 @@ class ExcessTerms:
             name: getattr(self, f"{name}0") + warmth * getattr(self, f"{name}1")
             for name in COEFFICIENTS
         }
-        return ExcessAt(self.size, self.hydroxylic, self.oil, self.water, self.likeness, **found)
+        marks = self.size, self.hydroxylic, self.oil, self.water
+        return ExcessAt.of(*marks, likeness=self.likeness, **found)
 
 
 _NAMES = tuple(f"{name}{k}" for name in COEFFICIENTS for k in (0, 1))
@@ -92,34 +94,81 @@ _NAMES = tuple(f"{name}{k}" for name in COEFFICIENTS for k in (0, 1))
 
 @dataclass(frozen=True, eq=False)
 class ExcessAt:
-    """Coefficients at given temperatures; the shapes are those of ExcessTerms."""
+    """The terms at given temperatures, as matrices that are linear in the coefficients and the
+    likeness. The marks are those of ExcessTerms, (n,), or (blends, n) once gathered.
+
+    `inward` (..., n, 4 n) takes phi to its sums by c, likeness, d and both ways of a; `outward`
+    (..., 2 n, n) takes phi times the sum by d, and phi times psi, to the slope; `by_water`
+    (..., n, 2 n) takes phi to its sums by both ways of t and u.
+    """
 
     size: Array
     hydroxylic: Array
     oil: Array
     water: Array
-    likeness: Array
-    c: Array
-    d: Array
-    a: Array
-    t: Array
-    u: Array
+    inward: Array
+    outward: Array
+    by_water: Array
+
+    @classmethod
+    def of(
+        cls,
+        size: Array,
+        hydroxylic: Array,
+        oil: Array,
+        water: Array,
+        *,
+        likeness: Array,
+        c: Array,
+        d: Array,
+        a: Array,
+        t: Array,
+        u: Array,
+    ) -> ExcessAt:
+        """From the coefficients at given temperatures; the shapes are those of ExcessTerms."""
+        alike = np.broadcast_to(likeness, c.shape)
+        return cls(
+            size, hydroxylic, oil, water,
+            _side_by_side(c, alike, d, _both_ways(a)),
+            np.concatenate([_turned(alike), -_turned(d)], axis=-2),
+            _side_by_side(_both_ways(t), _both_ways(u)),
+        )  # fmt: skip
 
     @property
     def is_gathered(self) -> bool:
         """Whether each blend has components of its own."""
         return self.size.ndim == 2
 
+    @cached_property
+    def has_water(self) -> bool:
+        """Whether any substance is marked as water."""
+        return bool(self.water.any())
+
     def one(self, k: int) -> ExcessAt:
         """One set by itself: without the axis K, for searches."""
-        return replace(self, **{name: getattr(self, name)[k] for name in COEFFICIENTS})
+        return replace(
+            self, inward=self.inward[k], outward=self.outward[k], by_water=self.by_water[k]
+        )
 
-    def only(self, blends: NDArray[Any]) -> ExcessAt:
+    def only(self, blends: Picked) -> ExcessAt:
         """Some of the gathered blends."""
-        marks = ("size", "hydroxylic", "oil", "water", "likeness")
-        found = {name: getattr(self, name)[blends] for name in marks}
-        found |= {name: getattr(self, name)[..., blends, :, :] for name in COEFFICIENTS}
-        return ExcessAt(**found)
+        marks = self.size, self.hydroxylic, self.oil, self.water
+        matrices = self.inward, self.outward, self.by_water
+        return ExcessAt(
+            *(some_of(mark, blends) for mark in marks),
+            *(one if one.shape[-3] == 1 else one[..., blends, :, :] for one in matrices),
+        )
+
+    def warmer(self, warmth: float | Array, slope: ExcessAt) -> ExcessAt:
+        """These as the level at REFERENCE_K, and so many times the slope (one number, or one of
+        each blend)."""
+        by = warmth if np.ndim(warmth) == 0 else np.asarray(warmth)[:, None, None]
+        return replace(
+            self,
+            inward=self.inward + by * slope.inward,
+            outward=self.outward + by * slope.outward,
+            by_water=self.by_water + by * slope.by_water if self.has_water else self.by_water,
+        )
 
     def ln_gamma(self, mole_fractions: Array) -> Array:
         """ln gamma of the learned terms, to be added to the base model's.
@@ -133,79 +182,74 @@ class ExcessAt:
         -------
         The shape of the fractions, after the axis K unless this is `one` set.
         """
-        return self._result(mole_fractions, excess=False)
+        x, row_each = self._as_rows(mole_fractions)
+        amount = x * self._marks[0]
+        phi = amount / amount.sum(axis=-1, keepdims=True)
+        energy, slope, euler = self._energy(phi)
+        slope += (energy - euler)[..., None]
+        slope *= self._marks[0]
+        return slope[..., 0, :] if row_each else slope
 
     def excess(self, mole_fractions: Array) -> Array:
         """G/RT of the learned terms per mole of blend: the shape of `ln_gamma` less its last."""
-        return self._result(mole_fractions, excess=True)
-
-    def _result(self, mole_fractions: Array, *, excess: bool) -> Array:
-        x = np.asarray(mole_fractions, dtype=float)
-        row_each = self.is_gathered and x.ndim == 2
-        if row_each:
-            x = x[:, None, :]
-        marks = (self.size, self.hydroxylic, self.oil, self.water)
-        size, *others = [m[:, None, :] if self.is_gathered else m for m in marks]
-        found = self._excess(x, size, *others) if excess else self._ln_gamma(x, size, *others)
-        return found[..., 0, :] if row_each and not excess else found[..., 0] if row_each else found
-
-    def _excess(self, x: Array, size: Array, hydroxylic: Array, oil: Array, water: Array) -> Array:
-        amount = x * size
+        x, row_each = self._as_rows(mole_fractions)
+        amount = x * self._marks[0]
         total = amount.sum(axis=-1, keepdims=True)
-        return np.asarray(total[..., 0] * self._energy(amount / total, hydroxylic, oil, water)[0])
+        found = np.asarray(total[..., 0] * self._energy(amount / total)[0])
+        return found[..., 0] if row_each else found
 
-    def _ln_gamma(
-        self, x: Array, size: Array, hydroxylic: Array, oil: Array, water: Array
-    ) -> Array:
-        amount = x * size
-        phi = amount / amount.sum(axis=-1, keepdims=True)
-        energy, slope, euler = self._energy(phi, hydroxylic, oil, water)
-        return np.asarray(size * (slope + (energy - euler)[..., None]))
+    def _as_rows(self, mole_fractions: Array) -> tuple[Array, bool]:
+        x = np.asarray(mole_fractions, dtype=float)
+        row_each = x.ndim == (2 if self.is_gathered else 1)
+        return (x[..., None, :] if row_each else x), row_each
 
     @cached_property
-    def _both_ways_a(self) -> Array:
-        return _both_ways(self.a)
+    def _marks(self) -> tuple[Array, Array, Array, Array]:
+        """Size, hydroxylic, oil and water, to be multiplied with rows of components."""
+        marks = self.size, self.hydroxylic, self.oil, self.water
+        size, hydroxylic, oil, water = (
+            one[:, None, :] if self.is_gathered else one for one in marks
+        )
+        return size, hydroxylic, oil, water
 
-    @cached_property
-    def _both_ways_t(self) -> Array:
-        return _both_ways(self.t)
-
-    @cached_property
-    def _both_ways_u(self) -> Array:
-        return _both_ways(self.u)
-
-    def _energy(
-        self, phi: Array, hydroxylic: Array, oil: Array, water: Array
-    ) -> tuple[Array, Array, Array]:
+    def _energy(self, phi: Array) -> tuple[Array, Array, Array]:
         """F, dF/dphi (with phi as independent) and sum phi dF/dphi."""
-
-        by_c = _times(self.c, phi)
-        psi = _times(self.likeness, phi)
-        by_d = _times(self.d, phi)
-        skew = _along(phi * psi, by_d)
-        slope = by_c + psi * by_d + _times(self.likeness, phi * by_d) - _times(self.d, phi * psi)
-        energy = 0.5 * _along(phi, by_c) + skew
-        euler = _along(phi, by_c) + 3.0 * skew
+        n = phi.shape[-1]
+        hydroxylic = self._marks[1]
+        sums = phi @ self.inward
+        each = sums.reshape(*sums.shape[:-1], 4, n)
+        by_c, psi, by_d, by_a = (each[..., k, :] for k in range(4))
+        of_each = (each @ phi[..., None])[..., 0]
+        pairs, in_others = of_each[..., 0], 0.5 * of_each[..., 3]
+        weighed = np.empty((*sums.shape[:-1], 2 * n))
+        np.multiply(phi, by_d, out=weighed[..., :n])
+        np.multiply(phi, psi, out=weighed[..., n:])
+        slope = psi * by_d
+        slope += by_c
+        slope += weighed @ self.outward
+        skew = _along(weighed[..., n:], by_d)
 
         bonded = _along(phi, hydroxylic)
-        screen = 1.0 + SCREENING * bonded
-        by_a = _times(self._both_ways_a, phi)
-        in_others = 0.5 * _along(phi, by_a)
-        drop = SCREENING * in_others / screen**2
-        slope = slope + by_a / screen[..., None]
-        slope = slope - drop[..., None] * hydroxylic
-        energy = energy + in_others / screen
-        euler = euler + 2.0 * in_others / screen - drop * bonded
+        screen = 1.0 / (1.0 + SCREENING * bonded)
+        drop = SCREENING * in_others * screen * screen
+        slope += screen[..., None] * by_a
+        slope -= drop[..., None] * hydroxylic
+        in_others *= screen
+        energy = 0.5 * pairs + skew + in_others
+        euler = pairs + 3.0 * skew + 2.0 * in_others - drop * bonded
 
-        if self.water.any():
-            three, of_water, times_euler = self._three_bodies(phi, oil, water)
+        if self.has_water:
+            three, of_water, times_euler = self._three_bodies(phi)
             energy, slope, euler = energy + three, slope + of_water, euler + times_euler
         return energy, slope, euler
 
-    def _three_bodies(self, phi: Array, oil: Array, water: Array) -> tuple[Array, Array, Array]:
+    def _three_bodies(self, phi: Array) -> tuple[Array, Array, Array]:
         """Energy, slope and Euler sum of the terms with water, as in `_energy`."""
+        n = phi.shape[-1]
+        _, _, oil, water = self._marks
+        sums = phi @ self.by_water
+        by_t, by_u = sums[..., :n], sums[..., n:]
         share_water, share_oil = _along(phi, water), _along(phi, oil)
-        by_t, by_u = _times(self._both_ways_t, phi), _times(self._both_ways_u, phi)
         of_t, of_u = 0.5 * _along(phi, by_t), 0.5 * _along(phi, by_u)
         three = of_t + of_u * share_oil
         inner = by_t + by_u * share_oil[..., None] + of_u[..., None] * oil
@@ -214,16 +258,20 @@ class ExcessAt:
         return share_water * three, slope, euler
 
 
+def _turned(matrix: Array) -> Array:
+    return np.swapaxes(matrix, -1, -2)
+
+
+def _side_by_side(*matrices: Array) -> Array:
+    return np.concatenate([_turned(one) for one in matrices], axis=-1)
+
+
 def _both_ways(matrix: Array) -> Array:
-    return np.asarray(matrix + np.swapaxes(matrix, -1, -2))
-
-
-def _times(matrix: Array, vector: Array) -> Array:
-    return np.asarray(vector @ np.swapaxes(matrix, -1, -2))
+    return np.asarray(matrix + _turned(matrix))
 
 
 def _along(one: Array, other: Array) -> Array:
-    return np.asarray((one * other).sum(axis=-1))
+    return np.asarray(np.einsum("...i,...i->...", one, other))
 
 
 def inverse_temperature(temperature_K: float | Array) -> float | Array:

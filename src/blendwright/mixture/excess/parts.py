@@ -11,7 +11,7 @@ the pairs.
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import Any
+from functools import cached_property
 
 import numpy as np
 
@@ -23,9 +23,11 @@ from blendwright.mixture.excess.form import (
     inverse_temperature,
 )
 from blendwright.mixture.parameter_sets import Array
+from blendwright.mixture.rows import Picked, one_for_all, some_of
 from blendwright.pure.roots import Ints
 
 SLICE = 256  # blends: their pairs stay in one core's cache
+MOST_KEPT = 8  # lists of components
 LIKENESS = 2 * len(COEFFICIENTS)  # its column in `LearnedTerms.mean`
 
 
@@ -56,9 +58,22 @@ class LearnedTerms:
                 self.deviations[:count, kind, number] = (sets[1:] - sets[0]).T
         self.mean[:count, LIKENESS] = terms.likeness[earlier, later]
         self.mean[count, LIKENESS] = 1.0
+        self._latest: dict[bytes, PairTerms] = {}
 
     def of(self, index: Ints) -> PairTerms:
         """The terms of each blend's pairs of components."""
+        index = one_for_all(index)
+        if len(index) != 1:
+            return self._of(index)
+        # asked for again and again
+        key = index.tobytes()
+        if key not in self._latest:
+            if len(self._latest) >= MOST_KEPT:
+                self._latest.clear()
+            self._latest[key] = self._of(index)
+        return self._latest[key]
+
+    def _of(self, index: Ints) -> PairTerms:
         one, other = index[:, :, None], index[:, None, :]
         later = np.maximum(one, other)
         number = later * (later - 1) // 2 + np.minimum(one, other)
@@ -75,9 +90,9 @@ class LearnedTerms:
 
 @dataclass(frozen=True, eq=False)
 class PairTerms:
-    """The terms of blends: `number` (blends, components, components) of each pair in
-    `LearnedTerms`, `sign` 1 where the lower number comes first, else -1, and the rows of its `mean`
-    and `marks`."""
+    """The terms of blends, or of one that stands for all: `number` (blends, components, components)
+    of each pair in `LearnedTerms`, `sign` 1 where the lower number comes first, else -1, and the
+    rows of its `mean` and `marks`."""
 
     learned: LearnedTerms
     number: Ints
@@ -85,29 +100,48 @@ class PairTerms:
     mean: Array
     marks: Array
 
-    def only(self, keep: Any) -> PairTerms:
+    def only(self, keep: Picked) -> PairTerms:
         """The terms of some of the blends."""
-        return PairTerms(
+        if len(self.number) == 1:
+            return self
+        made = PairTerms(
             self.learned, self.number[keep], self.sign[keep], self.mean[keep], self.marks[keep]
         )
+        if "_means" in self.__dict__:
+            made.__dict__["_means"] = tuple(one.only(keep) for one in self._means)
+        return made
+
+    @cached_property
+    def _means(self) -> tuple[ExcessAt, ExcessAt]:
+        """Level and slope of the mean's terms; the slope has no likeness."""
+        likeness = self.mean[..., LIKENESS]
+        return (
+            self._terms(self.mean[..., :LIKENESS:2], likeness),
+            self._terms(self.mean[..., 1:LIKENESS:2], np.zeros_like(likeness)),
+        )
+
+    def _terms(self, coefficients: Array, likeness: Array) -> ExcessAt:
+        c, d, a, t, u = np.moveaxis(coefficients, -1, 0)
+        return ExcessAt.of(
+            *np.moveaxis(self.marks, -1, 0), likeness=likeness,
+            c=c, d=self.sign * d, a=0.5 * a, t=0.5 * t, u=0.5 * u,
+        )  # fmt: skip
 
     def at(self, temperature_K: float | Array, draws: Ints | None = None) -> ExcessAt:
         """At one temperature or each at its own: by the mean, or by one draw (0 is the first) for
         each blend, by the mean where it is negative."""
-        level, slope = self.mean[..., :LIKENESS:2], self.mean[..., 1:LIKENESS:2]
         warmth = np.asarray(inverse_temperature(temperature_K))
+        if draws is None:
+            level, slope = self._means
+            return level.warmer(warmth, slope)
         warmth = warmth[:, None, None, None] if warmth.ndim else warmth
-        found = level + warmth * slope
-        if draws is not None:
-            drawn = np.flatnonzero(draws >= 0)
-            off = self.learned.deviations[self.number[drawn], :, :, draws[drawn][:, None, None]]
-            found[drawn] += off[..., 0] + (warmth[drawn] if warmth.ndim else warmth) * off[..., 1]
-        c, d, a, t, u = np.moveaxis(found, -1, 0)
-        size, hydroxylic, oil, water = np.moveaxis(self.marks, -1, 0)
-        return ExcessAt(
-            size, hydroxylic, oil, water, self.mean[..., LIKENESS],
-            c=c, d=self.sign * d, a=0.5 * a, t=0.5 * t, u=0.5 * u,
-        )  # fmt: skip
+        mean = np.broadcast_to(self.mean, (len(draws), *self.mean.shape[1:]))
+        found = mean[..., :LIKENESS:2] + warmth * mean[..., 1:LIKENESS:2]
+        drawn = np.flatnonzero(draws >= 0)
+        number = some_of(self.number, drawn)
+        off = self.learned.deviations[number, :, :, draws[drawn][:, None, None]]
+        found[drawn] += off[..., 0] + (warmth[drawn] if warmth.ndim else warmth) * off[..., 1]
+        return self._terms(found, mean[..., LIKENESS])
 
     def at_nodes(self, x: Array, temperatures_K: Array) -> Array:
         """ln gamma (blends, temperatures, components) at temperatures that all share."""
@@ -124,7 +158,7 @@ class PairTerms:
         found = np.empty((len(x), self.learned.draws))
         warmth = np.broadcast_to(np.asarray(inverse_temperature(temperature_K)), (len(x),))
         for begin in range(0, len(x), SLICE):
-            part = slice(begin, begin + SLICE)
+            part = np.arange(begin, min(begin + SLICE, len(x)))
             found[part] = self.only(part)._draw_shifts(x[part], weights[part], warmth[part])
         return found
 
@@ -135,7 +169,7 @@ class PairTerms:
         counted = np.stack([one[:, row, column] + one[:, column, row] for one in counts], axis=-1)
         both = np.stack([counted, warmth[:, None, None] * counted], axis=-1)
         some = self.learned.deviations[self.number[:, row, column], : len(counts)]
-        flat = both.reshape(len(x), 1, -1) @ some.reshape(len(x), -1, self.learned.draws)
+        flat = both.reshape(len(x), 1, -1) @ some.reshape(len(some), -1, self.learned.draws)
         return np.asarray(flat[:, 0, :])
 
     def _counts(self, x: Array, weights: Array) -> list[Array]:

@@ -62,7 +62,7 @@ def _settle(total, dissolved, sought, blends, tables, converged):
         n = here.size
         model = gathered(b, here, blends, tables, at)
         solid = _that_crystallise(sought[b], here)
-        # rows: moles, mole fractions, ln gamma and ones of each component; a step of each solid, its
+        # rows: moles, mole fractions, ln gamma and ones of each component; of a solid a step, its
         # excess before and the way since; the sum and its inverse
         room = lanes_of(4 * n + 3 * solid.size + 2)
         moles, x, gamma, ones, step = 0, n, 2 * n, 3 * n, 4 * n

@@ -1,0 +1,23 @@
+"""A row for each blend, or one that stands for all of them where they are alike.
+
+Many temperatures or amounts of one blend share its list of components; what hangs on the components
+alone is then made once, and NumPy spreads it over the blends.
+"""
+
+from __future__ import annotations
+
+from typing import Any
+
+from numpy.typing import NDArray
+
+Picked = NDArray[Any]  # which of several: marks or numbers
+
+
+def some_of(rows: NDArray[Any], keep: Picked) -> NDArray[Any]:
+    """Some blends' rows; where one row stands for all blends, it still does."""
+    return rows if len(rows) == 1 else rows[keep]
+
+
+def one_for_all(index: NDArray[Any]) -> NDArray[Any]:
+    """The lists of components (blends, components), or one of them where they are all alike."""
+    return index if (index[1:] != index[:1]).any() else index[:1]
