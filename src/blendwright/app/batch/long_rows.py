@@ -19,7 +19,7 @@ import pyarrow as pa
 import pyarrow.compute as pc
 
 from blendwright.app.batch.chunks import CHUNK_SIZE
-from blendwright.app.batch.plain_rows import PLAIN_NUMBER, UNUSED
+from blendwright.app.batch.plain_rows import NUMBER, PLAIN_NUMBER, UNUSED
 from blendwright.app.batch.row_cache import Opened, Refused, RowCache, refused
 from blendwright.app.batch.text_rows import headings_in
 from blendwright.app.batch.weighed import Weighed
@@ -46,7 +46,7 @@ UNITS: tuple[AmountUnit, ...] = ("g", "mL", "drops")
 TEXTS = ("material", "strength_pct", "carrier", "role", "cas", "smiles")  # tell a row apart
 COLUMNS = ("formula", "line", *AMOUNTS, *SHARES, *TEXTS, "note", "batch_g", "broken", UNUSED)
 LONE_POINT = r"^\s*[+-]?[1-9]\d{0,2}\.\d{3}(?:\D|$)"  # 1.250, which commas elsewhere may group
-NUMBER_AND_UNIT = r"^(?P<number>[0-9]{1,15}(?:\.[0-9]{1,15})?) ?(?P<unit>[a-zA-Z]+)$"
+NUMBER_AND_UNIT = rf"^(?P<number>{NUMBER}) ?(?P<unit>[a-zA-Z]+)$"
 MOST_CODES = 2**40  # of distinct rows, before those that don't occur are left out
 MOST_CHUNK_ROWS = 100_000  # a chunk ends here, however few its formulas
 
@@ -402,7 +402,7 @@ def _amounts(column: pa.ChunkedArray, name: str) -> tuple[Numbers, Numbers, Numb
         return column.to_numpy(), filled, fills
     digits = _bools(pc.match_substring_regex(column, PLAIN_NUMBER))
     numbers = np.full(len(column), np.nan)
-    numbers[digits] = column.filter(pa.array(digits)).cast(pa.float64()).to_numpy()
+    numbers[digits] = _numbers(column.filter(pa.array(digits)))
     others = np.flatnonzero(filled & ~digits)
     numbers[others] = _with_their_units(_at(column, others), name)
     others = others[np.isnan(numbers[others])]
@@ -417,11 +417,16 @@ def _amounts(column: pa.ChunkedArray, name: str) -> tuple[Numbers, Numbers, Numb
 def _with_their_units(texts: pa.Array, name: str) -> Numbers:
     """The amounts of cells that hold a plain number and a unit of the column; nan for others."""
     parts = pc.extract_regex(texts, NUMBER_AND_UNIT)
-    numbers = pc.cast(pc.struct_field(parts, "number"), pa.float64())
+    numbers = _numbers(pc.struct_field(parts, "number"))
     units = pc.dictionary_encode(pc.struct_field(parts, "unit"))
     scales = [SCALES[name].get(unit.casefold()) for unit in units.dictionary.to_pylist()]
     scale = pa.array(scales, pa.float64()).take(units.indices)
     return np.asarray(pc.fill_null(pc.multiply(numbers, scale), np.nan))
+
+
+def _numbers(texts: pa.Array | pa.ChunkedArray) -> pa.Array | pa.ChunkedArray:
+    """The numbers that plain texts are."""
+    return pc.cast(pc.replace_substring(texts, ",", "."), pa.float64())
 
 
 def long_chunks(

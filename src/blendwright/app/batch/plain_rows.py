@@ -18,7 +18,9 @@ from blendwright.formula.numbers import with_unit
 
 UNUSED = "unused"  # the column of what a row holds in unused columns: their headings
 BETWEEN = "\x1f"  # after each of them
-PLAIN_NUMBER = r"^[0-9]{1,15}(\.[0-9]{1,15})?$"
+# with a point, or with a comma that can't group thousands
+NUMBER = r"[0-9]{1,15}(?:\.[0-9]{1,15}|,[0-9]{1,2}|,[0-9]{4,15})?|0[0-9]{0,14},[0-9]{1,15}"
+PLAIN_NUMBER = rf"^(?:{NUMBER})$"
 LONGEST_LINE = 100_000  # bytes
 _BOM = b"\xef\xbb\xbf"
 _QUOTE, _NEWLINE, _BLANK = ord('"'), ord("\n"), ord(" ")
