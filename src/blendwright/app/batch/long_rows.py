@@ -37,7 +37,7 @@ from blendwright.formula.numbers import (
     parse_batch_g,
 )
 from blendwright.formula.row import parse_row
-from blendwright.formula.table import formula_rows
+from blendwright.formula.table import BARE, formula_rows, unit_taken
 from blendwright.formula.table_files import MOST_ROWS
 from blendwright.mixture.block import BlockRows
 from blendwright.mixture.weighing import Weighing
@@ -204,22 +204,44 @@ class LongRows:
         """What is to be told of formulas whose rows are plain, and which of it of each formula."""
         told = [self.layout.notices]
         told_of = np.zeros(len(self.starts), dtype=np.int64)
-        if UNUSED not in self.rows.column_names:
-            return told, told_of
-        codes, texts = self._unused
+        codes, texts = self._unused if UNUSED in self.rows.column_names else (0 * order, [""])
         codes = codes[order]
-        some = np.logical_or.reduceat(np.array([bool(t) for t in texts])[codes], self.starts)
+        unused = np.logical_or.reduceat(np.array([bool(t) for t in texts])[codes], self.starts)
         known: dict[bytes, int] = {}
-        for number in np.flatnonzero(plain & some).tolist():
+        for number in np.flatnonzero(plain & (unused | self._bare.any(axis=1))).tolist():
             own = codes[self.starts[number] : self.ends[number]]
-            place = known.setdefault(own.tobytes(), len(told))
+            bare = self._bare[number]
+            place = known.setdefault(own.tobytes() + bare.tobytes(), len(told))
             if place == len(told):
                 names = Counter(n for code in own.tolist() for n in headings_in(texts[code]))
                 notice = unused_notice(UnusedColumn(name, count) for name, count in names.items())
-                assert notice is not None
-                told.append((*self.layout.notices, notice))
+                taken = (
+                    unit_taken(self._heading(column), unit)
+                    for (column, unit), here in zip(BARE, bare, strict=True)
+                    if here
+                )
+                told.append((*self.layout.notices, *filter(None, [notice]), *taken))
             told_of[number] = place
         return told, told_of
+
+    def _heading(self, column: str) -> str:
+        heading = self.layout.columns.heading(column)
+        return heading.written if heading else column
+
+    @cached_property
+    def _bare(self) -> Numbers:
+        """Whether each formula has numbers under each heading of BARE that names no unit, in a
+        table where that of the grams names none."""
+        found = np.zeros((len(self.starts), len(BARE)), dtype=bool)
+        for place, (column, _) in enumerate(BARE):
+            if self._is_bare("grams") and self._is_bare(column):
+                filled = _filled(self.rows.column(column))
+                found[:, place] = np.logical_or.reduceat(filled, self.starts)
+        return found
+
+    def _is_bare(self, column: str) -> bool:
+        heading = self.layout.columns.heading(column)
+        return heading is not None and heading.is_bare
 
     # Columns
 
@@ -312,12 +334,12 @@ class LongRows:
 
     @cached_property
     def _needs_no_table(self) -> Numbers:
-        """Whether each row's amount can be read without the formula's other rows. Shares, headings
-        without a unit, and unused columns that speak of strengths can't."""
+        """Whether each row's amount can be read without the formula's other rows. Shares, units
+        in cells under a heading without one, and unused columns that speak of strengths can't."""
         good = np.ones(len(self.rows), dtype=bool)
-        heading = self.layout.columns.heading("grams")
-        if heading is not None and heading.is_bare:
-            good[:] = False
+        cells = self.rows.column("grams") if self._is_bare("grams") else None
+        if cells is not None and not pa.types.is_floating(cells.type):
+            good &= ~_filled(cells) | _bools(pc.match_substring_regex(cells, PLAIN_NUMBER))
         for column in SHARES:
             if column in self.rows.column_names:
                 good &= ~_filled(self.rows.column(column))
