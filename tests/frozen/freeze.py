@@ -124,6 +124,7 @@ def batch(formulas: dict[str, Formula], every: int) -> dict[str, Any]:
     """The columns of all of them, at each pair of conditions."""
     from blendwright.app.batch.engine import computed
     from blendwright.app.batch.schema import QUESTIONS
+    from blendwright.app.batch.weighed import Weighed
     from blendwright.mixture.weighing import weigh
 
     catalogue = default_catalogue()
@@ -133,8 +134,8 @@ def batch(formulas: dict[str, Formula], every: int) -> dict[str, Any]:
             by_conditions.setdefault(conditions(number), []).append(name)
     found = {}
     for (kelvin, pascal), names in by_conditions.items():
-        weighings = [weigh(formulas[name], catalogue) for name in names]
-        made = computed(weighings, kelvin, pascal, QUESTIONS)
+        weighed = Weighed.of([(name, weigh(formulas[name], catalogue)) for name in names])
+        made = computed(weighed, kelvin, pascal, QUESTIONS)
         assert not made.broken, made.broken
         for column, values in made.columns.items():
             for name, value in zip(names, values.tolist(), strict=True):

@@ -17,10 +17,10 @@ from functools import cached_property
 from blendwright.catalogue.material import Material
 from blendwright.errors import AmbiguousMaterialError
 
-_GREEK = {
+_GREEK = str.maketrans({
     "α": "alpha", "β": "beta", "γ": "gamma", "δ": "delta", "ε": "epsilon", "ω": "omega",
     "Α": "alpha", "Β": "beta", "Γ": "gamma", "Δ": "delta",
-}  # fmt: skip
+})  # fmt: skip
 _CAS = re.compile(r"^\d{2,7}-\d{2}-\d$")
 _DASHES = str.maketrans(dict.fromkeys("‐‑‒–—―−", "-") | {"\u00a0": " ", "′": "'", "’": "'"})
 _CAS_PREFIX = re.compile(
@@ -60,8 +60,10 @@ def normalise(name: str) -> str:
     >>> normalise("Ethanol 96 %")
     'ethanol96%'
     """
-    plain = unicodedata.normalize("NFKD", greek_by_name(name).strip().casefold())
-    plain = "".join(sign for sign in plain if not unicodedata.combining(sign))
+    plain = greek_by_name(name).strip().casefold()
+    if not plain.isascii():
+        plain = unicodedata.normalize("NFKD", plain)
+        plain = "".join(sign for sign in plain if not unicodedata.combining(sign))
     plain = plain.replace("sulph", "sulf")
     plain = re.sub(r"[^a-z0-9%+,]", "", plain)
     return re.sub(r"(?<!\d),|,(?!\d)", "", plain)  # a comma counts between two locants
@@ -69,9 +71,7 @@ def normalise(name: str) -> str:
 
 def greek_by_name(name: str) -> str:
     """Greek letters written out: alpha for α."""
-    for letter, word in _GREEK.items():
-        name = name.replace(letter, word)
-    return name
+    return name if name.isascii() else name.translate(_GREEK)
 
 
 def is_cas(name: str) -> bool:

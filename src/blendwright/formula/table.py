@@ -151,17 +151,26 @@ def _settled(cells: Cells) -> list[Notice]:
     ]
 
 
+BARE = (("grams", "g"), ("mL", "mL"))  # what numbers without a unit are taken as
+
+
 def _bare(cells: Cells) -> list[Notice]:
     """Headings that name no unit, over numbers without one."""
     found = []
-    for column, unit in (("grams", "g"), ("mL", "mL")):
+    for column, unit in BARE:
         heading = cells.columns.heading(column)
         texts = [record.text(column) for record in cells.filled(column)]
         bare = any(not unit_of(text) and not is_to_weight(text) for text in texts)
         if heading is not None and heading.is_bare and bare:
-            told = (
-                f"The heading {heading.written!r} names no unit; its numbers are taken as {unit}."
-            )
-            what = f"Write the unit into the heading: {heading.written} ({unit})."
-            found.append(Notice("UNIT-TAKEN", "info", told, what))
+            found.append(unit_taken(heading.written, unit))
     return found
+
+
+def unit_taken(heading: str, unit: str) -> Notice:
+    """Numbers without a unit stand under a heading without one."""
+    return Notice(
+        "UNIT-TAKEN",
+        "info",
+        f"The heading {heading!r} names no unit; its numbers are taken as {unit}.",
+        f"Write the unit into the heading: {heading} ({unit}).",
+    )

@@ -7,7 +7,7 @@ of substances, padded to the longest, without what has no groups
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from functools import cached_property
 from typing import Any
 
@@ -35,6 +35,62 @@ def _length(count: int) -> int:
     return longest or -(-count // LENGTH_STEP) * LENGTH_STEP
 
 
+@dataclass(frozen=True, eq=False)
+class BlockRows:
+    """Row k is `grams[k]` of `templates[template[k]]` in blend `blend[k]`; blends in order."""
+
+    templates: Sequence[WeighedRow]
+    blend: Ints
+    template: Ints
+    grams: Array
+
+    @classmethod
+    def of(cls, weighings: Sequence[Weighing]) -> BlockRows:
+        """The rows of weighed formulas, each distinct one a template."""
+        numbers: dict[tuple[object, ...], int] = {}
+        templates: list[WeighedRow] = []
+        blend: list[int] = []
+        template: list[int] = []
+        grams: list[float] = []
+        for number, weighing in enumerate(weighings):
+            for row in weighing.rows:
+                key = (id(row.material), row.strength, id(row.carrier), len(row.substances))
+                known = numbers.get(key)
+                if known is None:
+                    known = numbers[key] = len(templates)
+                    templates.append(row)
+                blend.append(number)
+                template.append(known)
+                grams.append(row.grams)
+        return cls(
+            templates,
+            np.array(blend, dtype=np.int64),
+            np.array(template, dtype=np.int64),
+            np.array(grams, dtype=float),
+        )
+
+    def at(self, blends: Ints) -> BlockRows:
+        """With these numbers for its blends 0, 1, 2, ..."""
+        return replace(self, blend=blends[self.blend])
+
+    def and_of(self, other: BlockRows) -> BlockRows:
+        """With the rows of other blends."""
+        blend = np.concatenate([self.blend, other.blend])
+        order = np.argsort(blend, kind="stable")
+        template = np.concatenate([self.template, other.template + len(self.templates)])
+        grams = np.concatenate([self.grams, other.grams])
+        templates = (*self.templates, *other.templates)
+        return BlockRows(templates, blend[order], template[order], grams[order])
+
+    def between(self, first: int, last: int) -> BlockRows:
+        """These rows, with the templates that they need in the order in which they come."""
+        rows = slice(first, last)
+        used, begin, number = np.unique(self.template[rows], return_index=True, return_inverse=True)
+        order = np.argsort(begin)
+        templates = [self.templates[used[n]] for n in order]
+        return BlockRows(templates, self.blend[rows], np.argsort(order)[number], self.grams[rows])
+
+
 class Block:
     """Rows of many blends. `row_*` are per row, `pair_*` per blend and substance, in order."""
 
@@ -58,28 +114,8 @@ class Block:
 
     @classmethod
     def from_weighings(cls, weighings: Sequence[Weighing]) -> Block:
-        numbers: dict[tuple[object, ...], int] = {}
-        templates: list[WeighedRow] = []
-        blend: list[int] = []
-        template: list[int] = []
-        grams: list[float] = []
-        for number, weighing in enumerate(weighings):
-            for row in weighing.rows:
-                key = (id(row.material), row.strength, id(row.carrier), len(row.substances))
-                known = numbers.get(key)
-                if known is None:
-                    known = numbers[key] = len(templates)
-                    templates.append(row)
-                blend.append(number)
-                template.append(known)
-                grams.append(row.grams)
-        made = cls(
-            templates,
-            np.array(blend, dtype=np.int64),
-            np.array(template, dtype=np.int64),
-            np.array(grams, dtype=float),
-            len(weighings),
-        )
+        rows = BlockRows.of(weighings)
+        made = cls(rows.templates, rows.blend, rows.template, rows.grams, len(weighings))
         made.summed = np.array([bool(w.summed) for w in weighings], dtype=bool)
         made._weighings = weighings
         return made

@@ -60,10 +60,13 @@ def spoken(rules: Rules[Facts, One], facts: Facts, one: One) -> list[Finding]:
 def joined(found: Sequence[Coded]) -> tuple[NDArray[Any], Bools]:
     """The codes of each blend in one text, gravest first, and whether a warning is among them."""
     names = [code for code, _ in found]
-    table = np.array([severity for _, severity in found]).T
-    distinct, back = np.unique(table, axis=0, return_inverse=True)
+    table = np.ascontiguousarray(np.array([severity for _, severity in found], np.int8).T)
+    _, first, back = np.unique(
+        table.view(f"V{len(names)}").ravel(), return_index=True, return_inverse=True
+    )
+    distinct = table[first]
+    ranked = np.argsort(-distinct, axis=1, kind="stable").tolist()
     texts = np.empty(len(distinct), dtype=object)
-    for i, row in enumerate(distinct.tolist()):
-        ranked = sorted((k for k, s in enumerate(row) if s), key=lambda k: -row[k])
-        texts[i] = ";".join(names[k] for k in ranked)
-    return texts[back.reshape(-1)], np.asarray((table == WARNING).any(axis=1))
+    for i, count in enumerate(np.count_nonzero(distinct, axis=1).tolist()):
+        texts[i] = ";".join(names[k] for k in ranked[i][:count])
+    return texts[back], np.asarray((table == WARNING).any(axis=1))

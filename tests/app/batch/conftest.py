@@ -14,10 +14,11 @@ import pyarrow as pa
 import pytest
 
 import blendwright
-from blendwright.app.batch.chunks import Chunk, Weighed
+from blendwright.app.batch.chunks import Chunk
 from blendwright.app.batch.long_rows import LongChunk
 from blendwright.app.batch.reading import LongTable
 from blendwright.app.batch.row_cache import RowCache
+from blendwright.app.batch.weighed import Weighed
 
 SOURCE = Path(blendwright.__file__).parents[1]
 # a chunk takes a while, so that a signal finds the run at work whatever the engine's speed
@@ -84,7 +85,7 @@ class Deadly(LongChunk):
     mark: str = ""
     victim: int = 0
 
-    def weighed(self, row_cache: RowCache, batch_g: float | None) -> list[Weighed]:
+    def weighed(self, row_cache: RowCache, batch_g: float | None) -> Weighed:
         if not os.path.exists(self.mark):
             Path(self.mark).write_text(str(os.getpid()))
             os.kill(self.victim or os.getpid(), signal.SIGKILL)

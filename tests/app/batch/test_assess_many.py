@@ -106,14 +106,14 @@ def test_an_id_that_returns_is_refused_in_both_places() -> None:
 def test_a_blend_that_breaks_the_program_costs_its_own_row(
     monkeypatch: pytest.MonkeyPatch,
 ) -> None:
-    real = engine.columns
+    real = engine.block_columns
 
-    def fragile(weighings, *given):  # type: ignore[no-untyped-def]
-        if any(math.isclose(w.total_g, 23.7) for w in weighings):
+    def fragile(block, *given):  # type: ignore[no-untyped-def]
+        if any(math.isclose(mass_g, 23.7) for mass_g in block.mass_g):
             raise ZeroDivisionError("by zero")
-        return real(weighings, *given)
+        return real(block, *given)
 
-    monkeypatch.setattr(engine, "columns", fragile)
+    monkeypatch.setattr(engine, "block_columns", fragile)
     table = assess_many(many(10), only=["density"], **HERE)
     kinds = table.column("error_kind").to_pylist()
     assert kinds == ["program" if n == 3 else None for n in range(10)]

@@ -26,6 +26,8 @@ from blendwright.errors import BlendwrightError
 
 RUN_SCHEMA = "blendwright/batch-run/1"
 COMPRESSION = "zstd"
+# parts are read once and thrown away: quick to write rather than small
+AS_A_PART = {"compression": "lz4", "use_dictionary": False, "write_statistics": False}
 _WORDS = {
     "input": "the input has changed",
     "asked": "the options are others",
@@ -88,7 +90,7 @@ class Checkpoint:
         with self._told():
             self._write(
                 self.path(number),
-                lambda path: pq.write_table(table, path, compression=COMPRESSION),
+                lambda path: pq.write_table(table, path, **AS_A_PART),
             )
 
     def tables(self, columns: list[str] | None = None) -> Iterator[pa.Table]:

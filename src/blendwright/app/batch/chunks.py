@@ -1,7 +1,7 @@
 """A chunk: a few thousand formulas that are read, computed and written together.
 
-A chunk is all that a worker is sent and all that a kill can cost. `weighed` gives each formula's id
-with its weighing, or with why it was refused.
+A chunk is all that a worker is sent and all that a kill can cost. `weighed` gives what its formulas
+weigh, and why others were refused.
 """
 
 from __future__ import annotations
@@ -13,13 +13,12 @@ from typing import Protocol
 import pyarrow as pa
 
 from blendwright.app.batch.row_cache import Refused, RowCache, refused
+from blendwright.app.batch.weighed import Weighed
 from blendwright.errors import FormulaError
 from blendwright.formula import Formula, read_formula_bytes
 from blendwright.mixture.weighing import Weighing
 
 CHUNK_SIZE = 2000  # formulas: the array kernels are quickest at 500 to 2,000 (DESIGN)
-
-Weighed = tuple[str, Weighing | Refused]
 
 
 class Chunk(Protocol):
@@ -33,7 +32,7 @@ class Chunk(Protocol):
     def count(self) -> int: ...
     @property
     def share(self) -> float | None: ...
-    def weighed(self, row_cache: RowCache, batch_g: float | None) -> list[Weighed]: ...
+    def weighed(self, row_cache: RowCache, batch_g: float | None) -> Weighed: ...
     def varied(self) -> pa.Table | None: ...
 
 
@@ -53,8 +52,8 @@ class FormulasChunk:
     def varied(self) -> None:
         return None
 
-    def weighed(self, row_cache: RowCache, batch_g: float | None) -> list[Weighed]:
-        return [(formula.name, _weighed(formula, row_cache, batch_g)) for formula in self.formulas]
+    def weighed(self, row_cache: RowCache, batch_g: float | None) -> Weighed:
+        return Weighed.of([(f.name, _weighed(f, row_cache, batch_g)) for f in self.formulas])
 
 
 @dataclass(frozen=True)
@@ -73,8 +72,8 @@ class FilesChunk:
     def varied(self) -> None:
         return None
 
-    def weighed(self, row_cache: RowCache, batch_g: float | None) -> list[Weighed]:
-        made: list[Weighed] = []
+    def weighed(self, row_cache: RowCache, batch_g: float | None) -> Weighed:
+        made: list[tuple[str, Weighing | Refused]] = []
         for name, data in self.files:
             try:
                 formula = read_formula_bytes(data, name)
@@ -84,7 +83,7 @@ class FilesChunk:
                 made.append((name, refused(error)))
             else:
                 made.append((name, _weighed(formula, row_cache, batch_g)))
-        return made
+        return Weighed.of(made)
 
 
 def _weighed(formula: Formula, row_cache: RowCache, batch_g: float | None) -> Weighing | Refused:

@@ -11,10 +11,11 @@ from typing import Any
 
 import numpy as np
 
-from blendwright.app.batch.answer_table import columns
+from blendwright.app.batch.answer_table import block_columns
 from blendwright.app.batch.observed import Observed
+from blendwright.app.batch.weighed import Weighed
 from blendwright.mixture import machine
-from blendwright.mixture.weighing import Weighing
+from blendwright.pure.roots import Ints
 
 Columns = dict[str, np.ndarray[Any, Any]]
 Answered = Callable[[int], None]  # is told how many more formulas are answered
@@ -31,12 +32,12 @@ class Computed:
     """Columns of the blends at places `at`; `broken` are (place, what happened)."""
 
     columns: Columns = field(default_factory=dict)
-    at: list[int] = field(default_factory=list)
+    at: Ints = field(default_factory=lambda: np.zeros(0, np.int64))
     broken: list[tuple[int, str]] = field(default_factory=list)
 
 
 def computed(
-    weighings: Sequence[Weighing],
+    weighed: Weighed,
     temperature_K: float,
     pressure_Pa: float,
     only: Sequence[str],
@@ -50,10 +51,11 @@ def computed(
     """
     wanted = frozenset(only)
     together = WHILE_COMPILING
-    found: list[tuple[list[int], Columns]] = []
+    found: list[tuple[Ints, Columns]] = []
     broken: list[tuple[int, str]] = []
 
-    open_ = [(0, len(weighings))] if weighings else []
+    places = weighed.places
+    open_ = [(0, len(places))] if len(places) else []
     while open_:
         first, last = open_.pop()
         machine.prepare()
@@ -62,32 +64,35 @@ def computed(
             together *= 2
             continue
         try:
-            made = columns(weighings[first:last], temperature_K, pressure_Pa, wanted)
+            block = weighed.block(places[first:last])
+            made = block_columns(block, temperature_K, pressure_Pa, wanted)
         except Exception as error:  # whatever it is, it must cost one row and not the run
             if last - first == 1:
-                broken.append((first, f"{type(error).__name__}: {error}"))
+                broken.append((int(places[first]), f"{type(error).__name__}: {error}"))
                 continue
             middle = (first + last) // 2
             open_ += [(middle, last), (first, middle)]
         else:
-            found.append((list(range(first, last)), made))
+            found.append((places[first:last], made))
             answered(last - first)
     if not found:
         return Computed(broken=broken)
     names = found[0][1]
     joined = {name: np.concatenate([made[name] for _, made in found]) for name in names}
-    at = [place for places, _ in found for place in places]
-    lost = []
-    for number, place in enumerate(at):
-        if observed is None or not observed.reaches(weighings[place]):
+    at = np.concatenate([there for there, _ in found])
+    lost: list[int] = []
+    for number, place in enumerate(at.tolist() if observed is not None else ()):
+        assert observed is not None
+        weighing = weighed.weighing(place)
+        if not observed.reaches(weighing):
             continue
         try:
-            row = observed.columns(weighings[place], temperature_K, pressure_Pa, only)
+            row = observed.columns(weighing, temperature_K, pressure_Pa, only)
         except Exception as error:  # as above
             lost.append(number)
             broken.append((place, f"{type(error).__name__}: {error}"))
             continue
         for name, value in row.items():
             joined[name][number] = value
-    kept = {name: np.delete(values, lost) for name, values in joined.items()}
-    return Computed(kept, [place for n, place in enumerate(at) if n not in lost], broken)
+    kept = {name: np.delete(values, lost) for name, values in joined.items()} if lost else joined
+    return Computed(kept, np.delete(at, lost), broken)

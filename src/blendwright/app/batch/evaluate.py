@@ -4,9 +4,10 @@ from __future__ import annotations
 
 import hashlib
 import json
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
+import numpy as np
 import pyarrow as pa
 
 from blendwright.app.batch.chunks import Chunk
@@ -16,8 +17,10 @@ from blendwright.app.batch.row_cache import Refused, RowCache
 from blendwright.app.batch.schema import JOINED, MOST_MESSAGE, answer_fields, schema_of, spread
 from blendwright.catalogue import Catalogue, Material, Source, default_catalogue
 from blendwright.estimate import to_celsius
-from blendwright.mixture.weighing import DROP_mL, Weighing
+from blendwright.formula.notices import Notice
+from blendwright.mixture.weighing import DROP_mL
 from blendwright.observations import Observation
+from blendwright.pure.roots import Ints
 
 
 @dataclass(frozen=True, eq=False)
@@ -80,56 +83,55 @@ def evaluated(
 ) -> pa.Table:
     """The chunk's rows, in its order. Raises nothing for what is wrong with a formula."""
     weighed = chunk.weighed(row_cache, request.batch_g)
-    places = [n for n, (_, found) in enumerate(weighed) if isinstance(found, Weighing)]
-    weighings = [found for _, found in weighed if isinstance(found, Weighing)]
-    refused = {n: found for n, (_, found) in enumerate(weighed) if isinstance(found, Refused)}
     observed = Observed(request.observations, row_cache.catalogue) if request.observations else None
     conditions = request.temperature_K, request.pressure_Pa
-    made = computed(weighings, *conditions, request.only, observed, answered)
-    for place, what in made.broken:
-        refused[places[place]] = Refused("program", f"it can't be calculated ({what})")
-    at = [places[place] for place in made.at]
+    made = computed(weighed, *conditions, request.only, observed, answered)
+    refused = weighed.refused | {
+        place: Refused("program", f"it can't be calculated ({what})") for place, what in made.broken
+    }
     fields = [pa.field("mass_g", pa.float64()), *answer_fields(request.only)]
     varied = chunk.varied()
     heads = [
-        pa.array(range(chunk.first, chunk.first + chunk.count), pa.int64()),
-        pa.array([name for name, _ in weighed], pa.string()),
-        pa.array([_kind(refused.get(n)) for n in range(chunk.count)], pa.string()),
-        pa.array([_message(refused.get(n)) for n in range(chunk.count)], pa.string()),
+        pa.array(np.arange(chunk.first, chunk.first + chunk.count)),
+        weighed.ids,
+        _texts_at({place: one.kind for place, one in refused.items()}, chunk.count),
+        _texts_at({place: _shortened(one.message) for place, one in refused.items()}, chunk.count),
     ]
+    told = np.where(np.isin(np.arange(chunk.count), list(weighed.refused)), -1, weighed.told_of)
     return pa.Table.from_arrays(
         [
             *heads,
             *(varied.columns if varied is not None else ()),
-            *spread(made.columns, fields, at, chunk.count),
-            pa.array([_unused(found) for _, found in weighed], pa.string()),
-            pa.array([_as_read(found) for _, found in weighed], pa.string()),
+            *spread(made.columns, fields, made.at, chunk.count),
+            _taken([_unused(notices) for notices in weighed.told], told),
+            _taken([_as_read(notices) for notices in weighed.told], told),
         ],
         schema=schema_of(request.only, tuple(varied.schema) if varied is not None else ()),
     )
 
 
-def _unused(found: Weighing | Refused) -> str | None:
+def _unused(notices: Sequence[Notice]) -> str | None:
     """The unused columns that a formula's rows fill in."""
-    if isinstance(found, Refused):
-        return None
-    names = (column.name.replace(";", ",") for column in found.formula.unused_columns)
-    return JOINED.join(names) or None
+    names = (column.name for notice in notices for column in notice.columns)
+    return JOINED.join(name.replace(";", ",") for name in names) or None
 
 
-def _as_read(found: Weighing | Refused) -> str | None:
+def _as_read(notices: Sequence[Notice]) -> str | None:
     """The codes of what is to be told of reading a formula."""
-    if isinstance(found, Refused):
-        return None
-    return ";".join(dict.fromkeys(n.code for n in found.formula.notices)) or None
+    return ";".join(dict.fromkeys(notice.code for notice in notices)) or None
 
 
-def _kind(refused: Refused | None) -> str | None:
-    return None if refused is None else refused.kind
+def _taken(texts: Sequence[str | None], which: Ints) -> pa.Array:
+    """The text that each row has of these; null for -1."""
+    return pa.array(texts, pa.string()).take(pa.array(which, mask=which < 0))
 
 
-def _message(refused: Refused | None) -> str | None:
-    if refused is None:
-        return None
-    text = refused.message
-    return text if len(text) <= MOST_MESSAGE else text[: MOST_MESSAGE - 1] + "…"
+def _texts_at(texts: Mapping[int, str], count: int) -> pa.Array:
+    """Texts at these places; null elsewhere."""
+    which = np.full(count, -1)
+    which[list(texts)] = np.arange(len(texts))
+    return _taken(list(texts.values()), which)
+
+
+def _shortened(message: str) -> str:
+    return message if len(message) <= MOST_MESSAGE else message[: MOST_MESSAGE - 1] + "…"

@@ -8,10 +8,8 @@ row by row, and comes out as `weigh` would have it, with every problem.
 
 from __future__ import annotations
 
-import gc
 from collections import Counter
 from collections.abc import Callable, Iterable, Iterator, Sequence
-from contextlib import contextmanager
 from dataclasses import dataclass
 from functools import cached_property
 from typing import Any
@@ -20,15 +18,18 @@ import numpy as np
 import pyarrow as pa
 import pyarrow.compute as pc
 
-from blendwright.app.batch.chunks import CHUNK_SIZE, Weighed
-from blendwright.app.batch.row_cache import Opened, Refused, RowCache, refused, weighed
-from blendwright.app.batch.text_rows import UNUSED, headings_in
+from blendwright.app.batch.chunks import CHUNK_SIZE
+from blendwright.app.batch.plain_rows import NUMBER, PLAIN_NUMBER, UNUSED
+from blendwright.app.batch.row_cache import Opened, Refused, RowCache, refused
+from blendwright.app.batch.text_rows import headings_in
+from blendwright.app.batch.weighed import Weighed
 from blendwright.errors import FormulaError, Problem
 from blendwright.formula import Formula
 from blendwright.formula.columns import Columns, Record
 from blendwright.formula.headings import AMOUNTS, SHARES, is_weighty
 from blendwright.formula.notices import Notice, UnusedColumn, unused_notice
 from blendwright.formula.numbers import (
+    SCALES,
     AmountUnit,
     LARGEST_g,
     cell_text,
@@ -36,14 +37,17 @@ from blendwright.formula.numbers import (
     parse_batch_g,
 )
 from blendwright.formula.row import parse_row
-from blendwright.formula.table import formula_rows
+from blendwright.formula.table import BARE, formula_rows, unit_taken
 from blendwright.formula.table_files import MOST_ROWS
+from blendwright.mixture.block import BlockRows
 from blendwright.mixture.weighing import Weighing
 
 UNITS: tuple[AmountUnit, ...] = ("g", "mL", "drops")
 TEXTS = ("material", "strength_pct", "carrier", "role", "cas", "smiles")  # tell a row apart
 COLUMNS = ("formula", "line", *AMOUNTS, *SHARES, *TEXTS, "note", "batch_g", "broken", UNUSED)
 LONE_POINT = r"^\s*[+-]?[1-9]\d{0,2}\.\d{3}(?:\D|$)"  # 1.250, which commas elsewhere may group
+NUMBER_AND_UNIT = rf"^(?P<number>{NUMBER}) ?(?P<unit>[a-zA-Z]+)$"
+MOST_CODES = 2**40  # of distinct rows, before those that don't occur are left out
 MOST_CHUNK_ROWS = 100_000  # a chunk ends here, however few its formulas
 
 Numbers = np.ndarray[Any, Any]
@@ -90,22 +94,8 @@ class LongChunk:
         rows = pa.ipc.open_stream(state["rows"]).read_all()
         self.__dict__.update({**state, "rows": rows})
 
-    def weighed(self, row_cache: RowCache, batch_g: float | None) -> list[Weighed]:
-        with _collector_paused():
-            return LongRows(self.rows, self.starts, row_cache, batch_g, self.layout).weighed()
-
-
-@contextmanager
-def _collector_paused() -> Iterator[None]:
-    """Weighings hold no cycles, and there are tens of thousands of objects to a chunk: looking
-    through them again and again took half of the time (150 to 76 µs a formula)."""
-    was_on = gc.isenabled()
-    gc.disable()
-    try:
-        yield
-    finally:
-        if was_on:
-            gc.enable()
+    def weighed(self, row_cache: RowCache, batch_g: float | None) -> Weighed:
+        return LongRows(self.rows, self.starts, row_cache, batch_g, self.layout).weighed()
 
 
 class LongRows:
@@ -126,66 +116,53 @@ class LongRows:
         self.batch_g = batch_g
         self.layout = layout
 
-    def weighed(self) -> list[Weighed]:
-        plain = self._plain
-        grams, lines, fills = self._grams.tolist(), self._lines, self._fills.tolist()
-        opened = [self._opened[code] for code in self._codes.tolist()]
-        ids = self._texts("formula")
-        made: list[Weighed] = []
-        for number, (start, end) in enumerate(zip(self.starts, self.ends, strict=True)):
-            name = ids[start]
-            places = list(range(start, end))
-            if plain[number]:
-                quick = self._quick(name, places, opened, grams, lines, fills)
-                if quick is not None:
-                    made.append((name, quick))
-                    continue
-            made.append((name, self._careful(name, start, end)))
-        return made
+    def weighed(self) -> Weighed:
+        plain, rows, order = self._quick()
+        each = {
+            n: self._careful(n, int(self.starts[n]), int(self.ends[n]))
+            for n in np.flatnonzero(~plain).tolist()
+        }
+        return Weighed.joined(self._ids, rows, each, *self._told(plain, order))
 
-    def _quick(
-        self,
-        name: str,
-        places: list[int],
-        opened: list[Opened],
-        grams: list[float],
-        lines: list[int],
-        fills: list[bool],
-    ) -> Weighing | None:
-        """None where it turns out to need care after all."""
-        batch_g = None
-        filler = next((place for place in places if fills[place]), None)
-        if filler is not None:
-            batch_g = self._batch(places[0], places[-1] + 1, [])
-            places = [place for place in places if place != filler]
-            total = sum(grams[place] for place in places)
+    def _quick(self) -> tuple[Numbers, BlockRows, Numbers]:
+        """Which formulas need no care after all, what their rows weigh, and the order of all rows:
+        what fills up to weight comes last in its formula."""
+        plain, grams = self._plain.copy(), self._grams.copy()
+        for place in np.flatnonzero(self._fills & plain[self._formula]).tolist():
+            number = self._formula[place]
+            begin, end = int(self.starts[number]), int(self.ends[number])
+            batch_g = self._batch(begin, end, [])
+            total = sum(grams[begin:end].tolist())
             if batch_g is None or total > batch_g:
-                return None
-            grams[filler] = batch_g - total
-            places.append(filler)
-        kept = [place for place in places if grams[place] > 0.0]
-        if not kept:
-            return None
-        return weighed(
-            Formula(name, (), batch_g, notices=self._notices(places)),
-            [opened[place] for place in kept],
-            [grams[place] for place in kept],
-            [lines[place] for place in kept],
-        )
+                plain[number] = False
+            else:
+                grams[place] = batch_g - total
+        order = np.arange(len(grams))
+        if self._fills.any():
+            order = np.lexsort((self._fills, self._formula))
+        with np.errstate(invalid="ignore"):
+            kept = order[(plain[self._formula] & (grams > 0.0))[order]]
+        formula = self._formula[kept]
+        plain &= np.bincount(formula, minlength=len(plain)) > 0
+        opened = [o.row for o in self._opened]
+        templates = [row for row in opened if row is not None]
+        number = np.cumsum([row is not None for row in opened]) - 1
+        rows = BlockRows(templates, formula, number[self._codes[kept]], grams[kept])
+        return plain, rows, order
 
-    def _careful(self, name: str, start: int, end: int) -> Weighing | Refused:
+    def _careful(self, number: int, start: int, end: int) -> Weighing | Refused:
         """Row by row, as a formula file is read."""
+        name = self._ids[number].as_py()
         if not name:
-            return Refused("id", f"row {self._lines[start]}: no formula id")
+            return Refused("id", f"row {self._line(start)}: no formula id")
         if end - start > MOST_ROWS:
             return Refused("formula", f"more than {MOST_ROWS} rows: not one formula")
         problems: list[Problem] = []
         records: list[Record] = []
         cells = self.rows.slice(start, end - start)
         columns = {c: _as_texts(cells.column(c)) for c in cells.column_names if c != "line"}
-        for number in range(end - start):
-            texts = {column: values[number] for column, values in columns.items()}
-            line = self._lines[start + number]
+        for place, line in enumerate(cells.column("line").to_pylist()):
+            texts = {column: values[place] for column, values in columns.items()}
             broken, unused = texts.get("broken"), texts.get(UNUSED, "")
             if broken:
                 problems.append(Problem(broken, line, "row"))
@@ -213,38 +190,77 @@ class LongRows:
         """The batch size that the formula's rows give, else the one of the run."""
         if "batch_g" not in self.rows.column_names:
             return self.batch_g
-        given = dict.fromkeys(text for text in self._texts("batch_g")[start:end] if text)
-        sizes = {parse_batch_g(text, problems, self._lines[start]) for text in given}
+        cells = self.rows.column("batch_g").slice(start, end - start)
+        given = dict.fromkeys(text for text in _as_texts(cells) if text)
+        sizes = {parse_batch_g(text, problems, self._line(start)) for text in given}
         if len(sizes) > 1:
             problems.append(
-                Problem(f"two batch sizes: {', '.join(given)}", self._lines[start], "batch_g")
+                Problem(f"two batch sizes: {', '.join(given)}", self._line(start), "batch_g")
             )
             return None
         return sizes.pop() if sizes else self.batch_g
 
-    def _notices(self, places: Sequence[int]) -> tuple[Notice, ...]:
-        """What is to be told of a formula whose rows are plain."""
-        if UNUSED not in self.rows.column_names:
-            return self.layout.notices
-        held = self._texts(UNUSED)
-        names = Counter(n for place in places if held[place] for n in headings_in(held[place]))
-        notice = unused_notice(UnusedColumn(name, count) for name, count in names.items())
-        return self.layout.notices if notice is None else (*self.layout.notices, notice)
+    def _told(self, plain: Numbers, order: Numbers) -> tuple[list[tuple[Notice, ...]], Numbers]:
+        """What is to be told of formulas whose rows are plain, and which of it of each formula."""
+        told = [self.layout.notices]
+        told_of = np.zeros(len(self.starts), dtype=np.int64)
+        codes, texts = self._unused if UNUSED in self.rows.column_names else (0 * order, [""])
+        codes = codes[order]
+        unused = np.logical_or.reduceat(np.array([bool(t) for t in texts])[codes], self.starts)
+        known: dict[bytes, int] = {}
+        for number in np.flatnonzero(plain & (unused | self._bare.any(axis=1))).tolist():
+            own = codes[self.starts[number] : self.ends[number]]
+            bare = self._bare[number]
+            place = known.setdefault(own.tobytes() + bare.tobytes(), len(told))
+            if place == len(told):
+                names = Counter(n for code in own.tolist() for n in headings_in(texts[code]))
+                notice = unused_notice(UnusedColumn(name, count) for name, count in names.items())
+                taken = (
+                    unit_taken(self._heading(column), unit)
+                    for (column, unit), here in zip(BARE, bare, strict=True)
+                    if here
+                )
+                told.append((*self.layout.notices, *filter(None, [notice]), *taken))
+            told_of[number] = place
+        return told, told_of
+
+    def _heading(self, column: str) -> str:
+        heading = self.layout.columns.heading(column)
+        return heading.written if heading else column
+
+    @cached_property
+    def _bare(self) -> Numbers:
+        """Whether each formula has numbers under each heading of BARE that names no unit, in a
+        table where that of the grams names none."""
+        found = np.zeros((len(self.starts), len(BARE)), dtype=bool)
+        for place, (column, _) in enumerate(BARE):
+            if self._is_bare("grams") and self._is_bare(column):
+                filled = _filled(self.rows.column(column))
+                found[:, place] = np.logical_or.reduceat(filled, self.starts)
+        return found
+
+    def _is_bare(self, column: str) -> bool:
+        heading = self.layout.columns.heading(column)
+        return heading is not None and heading.is_bare
 
     # Columns
 
     @cached_property
-    def _text_columns(self) -> dict[str, list[str]]:
-        return {}
-
-    def _texts(self, column: str) -> list[str]:
-        if column not in self._text_columns:
-            self._text_columns[column] = _as_texts(self.rows.column(column))
-        return self._text_columns[column]
+    def _formula(self) -> Numbers:
+        """Which formula each row is of."""
+        return np.repeat(np.arange(len(self.starts)), self.ends - self.starts)
 
     @cached_property
-    def _lines(self) -> list[int]:
-        return list(self.rows.column("line").to_pylist())
+    def _ids(self) -> pa.Array:
+        return _at(self.rows.column("formula"), self.starts)
+
+    @cached_property
+    def _unused(self) -> tuple[Numbers, list[str]]:
+        """The distinct cells of UNUSED, and which of them each row has."""
+        return _encoded(self.rows.column(UNUSED))
+
+    def _line(self, place: int) -> int:
+        return int(self.rows.column("line")[place].as_py())
 
     @cached_property
     def _amounts(self) -> tuple[Numbers, Numbers, Numbers]:
@@ -272,11 +288,15 @@ class LongRows:
         """Which of the distinct rows each row is; and where each of these stands first."""
         _, unit, fills = self._amounts
         code = unit + len(AMOUNTS) * fills
+        most = len(UNITS) * 2
         for column in TEXTS:
             if column in self.rows.column_names:
-                coded = pc.dictionary_encode(self.rows.column(column)).combine_chunks()
-                code = np.unique(code, return_inverse=True)[1]
-                code = code * max(1, len(coded.dictionary)) + coded.indices.to_numpy()
+                own, texts = _encoded(self.rows.column(column))
+                most *= len(texts)
+                if most > MOST_CODES:
+                    distinct, code = np.unique(code, return_inverse=True)
+                    most = len(distinct) * len(texts)
+                code = code * len(texts) + own
         _, firsts, codes = np.unique(code, return_index=True, return_inverse=True)
         return np.asarray(codes), np.asarray(firsts)
 
@@ -288,10 +308,15 @@ class LongRows:
     def _opened(self) -> list[Opened]:
         """The distinct rows, resolved."""
         _, unit, fills = self._amounts
-        columns = {c: self._texts(c) for c in TEXTS if c in self.rows.column_names}
+        firsts = self._coded[1]
+        columns = {
+            c: _as_texts(_at(self.rows.column(c), firsts))
+            for c in TEXTS
+            if c in self.rows.column_names
+        }
         found = []
-        for place in self._coded[1].tolist():
-            texts = {column: values[place] for column, values in columns.items()}
+        for number, place in enumerate(firsts.tolist()):
+            texts = {column: values[number] for column, values in columns.items()}
             texts[AMOUNTS[unit[place]]] = "q.s." if fills[place] else "1"
             problems: list[Problem] = []
             row = parse_row(texts, 0, problems)
@@ -309,18 +334,18 @@ class LongRows:
 
     @cached_property
     def _needs_no_table(self) -> Numbers:
-        """Whether each row's amount can be read without the formula's other rows. Shares, headings
-        without a unit, and unused columns that speak of strengths can't."""
+        """Whether each row's amount can be read without the formula's other rows. Shares, units
+        in cells under a heading without one, and unused columns that speak of strengths can't."""
         good = np.ones(len(self.rows), dtype=bool)
-        heading = self.layout.columns.heading("grams")
-        if heading is not None and heading.is_bare:
-            good[:] = False
+        cells = self.rows.column("grams") if self._is_bare("grams") else None
+        if cells is not None and not pa.types.is_floating(cells.type):
+            good &= ~_filled(cells) | _bools(pc.match_substring_regex(cells, PLAIN_NUMBER))
         for column in SHARES:
             if column in self.rows.column_names:
-                good &= np.array([not text for text in self._texts(column)], dtype=bool)
+                good &= ~_filled(self.rows.column(column))
         if any(is_weighty(name) for _, name in self.layout.columns.unused):
-            held = self._texts(UNUSED)
-            good &= ~np.array([any(map(is_weighty, headings_in(t))) for t in held], dtype=bool)
+            codes, texts = self._unused
+            good &= ~np.array([any(map(is_weighty, headings_in(t))) for t in texts])[codes]
         return good
 
     @cached_property
@@ -329,17 +354,14 @@ class LongRows:
         digits, which may group thousands where others have commas."""
         commas = np.full(len(self.rows), self.layout.points_are_doubtful)
         points = np.zeros(len(self.rows), dtype=bool)
-        for column in (*AMOUNTS, "strength_pct"):
-            if column not in self.rows.column_names:
-                continue
-            cells = self.rows.column(column)
-            if pa.types.is_floating(cells.type):
-                continue
-            commas |= pc.fill_null(pc.match_substring(cells, ","), False).to_numpy()
-            if column in AMOUNTS:
-                points |= pc.fill_null(
-                    pc.match_substring_regex(cells, LONE_POINT), False
-                ).to_numpy()
+        columns = {c: self.rows.column(c) for c in self.rows.column_names}
+        columns = {c: columns[c] for c in (*AMOUNTS, "strength_pct") if c in columns}
+        texts = {c: own for c, own in columns.items() if not pa.types.is_floating(own.type)}
+        for cells in texts.values():
+            commas |= _bools(pc.match_substring(cells, ","))
+        if commas.any():
+            for column in texts.keys() & set(AMOUNTS):
+                points |= _bools(pc.match_substring_regex(texts[column], LONE_POINT))
         return commas, points
 
     @cached_property
@@ -350,23 +372,45 @@ class LongRows:
         with np.errstate(invalid="ignore"):
             good = np.isfinite(self._grams) & (fills | ((number >= 0.0) & (number <= LARGEST_g)))
         if "broken" in self.rows.column_names:
-            good &= np.array([not text for text in self._texts("broken")], dtype=bool)
-        good &= np.array([bool(text) for text in self._texts("formula")], dtype=bool)
+            good &= ~_filled(self.rows.column("broken"))
         good &= self._needs_no_table
-        of_formula = np.repeat(np.arange(len(self.starts)), self.ends - self.starts)
         plain = np.logical_and.reduceat(good, self.starts)
+        plain &= _filled(self._ids)
         plain &= np.add.reduceat(fills.astype(int), self.starts) <= 1
         plain &= self.ends - self.starts <= MOST_ROWS
         commas, points = (np.logical_or.reduceat(m, self.starts) for m in self._lone_signs)
         plain &= ~(commas & points)
         labels = {label: n for n, label in enumerate({o.label for o in self._opened})}
         label = np.array([labels[o.label] for o in self._opened])[self._codes]
-        pair, count = np.unique(of_formula * len(labels) + label, return_counts=True)
-        plain[pair[count > 1] // len(labels)] = False
+        pair = np.sort(self._formula * len(labels) + label)
+        plain[pair[1:][pair[1:] == pair[:-1]] // len(labels)] = False
         return np.asarray(plain)
 
 
-def _as_texts(column: pa.ChunkedArray) -> list[str]:
+def _at(column: pa.ChunkedArray, places: Numbers) -> pa.Array:
+    """Some of a column's cells."""
+    taken = column.take(pa.array(places))
+    return taken.combine_chunks() if isinstance(taken, pa.ChunkedArray) else taken
+
+
+def _encoded(column: pa.ChunkedArray) -> tuple[Numbers, list[str]]:
+    """Which of the column's distinct texts each cell is, and these."""
+    coded = pc.dictionary_encode(column).combine_chunks()
+    return coded.indices.to_numpy().astype(np.int64), coded.dictionary.to_pylist()
+
+
+def _bools(column: pa.ChunkedArray) -> Numbers:
+    """A mask of cells; a null is false."""
+    return np.asarray(pc.fill_null(column, False))
+
+
+def _filled(column: pa.ChunkedArray | pa.Array) -> Numbers:
+    """Which cells hold something."""
+    is_number = pa.types.is_floating(column.type)
+    return _bools(pc.is_valid(column) if is_number else pc.not_equal(column, ""))
+
+
+def _as_texts(column: pa.ChunkedArray | pa.Array) -> list[str]:
     """Cells as people would write them; a null is an empty cell."""
     if pa.types.is_floating(column.type):
         return [cell_text(value) for value in column.to_pylist()]
@@ -375,25 +419,36 @@ def _as_texts(column: pa.ChunkedArray) -> list[str]:
 
 def _amounts(column: pa.ChunkedArray, name: str) -> tuple[Numbers, Numbers, Numbers]:
     """Numbers, which cells are filled, and which of these say "to weight"."""
+    filled, fills = _filled(column), np.zeros(len(column), dtype=bool)
     if pa.types.is_floating(column.type):
-        filled = ~column.is_null().to_numpy()
-        return column.to_numpy(), filled, np.zeros(len(column), dtype=bool)
+        return column.to_numpy(), filled, fills
+    digits = _bools(pc.match_substring_regex(column, PLAIN_NUMBER))
     numbers = np.full(len(column), np.nan)
-    filled = np.zeros(len(column), dtype=bool)
-    fills = np.zeros(len(column), dtype=bool)
-    for place, text in enumerate(_as_texts(column)):
-        if not text:
-            continue
-        filled[place] = True
-        digits = text.replace(".", "", 1)
-        if digits.isascii() and digits.isdigit():
-            numbers[place] = float(text)
-            continue
+    numbers[digits] = _numbers(column.filter(pa.array(digits)))
+    others = np.flatnonzero(filled & ~digits)
+    numbers[others] = _with_their_units(_at(column, others), name)
+    others = others[np.isnan(numbers[others])]
+    for place, text in zip(others.tolist(), _at(column, others).to_pylist(), strict=True):
         amount = parse_amount(text, name, 0, [])
         if amount is not None:
             numbers[place] = amount.number
             fills[place] = amount.unit == "to weight"
     return numbers, filled, fills
+
+
+def _with_their_units(texts: pa.Array, name: str) -> Numbers:
+    """The amounts of cells that hold a plain number and a unit of the column; nan for others."""
+    parts = pc.extract_regex(texts, NUMBER_AND_UNIT)
+    numbers = _numbers(pc.struct_field(parts, "number"))
+    units = pc.dictionary_encode(pc.struct_field(parts, "unit"))
+    scales = [SCALES[name].get(unit.casefold()) for unit in units.dictionary.to_pylist()]
+    scale = pa.array(scales, pa.float64()).take(units.indices)
+    return np.asarray(pc.fill_null(pc.multiply(numbers, scale), np.nan))
+
+
+def _numbers(texts: pa.Array | pa.ChunkedArray) -> pa.Array | pa.ChunkedArray:
+    """The numbers that plain texts are."""
+    return pc.cast(pc.replace_substring(texts, ",", "."), pa.float64())
 
 
 def long_chunks(
@@ -445,8 +500,9 @@ def formula_starts(rows: pa.Table) -> Numbers:
     """Where each run of one id begins."""
     if not len(rows):
         return np.zeros(0, dtype=int)
-    ids = pc.dictionary_encode(rows.column("formula")).combine_chunks().indices.to_numpy()
-    return np.concatenate([[0], np.flatnonzero(np.diff(ids)) + 1])
+    ids = rows.column("formula")
+    changes = np.asarray(pc.not_equal(ids.slice(1), ids.slice(0, len(ids) - 1)))
+    return np.concatenate([[0], np.flatnonzero(changes) + 1])
 
 
 def _cut(starts: Numbers, done: int, length: int, size: int) -> int | None:

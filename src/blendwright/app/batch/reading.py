@@ -13,6 +13,7 @@ from collections.abc import Iterator, Sequence
 from pathlib import Path
 from typing import Protocol
 
+import numpy as np
 import pyarrow as pa
 import pyarrow.compute as pc
 import pyarrow.parquet as pq
@@ -20,7 +21,8 @@ import pyarrow.parquet as pq
 from blendwright.app.batch.chunks import Chunk, FilesChunk
 from blendwright.app.batch.errors import BatchError
 from blendwright.app.batch.long_rows import HeaderLayout, long_chunks
-from blendwright.app.batch.text_rows import BETWEEN, UNUSED, text_rows, workbook_rows
+from blendwright.app.batch.plain_rows import UNUSED, headings_filled
+from blendwright.app.batch.text_rows import text_rows, workbook_rows
 from blendwright.errors import FormulaError, Problem
 from blendwright.formula.columns import NUMERIC, Columns
 from blendwright.formula.headings import AMOUNTS, IDENTITIES, plain
@@ -254,14 +256,16 @@ def normalised(table: pa.Table, columns: Columns, first_line: int) -> pa.Table:
         if ours in AMOUNTS and _is_number(column.type):
             made[ours] = pc.multiply(pc.cast(column, pa.float64(), safe=False), scale)
         elif pa.types.is_floating(column.type):
-            made[ours] = pa.array([cell_text(v) for v in column.to_pylist()], pa.string())
+            coded = column.combine_chunks().dictionary_encode()
+            texts = pa.array([cell_text(v) for v in coded.dictionary.to_pylist()], pa.string())
+            made[ours] = pc.fill_null(texts.take(coded.indices), "")
         else:
             text = pc.utf8_trim_whitespace(pc.fill_null(_as_string(column, heading.written), ""))
             made[ours] = text if scale == 1.0 else _with_unit(text, heading.unit)
     if columns.unused:
         made[UNUSED] = _unused(table, columns)
-    lines = pa.array(range(first_line, first_line + len(table)), pa.int64())
-    return pa.table({**made, "line": lines})
+    lines = np.arange(first_line, first_line + len(table))
+    return pa.table({**made, "line": pa.array(lines)})
 
 
 def _plain(column: pa.ChunkedArray) -> pa.ChunkedArray:
@@ -288,8 +292,8 @@ def _unused(table: pa.Table, columns: Columns) -> pa.ChunkedArray:
             filled = pc.fill_null(pc.not_equal(pc.utf8_trim_whitespace(column), ""), False)
         elif pa.types.is_floating(column.type):
             filled = pc.fill_null(pc.is_finite(column), False)
-        named.append(pc.if_else(filled, f"{name}{BETWEEN}", ""))
-    return pc.binary_join_element_wise(*named, "")
+        named.append((name, filled))
+    return headings_filled(named)
 
 
 def _as_string(column: pa.ChunkedArray, name: str) -> pa.ChunkedArray:

@@ -2,23 +2,17 @@
 
 A million formulas are written with a few hundred materials. The names are looked up, dilutions
 opened and densities taken when a row is first seen; after that a formula is grams and places.
-`weighed` gives what `weighing.weigh` gives, to the last bit (a test compares them).
 """
 
 from __future__ import annotations
 
-from collections.abc import Sequence
 from dataclasses import dataclass, replace
-
-import numpy as np
 
 from blendwright.catalogue import Catalogue
 from blendwright.errors import FormulaError, Problem
 from blendwright.formula import Formula, Row
 from blendwright.formula.numbers import Amount
-from blendwright.mixture.composition import Composition
-from blendwright.mixture.weighing import WeighedRow, Weighing, liquid_as_sold, made_up, open_row
-from blendwright.pure.constants import PureConstants, pure_constants
+from blendwright.mixture.weighing import WeighedRow, Weighing, made_up, open_row
 
 MOST_KEPT = 20_000  # distinct rows; then the row cache is cleared, so that memory stays flat
 
@@ -27,12 +21,11 @@ _Key = tuple[object, ...]
 
 @dataclass(frozen=True)
 class Opened:
-    """A row of amount 1, resolved, or its problems; `parts` are its substances, ready to mix."""
+    """A row of amount 1, resolved, or its problems."""
 
     row: WeighedRow | None
     problems: tuple[Problem, ...]
     label: str = ""
-    parts: tuple[tuple[str, PureConstants, float], ...] = ()
 
 
 @dataclass(frozen=True)
@@ -69,8 +62,7 @@ class RowCache:
         made = open_row(one, self.catalogue, self.drop_mL, problems)
         if made is None:
             return Opened(None, tuple(problems))
-        parts = tuple((m.name, pure_constants(m), fraction) for m, fraction in made.substances)
-        return Opened(made, (), made.label, parts)
+        return Opened(made, (), made.label)
 
     def weigh(self, formula: Formula) -> Weighing:
         """As `weighing.weigh`, from the row cache. Raises FormulaError with every problem."""
@@ -90,42 +82,6 @@ def _weighed_row(one: WeighedRow, row: Row) -> WeighedRow:
         note=row.note,
         lines=() if row.line is None else (row.line,),
     )
-
-
-def weighed(
-    formula: Formula, opened: Sequence[Opened], grams: Sequence[float], lines: Sequence[int]
-) -> Weighing:
-    """A formula whose rows are all resolved, no two of them one material, in grams above zero.
-
-    What stays in the weighing of each row is what it weighs; the formula's own rows are not kept.
-    """
-    rows: list[WeighedRow] = []
-    index: dict[str, int] = {}
-    substances: list[PureConstants] = []
-    places: list[tuple[int, int, float]] = []
-    mixture = False
-    for number, (one, mass_g, line) in enumerate(zip(opened, grams, lines, strict=True)):
-        row = one.row
-        assert row is not None
-        rows.append(
-            WeighedRow(
-                row.written, row.material, row.strength, row.carrier, mass_g, row.substances,
-                row.role, "", (line,),
-            )
-        )  # fmt: skip
-        mixture = mixture or row.material.kind == "mixture"
-        mass_kg = mass_g / 1e3
-        for name, constants, fraction in one.parts:
-            place = index.get(name)
-            if place is None:
-                place = index[name] = len(substances)
-                substances.append(constants)
-            places.append((number, place, mass_kg * fraction))
-    by_row = np.zeros((len(rows), len(substances)))
-    for number, place, mass_kg in places:
-        by_row[number, place] += mass_kg
-    sold = liquid_as_sold(rows) if mixture else frozenset()
-    return Weighing(formula, tuple(rows), Composition(tuple(substances), by_row, sold), ())
 
 
 def refused(error: FormulaError) -> Refused:

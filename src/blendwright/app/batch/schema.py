@@ -13,6 +13,7 @@ import numpy as np
 import pyarrow as pa
 
 from blendwright.app.batch.questions import ESTIMATES, QUESTIONS
+from blendwright.pure.roots import Ints
 
 SCHEMA = "blendwright/batch/1"
 MOST_MESSAGE = 500  # letters of an error in the table
@@ -78,14 +79,14 @@ def schema_of(only: Sequence[str], varied: Sequence[pa.Field] = ()) -> pa.Schema
 
 
 def spread(
-    answers: Mapping[str, np.ndarray[Any, Any]], fields: Sequence[pa.Field], at: Sequence[int],
+    answers: Mapping[str, np.ndarray[Any, Any]], fields: Sequence[pa.Field], at: Ints,
     count: int,
 ) -> list[pa.Array]:  # fmt: skip
     """Answers of the blends at places `at` among `count` rows; null elsewhere and for NaN."""
-    if not at:
+    if not len(at):
         return [pa.nulls(count, field.type) for field in fields]
     order = np.full(count, -1)
-    order[list(at)] = np.arange(len(at))
+    order[at] = np.arange(len(at))
     take = pa.array(order, mask=order < 0)
     return [_array(answers[field.name], field.type).take(take) for field in fields]
 

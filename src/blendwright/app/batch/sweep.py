@@ -20,9 +20,10 @@ from dataclasses import dataclass, replace
 import numpy as np
 import pyarrow as pa
 
-from blendwright.app.batch.chunks import Chunk, Weighed
+from blendwright.app.batch.chunks import Chunk
 from blendwright.app.batch.errors import BatchError
 from blendwright.app.batch.row_cache import Refused, RowCache, refused
+from blendwright.app.batch.weighed import Weighed
 from blendwright.catalogue import Catalogue
 from blendwright.errors import FormulaError
 from blendwright.formula import Formula
@@ -239,8 +240,8 @@ class SweepLot:
         ]
         return pa.Table.from_arrays(columns, schema=pa.schema(fields))
 
-    def weighed(self, row_cache: RowCache, batch_g: float | None) -> list[Weighed]:
-        made: list[Weighed] = []
+    def weighed(self, row_cache: RowCache, batch_g: float | None) -> Weighed:
+        made: list[tuple[str, Weighing | Refused]] = []
         for number, point in enumerate(self.points, start=self.first):
             name = f"{self.plan.formula.name} #{number}"
             try:
@@ -249,7 +250,7 @@ class SweepLot:
                 made.append((name, refused(error)))
             except BatchError as error:
                 made.append((name, Refused("grams", str(error))))
-        return made
+        return Weighed.of(made)
 
 
 class Sweep:

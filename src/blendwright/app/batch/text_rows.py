@@ -13,9 +13,11 @@ import io
 import os
 from collections.abc import Callable, Iterator, Sequence
 from pathlib import Path
+from typing import BinaryIO
 
 import pyarrow as pa
 
+from blendwright.app.batch.plain_rows import BETWEEN, UNUSED, plain_table
 from blendwright.errors import FormulaError, Problem
 from blendwright.formula.columns import Columns
 from blendwright.formula.notices import Notice
@@ -31,13 +33,12 @@ from blendwright.formula.table_files import (
 ColumnsOf = Callable[[Sequence[str], bool, tuple[Notice, ...]], Columns]
 Tables = Iterator[tuple[pa.Table, float | None]]
 SNIFFED_BYTES = 4096
-UNUSED = "unused"  # the column of what a row holds in unused columns: their headings
-BETWEEN = "\x1f"  # after each of them
+PIECE_BYTES = 1 << 18  # read at once where it is plain
 MAY_HOLD_LINES = ("note",)  # a line break anywhere else is an open quotation mark
 
 
 def text_rows(path: Path, columns_of: ColumnsOf, at_once: int) -> Tables:
-    """Tables of up to `at_once` rows of a CSV or TSV, with the share of the file read.
+    """Tables of some `at_once` rows of a CSV or TSV, with the share of the file read.
 
     Raises FormulaError for a file without a header that `columns_of` takes, or a binary one.
     """
@@ -50,17 +51,49 @@ def text_rows(path: Path, columns_of: ColumnsOf, at_once: int) -> Tables:
                 path.name, [Problem("this is a binary file; a batch takes CSV, XLSX or Parquet")]
             )
         size = max(1, os.fstat(raw.fileno()).st_size)
-        encoding = "utf-16" if utf16 else "utf-8-sig"
-        text = io.TextIOWrapper(raw, encoding, errors="surrogateescape", newline="")
-        lines = (_western(line) for line in text)
+        lines = _Lines(raw, utf16)
         number, header, delimiter = _header(lines, path.name)
-        builder = _Builder(columns_of(header, delimiter == ";", ()))
-        for record in _records(lines, number, delimiter, builder):
-            builder.add(*record)
-            if len(builder.lines) == at_once:
-                yield builder.table(), min(1.0, raw.tell() / size)
-        if builder.lines:
-            yield builder.table(), 1.0
+        columns = columns_of(header, delimiter == ";", ())
+        held: list[pa.Table] = []
+        for table in _pieces(lines, columns, number, delimiter, at_once):
+            held.append(table)
+            if sum(map(len, held)) >= at_once:
+                yield pa.concat_tables(held), min(1.0, raw.tell() / size)
+                held = []
+        if held:
+            yield pa.concat_tables(held), 1.0
+
+
+def _pieces(
+    lines: _Lines, columns: Columns, number: int, delimiter: str, at_once: int
+) -> Iterator[pa.Table]:
+    """The rows after a header on line `number`: piece by piece where that is plain, else one by
+    one."""
+    builder = _Builder(columns)
+    records = _Records(lines, number, delimiter, builder)
+    careful_to = 0
+    while True:
+        if lines.may_be_plain and lines.raw.tell() >= careful_to:
+            if builder.lines:
+                yield builder.table()
+            begin = lines.raw.tell()
+            piece = lines.raw.read(PIECE_BYTES) + lines.raw.readline()
+            table = plain_table(piece, columns, delimiter, records.number + 1) if piece else None
+            if table is not None:
+                records.number += len(table)
+                yield table
+                continue
+            lines.raw.seek(begin)
+            careful_to = begin + len(piece)
+        rows = next(records, None)
+        if rows is None:
+            break
+        for line, cells in rows:
+            builder.add(line, cells)
+        if len(builder.lines) >= at_once:
+            yield builder.table()
+    if builder.lines:
+        yield builder.table()
 
 
 def workbook_rows(path: Path, columns_of: ColumnsOf, at_once: int) -> Tables:
@@ -96,6 +129,39 @@ def workbook_rows(path: Path, columns_of: ColumnsOf, at_once: int) -> Tables:
         ) from None
 
 
+class _Lines:
+    """A file's lines as text. Where what follows `may_be_plain`, `raw` stands at its first line."""
+
+    def __init__(self, raw: BinaryIO, utf16: bool) -> None:
+        self.raw = raw
+        self.may_be_plain = False
+        self._lines = _utf16_lines(raw) if utf16 else self._read()
+
+    def __iter__(self) -> Iterator[str]:
+        return self
+
+    def __next__(self) -> str:
+        return next(self._lines)
+
+    def _read(self) -> Iterator[str]:
+        encoding = "utf-8-sig"
+        for line in iter(self.raw.readline, b""):
+            text = line.decode(encoding, "surrogateescape")
+            encoding = "utf-8"
+            parts = [text]
+            if line.count(b"\r") > line.endswith(b"\r\n"):
+                parts = list(io.StringIO(text, newline=""))
+            self.may_be_plain = False
+            for part in parts[:-1]:
+                yield _western(part)
+            self.may_be_plain = True
+            yield _western(parts[-1])
+
+
+def _utf16_lines(raw: BinaryIO) -> Iterator[str]:
+    return io.TextIOWrapper(raw, "utf-16", errors="surrogateescape", newline="")
+
+
 def _western(line: str) -> str:
     """A line that isn't UTF-8 is taken for Windows-1252."""
     if line.isascii() or not any("\udc80" <= sign <= "\udcff" for sign in line):
@@ -116,34 +182,43 @@ def _header(lines: Iterator[str], name: str) -> tuple[int, list[str], str]:
     )
 
 
-def _records(
-    lines: Iterator[str], number: int, delimiter: str, builder: _Builder
-) -> Iterator[tuple[int, list[str]]]:
-    """(line number, cells) of every row after the header; blank lines are none."""
-    held: list[str] = []
+class _Records:
+    """The rows after a header on line `number`, for each what a csv reader takes for one: lists of
+    line number and cells. Blank lines are none."""
 
-    def fed() -> Iterator[str]:
-        for line in lines:
-            held.append(line)
+    def __init__(
+        self, lines: Iterator[str], number: int, delimiter: str, builder: _Builder
+    ) -> None:
+        self.number = number
+        self._lines, self._delimiter, self._builder = lines, delimiter, builder
+        self._held: list[str] = []
+        self._reader = csv.reader(self._fed(), delimiter=delimiter)
+
+    def _fed(self) -> Iterator[str]:
+        for line in self._lines:
+            self._held.append(line)
             yield line
 
-    reader = csv.reader(fed(), delimiter=delimiter)
-    while True:
+    def __iter__(self) -> Iterator[list[tuple[int, list[str]]]]:
+        return self
+
+    def __next__(self) -> list[tuple[int, list[str]]]:
+        self._held.clear()
         try:
-            cells = next(reader)
-        except StopIteration:
-            return
+            cells = next(self._reader)
         except csv.Error:
             cells = []
-        if len(held) == 1 or builder.is_whole(cells):
+        if len(self._held) == 1 or self._builder.is_whole(cells):
             rows = [cells]
         else:
-            rows = [_alone(line, delimiter) for line in held]
-        for place, row in enumerate(rows, start=1):
-            if any(cell.strip() for cell in row):
-                yield number + place, [cell.strip() for cell in row]
-        number += len(held)
-        held.clear()
+            rows = [_alone(line, self._delimiter) for line in self._held]
+        first = self.number + 1
+        self.number += len(self._held)
+        return [
+            (line, [cell.strip() for cell in row])
+            for line, row in enumerate(rows, start=first)
+            if any(cell.strip() for cell in row)
+        ]
 
 
 def _alone(line: str, delimiter: str) -> list[str]:
