@@ -251,6 +251,12 @@ class Bench:
         inside.locator("> *").first.wait_for(state="attached")
         return inside
 
+    def choose(self, name: str) -> None:
+        """One option of several in a list that is open. The page shows it as chosen once the server
+        has answered; a click before that would forget this one."""
+        self.page.get_by_role("option", name=name).click()
+        self.page.get_by_role("option", name=name, selected=True).wait_for()
+
     def saved(self) -> Any:
         """The dialog of saved formulas, opened."""
         self.page.get_by_role("button", name="Open …", exact=True).click()
