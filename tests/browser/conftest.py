@@ -1,7 +1,7 @@
 """A server in a process of its own, and Debian's Chromium.
 
-Chromium without its own windows (chromium-headless-shell) takes half as long over each page; where
-it is not installed, the whole Chromium is asked.
+Debian's Chromium without its own windows (chromium-headless-shell) takes half as long over each
+page; where it is not installed, or CHROMIUM names it, the whole Chromium is asked.
 
 Without NiceGUI, playwright or Chromium these tests are skipped, saying which; where CI is "true"
 they fail instead.
@@ -44,7 +44,8 @@ def _missing() -> str:
 
 
 def _browser() -> str | None:
-    return shutil.which(WITHOUT_WINDOWS) or shutil.which(CHROMIUM)
+    asked = os.environ.get("CHROMIUM")
+    return asked or shutil.which(WITHOUT_WINDOWS) or shutil.which(CHROMIUM)
 
 
 def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
