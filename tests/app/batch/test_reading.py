@@ -135,6 +135,13 @@ def test_a_batch_counts_the_columns_that_it_does_not_use(write: Write, tmp_path:
     assert made["reading"] == {"COLUMN-UNUSED": 1, "DECIMAL-COMMA": 1}
 
 
+def test_a_batch_tells_of_names_that_it_reads_as_dilutions(write: Write) -> None:
+    rows = "A,vanillin 10 % in ethanol,2\nA,PG,8\nB,vanillin,2\nB,PG,8\n"
+    table = answered(write("in.csv", "formula,material,grams\n" + rows))
+    assert kinds(table) == {"A": None, "B": None}
+    assert table.column("reading").to_pylist() == ["STRENGTH-IN-NAME", None]
+
+
 def test_unused_columns_of_any_arrow_type_are_named() -> None:
     table = pa.table(
         {

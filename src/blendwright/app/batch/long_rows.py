@@ -366,14 +366,15 @@ class LongRows:
 
     @cached_property
     def _plain(self) -> Numbers:
-        """Whether a formula is plain: every row resolved, no material twice, an id, at most one
-        filler."""
+        """Whether a formula is plain: every row resolved, no material twice, no name to tell of, an
+        id, at most one filler."""
         number, _, fills = self._amounts
         with np.errstate(invalid="ignore"):
             good = np.isfinite(self._grams) & (fills | ((number >= 0.0) & (number <= LARGEST_g)))
         if "broken" in self.rows.column_names:
             good &= ~_filled(self.rows.column("broken"))
         good &= self._needs_no_table
+        good &= ~np.array([opened.from_name for opened in self._opened], dtype=bool)[self._codes]
         plain = np.logical_and.reduceat(good, self.starts)
         plain &= _filled(self._ids)
         plain &= np.add.reduceat(fills.astype(int), self.starts) <= 1

@@ -21,11 +21,12 @@ _Key = tuple[object, ...]
 
 @dataclass(frozen=True)
 class Opened:
-    """A row of amount 1, resolved, or its problems."""
+    """A row of amount 1, resolved, or its problems; `from_name` where its name told a dilution."""
 
     row: WeighedRow | None
     problems: tuple[Problem, ...]
     label: str = ""
+    from_name: bool = False
 
 
 @dataclass(frozen=True)
@@ -62,7 +63,7 @@ class RowCache:
         made = open_row(one, self.catalogue, self.drop_mL, problems)
         if made is None:
             return Opened(None, tuple(problems))
-        return Opened(made, (), made.label)
+        return Opened(made, (), made.label, made.strength is not None and row.strength is None)
 
     def weigh(self, formula: Formula) -> Weighing:
         """As `weighing.weigh`, from the row cache. Raises FormulaError with every problem."""
