@@ -109,11 +109,18 @@ def picture(found: list[Measured], path: Path) -> None:
         right.set_ylabel("memory of all processes, MiB")
         for axes in (left, right):
             axes.set_xscale("log")
-            axes.set_xticks(counts, [f"{n:,}" for n in counts], size=SMALL_pt)
+            axes.set_xticks(counts, [_short(n) for n in counts], size=SMALL_pt)
             axes.minorticks_off()
             axes.set_xlabel("formulas")
         foot_note(figure, f"{platform.machine()}, Python {platform.python_version()}")
     save(figure, path)
+
+
+def _short(count: int) -> str:
+    """A power of ten as such: written out they touch each other."""
+    digits = str(count)
+    power = str(len(digits) - 1).translate(str.maketrans("0123456789", "⁰¹²³⁴⁵⁶⁷⁸⁹"))
+    return f"10{power}" if digits.strip("0") == "1" and count > 10 else f"{count:,}"
 
 
 def main() -> None:
