@@ -27,7 +27,7 @@ def told_nobody(_: int) -> None:
     """Where nobody watches."""
 
 
-@dataclass
+@dataclass(eq=False)
 class Computed:
     """Columns of the blends at places `at`; `broken` are (place, what happened)."""
 
