@@ -121,7 +121,7 @@ class Vapour:
         return made_once(self._kept, key, lambda: self.state_at(kelvin, every))
 
     def state_at(self, temperatures_K: Array, blends: Ints, near: State | None = None) -> State:
-        """Of some of the blends, each at its temperature, looked for from one `near` by."""
+        """The state of some blends, each at its temperature, looked for from a state `near` by."""
         part, liquid = self.part.only(blends), self.liquid.only(blends)
         return state(self.substances, part, liquid, temperatures_K, near)
 
