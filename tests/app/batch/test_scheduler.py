@@ -116,7 +116,8 @@ def test_a_run_goes_on_when_its_scheduler_was_started_again(
 ) -> None:
     out = tmp_path / "out.parquet"
     with scheduler(port) as process, client_of(port) as client:
-        order = order_of(Perilous(table, 6, process.pid), out)
+        # sent when the fourth of twelve chunks has come back: six are ahead, two for each worker
+        order = order_of(Perilous(table, 10, process.pid), out)
         with pytest.raises(BatchError, match="the scheduler is gone"):
             run(order, on_workers(order, client), lambda count, share: None)
     finished = Checkpoint(out).numbers()
