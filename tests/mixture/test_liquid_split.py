@@ -50,6 +50,18 @@ def test_layers_have_equal_activities_and_the_feed_s_mass(pair: tuple[str, str])
     assert not stability(model, parted.first, 298.15).distance < -1e-6
 
 
+def test_what_one_layer_has_next_to_nothing_of_is_in_the_other_by_the_feed_s_mass() -> None:
+    """A triglyceride in water: less than one molecule in 1e14 of them."""
+    model = model_of("unifac2", "tricaprin", "octyl acetate", "water")
+    feed = np.array([0.02, 0.01, 0.97])
+    found = stability(model, feed, 298.15)
+    assert found.rival is not None
+    parted = layers(model, feed, 298.15, found.rival)
+    assert parted is not None
+    together = (1 - parted.fraction) * parted.first + parted.fraction * parted.second
+    np.testing.assert_allclose(together, feed, atol=1e-8)
+
+
 @pytest.mark.parametrize("pair", PAIRS, ids=" + ".join)
 def test_binary_stability_agrees_with_a_dense_scan(pair: tuple[str, str]) -> None:
     """Independent of the search: the tangent plane is compared on 2,000 trial compositions."""

@@ -13,7 +13,7 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from blendwright.mixture.liquid_split import MOST_LN_K, PLAIN, BlockModel, Search, Stabilities
+from blendwright.mixture.liquid_split import PLAIN, BlockModel, Search, Stabilities
 from blendwright.mixture.parameter_sets import Array
 
 Ints = NDArray[np.int64]
@@ -36,6 +36,8 @@ class Layered:
         self.parted = np.zeros(len(x), dtype=bool)
         self.converged = np.ones(len(x), dtype=bool)
         self.ln_k = np.zeros_like(x)
+        self.second = np.zeros_like(x)  # the other liquid beside the one that was told last
+        self._moles = np.zeros(len(x))  # its share of the moles
 
     def begin_with(self, parted: NDArray[np.bool_], ln_k: Array) -> None:
         """Layers found before, at a temperature near by, from which the search goes on."""
@@ -71,21 +73,10 @@ class Layered:
         self.parted[blends] = parted
         return x
 
-    def second(self, first: Array) -> tuple[Array, Array]:
-        """The other liquid's composition beside the one that `liquid` told last, and the share of
-        each component that is in it; zeros where it is one liquid."""
-        second, share = np.zeros_like(self.x), np.zeros_like(self.x)
-        where = np.flatnonzero(self.parted)
-        if where.size:
-            one, z = first[where], self.x[where]
-            two = one * np.exp(np.clip(self.ln_k[where], -MOST_LN_K, MOST_LN_K))
-            two /= two.sum(axis=1, keepdims=True)
-            apart = two - one
-            moles = ((z - one) * apart).sum(axis=1) / (apart**2).sum(axis=1)
-            there = z > 0.0
-            held = np.clip(moles, 0.0, 1.0)[:, None] * two / np.where(there, z, 1.0)
-            second[where], share[where] = two, np.clip(held, 0.0, 1.0) * there
-        return second, share
+    def in_second(self) -> Array:
+        """The share of each component that is in the `second` liquid; zeros where it is one."""
+        held = self._moles[:, None] * self.second / np.where(self.x > 0.0, self.x, 1.0)
+        return np.asarray(np.clip(held, 0.0, 1.0) * self.parted[:, None])
 
     def ln_activity(self, temperature_K: Array, blends: Ints) -> Array:
         """ln(x gamma) of each component, over its layers where there are such; 0 in the padding."""
@@ -126,3 +117,5 @@ class Layered:
         parted[yes] = True
         self.converged[blends[where]] &= found.converged
         self.ln_k[blends[yes]] = found.ln_k[found.parted]
+        self.second[blends[yes]] = found.second[found.parted]
+        self._moles[blends[yes]] = found.fraction[found.parted]

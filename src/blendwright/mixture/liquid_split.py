@@ -494,8 +494,9 @@ def block_layers(model: BlockModel, z: Array, ln_k: Array) -> BlockLayers:
     for turn in range(SPLIT_ITERATIONS):
         k = np.exp(np.clip(ln_k, -MOST_LN_K, MOST_LN_K))
         share = _second_shares(z_here, k, share)
-        first = np.maximum(z_here / (1.0 + share[:, None] * (k - 1.0)), floor)
-        second = np.maximum(k * first, floor)
+        first = z_here / (1.0 + share[:, None] * (k - 1.0))
+        second = np.maximum(k * first, floor)  # however little the first holds of it
+        first = np.maximum(first, floor)
         first /= first.sum(axis=1, keepdims=True)
         second /= second.sum(axis=1, keepdims=True)
         gammas = model.ln_gamma(np.stack([first, second], axis=1))

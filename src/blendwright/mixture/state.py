@@ -99,10 +99,9 @@ def state(
     other = np.flatnonzero(is_solid | layered.parted)
     if other.size:
         ln_gamma[other] = model.only(other).ln_gamma(found[other][:, None, :])[:, 0, :]
-    second, in_second = layered.second(found)
-    sure = converged & layered.converged
-    ln_k = np.where(layered.parted[:, None], layered.ln_k, 0.0)
-    return State(found, ln_gamma, second, in_second, ln_k, layered.parted, is_solid, sure)
+    split, sure = layered.parted, converged & layered.converged
+    second, ln_k = (one * split[:, None] for one in (layered.second, layered.ln_k))
+    return State(found, ln_gamma, second, layered.in_second(), ln_k, split, is_solid, sure)
 
 
 def crystals(

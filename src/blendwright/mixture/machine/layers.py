@@ -421,8 +421,9 @@ def _part(z, blends, tables, first, second, share, parted, ln_k, converged):
             b_share = _second_share(own, k, b_share)
             sum_one = sum_two = 0.0
             for i in range(n):
-                one = max(own[i] / (1.0 + b_share * (k[i] - 1.0)), SMALLEST_FRACTION)
-                two = max(k[i] * one, SMALLEST_FRACTION)
+                one = own[i] / (1.0 + b_share * (k[i] - 1.0))
+                two = max(k[i] * one, SMALLEST_FRACTION)  # however little the first holds of it
+                one = max(one, SMALLEST_FRACTION)
                 sum_one += one
                 sum_two += two
                 room[w + i, 0], room[w + i, 1] = one, two
