@@ -15,6 +15,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from blendwright.formula import Formula
+from blendwright.mixture.composition import Composition
 from blendwright.mixture.parameter_sets import Array
 from blendwright.mixture.part import Pairs, Part
 from blendwright.mixture.substances import Substances
@@ -101,16 +102,18 @@ class Block:
         row_template: Ints,
         row_grams: Array,
         size: int,
+        order: Sequence[str] = (),
     ) -> None:
-        order = np.argsort(row_blend, kind="stable")
+        by_blend = np.argsort(row_blend, kind="stable")
         self.templates = tuple(templates)
         self.size = size
-        self.row_blend = row_blend[order]
-        self.row_template = row_template[order]
-        self.row_grams = row_grams[order]
+        self.row_blend = row_blend[by_blend]
+        self.row_template = row_template[by_blend]
+        self.row_grams = row_grams[by_blend]
         self.summed = np.zeros(size, dtype=bool)
         self._weighings: Sequence[Weighing] | None = None
-        self._open_rows()
+        self._liquid: Composition | None = None
+        self._open_rows(order)
 
     @classmethod
     def from_weighings(cls, weighings: Sequence[Weighing]) -> Block:
@@ -118,6 +121,19 @@ class Block:
         made = cls(rows.templates, rows.blend, rows.template, rows.grams, len(weighings))
         made.summed = np.array([bool(w.summed) for w in weighings], dtype=bool)
         made._weighings = weighings
+        return made
+
+    @classmethod
+    def of_one(cls, weighing: Weighing, liquid: Composition) -> Block:
+        """One formula, its substances in the order in which it has them. Where nothing in it lacks
+        groups its part is that of `liquid`, so that what is found of the one is known of both."""
+        rows = BlockRows.of([weighing])
+        names = weighing.composition.names
+        made = cls(rows.templates, rows.blend, rows.template, rows.grams, 1, names)
+        made.summed[:] = bool(weighing.summed)
+        made._weighings = [weighing]
+        made.substances = made.substances.given(liquid.shifts)
+        made._liquid = liquid if names and liquid.names == names else None
         return made
 
     @classmethod
@@ -147,14 +163,15 @@ class Block:
         made.summed = np.bincount(distinct // len(templates), weights=count > 1, minlength=size) > 0
         return made
 
-    def _open_rows(self) -> None:
+    def _open_rows(self, order: Sequence[str]) -> None:
         """Rows into substances: pairs of blend and substance, each once.
 
-        Substances stand in the order of their names, so that a blend's sums don't hang on what
-        other blends there are.
+        Substances stand in a given order, others behind them in the order of their names, so that a
+        blend's sums don't hang on what other blends there are.
         """
         opened = {id(m): m for template in self.templates for m, _ in template.substances}
-        materials = sorted(opened.values(), key=lambda material: material.name)
+        rank = {name: number for number, name in enumerate(order)}
+        materials = sorted(opened.values(), key=lambda m: (rank.get(m.name, len(rank)), m.name))
         position = {id(material): number for number, material in enumerate(materials)}
         lists = [
             [(position[id(material)], fraction) for material, fraction in template.substances]
@@ -207,6 +224,8 @@ class Block:
     @cached_property
     def parts(self) -> tuple[Part, ...]:
         """All blends, each without what has no groups; those of nothing else are in no part."""
+        if self._liquid is not None:
+            return (self._liquid.part,)
         keep = self.substances.has_groups[self.pair_sub]
         blend, sub, kg = self.pair_blend[keep], self.pair_sub[keep], self.pair_kg[keep]
         as_sold, pair = self.pair_liquid_as_sold[keep], np.flatnonzero(keep)

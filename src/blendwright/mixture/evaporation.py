@@ -43,7 +43,7 @@ from blendwright.mixture.layered import Layered
 from blendwright.mixture.liquid import NO_GROUPS, search_for_layers
 from blendwright.mixture.parameter_sets import Array
 from blendwright.mixture.substances import Substances
-from blendwright.mixture.vapour import Vapour
+from blendwright.mixture.vapour import Vapour, vapour_of
 from blendwright.pure.roots import Bools, Ints
 
 # Atomic diffusion volumes, Fuller, Ensley, Giddings 1969 as tabulated by Poling et al. 2001
@@ -456,8 +456,10 @@ def _evaporating(composition: Composition, exposure: Exposure, rate_factors: Arr
     """The blend once for each factor. Raises ValueError where the model does not cover it."""
     if not composition.is_covered:
         raise ValueError(NO_GROUPS)
-    part = composition.part.only(np.zeros(len(rate_factors), dtype=np.int64))
-    return Evaporating(Vapour(composition.table, part), exposure, rate_factors)
+    whole = vapour_of(composition)
+    whole.state_of_all(exposure.temperature_K)
+    copies = whole.only(np.zeros(len(rate_factors), dtype=np.int64))
+    return Evaporating(copies, exposure, rate_factors)
 
 
 def _must_converge(blends: Evaporating) -> None:

@@ -13,9 +13,11 @@ import numpy as np
 from blendwright.mixture.composition import Composition
 from blendwright.mixture.cosolvency import loading
 from blendwright.mixture.density import blend_density
+from blendwright.mixture.layered import Layered
 from blendwright.mixture.liquid import Liquid, search_for_layers
 from blendwright.mixture.parameter_sets import Array
 from blendwright.mixture.survey import stabilities
+from blendwright.mixture.vapour import vapour_of
 
 
 @dataclass(frozen=True, eq=False)
@@ -53,18 +55,17 @@ def _oil_by_cosolvency(composition: Composition, temperature_K: float) -> Array 
 def _first_by_model(composition: Composition, temperature_K: float) -> Array | None:
     if not composition.is_covered:
         return None
-    table, part = composition.table, composition.part
-    model = Liquid(table, part.index).at(temperature_K)
-    search, x = search_for_layers(), part.x
-    found = stabilities(part, model)
-    if not found.unstable[0]:
+    known = vapour_of(composition).state_of_all(temperature_K)
+    parted, converged, in_second = known.has_split, known.converged, known.in_second
+    if known.has_crystals[0]:  # the layers of all of it, dissolved
+        part = composition.part
+        model = Liquid(composition.table, part.index).at(temperature_K)
+        whole = Layered(lambda *_: model, part.x, search_for_layers(), lambda *_: stabilities(part, model))
+        whole.composition(np.array([temperature_K]), np.zeros(1, dtype=np.int64))
+        parted, converged, in_second = whole.parted, whole.converged, whole.in_second()
+    if not (parted[0] and converged[0]):
         return None
-    ln_gamma = model.ln_gamma(np.stack([x, found.rival], axis=1))
-    parted = search.layers(model, x, ln_gamma[:, 0] - ln_gamma[:, 1])
-    if not (parted.parted[0] and parted.converged[0]):
-        return None
-    share = (1.0 - parted.fraction[0]) * parted.first[0] / x[0]
-    return np.asarray(composition.mass_kg * np.clip(share, 0.0, 1.0))
+    return np.asarray(composition.mass_kg * (1.0 - in_second[0]))
 
 
 def _density(composition: Composition, mass_kg: Array, temperature_K: float) -> float | None:

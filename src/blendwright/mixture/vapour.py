@@ -17,7 +17,7 @@ liquid model's draws; upwards no component counts with an activity above 1.
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import cached_property
 
 import numpy as np
@@ -25,7 +25,7 @@ from numpy.polynomial.chebyshev import chebvander
 
 from blendwright.errors import NotConvergedError
 from blendwright.estimate import NORMAL_90, Estimate, to_celsius
-from blendwright.formula.conditions import ROOM_K
+from blendwright.formula.conditions import BENCH_K, ROOM_K
 from blendwright.mixture.activity import product_in_order
 from blendwright.mixture.composition import Composition
 from blendwright.mixture.interval import Interval
@@ -48,6 +48,7 @@ SETTLED = 1e-9  # of 1/T: the step after the last would be far smaller (secants)
 FIRST_SLOPE_K = -5000.0  # of ln p against 1/T, for the first step only
 FIRST_VAPOUR_SHARE = 0.05  # by moles: what less boils with it is not named
 BOILING_START_K = 350.0
+NEAR_K = 40.0  # within which layers are looked for from those at 20 °C
 
 
 def chebyshev_nodes() -> tuple[Array, Array]:
@@ -94,7 +95,7 @@ class Vapour:
         self.x = part.x
         self.liquid = Liquid(substances, part.index)
         self.curves = substances.curves.picked(part.index)
-        self._kept: dict[object, object] = {}
+        self._kept: dict[float, State] = {}  # by a temperature shared by all
 
     @cached_property
     def ln_x(self) -> Array:
@@ -115,10 +116,25 @@ class Vapour:
 
     def state_of_all(self, temperature_K: float) -> State:
         """At a temperature shared by all."""
-        every = np.arange(len(self.part))
-        kelvin = np.full(len(self.part), temperature_K)
-        key = "state", temperature_K
-        return made_once(self._kept, key, lambda: self.state_at(kelvin, every))
+
+        def made() -> State:
+            kelvin = np.full(len(self.part), temperature_K)
+            near = None if temperature_K == BENCH_K else self._from_bench(kelvin)
+            return self.state_at(kelvin, np.arange(len(self.part)), near)
+
+        return made_once(self._kept, temperature_K, made)
+
+    def _from_bench(self, temperatures_K: Array) -> State:
+        """The state at 20 °C, its layers only where they are near enough to begin with."""
+        there = self.state_of_all(BENCH_K)
+        near = np.abs(temperatures_K - BENCH_K) <= NEAR_K
+        return replace(there, has_split=there.has_split & near)
+
+    def only(self, keep: Ints) -> Vapour:
+        """Over some of its blends, with the states that are known already."""
+        made = Vapour(self.substances, self.part.only(keep))
+        made._kept = {kelvin: found.only(keep) for kelvin, found in self._kept.items()}
+        return made
 
     def state_at(self, temperatures_K: Array, blends: Ints, near: State | None = None) -> State:
         """The state of some blends, each at its temperature, looked for from a state `near` by."""
@@ -223,7 +239,7 @@ class Vapour:
         )
         every = np.arange(size)
         at = np.where(np.isnan(found), highest_K, found)
-        there = self.state_at(at, every)
+        there = self.state_at(at, every, self._from_bench(at))
         converged &= there.converged
         other = np.flatnonzero(there.has_split | there.has_crystals)
         if other.size:
@@ -248,7 +264,7 @@ class Vapour:
             there.put(other, last)
             converged[other] &= last.converged
         if size == 1:
-            self._kept["state", float(at[0])] = there
+            self._kept[float(at[0])] = there
         return Solved(found, there, converged)
 
     def interval_K(self, solved: Solved, down_K: Array, up_K: Array) -> Interval:

@@ -136,8 +136,7 @@ class Blend:
     @cached_property
     def answers(self) -> Answers:
         """The engine's, of a block of one."""
-        block = Block.from_weighings([self.weighing])
-        block.substances = block.substances.given(self.condensed.shifts)
+        block = Block.of_one(self.weighing, self.condensed)
         return Answers(block, self.temperature_K, self.pressure_Pa)
 
     def survey(self) -> None:
