@@ -60,7 +60,8 @@ def _first_by_model(composition: Composition, temperature_K: float) -> Array | N
     if known.has_crystals[0]:  # the layers of all of it, dissolved
         part = composition.part
         model = Liquid(composition.table, part.index).at(temperature_K)
-        whole = Layered(lambda *_: model, part.x, search_for_layers(), lambda *_: stabilities(part, model))
+        known_to_split = stabilities(part, model)
+        whole = Layered(lambda *_: model, part.x, search_for_layers(), lambda *_: known_to_split)
         whole.composition(np.array([temperature_K]), np.zeros(1, dtype=np.int64))
         parted, converged, in_second = whole.parted, whole.converged, whole.in_second()
     if not (parted[0] and converged[0]):
