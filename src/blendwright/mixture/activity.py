@@ -32,6 +32,7 @@ from blendwright.mixture.parameter_sets import (
 )
 
 LYNGBY_REFERENCE_K = 298.15
+FEW_NUMBERS = 50_000  # which stay in a core's cache
 
 
 class LnGamma(Protocol):
@@ -204,7 +205,16 @@ def product_in_order(one: Array, other: Array) -> Array:
     The linear algebra library takes many rows in blocks, and cuts them for its threads: the last
     digit of a row then hangs on how many others there are, and on the machine.
     """
-    terms = (one[:, n, None] * other[n] for n in range(len(other)))
+    return sum_in_order(one[:, :, None], other[None])
+
+
+def sum_in_order(one: Array, other: Array) -> Array:
+    """sum_n one (rows, n, columns) times other (rows, n, columns), in the order of n; either may
+    have 1 for its rows or columns."""
+    rows, count, columns = np.broadcast_shapes(one.shape, other.shape)
+    if columns > 1 and rows * count * columns <= FEW_NUMBERS:
+        return np.asarray((one * other).sum(axis=1))  # of one column NumPy would sum by pairs
+    terms = (one[:, n] * other[:, n] for n in range(count))
     return np.asarray(sum(terms))
 
 

@@ -109,10 +109,23 @@ class Answers:
     def crystals_at(self, temperature_K: float) -> PartCrystals:
         """For each part the share of each component that is crystals, value, low and high (3,
         blends, components), and where it can be told."""
-        return self._once(
-            ("crystals", temperature_K),
-            lambda: [crystals(self.substances, p, temperature_K) for p in self.block.parts],
-        )
+        key = "crystals", temperature_K
+        if key not in self._known:
+            self.solve_crystals([temperature_K])
+        return self._once(key, list)
+
+    def solve_crystals(self, temperatures_K: Sequence[float]) -> None:
+        """Solve for crystals at several temperatures side by side."""
+        found: dict[float, PartCrystals] = {kelvin: [] for kelvin in temperatures_K}
+        for part in self.block.parts:
+            size = len(part)
+            rows = np.tile(np.arange(size), len(found))
+            at = np.repeat(list(found), size)
+            share, sure = crystals(self.substances, part.only(rows), at)
+            for number, own in enumerate(found.values()):
+                here = slice(number * size, (number + 1) * size)
+                own.append((share[:, here], sure[here]))
+        self._known.update({("crystals", kelvin): own for kelvin, own in found.items()})
 
     def chance_of_layers(
         self,

@@ -106,7 +106,7 @@ class Composition:
         """What several answers share, made when first asked for."""
         return made_once(self._known, key, make)
 
-    @property
+    @cached_property
     def names(self) -> tuple[str, ...]:
         return tuple(s.name for s in self.substances)
 

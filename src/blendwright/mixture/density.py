@@ -55,25 +55,42 @@ def densities(pairs: Pairs, temperature_K: float, excess: ExcessVolumes | None =
     """Densities of homogeneous liquids, about 270-360 K, with the shipped excess volumes unless
     told."""
     if excess is None:
+        kept = pairs.kept
+        mixed = made_once(kept, "mixing", lambda: _Mixing.of(pairs, shipped()))
         key = "densities", temperature_K
-        return made_once(pairs.kept, key, lambda: _densities(pairs, temperature_K, shipped()))
-    return _densities(pairs, temperature_K, excess)
+        return made_once(kept, key, lambda: _densities(pairs, temperature_K, mixed))
+    return _densities(pairs, temperature_K, _Mixing.of(pairs, excess))
 
 
-def _densities(pairs: Pairs, temperature_K: float, excess: ExcessVolumes) -> Densities:
+def _densities(pairs: Pairs, temperature_K: float, mixed: _Mixing) -> Densities:
     own, sub = pairs.substances, pairs.substance
     density, half = own.densities(temperature_K)
-    moles = pairs.kg / own.molar_mass_kg_mol[sub]
-    x = moles / pairs.per_blend(moles)[pairs.blend]
-    mean_mass = pairs.per_blend(x * own.molar_mass_kg_mol[sub])
-    mixing_m3_mol, known = excess_m3_mol(pairs, x, excess)
     parts = pairs.mass_share / density[sub]
-    specific = pairs.per_blend(parts) + mixing_m3_mol / mean_mass
+    specific = pairs.per_blend(parts) + mixed.m3_kg
     share = parts / specific[pairs.blend]
     inputs = np.sqrt(pairs.per_blend((half[sub] / density[sub] * share) ** 2))
     value = 1.0 / specific
-    mixing = mixing_spread(heterogeneity(pairs, x, excess))
-    return Densities(value, value * np.hypot(inputs, mixing), value * mixing, known)
+    whole_half = value * np.hypot(inputs, mixed.spread)
+    return Densities(value, whole_half, value * mixed.spread, mixed.with_known_pairs)
+
+
+@dataclass(frozen=True, eq=False)
+class _Mixing:
+    """What mixing does to each blend's volume, at any temperature: the excess volume, m3/kg, half
+    of the interval that it brings, and where a pair was measured."""
+
+    m3_kg: Array
+    spread: Array
+    with_known_pairs: Bools
+
+    @classmethod
+    def of(cls, pairs: Pairs, excess: ExcessVolumes) -> _Mixing:
+        molar_kg = pairs.substances.molar_mass_kg_mol[pairs.substance]
+        moles = pairs.kg / molar_kg
+        x = moles / pairs.per_blend(moles)[pairs.blend]
+        m3_mol, known = excess_m3_mol(pairs, x, excess)
+        spread = mixing_spread(heterogeneity(pairs, x, excess))
+        return cls(m3_mol / pairs.per_blend(x * molar_kg), spread, known)
 
 
 def blend_density(composition: Composition, temperature_K: float) -> Estimate:

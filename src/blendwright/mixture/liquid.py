@@ -169,10 +169,9 @@ class Liquid:
     def at(self, temperatures_K: float | Array, draws: Ints | None = None) -> LiquidAt:
         """At one temperature for all or at each blend's own; by the posterior mean, or by one draw
         (0 is the first) for each blend."""
-        kelvin = np.asarray(temperatures_K, dtype=float)
-        if draws is None:
-            draws = np.full(len(self.index), MEAN)
-        return LiquidAt(self, np.broadcast_to(kelvin, (len(self.index),)), draws)
+        size = len(self.index)
+        kelvin = np.full(size, temperatures_K) if np.ndim(temperatures_K) == 0 else temperatures_K
+        return LiquidAt(self, np.asarray(kelvin), np.full(size, MEAN) if draws is None else draws)
 
     def at_nodes(self, x: Array, temperatures_K: Array) -> Array:
         """ln gamma (blends, temperatures, components) of each blend at all the temperatures."""

@@ -13,6 +13,7 @@ Only what several questions are asked about is worth a survey: `Answers.survey`.
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -29,6 +30,7 @@ COLDEST_K, WARMEST_K = 253.15, 353.15
 # where the draws are looked at too: of 1,930 blends with no incipient phase at the ends 6 had one
 BETWEEN_K = BENCH_K
 FAR = 0.05  # RT
+FEW = 8  # blends of which all temperatures are searched at side by side
 MOST_SHARED = 64  # temperatures of one request that are kept
 
 SURVEY = "survey"
@@ -50,7 +52,9 @@ class Survey:
     liquid there.
     """
 
-    def __init__(self, substances: Substances, part: Part) -> None:
+    def __init__(
+        self, substances: Substances, part: Part, asked_K: Sequence[float] = ()
+    ) -> None:
         self.x = part.x
         self._kept: dict[float, _AtOne] = {}
         size = len(part)
@@ -59,19 +63,29 @@ class Survey:
         where = np.flatnonzero(is_covered(substances, part))
         if not where.size:
             return
-        liquid, x = Liquid(substances, part.index[where]), part.x[where]
+        side_by_side = where.size <= FEW
+        ends = (WARMEST_K, COLDEST_K)
+        every = tuple(dict.fromkeys((*ends, *asked_K)))
+        for kelvins in (every,) if side_by_side else ((kelvin,) for kelvin in ends):
+            rows = np.tile(where, len(kelvins))
+            liquid = Liquid(substances, part.index[rows])
+            self.stabilities(rows, liquid.at(np.repeat(kelvins, where.size)), part.x[rows])
+        warm, cold = (self._kept[kelvin].found.only(where) for kelvin in ends)
         bare, far = np.ones(where.size, dtype=bool), np.ones(where.size, dtype=bool)
-        for kelvin in (WARMEST_K, COLDEST_K):
-            found = self.stabilities(where, liquid.at(kelvin), x)
+        for found in (warm, cold):
             bare &= ~found.has_rival & found.settled
             far &= (~found.has_rival | (found.distance > FAR)) & found.settled
         self.is_bare[where], self.is_far[where] = bare, far
-        rest = np.flatnonzero(bare)
-        for kelvin in (COLDEST_K, BETWEEN_K, WARMEST_K):
+        rest = where[bare]
+        drawn = (COLDEST_K, BETWEEN_K, WARMEST_K)
+        for kelvins in (drawn,) if side_by_side else ((kelvin,) for kelvin in drawn):
             if rest.size:
-                found = most_unstable(liquid.only(rest), x[rest], kelvin)
-                rest = rest[~found.has_rival & found.settled]
-        self.is_settled[where[rest]] = True
+                rows = np.tile(rest, len(kelvins))
+                liquid = Liquid(substances, part.index[rows])
+                found = most_unstable(liquid, part.x[rows], np.repeat(kelvins, rest.size))
+                open_ = (found.has_rival | ~found.settled).reshape(len(kelvins), -1)
+                rest = rest[~open_.any(axis=0)]
+        self.is_settled[rest] = True
 
     def stabilities(
         self, rows: Ints, model: LiquidAt, x: Array, only_sides: bool = False
@@ -117,10 +131,11 @@ def most_unstable(liquid: Liquid, x: Array, temperatures_K: float | Array) -> St
     return search_for_layers().stabilities(liquid.at(temperatures_K, worst), x)
 
 
-def make_survey(substances: Substances, part: Part) -> Survey:
-    """The survey of a part, from now on used by all that asks about its blends."""
+def make_survey(substances: Substances, part: Part, asked_K: Sequence[float] = ()) -> Survey:
+    """The survey of a part, from now on used by all that asks about its blends; `asked_K` are
+    temperatures that will be asked about besides."""
     whole, _ = part.origin
-    return made_once(whole.kept, SURVEY, lambda: Survey(substances, whole))
+    return made_once(whole.kept, SURVEY, lambda: Survey(substances, whole, asked_K))
 
 
 def _surveyed(part: Part) -> tuple[Survey | None, Ints]:

@@ -21,12 +21,11 @@ from dataclasses import dataclass, replace
 from functools import cached_property
 
 import numpy as np
-from numpy.polynomial.chebyshev import chebvander
 
 from blendwright.errors import NotConvergedError
 from blendwright.estimate import NORMAL_90, Estimate, to_celsius
 from blendwright.formula.conditions import BENCH_K, ROOM_K
-from blendwright.mixture.activity import product_in_order
+from blendwright.mixture.activity import product_in_order, sum_in_order
 from blendwright.mixture.composition import Composition
 from blendwright.mixture.interval import Interval
 from blendwright.mixture.liquid import NO_GROUPS, TITLE, Liquid, sources_with
@@ -35,7 +34,7 @@ from blendwright.mixture.part import Part
 from blendwright.mixture.state import State, state
 from blendwright.mixture.substances import Substances, made_once
 from blendwright.pure.roots import Bools, Ints, temperatures_where_zero
-from blendwright.pure.vapour_pressure import OUTSIDE_MOST, OUTSIDE_PER_K
+from blendwright.pure.vapour_pressure import OUTSIDE_MOST, OUTSIDE_PER_K, PickedCurves
 
 LOWEST_K = 150.0
 HIGHEST_K = 750.0
@@ -68,8 +67,8 @@ def node_weights(temperature_K: Array) -> Array:
     """What each node's value counts at each temperature (temperatures, nodes)."""
     warm, cold = 1.0 / NODES_HIGH_K, 1.0 / NODES_LOW_K
     position = (2.0 / temperature_K - warm - cold) / (cold - warm)
-    powers = np.asarray(chebvander(np.clip(position, -1.0, 1.0), NODES - 1), dtype=float)
-    return product_in_order(powers, TO_COEFFICIENTS)
+    angle = np.arccos(np.clip(position, -1.0, 1.0))
+    return product_in_order(np.cos(angle[:, None] * np.arange(NODES)), TO_COEFFICIENTS)
 
 
 @dataclass(frozen=True, eq=False)
@@ -143,8 +142,13 @@ class Vapour:
 
     def pressures_over(self, found: State, temperatures_K: Array, blends: Ints) -> Array:
         """x gamma Psat (blends, components)."""
-        curves = self.substances.curves.picked(self.part.index[blends])
+        curves = self._curves_of(blends)
         return np.asarray(found.x * np.exp(found.ln_gamma + curves.ln_pressures(temperatures_K)))
+
+    def _curves_of(self, blends: Ints) -> PickedCurves:
+        if len(blends) == len(self.part):
+            return self.curves
+        return self.substances.curves.picked(self.part.index[blends])
 
     def pressures_Pa(self, temperature_K: float) -> tuple[Array, Bools]:
         """x gamma Psat at a temperature shared by all, and whether the state is sure."""
@@ -296,7 +300,7 @@ class Vapour:
         def value(inverse: Array) -> tuple[Array, Array]:
             t = 1.0 / inverse
             weights = node_weights(t)
-            ln_gamma = sum(weights[:, n, None] * self.at_nodes[:, n] for n in range(NODES))
+            ln_gamma = sum_in_order(weights[:, :, None], self.at_nodes)
             terms = np.exp(base + ln_gamma + self.curves.ln_pressures(t))
             return _ln_sum(terms) - target, terms
 
@@ -310,12 +314,12 @@ class Vapour:
         self, keep: Ints, ln_weights: Array, target: float, start_K: Array, highest_K: float
     ) -> tuple[Array, Bools]:
         base = self.ln_x[keep] + ln_weights
-        index, x = self.part.index[keep], self.x[keep]
+        x = self.x[keep]
         liquid = self.liquid.only(keep)
 
         def value(t: Array, which: Ints) -> Array:
             ln_gamma = liquid.only(which).at(t).ln_gamma(x[which][:, None, :])[:, 0, :]
-            ln_pure = self.substances.curves.picked(index[which]).ln_pressures(t)
+            ln_pure = self._curves_of(keep[which]).ln_pressures(t)
             return _ln_sum(np.exp(base[which] + ln_gamma + ln_pure)) - target
 
         found = temperatures_where_zero(value, start_K, LOWEST_K, highest_K)

@@ -129,7 +129,10 @@ class PressureTable:
             if curve is not None:
                 by_form.setdefault(curve.form, []).append(i)
         self._groups = []
+        self._group, self._place = np.full(self.size, -1), np.zeros(self.size, dtype=np.int64)
         for form, indices in by_form.items():
+            self._group[indices] = len(self._groups)
+            self._place[indices] = np.arange(len(indices))
             members = [curve for i in indices if (curve := curves[i]) is not None]
             coefficients = tuple(np.array([c.coefficients for c in members]).T)
             bounds = (
@@ -145,12 +148,11 @@ class PressureTable:
 
     def members(self, flat_index: NDArray[np.int64]) -> Iterator[PickedForm]:
         """By form: where these substances have it, and their numbers there."""
-        for form, indices, coefficients, bounds, shift in self._groups:
-            place = np.full(self.size, -1)
-            place[indices] = np.arange(len(indices))
-            at = np.flatnonzero(place[flat_index] >= 0)
+        group, place = self._group[flat_index], self._place[flat_index]
+        for number, (form, _, coefficients, bounds, shift) in enumerate(self._groups):
+            at = np.flatnonzero(group == number)
             if at.size:
-                own = place[flat_index[at]]
+                own = place[at]
                 yield PickedForm(
                     form,
                     at,

@@ -13,9 +13,10 @@ from functools import cached_property
 import numpy as np
 
 from blendwright.estimate import Estimate, to_celsius
-from blendwright.formula.conditions import BENCH_K, FRIDGE_K
+from blendwright.formula.conditions import BENCH_K, FREEZER_K, FRIDGE_K
 from blendwright.mixture.answers import LEAST_LEFT, SEEN_SHARE, Answers
 from blendwright.mixture.block import Block
+from blendwright.mixture import clarity
 from blendwright.mixture.clarity import cloud_temperature
 from blendwright.mixture.composition import Composition
 from blendwright.mixture.density import blend_density, volume
@@ -140,10 +141,13 @@ class Blend:
         return Answers(block, self.temperature_K, self.pressure_Pa)
 
     def survey(self) -> None:
-        """Look for layers at both ends of the range where most questions ask, first: worth it where
+        """Look for layers and crystals where most questions ask, all at once: worth it where
         everything will be asked."""
-        if self.condensed.is_covered:
-            make_survey(self.condensed.table, self.condensed.part)
+        if not self.condensed.is_covered:
+            return
+        bench, knots = self.temperature_K, clarity.KNOTS_K[:: clarity.COARSE].tolist()
+        make_survey(self.condensed.table, self.condensed.part, (bench, FRIDGE_K, *knots))
+        self.answers.solve_crystals(tuple(dict.fromkeys((bench, FRIDGE_K, FREEZER_K))))
 
     def liquid_left(self, temperature_K: float) -> Composition:
         """What stays liquid at a temperature."""

@@ -124,6 +124,8 @@ def tables_of(
 
 def for_machine_code(array: NDArray[Any]) -> NDArray[Any]:
     """The array, contiguous and writable: for one of another kind all would be compiled again."""
+    if array.flags.c_contiguous and array.flags.writeable:
+        return array
     return np.require(array, requirements=("C", "W"))
 
 
