@@ -213,7 +213,8 @@ def sum_in_order(one: Array, other: Array) -> Array:
     have 1 for its rows or columns."""
     rows, count, columns = np.broadcast_shapes(one.shape, other.shape)
     if columns > 1 and rows * count * columns <= FEW_NUMBERS:
-        return np.asarray((one * other).sum(axis=1))  # of one column NumPy would sum by pairs
+        # along another axis than the last; of the last, or of one column, NumPy sums by pairs
+        return np.asarray(np.multiply(one, other, order="C").sum(axis=1))
     terms = (one[:, n] * other[:, n] for n in range(count))
     return np.asarray(sum(terms))
 

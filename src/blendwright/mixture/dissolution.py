@@ -47,9 +47,9 @@ from blendwright.mixture.measured_solubility import measured_sources, where_know
 from blendwright.mixture.parameter_sets import Array
 from blendwright.mixture.part import Part
 from blendwright.mixture.settling import settled
-from blendwright.mixture.substances import Substances
+from blendwright.mixture.substances import Substances, made_once
 from blendwright.mixture.survey import stabilities
-from blendwright.pure.fusion import Fusion, correction_shape, ideal_ln_activity
+from blendwright.pure.fusion import Fusion, ideal_ln_activity, shape_by_ideal, shape_ends
 from blendwright.pure.roots import Bools, Ints, roots_between
 
 LOWEST_K = 233.15  # -40 °C; below it the answer is "at or below"
@@ -66,6 +66,7 @@ SLOW = frozenset(
         "benzyl benzoate",
     }
 )  # set to a glass or stay liquid for months unless seeded (common practice, no source)
+VARIANCES = "variances of solids"  # kept with their part
 Z_ENDS = np.array([-NORMAL_90, 0.0, NORMAL_90])  # of the anchors: most soluble, best, least
 NODES = 20  # of ln(x gamma) in 1/T between these temperatures
 NODES_LOW_K, NODES_HIGH_K = LOWEST_K, 520.0
@@ -146,17 +147,21 @@ class Solids:
     @cached_property
     def _variances(self) -> tuple[Array, Array, Array]:
         """The draws' variance of ln gamma, its covariance with the factor, and the factor's."""
-        own = np.zeros((len(self.row), self.part.index.shape[1]))
-        own[np.arange(len(self.row)), self.column] = 1.0
-        liquid = Liquid(self.substances, self.part.index[self.row])
-        activity = liquid.draw_shifts(self.part.x[self.row], own, ROOM_K)
-        index = self.part.index[self.row, self.column]
-        factors = self.substances.excess.fusion_shifts(index)
-        return (
-            (activity**2).mean(axis=1),
-            (activity * factors).mean(axis=1),
-            (factors**2).mean(axis=1),
-        )
+        whole, rows = self.part.origin
+        row = rows[self.row]
+        if (row < 0).any():
+            found = _variances(self.substances, self.part, self.row, self.column)
+        else:  # the same at any temperature, and for any of its solids
+            key = VARIANCES, *map(id, self.substances.shifts)
+            kept = made_once(whole.kept, key, lambda: np.full((3, *whole.index.shape), np.nan))
+            missing = np.zeros(whole.index.shape, dtype=bool)
+            missing[row, self.column] = np.isnan(kept[0, row, self.column])
+            new = np.nonzero(missing)
+            if new[0].size:
+                kept[:, new[0], new[1]] = _variances(self.substances, whole, *new)
+            found = kept[:, row, self.column]
+        activity, both, factors = found
+        return activity, both, factors
 
     @cached_property
     def _unshifted(self) -> Solids | None:
@@ -165,6 +170,10 @@ class Solids:
             return None
         return replace(self, substances=self.substances.unshifted)
 
+    @cached_property
+    def _shape_ends(self) -> tuple[Array, Array]:
+        return shape_ends(self.heat_J_mol, self.melting_K)
+
     def _variance(self, shape: Array) -> Array:
         activity, both, factors = self._variances
         return np.asarray(activity + shape * (shape * factors - 2.0 * both))
@@ -172,7 +181,7 @@ class Solids:
     def ln_targets(self, temperature_K: Array, z: Array) -> Array:
         """ln(x gamma) at saturation (z, entries) at temperatures (z, entries)."""
         ideal = ideal_ln_activity(self.heat_J_mol, self.melting_K, temperature_K)
-        shape = correction_shape(self.heat_J_mol, self.melting_K, temperature_K)
+        shape = shape_by_ideal(ideal, *self._shape_ends)
         best = ideal + (self.factor - 1.0) * shape
         if not z.any():
             return np.asarray(best + np.zeros((len(z), 1)))
@@ -181,6 +190,17 @@ class Solids:
             variance = np.minimum(variance, self._unshifted._variance(shape))
         sd = np.sqrt(np.maximum(variance, 0.0))
         return np.asarray(best - z[:, None] * sd)
+
+
+def _variances(substances: Substances, part: Part, row: Ints, column: Ints) -> Array:
+    """`Solids._variances` (3, entries) of these components of these blends."""
+    own = np.zeros((len(row), part.index.shape[1]))
+    own[np.arange(len(row)), column] = 1.0
+    activity = Liquid(substances, part.index[row]).draw_shifts(part.x[row], own, ROOM_K)
+    factors = substances.excess.fusion_shifts(part.index[row, column])
+    return np.stack(
+        [(activity**2).mean(axis=1), (activity * factors).mean(axis=1), (factors**2).mean(axis=1)]
+    )
 
 
 def melting_points_K(substances: Substances) -> Array:

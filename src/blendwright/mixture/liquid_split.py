@@ -16,6 +16,7 @@ from __future__ import annotations
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from functools import cached_property
+from itertools import pairwise
 from typing import Any, Protocol
 
 import numpy as np
@@ -31,6 +32,7 @@ ANDERSON_RIDGE = 1e-10
 GROWN = 1.5
 MOST_CHANGE_LN = 6.0
 MIXED_EVERY = 2  # steps
+SPLIT_DEPTH = 5  # steps of two layers that are mixed with the newest
 ROUNDING = 1e-13
 NEAR_LN = 0.1  # layers are mixed only with smaller steps: further off it can leave the gap
 SLICE_NUMBERS = 30_000  # blends times components squared: stays in one core's cache (measured)
@@ -50,6 +52,8 @@ SPLIT_CONVERGED = 1e-12
 WAITING_TURNS = 3  # without mixing after a mixed step that was taken back
 RACHFORD_RICE_ITERATIONS = 40
 RACHFORD_RICE_TOLERANCE = 1e-12
+NEWTON_TOLERANCE = 1e-8  # of a Newton step: what is left goes with its square
+LEAST_SLOPE = 1e-300
 
 
 @dataclass(frozen=True, eq=False)
@@ -366,15 +370,16 @@ def _iterate(search: _Search, found: Stabilities) -> None:
     totals = np.exp(np.minimum(np.maximum(new, -700.0), 50.0))
     sums = totals.sum(axis=2)
     w = np.maximum(totals / sums[..., None], search.floor)
-    w /= w.sum(axis=2, keepdims=True)
     search.w, search.sums = w, sums
     search.iteration += 1
-    trivial = np.abs(w - search.x[:, None, :]).max(axis=2) < TRIVIAL_DISTANCE
     ended = search.iteration >= MOST_ITERATIONS
-    arrived = search.alive & ~trivial & (size < (SETTLED if ended else CONVERGED))
-    search.alive &= ~(trivial | arrived)
-    if arrived.any():
-        _note(search, found, arrived, sums)
+    still = size < (SETTLED if ended else CONVERGED)
+    if turn == 0 or still.any():
+        trivial = np.abs(w - search.x[:, None, :]).max(axis=2) < TRIVIAL_DISTANCE
+        arrived = search.alive & ~trivial & still
+        search.alive &= ~(trivial | arrived)
+        if arrived.any():
+            _note(search, found, arrived, sums)
     if ended:
         found.settled[search.blends[search.alive.any(axis=1)]] = False
         search.alive[:] = False
@@ -383,12 +388,24 @@ def _iterate(search: _Search, found: Stabilities) -> None:
 def anderson(
     steps: Sequence[Array], values: Sequence[Array], weights: Array, wanted: NDArray[np.bool_]
 ) -> Array:
-    """What to take from the newest of `values`, by Anderson's mixing (1965) with the two before.
+    """What to take from the newest of `values`, by Anderson's mixing (1965) with those before.
 
     Arrays are (blends, rows, components), newest first; `weights` weigh the components. Zero where
     not `wanted` (the step has grown: plain substitution goes on), and never more than
     MOST_CHANGE_LN.
     """
+    if len(steps) == 3:  # by hand, as it is quicker for many rows
+        change = _by_two(steps, values, weights, wanted)
+    else:
+        change = _by_several(steps, values, weights, wanted)
+    largest = np.abs(change).max(axis=2)
+    tamed = np.where(largest > MOST_CHANGE_LN, MOST_CHANGE_LN / np.maximum(largest, 1e-300), 1.0)
+    return np.asarray(change * tamed[..., None])
+
+
+def _by_two(
+    steps: Sequence[Array], values: Sequence[Array], weights: Array, wanted: NDArray[np.bool_]
+) -> Array:
     first, second = steps[0] - steps[1], steps[1] - steps[2]
     weighed = first * weights
     aa = np.einsum("brp,brp->br", weighed, first)
@@ -405,10 +422,31 @@ def anderson(
         b = (aa * bf - ab * af) / determinant
     good = np.isfinite(a) & np.isfinite(b) & wanted
     a, b = np.where(good, a, 0.0), np.where(good, b, 0.0)
-    change = a[..., None] * (values[0] - values[1]) + b[..., None] * (values[1] - values[2])
-    largest = np.abs(change).max(axis=2)
-    tamed = np.where(largest > MOST_CHANGE_LN, MOST_CHANGE_LN / np.maximum(largest, 1e-300), 1.0)
-    return np.asarray(change * tamed[..., None])
+    return np.asarray(
+        a[..., None] * (values[0] - values[1]) + b[..., None] * (values[1] - values[2])
+    )
+
+
+def _by_several(
+    steps: Sequence[Array], values: Sequence[Array], weights: Array, wanted: NDArray[np.bool_]
+) -> Array:
+    of_steps, of_values = _differences(steps), _differences(values)
+    weighed = of_steps * weights[:, :, None, :]
+    square = weighed @ of_steps.swapaxes(2, 3)
+    diagonal = np.einsum("brkk->brk", square)
+    diagonal += (diagonal.sum(axis=2) * ANDERSON_RIDGE + 1e-280)[..., None]
+    shares = np.linalg.solve(square, weighed @ steps[0][..., None])[..., 0]
+    shares[~(np.isfinite(shares).all(axis=2) & wanted)] = 0.0
+    return np.asarray((shares[:, :, None, :] @ of_values)[:, :, 0, :])
+
+
+def _differences(newest_first: Sequence[Array]) -> Array:
+    """Each less the one before it (blends, rows, differences, components)."""
+    blends, rows, components = newest_first[0].shape
+    found = np.empty((blends, rows, len(newest_first) - 1, components))
+    for k, (new, old) in enumerate(pairwise(newest_first)):
+        np.subtract(new, old, out=found[:, :, k])
+    return found
 
 
 def _note(search: _Search, found: Stabilities, arrived: NDArray[np.bool_], sums: Array) -> None:
@@ -479,6 +517,7 @@ def block_layers(model: BlockModel, z: Array, ln_k: Array) -> BlockLayers:
     blend back to one liquid.
     """
     there = z > 0.0
+    padded = not there.all()
     blends = np.arange(len(z))
     found = BlockLayers.none_yet(z, ln_k)
     ln_k = ln_k * there
@@ -492,26 +531,28 @@ def block_layers(model: BlockModel, z: Array, ln_k: Array) -> BlockLayers:
     values: list[Array] = []
     size = np.full(len(z), np.inf)
     for turn in range(SPLIT_ITERATIONS):
-        k = np.exp(np.clip(ln_k, -MOST_LN_K, MOST_LN_K))
+        k = np.exp(np.minimum(np.maximum(ln_k, -MOST_LN_K), MOST_LN_K))
         share = _second_shares(z_here, k, share)
-        first = z_here / (1.0 + share[:, None] * (k - 1.0))
-        second = np.maximum(k * first, floor)  # however little the first holds of it
-        first = np.maximum(first, floor)
-        first /= first.sum(axis=1, keepdims=True)
-        second /= second.sum(axis=1, keepdims=True)
-        gammas = model.ln_gamma(np.stack([first, second], axis=1))
-        new = (gammas[:, 0, :] - gammas[:, 1, :]) * (floor > 0.0)
+        both = np.empty((len(z_here), 2, z.shape[1]))
+        np.divide(z_here, 1.0 + share[:, None] * (k - 1.0), out=both[:, 0])
+        np.multiply(k, both[:, 0], out=both[:, 1])  # however little the first holds of it
+        np.maximum(both, floor[:, None, :], out=both)
+        both /= both.sum(axis=2, keepdims=True)
+        gammas = model.ln_gamma(both)
+        new = gammas[:, 0, :] - gammas[:, 1, :]
+        if padded:
+            new *= floor > 0.0
         step = new - ln_k
         last_size, size = size, np.abs(step).max(axis=1)
-        last_energy, energy = energy, _energy(first, second, share, gammas)
+        last_energy, energy = energy, _energy(both, share, gammas, padded)
         worse = mixed & (energy > last_energy + ROUNDING)
-        alike = (np.abs(first - second).max(axis=1) < TRIVIAL_DISTANCE) & ~worse
+        alike = (np.abs(both[:, 0] - both[:, 1]).max(axis=1) < TRIVIAL_DISTANCE) & ~worse
         ended = turn == SPLIT_ITERATIONS - 1
         arrived = (size < SPLIT_CONVERGED) & ~worse
         done = arrived | alike | ended
         if done.any():
             at = blends[done]
-            found.first[at], found.second[at] = first[done], second[done]
+            found.first[at], found.second[at] = both[done, 0], both[done, 1]
             found.fraction[at], found.ln_k[at] = share[done], new[done]
             within = (share[done] > 0.0) & (share[done] < 1.0)
             found.parted[at] = ~alike[done] & within
@@ -523,7 +564,7 @@ def block_layers(model: BlockModel, z: Array, ln_k: Array) -> BlockLayers:
             blends, z_here, floor, share = blends[keep], z_here[keep], floor[keep], share[keep]
             steps, values = [x[keep] for x in steps], [x[keep] for x in values]
             step, new, size, last_size = step[keep], new[keep], size[keep], last_size[keep]
-            first, second, plain = first[keep], second[keep], plain[keep]
+            both, plain = both[keep], plain[keep]
             energy, last_energy, waits = energy[keep], last_energy[keep], waits[keep]
             worse = worse[keep]
         if worse.any():  # back to the last point, and on from it without mixing for a while
@@ -532,31 +573,25 @@ def block_layers(model: BlockModel, z: Array, ln_k: Array) -> BlockLayers:
             waits[worse] = WAITING_TURNS
         ln_k = plain = new
         mixed = np.zeros(len(new), dtype=bool)
-        if len(steps) == 2:
+        if len(steps) >= 2:
             mixed = (size < GROWN * last_size) & (size < NEAR_LN) & (waits <= 0)
-            weights = np.sqrt(first * second)[:, None, :]
-            ln_k = (
-                new
-                - anderson(
-                    [x[:, None, :] for x in (step, *steps)],
-                    [x[:, None, :] for x in (new, *values)],
-                    weights,
-                    mixed[:, None],
-                )[:, 0, :]
+        if mixed.any():
+            weights = np.sqrt(both[:, 0] * both[:, 1])[:, None, :]
+            earlier = (
+                [x[:, None, :] for x in (step, *steps)],
+                [x[:, None, :] for x in (new, *values)],
             )
+            ln_k = new - anderson(*earlier, weights, mixed[:, None])[:, 0, :]
         waits -= 1
-        steps, values = [step, *steps[:1]], [new, *values[:1]]
+        steps, values = [step, *steps[: SPLIT_DEPTH - 1]], [new, *values[: SPLIT_DEPTH - 1]]
     return found
 
 
-def _energy(first: Array, second: Array, share: Array, ln_gamma: Array) -> Array:
-    """Gibbs energy of mixing of two layers (blends, components), in RT a mole."""
-
-    def of(x: Array, ln_gamma: Array) -> Array:
-        ln_x = np.log(np.where(x > 0.0, x, 1.0))
-        return np.asarray((x * (ln_x + ln_gamma)).sum(axis=1))
-
-    return (1.0 - share) * of(first, ln_gamma[:, 0]) + share * of(second, ln_gamma[:, 1])
+def _energy(both: Array, share: Array, ln_gamma: Array, padded: bool) -> Array:
+    """Gibbs energy of mixing of two layers (blends, 2, components), in RT a mole."""
+    ln_x = np.log(np.where(both > 0.0, both, 1.0) if padded else both)
+    each = np.einsum("blp,blp->bl", both, ln_x + ln_gamma)
+    return np.asarray((1.0 - share) * each[:, 0] + share * each[:, 1])
 
 
 @dataclass(frozen=True)
@@ -578,18 +613,20 @@ def _second_shares(z: Array, k: Array, start: Array) -> Array:
     """
     excess = k - 1.0
     low, high = np.zeros(len(z)), np.ones(len(z))
-    share = np.clip(start, 1e-6, 1.0 - 1e-6)
+    share = np.minimum(np.maximum(start, 1e-6), 1.0 - 1e-6)
+    settled = np.zeros(len(z), dtype=bool)
     for _ in range(RACHFORD_RICE_ITERATIONS):
         terms = excess / (1.0 + share[:, None] * excess)
         weighed = z * terms
         value = weighed.sum(axis=1)
         rising = value > 0.0
         low, high = np.where(rising, share, low), np.where(rising, high, share)
-        slope = (weighed * terms).sum(axis=1)
-        new = share + value / np.where(slope > 0.0, slope, 1.0)
-        new = np.where((new > low) & (new < high), new, 0.5 * (low + high))
-        moved = np.abs(new - share).max()
-        share = new
-        if moved < RACHFORD_RICE_TOLERANCE:
+        new = share + value / np.maximum((weighed * terms).sum(axis=1), LEAST_SLOPE)
+        inside = (new > low) & (new < high)
+        new = np.where(inside, new, 0.5 * (low + high))
+        near = np.abs(new - share) < np.where(inside, NEWTON_TOLERANCE, RACHFORD_RICE_TOLERANCE)
+        share = np.where(settled, share, new)  # what has settled stays, however long others take
+        settled |= near
+        if settled.all():
             break
     return share

@@ -83,7 +83,7 @@ class Part:
         return (self, np.arange(len(self))) if self.whole is None else self.whole
 
     @cached_property
-    def kept(self) -> dict[str, object]:
+    def kept(self) -> dict[object, object]:
         """What several questions about its blends share."""
         return {}
 

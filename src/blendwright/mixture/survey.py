@@ -52,9 +52,7 @@ class Survey:
     liquid there.
     """
 
-    def __init__(
-        self, substances: Substances, part: Part, asked_K: Sequence[float] = ()
-    ) -> None:
+    def __init__(self, substances: Substances, part: Part, asked_K: Sequence[float] = ()) -> None:
         self.x = part.x
         self._kept: dict[float, _AtOne] = {}
         size = len(part)

@@ -32,7 +32,7 @@ from blendwright.mixture.liquid import NO_GROUPS, TITLE, Liquid, sources_with
 from blendwright.mixture.parameter_sets import Array
 from blendwright.mixture.part import Part
 from blendwright.mixture.state import State, state
-from blendwright.mixture.substances import Substances, made_once
+from blendwright.mixture.substances import Substances
 from blendwright.pure.roots import Bools, Ints, temperatures_where_zero
 from blendwright.pure.vapour_pressure import OUTSIDE_MOST, OUTSIDE_PER_K, PickedCurves
 
@@ -121,7 +121,9 @@ class Vapour:
             near = None if temperature_K == BENCH_K else self._from_bench(kelvin)
             return self.state_at(kelvin, np.arange(len(self.part)), near)
 
-        return made_once(self._kept, temperature_K, made)
+        if temperature_K not in self._kept:
+            self._kept[temperature_K] = made()
+        return self._kept[temperature_K]
 
     def _from_bench(self, temperatures_K: Array) -> State:
         """The state at 20 °C, its layers only where they are near enough to begin with."""

@@ -59,11 +59,20 @@ def correction_shape(heat_J_mol: Array, melting_K: Array, temperature_K: Array) 
     what molecules miss of each other in the liquid does not grow in the cold, and a pure crystal
     melts at its melting point. So the heat of solution stays that of the fusion and the liquid.
     """
+    here = ideal_ln_activity(heat_J_mol, melting_K, temperature_K)
+    return shape_by_ideal(here, *shape_ends(heat_J_mol, melting_K))
+
+
+def shape_ends(heat_J_mol: Array, melting_K: Array) -> tuple[Array, Array]:
+    """The shape's value well below the melting point, and the ideal term from which it fades."""
     full_K = melting_K - FADES_K
     size = ideal_ln_activity(heat_J_mol, melting_K, np.minimum(CORRECTED_AT_K, full_K))
-    full = ideal_ln_activity(heat_J_mol, melting_K, full_K)
-    here = ideal_ln_activity(heat_J_mol, melting_K, temperature_K)
-    return np.asarray(size * np.minimum(1.0, here / full))
+    return size, ideal_ln_activity(heat_J_mol, melting_K, full_K)
+
+
+def shape_by_ideal(ideal: Array, size: Array, full: Array) -> Array:
+    """`correction_shape` from the ideal term at a temperature and `shape_ends`."""
+    return np.asarray(size * np.minimum(1.0, ideal / full))
 
 
 def melting_point(material: Material) -> Estimate:

@@ -119,6 +119,10 @@ class VapourPressure:
         return float(-GAS_CONSTANT_J_mol_K * (ln_p[1] - ln_p[0]) / (1.0 / t[1] - 1.0 / t[0]))
 
 
+# of one form: its name, the curves' numbers, coefficients, ranges (K) and shifts of ln P
+_Group = tuple[str, list[int], tuple[Array, ...], tuple[Array, Array], Array]
+
+
 class PressureTable:
     """Many substances' curves as arrays, for one call per form instead of one per substance."""
 
@@ -128,7 +132,9 @@ class PressureTable:
         for i, curve in enumerate(curves):
             if curve is not None:
                 by_form.setdefault(curve.form, []).append(i)
-        self._groups = []
+        self._groups: list[
+            tuple[str, list[int], tuple[Array, ...], tuple[Array, Array], Array]
+        ] = []
         self._group, self._place = np.full(self.size, -1), np.zeros(self.size, dtype=np.int64)
         for form, indices in by_form.items():
             self._group[indices] = len(self._groups)

@@ -14,9 +14,9 @@ import numpy as np
 
 from blendwright.estimate import Estimate, to_celsius
 from blendwright.formula.conditions import BENCH_K, FREEZER_K, FRIDGE_K
+from blendwright.mixture import clarity
 from blendwright.mixture.answers import LEAST_LEFT, SEEN_SHARE, Answers
 from blendwright.mixture.block import Block
-from blendwright.mixture import clarity
 from blendwright.mixture.clarity import cloud_temperature
 from blendwright.mixture.composition import Composition
 from blendwright.mixture.density import blend_density, volume

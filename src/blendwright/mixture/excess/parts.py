@@ -168,9 +168,25 @@ class PairTerms:
         row, column = np.triu_indices(x.shape[1], 1)
         counted = np.stack([one[:, row, column] + one[:, column, row] for one in counts], axis=-1)
         both = np.stack([counted, warmth[:, None, None] * counted], axis=-1)
-        some = self.learned.deviations[self.number[:, row, column], : len(counts)]
-        flat = both.reshape(len(x), 1, -1) @ some.reshape(len(some), -1, self.learned.draws)
+        flat = both.reshape(len(x), 1, -1) @ self._deviations(len(counts))
         return np.asarray(flat[:, 0, :])
+
+    def _deviations(self, kinds: int) -> Array:
+        """What each draw adds (blends, pairs times kinds times level or slope, draws); kept where
+        one list of components stands for all blends, as it is asked for again and again."""
+        if kinds in self._kept:
+            return self._kept[kinds]
+        row, column = np.triu_indices(self.number.shape[1], 1)
+        some = self.learned.deviations[self.number[:, row, column], :kinds]
+        found = some.reshape(len(some), -1, self.learned.draws)
+        if len(found) > 1:
+            return np.asarray(found)
+        kept = self._kept[kinds] = found.astype(float)
+        return kept
+
+    @cached_property
+    def _kept(self) -> dict[int, Array]:
+        return {}
 
     def _counts(self, x: Array, weights: Array) -> list[Array]:
         """d(sum_i weights_i ln gamma_i) by each coefficient (blends, components, components), of c,
