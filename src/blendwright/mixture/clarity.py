@@ -39,7 +39,7 @@ from blendwright.mixture.liquid import (
 from blendwright.mixture.parameter_sets import Array
 from blendwright.mixture.part import Part
 from blendwright.mixture.substances import Substances
-from blendwright.mixture.survey import COLDEST_K, WARMEST_K, is_settled, most_unstable, stabilities
+from blendwright.mixture.survey import COLDEST_K, WARMEST_K, most_unstable, stabilities
 from blendwright.pure.roots import Bools, Ints
 
 SETTLED_CHANCE = 0.01
@@ -119,8 +119,7 @@ def _by_stability(
     has_one, converged = found.has_rival.copy(), found.converged.copy()
     bare = np.zeros(0, dtype=int)
     if draws:
-        others = (part.there.sum(axis=1) > 1) & ~is_settled(part, temperatures_K)
-        bare = np.flatnonzero(~has_one & others)
+        bare = np.flatnonzero(~has_one & (part.there.sum(axis=1) > 1))
     if bare.size:
         x = part.x[bare]
         more = most_unstable(liquid.only(bare), x, _of_some(temperatures_K, bare))

@@ -18,7 +18,6 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from blendwright.formula.conditions import BENCH_K
 from blendwright.mixture.liquid import Liquid, LiquidAt, is_covered, search_for_layers
 from blendwright.mixture.liquid_split import Stabilities
 from blendwright.mixture.parameter_sets import Array
@@ -27,8 +26,6 @@ from blendwright.mixture.substances import Substances, made_once
 from blendwright.pure.roots import Bools, Ints
 
 COLDEST_K, WARMEST_K = 253.15, 353.15
-# where the draws are looked at too: of 1,930 blends with no incipient phase at the ends 6 had one
-BETWEEN_K = BENCH_K
 FAR = 0.05  # RT
 FEW = 8  # blends of which all temperatures are searched at side by side
 MOST_SHARED = 64  # temperatures of one request that are kept
@@ -47,9 +44,8 @@ class _AtOne:
 class Survey:
     """Stabilities of the blends of one part, all dissolved in one liquid.
 
-    `is_bare` marks those without an incipient phase between COLDEST_K and WARMEST_K, `is_settled`
-    those of them that have none by their most unstable draw either, `is_far` those that are one
-    liquid there.
+    `is_bare` marks those without an incipient phase between COLDEST_K and WARMEST_K, `is_far` those
+    that are one liquid there.
     """
 
     def __init__(self, substances: Substances, part: Part, asked_K: Sequence[float] = ()) -> None:
@@ -57,7 +53,6 @@ class Survey:
         self._kept: dict[float, _AtOne] = {}
         size = len(part)
         self.is_bare, self.is_far = np.zeros(size, dtype=bool), np.zeros(size, dtype=bool)
-        self.is_settled = np.zeros(size, dtype=bool)
         where = np.flatnonzero(is_covered(substances, part))
         if not where.size:
             return
@@ -74,17 +69,6 @@ class Survey:
             bare &= ~found.has_rival & found.settled
             far &= (~found.has_rival | (found.distance > FAR)) & found.settled
         self.is_bare[where], self.is_far[where] = bare, far
-        rest = where[bare]
-        drawn = (COLDEST_K, BETWEEN_K, WARMEST_K)
-        for kelvins in (drawn,) if side_by_side else ((kelvin,) for kelvin in drawn):
-            if rest.size:
-                rows = np.tile(rest, len(kelvins))
-                liquid = Liquid(substances, part.index[rows])
-                found = most_unstable(liquid, part.x[rows], np.repeat(kelvins, rest.size))
-                open_ = (found.has_rival | ~found.settled).reshape(len(kelvins), -1)
-                rest = rest[~open_.any(axis=0)]
-        self.is_settled[rest] = True
-
     def stabilities(
         self, rows: Ints, model: LiquidAt, x: Array, only_sides: bool = False
     ) -> Stabilities:
@@ -156,14 +140,6 @@ def stabilities(part: Part, model: LiquidAt, only_sides: bool = False) -> Stabil
     own = survey.stabilities(rows[known], model.only(known), part.x[known], only_sides)
     found.put(known, own)
     return found
-
-
-def is_settled(part: Part, temperatures_K: float | Array) -> Bools:
-    """Blends of which a survey knows that no draw has an incipient phase at these temperatures."""
-    survey, rows = _surveyed(part)
-    if survey is None:
-        return np.zeros(len(part), dtype=bool)
-    return np.asarray(survey.is_settled[rows] & (rows >= 0) & _inside(temperatures_K))
 
 
 def _inside(temperatures_K: float | Array) -> bool | Bools:
