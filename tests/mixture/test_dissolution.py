@@ -148,7 +148,7 @@ def test_nothing_to_dissolve_in_is_not_any_amount() -> None:
 def test_a_melt_with_a_little_of_the_rest_is_any_amount() -> None:
     """Menthol melts at 42 °C: at 40 °C it takes up a little of anything."""
     composition = weigh(formula(("menthol", 1), ("ethanol", 99)), default_catalogue()).composition
-    (most,) = most_dissolved(composition, [0], 314.0)
+    ((most,),) = most_dissolved(composition, [0], [314.0])
     assert most.status == "not_applicable"
     assert most_dissolved_cell(most) == "any"
 

@@ -18,7 +18,7 @@ counted as crystals.
 from __future__ import annotations
 
 import math
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 from functools import cached_property
 from typing import Any
@@ -553,10 +553,10 @@ def undersaturations(composition: Composition, temperature_K: float, z: float = 
 
 
 def most_dissolved_kg(
-    part: Part, solids: Solids, model: Liquid, masses_kg_mol: Array, temperature_K: float
+    part: Part, solids: Solids, model: LiquidAt, masses_kg_mol: Array
 ) -> Array:
-    """The largest mass of each solid that stays dissolved, the rest being as it is: least, best and
-    most (3, entries); NaN where the search did not converge.
+    """The largest mass of each solid that stays dissolved at its blend's temperature, the rest
+    being as it is: least, best and most (3, entries); NaN where the search did not converge.
 
     Looked for from the lean side of any gap, in steps of its share of the moles.
     """
@@ -565,9 +565,9 @@ def most_dissolved_kg(
     own = part.moles[solids.row, solids.column]
     rest = np.maximum(total - own, 1e-12 * total)
     entries = len(solids.row)
-    sought = solids.ln_targets(np.full((len(z), entries), temperature_K), z)
+    kelvin = np.broadcast_to(model.temperatures_K[solids.row], (len(z), entries))
+    sought = solids.ln_targets(kelvin, z)
     entry = np.tile(np.arange(entries), len(z))
-    at = model.at(temperature_K)
 
     def over(logit: Array, which: Ints) -> Array:
         """Above zero where it is too much."""
@@ -577,7 +577,7 @@ def most_dissolved_kg(
         moles[count, solids.column[here]] = rest[here] * np.exp(logit)
         x = moles / moles.sum(axis=1, keepdims=True)
         with np.errstate(divide="ignore"):
-            ln_gamma = at.only(solids.row[here]).ln_gamma(x[:, None, :])[:, 0, :]
+            ln_gamma = model.only(solids.row[here]).ln_gamma(x[:, None, :])[:, 0, :]
             ln_a = (np.log(x) + ln_gamma)[count, solids.column[here]]
         return np.asarray(ln_a - sought.ravel()[which])
 
@@ -753,9 +753,10 @@ def crystals_of(composition: Composition, temperature_K: float, share: Array) ->
 
 
 def most_dissolved(
-    composition: Composition, solids: list[int], temperature_K: float
-) -> tuple[Estimate, ...]:
-    """The largest mass of each solid that stays dissolved, the rest as it is, kg.
+    composition: Composition, solids: list[int], temperatures_K: Sequence[float]
+) -> list[tuple[Estimate, ...]]:
+    """The largest mass of each solid that stays dissolved at each temperature, the rest as it is,
+    kg.
 
     Written rule: any amount ("not_applicable") where it melts below that temperature, or where more
     than MOST_TO_REST times what all the rest weighs stays dissolved: that is no longer this blend,
@@ -763,27 +764,30 @@ def most_dissolved(
     complete set, or without anything else to dissolve in.
     """
     if not composition.is_covered:
-        return tuple(Estimate.unknown("kg", NO_GROUPS) for _ in solids)
-    found = _solids_of_one(composition, temperature_K)
-    masses: dict[int, list[float]] = {}
-    if found is not None:
-        own, model = found
-        each = most_dissolved_kg(
-            composition.part, own, model, composition.table.molar_mass_kg_mol, temperature_K
-        )
-        masses = dict(zip(own.column.tolist(), each.T.tolist(), strict=True))
-    made = []
-    for i in solids:
-        if i not in masses:
-            reason = "a liquid by itself at this temperature"
-            made.append(Estimate.absent("kg", "not_applicable", reason))
-            continue
-        if any(map(math.isnan, masses[i])):
-            made.append(Estimate.unknown("kg", str(NotConvergedError("crystals"))))
-            continue
-        rest_kg = float(np.delete(composition.mass_kg, i).sum())
-        made.append(_most_of(masses[i], MOST_TO_REST * rest_kg))
-    return tuple(made)
+        return [tuple(Estimate.unknown("kg", NO_GROUPS) for _ in solids) for _ in temperatures_K]
+    kelvin = np.array(temperatures_K, dtype=float)
+    table, part = composition.table, composition.part.only(np.zeros(kelvin.size, dtype=np.int64))
+    which = solids_at(table, part, kelvin)
+    masses: dict[tuple[int, int], list[float]] = {}
+    if which.any():
+        own, model = solids_of(table, part, which), Liquid(table, part.index).at(kelvin)
+        each = most_dissolved_kg(part, own, model, table.molar_mass_kg_mol)
+        at = zip(own.row.tolist(), own.column.tolist(), strict=True)
+        masses = dict(zip(at, each.T.tolist(), strict=True))
+    return [
+        tuple(_most_dissolved(composition, i, masses.get((row, i))) for i in solids)
+        for row in range(kelvin.size)
+    ]
+
+
+def _most_dissolved(composition: Composition, index: int, masses: list[float] | None) -> Estimate:
+    if masses is None:
+        reason = "a liquid by itself at this temperature"
+        return Estimate.absent("kg", "not_applicable", reason)
+    if any(map(math.isnan, masses)):
+        return Estimate.unknown("kg", str(NotConvergedError("crystals")))
+    rest_kg = float(np.delete(composition.mass_kg, index).sum())
+    return _most_of(masses, MOST_TO_REST * rest_kg)
 
 
 def _most_of(masses: list[float], most_kg: float) -> Estimate:

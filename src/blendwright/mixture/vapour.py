@@ -249,7 +249,7 @@ class Vapour:
         converged &= there.converged
         other = np.flatnonzero(there.has_split | there.has_crystals)
         if other.size:
-            near = there.only(other)
+            near, near_K = there.only(other), at[other]
 
             def value(here: State, temperature_K: Array, blends: Ints) -> Array:
                 p = self.pressures_over(here, temperature_K, blends)
@@ -259,6 +259,7 @@ class Vapour:
             def above(temperature_K: Array, which: Ints) -> Array:
                 here = self.state_at(temperature_K, other[which], near.only(which))
                 near.put(which, here)
+                near_K[which] = temperature_K
                 return value(here, temperature_K, other[which])
 
             first = value(near, at[other], other)
@@ -266,9 +267,11 @@ class Vapour:
             found[other] = roots.root
             converged[other] = roots.converged | ~roots.crosses
             at = np.where(np.isnan(found), at, found)
-            last = self.state_at(at[other], other, near)
-            there.put(other, last)
-            converged[other] &= last.converged
+            new = np.flatnonzero(near_K != at[other])
+            if new.size:
+                near.put(new, self.state_at(at[other[new]], other[new], near.only(new)))
+            there.put(other, near)
+            converged[other] &= near.converged
         if size == 1:
             self._kept[float(at[0])] = there
         return Solved(found, there, converged)

@@ -27,6 +27,7 @@ MOST_STEPS = 100
 TEMPERATURE_TOLERANCE_K = 1e-9
 FIRST_STEP_K = 5.0  # outwards from where a temperature is looked for first; doubled each time
 ROUNDING = 2.0 * np.finfo(float).eps
+TINY = np.finfo(float).tiny
 
 
 @dataclass(frozen=True, eq=False)
@@ -76,52 +77,58 @@ def roots_between(
     # the newest point, the other end of the bracket, and the point before
     new, far, old = left[open_], right[open_], right[open_]
     f_new, f_far, f_old = f_low[open_], f_high[open_], f_high[open_]
+    width = tolerance[open_]
     with np.errstate(divide="ignore", invalid="ignore"):
         share = f_new / (f_new - f_far)  # the first step is a secant
     share = np.where(np.isfinite(share), share, 0.5)
     for _ in range(MOST_STEPS):
         if not open_.size:
             break
-        least = _least_share(new, far, tolerance[open_])
-        x = new + np.clip(share, least, 1.0 - least) * (far - new)
+        least = _least_share(new, far, width)
+        x = new + np.minimum(np.maximum(share, least), 1.0 - least) * (far - new)
         f = np.asarray(function(x, open_), dtype=float)
         same = np.sign(f) == np.sign(f_new)
         old, f_old = np.where(same, new, far), np.where(same, f_new, f_far)
         far, f_far = np.where(same, far, new), np.where(same, f_far, f_new)
         new, f_new = x, f
-        left[open_], right[open_] = np.minimum(new, far), np.maximum(new, far)
         best = np.where(np.abs(f_new) <= np.abs(f_far), new, far)
-        narrow = np.abs(far - new) <= np.maximum(tolerance[open_], ROUNDING * np.abs(best))
-        done = (narrow | (f_new == 0.0)) & ~np.isnan(f_new)
-        root[open_[done]] = best[done]
-        converged[open_[done]] = True
-        exact = open_[f_new == 0.0]
-        left[exact] = right[exact] = root[exact]
-        keep = ~done & ~np.isnan(f_new)
-        open_ = open_[keep]
-        new, far, old = new[keep], far[keep], old[keep]
-        f_new, f_far, f_old = f_new[keep], f_far[keep], f_old[keep]
+        narrow = np.abs(far - new) <= np.maximum(width, ROUNDING * np.abs(best))
+        unknown = np.isnan(f_new)
+        done = (narrow | (f_new == 0.0)) & ~unknown
+        ended = done | unknown
+        if ended.any():
+            at = open_[ended]
+            left[at], right[at] = np.minimum(new, far)[ended], np.maximum(new, far)[ended]
+            root[open_[done]] = best[done]
+            converged[open_[done]] = True
+            exact = open_[f_new == 0.0]
+            left[exact] = right[exact] = root[exact]
+            keep = ~ended
+            open_, width = open_[keep], width[keep]
+            new, far, old = new[keep], far[keep], old[keep]
+            f_new, f_far, f_old = f_new[keep], f_far[keep], f_old[keep]
         share = _next_share((new, far, old), (f_new, f_far, f_old))
+    left[open_], right[open_] = np.minimum(new, far), np.maximum(new, far)
     return Roots(root, left, right, crosses, converged)
 
 
 def _least_share(new: Array, far: Array, tolerance: Array) -> Array:
     """No step is shorter than half the tolerance, so that the bracket closes round the root."""
-    width = np.abs(far - new)
-    with np.errstate(divide="ignore", invalid="ignore"):
-        least = np.maximum(0.5 * tolerance, ROUNDING * np.abs(new)) / width
-    return np.minimum(np.where(width > 0.0, least, 0.5), 0.5)
+    least = np.maximum(0.5 * tolerance, ROUNDING * np.abs(new))
+    apart = np.abs(far - new)
+    return np.asarray(np.where(apart > 2.0 * least, least / np.maximum(apart, TINY), 0.5))
 
 
 def _next_share(x: tuple[Array, Array, Array], f: tuple[Array, Array, Array]) -> Array:
     """The next share of the bracket, from its newest point: by inverse quadratic interpolation,
     else a half."""
     (a, b, c), (fa, fb, fc) = x, f
+    to_b, to_c = fb - fa, fc - fa
     with np.errstate(divide="ignore", invalid="ignore", over="ignore"):
-        xi, phi = (a - b) / (c - b), (fa - fb) / (fc - fb)
-        safe = (phi * phi < xi) & ((1.0 - phi) * (1.0 - phi) < 1.0 - xi)
-        step = fa / (fb - fa) * fc / (fb - fc)
-        step += (c - a) / (b - a) * fa / (fc - fa) * fb / (fc - fb)
+        xi, phi = (a - b) / (c - b), to_b / (fb - fc)
+        rest = 1.0 - phi
+        safe = (phi * phi < xi) & (rest * rest < 1.0 - xi)
+        step = fa / to_b * fc / (fb - fc) + (c - a) / (b - a) * fa / to_c * fb / (fc - fb)
     return np.where(safe & np.isfinite(step), step, 0.5)
 
 

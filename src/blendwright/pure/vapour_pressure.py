@@ -193,13 +193,26 @@ class PickedCurves:
     def __init__(self, table: PressureTable, index: NDArray[np.int64]) -> None:
         self.shape = index.shape
         self._members = list(table.members(index.ravel()))
+        self._low, self._high = np.full(index.size, -np.inf), np.full(index.size, np.inf)
+        self._shift = np.zeros(index.size)
+        for m in self._members:
+            (self._low[m.at], self._high[m.at]), self._shift[m.at] = m.bounds, m.shift
 
     def ln_pressures(self, temperature_K: Array) -> Array:
         """ln(P / Pa) (blends, components) at temperatures (blends,); -inf without a curve."""
         t = np.repeat(np.asarray(temperature_K, dtype=float), self.shape[1])
+        inside = np.minimum(np.maximum(t, self._low), self._high)
         found = np.full(t.size, -np.inf)
         for m in self._members:
-            found[m.at] = _inside_or_tangent(m.form, m.coefficients, m.bounds, t[m.at]) + m.shift
+            found[m.at] = _ln_form(m.form, m.coefficients, inside[m.at])
+        outside = inside != t
+        if outside.any():
+            for m in self._members:
+                out = outside[m.at]
+                if out.any():
+                    at, own = m.at[out], [c[out] for c in m.coefficients]
+                    found[at] = _along_tangent(m.form, own, inside[at], t[at], found[at])
+        found += self._shift
         return found.reshape(self.shape)
 
 
@@ -209,14 +222,7 @@ def _inside_or_tangent(
     """The form inside its bounds; outside them along its tangent in 1/T."""
     inside = np.minimum(np.maximum(temperature, bounds[0]), bounds[1])
     result = _ln_form(form, coefficients, inside)
-    out = inside != temperature
-    if not out.any():
-        return result
-    if np.shape(coefficients[0]) == out.shape and out.ndim:  # only those outside need a tangent
-        beyond = np.broadcast_to(temperature, out.shape)[out]
-        result[out] = _along_tangent(
-            form, [c[out] for c in coefficients], inside[out], beyond, result[out]
-        )
+    if (inside == temperature).all():
         return result
     return _along_tangent(form, coefficients, inside, temperature, result)
 

@@ -281,7 +281,7 @@ class Blend:
         """The crystals of the blend at its own temperature."""
         found = self.dissolved.solids
         indices = [s.index for s in found]
-        most = [most_dissolved(self.condensed, indices, kelvin) for kelvin in MOST_AT_K]
+        most = most_dissolved(self.condensed, indices, MOST_AT_K)
         return tuple(
             Solid(
                 s.name, float(self.modelled_components.mass_kg[s.index]), s.temperature, warm, cold
