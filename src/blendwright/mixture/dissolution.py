@@ -552,9 +552,7 @@ def undersaturations(composition: Composition, temperature_K: float, z: float = 
     return np.asarray(solids.ln_targets(kelvin, np.array([z]))[0] - ln_a)
 
 
-def most_dissolved_kg(
-    part: Part, solids: Solids, model: LiquidAt, masses_kg_mol: Array
-) -> Array:
+def most_dissolved_kg(part: Part, solids: Solids, model: LiquidAt, masses_kg_mol: Array) -> Array:
     """The largest mass of each solid that stays dissolved at its blend's temperature, the rest
     being as it is: least, best and most (3, entries); NaN where the search did not converge.
 

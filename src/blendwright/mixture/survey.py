@@ -69,6 +69,7 @@ class Survey:
             bare &= ~found.has_rival & found.settled
             far &= (~found.has_rival | (found.distance > FAR)) & found.settled
         self.is_bare[where], self.is_far[where] = bare, far
+
     def stabilities(
         self, rows: Ints, model: LiquidAt, x: Array, only_sides: bool = False
     ) -> Stabilities:

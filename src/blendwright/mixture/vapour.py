@@ -95,6 +95,7 @@ class Vapour:
         self.liquid = Liquid(substances, part.index)
         self.curves = substances.curves.picked(part.index)
         self._kept: dict[float, State] = {}  # by a temperature shared by all
+        self._boiling_as_one: dict[float, tuple[Array, Bools]] = {}
 
     @cached_property
     def ln_x(self) -> Array:
@@ -223,26 +224,41 @@ class Vapour:
 
     def boiling(self, pressure_Pa: float) -> Interval:
         """Bubble temperature at a pressure, K."""
-        solved = self.solved(
-            np.zeros_like(self.x), float(np.log(pressure_Pa)), BOILING_START_K, HIGHEST_K
-        )
+        nothing, ln_target = np.zeros_like(self.x), float(np.log(pressure_Pa))
+        as_one = self.boiling_as_one(pressure_Pa)
+        solved = self.solved(nothing, ln_target, BOILING_START_K, HIGHEST_K, as_one)
         at = np.where(solved.failed, ROOM_K, solved.value_K)
         pressures = self.pressures_over(solved.state, at, np.arange(len(self.part)))
         down, up = self.half_width_ln(solved.state, pressures, at)
         slope = (shares_of(pressures) * self.pure_slopes_per_K(at)).sum(axis=1)
         return self.interval_K(solved, up / slope, down / slope)
 
+    def boiling_as_one(self, pressure_Pa: float) -> tuple[Array, Bools]:
+        """The same with everything dissolved in one liquid, and which searches converged."""
+        if pressure_Pa not in self._boiling_as_one:
+            start_K = np.full(len(self.part), BOILING_START_K)
+            self._boiling_as_one[pressure_Pa] = self.solve_as_one(
+                np.zeros_like(self.x), float(np.log(pressure_Pa)), start_K, HIGHEST_K
+            )
+        return self._boiling_as_one[pressure_Pa]
+
     # Solving for a temperature
 
     def solved(
-        self, ln_weights: Array, ln_target: float, start_K: float, highest_K: float
+        self,
+        ln_weights: Array,
+        ln_target: float,
+        start_K: float,
+        highest_K: float,
+        as_one: tuple[Array, Bools] | None = None,
     ) -> Solved:
         """Where ln sum(a Psat exp(ln_weights)) reaches a target, K, over the state of least Gibbs
-        energy; NaN where it does not between LOWEST_K and `highest_K`."""
+        energy; NaN where it does not between LOWEST_K and `highest_K`. `as_one` is what
+        `solve_as_one` found, where that is known."""
         size = len(self.part)
-        found, converged = self.solve_as_one(
-            ln_weights, ln_target, np.full(size, start_K), highest_K
-        )
+        if as_one is None:
+            as_one = self.solve_as_one(ln_weights, ln_target, np.full(size, start_K), highest_K)
+        found, converged = as_one[0].copy(), as_one[1].copy()
         every = np.arange(size)
         at = np.where(np.isnan(found), highest_K, found)
         there = self.state_at(at, every, self._from_bench(at))

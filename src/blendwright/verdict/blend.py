@@ -21,12 +21,15 @@ from blendwright.mixture.clarity import cloud_temperature
 from blendwright.mixture.composition import Composition
 from blendwright.mixture.density import blend_density, volume
 from blendwright.mixture.dissolution import (
+    LOWEST_K,
     Crystals,
     Dissolution,
     crystallises,
     crystals_of,
     dissolution,
+    melting_points_K,
     most_dissolved,
+    solids_at,
 )
 from blendwright.mixture.flammable_limit import blend_lower_limit
 from blendwright.mixture.flash_point import BlendFlash, blend_flash_point
@@ -39,6 +42,7 @@ from blendwright.mixture.vapour import (
     headspace,
     initial_boiling_point,
     saturation_Pa,
+    vapour_of,
 )
 from blendwright.mixture.weighing import Weighing
 from blendwright.pure.constants import PureConstants
@@ -146,8 +150,23 @@ class Blend:
         if not self.condensed.is_covered:
             return
         bench, knots = self.temperature_K, clarity.KNOTS_K[:: clarity.COARSE].tolist()
-        make_survey(self.condensed.table, self.condensed.part, (bench, FRIDGE_K, *knots))
+        asked_K = (bench, FRIDGE_K, *knots, *self._boiling_as_one_K(), *self._ends_of_crystals_K())
+        make_survey(self.condensed.table, self.condensed.part, asked_K)
         self.answers.solve_crystals(tuple(dict.fromkeys((bench, FRIDGE_K, FREEZER_K))))
+
+    def _boiling_as_one_K(self) -> tuple[float, ...]:
+        """Where it would boil as one liquid: there layers are looked for first."""
+        if self.without_vapour_data:
+            return ()
+        found, _ = vapour_of(self.modelled_components).boiling_as_one(self.pressure_Pa)
+        return () if np.isnan(found[0]) else (float(found[0]),)
+
+    def _ends_of_crystals_K(self) -> tuple[float, ...]:
+        """Between which crystals dissolve over layers."""
+        table, part = self.condensed.table, self.condensed.part
+        solids = np.flatnonzero(solids_at(table, part, BENCH_K)[0])
+        melting = melting_points_K(table)[solids].tolist()
+        return (LOWEST_K, *melting) if melting else ()
 
     def liquid_left(self, temperature_K: float) -> Composition:
         """What stays liquid at a temperature."""
