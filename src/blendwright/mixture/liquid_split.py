@@ -614,18 +614,24 @@ def _second_shares(z: Array, k: Array, start: Array) -> Array:
     excess = k - 1.0
     low, high = np.zeros(len(z)), np.ones(len(z))
     share = np.minimum(np.maximum(start, 1e-6), 1.0 - 1e-6)
+    tolerance: float | Array
     settled = np.zeros(len(z), dtype=bool)
     for _ in range(RACHFORD_RICE_ITERATIONS):
         terms = excess / (1.0 + share[:, None] * excess)
         weighed = z * terms
-        value = weighed.sum(axis=1)
+        value = np.einsum("bp->b", weighed)
+        slope = np.einsum("bp,bp->b", weighed, terms)
         rising = value > 0.0
-        low, high = np.where(rising, share, low), np.where(rising, high, share)
-        new = share + value / np.maximum((weighed * terms).sum(axis=1), LEAST_SLOPE)
-        inside = (new > low) & (new < high)
-        new = np.where(inside, new, 0.5 * (low + high))
-        near = np.abs(new - share) < np.where(inside, NEWTON_TOLERANCE, RACHFORD_RICE_TOLERANCE)
-        share = np.where(settled, share, new)  # what has settled stays, however long others take
+        np.copyto(low, share, where=rising)
+        np.copyto(high, share, where=~rising)
+        new = share + value / np.maximum(slope, LEAST_SLOPE)
+        tolerance = NEWTON_TOLERANCE
+        outside = (new <= low) | (new >= high)
+        if outside.any():
+            new = np.where(outside, 0.5 * (low + high), new)
+            tolerance = np.where(outside, RACHFORD_RICE_TOLERANCE, NEWTON_TOLERANCE)
+        near = np.abs(new - share) < tolerance
+        np.copyto(share, new, where=~settled)  # what has settled stays, however long others take
         settled |= near
         if settled.all():
             break

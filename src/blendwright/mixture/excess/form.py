@@ -99,7 +99,8 @@ class ExcessAt:
 
     `inward` (..., n, 4 n) takes phi to its sums by c, likeness, d and both ways of a; `outward`
     (..., 2 n, n) takes phi times the sum by d, and phi times psi, to the slope; `by_water`
-    (..., n, 2 n) takes phi to its sums by both ways of t and u.
+    (..., n, 2 n) takes phi to its sums by both ways of t and u. With a `slope` the matrices are
+    these and `warmth` (blends,) times those of the slope: many temperatures of one list.
     """
 
     size: Array
@@ -109,6 +110,8 @@ class ExcessAt:
     inward: Array
     outward: Array
     by_water: Array
+    slope: ExcessAt | None = None
+    warmth: Array | None = None
 
     @classmethod
     def of(
@@ -152,6 +155,8 @@ class ExcessAt:
 
     def only(self, blends: Picked) -> ExcessAt:
         """Some of the gathered blends."""
+        if self.warmth is not None:
+            return replace(self, warmth=self.warmth[blends])
         marks = self.size, self.hydroxylic, self.oil, self.water
         matrices = self.inward, self.outward, self.by_water
         return ExcessAt(
@@ -162,6 +167,8 @@ class ExcessAt:
     def warmer(self, warmth: float | Array, slope: ExcessAt) -> ExcessAt:
         """These as the level at REFERENCE_K, and so many times the slope (one number, or one of
         each blend)."""
+        if np.ndim(warmth) and self.is_gathered and len(self.size) == 1:
+            return replace(self, warmth=np.asarray(warmth), slope=slope)
         by = warmth if np.ndim(warmth) == 0 else np.asarray(warmth)[:, None, None]
         return replace(
             self,
@@ -212,11 +219,17 @@ class ExcessAt:
         )
         return size, hydroxylic, oil, water
 
+    def _product(self, rows: Array, matrix: str) -> Array:
+        found = rows @ getattr(self, matrix)
+        if self.slope is not None and self.warmth is not None:
+            found += self.warmth[:, None, None] * (rows @ getattr(self.slope, matrix))
+        return np.asarray(found)
+
     def _energy(self, phi: Array) -> tuple[Array, Array, Array]:
         """F, dF/dphi (with phi as independent) and sum phi dF/dphi."""
         n = phi.shape[-1]
         hydroxylic = self._marks[1]
-        sums = phi @ self.inward
+        sums = self._product(phi, "inward")
         each = sums.reshape(*sums.shape[:-1], 4, n)
         by_c, psi, by_d, by_a = (each[..., k, :] for k in range(4))
         of_each = (each @ phi[..., None])[..., 0]
@@ -226,7 +239,7 @@ class ExcessAt:
         np.multiply(phi, psi, out=weighed[..., n:])
         slope = psi * by_d
         slope += by_c
-        slope += weighed @ self.outward
+        slope += self._product(weighed, "outward")
         skew = _along(weighed[..., n:], by_d)
 
         bonded = _along(phi, hydroxylic)
@@ -247,7 +260,7 @@ class ExcessAt:
         """Energy, slope and Euler sum of the terms with water, as in `_energy`."""
         n = phi.shape[-1]
         _, _, oil, water = self._marks
-        sums = phi @ self.by_water
+        sums = self._product(phi, "by_water")
         by_t, by_u = sums[..., :n], sums[..., n:]
         share_water, share_oil = _along(phi, water), _along(phi, oil)
         of_t, of_u = 0.5 * _along(phi, by_t), 0.5 * _along(phi, by_u)
