@@ -106,6 +106,7 @@ def saturation_between(
     matrix = 2.0 / count * np.cos(np.outer(np.arange(count), angles))
     matrix[0] *= 0.5
     coefficients = product_in_order(matrix, ln_a)
+    order = np.arange(count)
     column = np.tile(np.arange(ln_a.shape[1]), levels)
     level = np.repeat(np.arange(levels), ln_a.shape[1])
 
@@ -116,8 +117,8 @@ def saturation_between(
         grid[level[which], own] = t
         wanted = sought(grid, Z_ENDS)[level[which], own]
         angle = np.arccos(np.clip((1.0 / t - middle) / half, -1.0, 1.0))
-        terms = (np.cos(n * angle) * coefficients[n, own] for n in range(count))
-        return np.asarray(sum(terms) - wanted)
+        found = np.cos(angle[:, None] * order) * coefficients[:, own].T
+        return np.asarray(found.sum(axis=1) - wanted)
 
     every = np.arange(len(column))
     low = np.full(len(column), LOWEST_K)
@@ -234,7 +235,7 @@ def hidden_solids(substances: Substances, temperature_K: float) -> Bools:
 def solids_at(substances: Substances, part: Part, temperature_K: float | Array) -> Bools:
     """Which components of each blend can crystallise, at one temperature or at each blend's own
     (blends, components)."""
-    kelvin = np.broadcast_to(np.asarray(temperature_K, dtype=float), (len(part),))[:, None]
+    kelvin = temperature_K if np.ndim(temperature_K) == 0 else np.asarray(temperature_K)[:, None]
     melts_above = melting_points_K(substances)[part.index] > kelvin
     return np.asarray(melts_above & part.there & ~part.as_sold)
 

@@ -34,7 +34,8 @@ class Interval:
     ) -> Interval:
         """With NaN where the status isn't "ok", and low <= value <= high where it is."""
         sure = np.ones(len(value), dtype=bool) if converged is None else converged
-        status = np.where(sure, status, "unknown").astype(object)
+        if not sure.all():
+            status = np.where(sure, status, "unknown").astype(object)
         ok = status == "ok"
         return cls(
             np.where(ok, value, np.nan),

@@ -93,7 +93,7 @@ class Part:
     def only(self, keep: Picked) -> Part:
         """Some of its blends."""
         whole, rows = self.origin
-        return Part(
+        made = Part(
             self.blends[keep],
             self.index[keep],
             self.mass_kg[keep],
@@ -102,6 +102,10 @@ class Part:
             self.pair[keep],
             (whole, rows[keep]),
         )
+        for known in ("x", "there"):
+            if known in self.__dict__:
+                made.__dict__[known] = self.__dict__[known][keep]
+        return made
 
     def times(self, factors: Array) -> Part:
         """With each substance's amount multiplied."""

@@ -210,7 +210,7 @@ class OneContact:
     def not_counted(self) -> float:
         return float(self.facts.not_counted[0])
 
-    @property
+    @cached_property
     def polymers(self) -> tuple[Contact, ...]:
         """None where too little of it has values."""
         facts = self.facts
