@@ -21,6 +21,8 @@ _GREEK = str.maketrans({
     "α": "alpha", "β": "beta", "γ": "gamma", "δ": "delta", "ε": "epsilon", "ω": "omega",
     "Α": "alpha", "Β": "beta", "Γ": "gamma", "Δ": "delta",
 })  # fmt: skip
+_NOT_COMPARED = re.compile(r"[^a-z0-9%+,]")
+_COMMA_IN_WORDS = re.compile(r"(?<!\d),|,(?!\d)")
 _CAS = re.compile(r"^\d{2,7}-\d{2}-\d$")
 _DASHES = str.maketrans(dict.fromkeys("‐‑‒–—―−", "-") | {"\u00a0": " ", "′": "'", "’": "'"})
 _CAS_PREFIX = re.compile(
@@ -64,9 +66,10 @@ def normalise(name: str) -> str:
     if not plain.isascii():
         plain = unicodedata.normalize("NFKD", plain)
         plain = "".join(sign for sign in plain if not unicodedata.combining(sign))
-    plain = plain.replace("sulph", "sulf")
-    plain = re.sub(r"[^a-z0-9%+,]", "", plain)
-    return re.sub(r"(?<!\d),|,(?!\d)", "", plain)  # a comma counts between two locants
+    plain = _NOT_COMPARED.sub("", plain.replace("sulph", "sulf"))
+    if "," not in plain:
+        return plain
+    return _COMMA_IN_WORDS.sub("", plain)  # a comma counts between two locants
 
 
 def greek_by_name(name: str) -> str:
