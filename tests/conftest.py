@@ -6,9 +6,14 @@ import os
 import sys
 from collections.abc import Callable
 from dataclasses import replace
+from functools import cache
 from pathlib import Path
 
+# each worker of the suite has one core: threads of BLAS would wait for one another
+os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
+
 import pytest
+import typer.testing
 from hypothesis import settings
 
 from blendwright import Formula
@@ -50,6 +55,12 @@ def one_arithmetic() -> None:
     """Machine code from the first test on: were it to come halfway through one, two answers that
     must be equal would differ in the last digit."""
     machine.load()
+
+
+@pytest.fixture(autouse=True, scope="session")
+def commands_made_once() -> None:
+    """As in a program that runs: typer's runner would make all of them anew for each test."""
+    typer.testing._get_command = cache(typer.testing._get_command)  # type: ignore[assignment]
 
 
 @pytest.fixture(scope="session")

@@ -235,11 +235,12 @@ def test_an_assessment_draws_itself() -> None:
         assert figure.axes
 
 
-def test_pandas_and_matplotlib_are_not_loaded_until_they_are_asked_for() -> None:
+def test_heavy_libraries_are_not_loaded_until_they_are_asked_for() -> None:
     code = (
         "import sys; from blendwright import Formula, assess; "
         "repr(assess(Formula.of({'vanillin': 1, 'PG': 9}))); "
-        "print(sorted({'pandas', 'matplotlib', 'pyarrow'} & set(sys.modules)))"
+        "late = {'pandas', 'matplotlib', 'pyarrow', 'scipy', 'thermo', 'chemicals', 'numba'}; "
+        "print(sorted(late & set(sys.modules)))"
     )
     done = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True)
     assert done.stdout.strip() == "[]"

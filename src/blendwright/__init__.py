@@ -20,7 +20,6 @@ from blendwright.errors import BlendwrightError, FormulaError
 from blendwright.estimate import Estimate
 from blendwright.formula import Formula, read_formula
 from blendwright.observations import read_observations
-from blendwright.questions.warming import WarmBath, Warming, warm
 from blendwright.report.sources import bibliography
 from blendwright.version import __version__
 
@@ -34,6 +33,7 @@ if TYPE_CHECKING:
     from blendwright.questions.drink.dosing import Dose, Dosed, dose
     from blendwright.questions.materials.own import read_own_materials
     from blendwright.questions.volumes.volumes import BenchOrder, BenchSheet, bench_sheet
+    from blendwright.questions.warming import WarmBath, Warming, warm
 
 # a name here must not be that of a module of the package: the module would hide it
 _LATER = {
@@ -43,6 +43,8 @@ _LATER = {
     "Comparison": "blendwright.questions.comparing",
     "Dose": "blendwright.questions.drink.dosing",
     "Dosed": "blendwright.questions.drink.dosing",
+    "WarmBath": "blendwright.questions.warming",
+    "Warming": "blendwright.questions.warming",
     "advise": "blendwright.questions.advice.advise",
     "assess_many": "blendwright.app.batch",
     "bench_sheet": "blendwright.questions.volumes.volumes",
@@ -52,6 +54,7 @@ _LATER = {
     "dose": "blendwright.questions.drink.dosing",
     "formula_sha256": "blendwright.formula",
     "read_own_materials": "blendwright.questions.materials.own",
+    "warm": "blendwright.questions.warming",
     "write_formula": "blendwright.formula",
 }
 

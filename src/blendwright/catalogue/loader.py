@@ -111,13 +111,13 @@ _CURVE_FORMS = ("antoine_ln", "dippr101", "wagner25", "wagner36", "dippr105", "v
 def _rows(file: Traversable) -> Iterator[tuple[str, dict[str, str]]]:
     """Each row with its place ("esters.csv row 12"), as text."""
     reader = csv.reader(io.StringIO(file.read_text(encoding="utf-8"), newline=""))
-    header = next(reader, [])
+    header, name = next(reader, []), file.name
     for number, cells in enumerate(reader, start=2):
         if len(cells) != len(header):
             raise CatalogueError(
-                f"{file.name} row {number}: {len(cells)} cells, the header has {len(header)}"
+                f"{name} row {number}: {len(cells)} cells, the header has {len(header)}"
             )
-        yield f"{file.name} row {number}", dict(zip(header, cells, strict=True))
+        yield f"{name} row {number}", dict(zip(header, cells, strict=True))
 
 
 def _number(text: str, place: str, column: str) -> float:

@@ -9,10 +9,12 @@ from __future__ import annotations
 
 import re
 import unicodedata
-from collections import Counter
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from functools import cached_property
+
+import numpy as np
+from numpy.typing import NDArray
 
 from blendwright.catalogue.material import Material
 from blendwright.errors import AmbiguousMaterialError
@@ -21,6 +23,8 @@ _GREEK = str.maketrans({
     "α": "alpha", "β": "beta", "γ": "gamma", "δ": "delta", "ε": "epsilon", "ω": "omega",
     "Α": "alpha", "Β": "beta", "Γ": "gamma", "Δ": "delta",
 })  # fmt: skip
+_NOT_COMPARED = re.compile(r"[^a-z0-9%+,]")
+_COMMA_IN_WORDS = re.compile(r"(?<!\d),|,(?!\d)")
 _CAS = re.compile(r"^\d{2,7}-\d{2}-\d$")
 _DASHES = str.maketrans(dict.fromkeys("‐‑‒–—―−", "-") | {"\u00a0": " ", "′": "'", "’": "'"})
 _CAS_PREFIX = re.compile(
@@ -46,6 +50,7 @@ _OIL = re.compile(r"(?P<plant>.+?) oil(?P<kind>, .+)?|oil of (?P<of>.+)")
 _LETTERS_FOR_GREEK = {"a-": "alpha-", "b-": "beta-", "g-": "gamma-"}  # d- is a hand
 SUGGESTIONS = 3
 ISOMER_PREFIXES = ("iso", "neo", "epi", "allo", "neoiso", "isoneo")
+LETTERS = 128  # ASCII
 LETTERS_PER_SLIP = 4  # one slip of the pen is near in a word of 4 to 7 letters, two in 8 to 11 ...
 OTHERS_AFTER_SLIPS = 1.5  # names that begin so or hold all the words come after those of one slip
 LEAST_BEGINNING = 5  # letters that are enough to begin a name
@@ -64,9 +69,10 @@ def normalise(name: str) -> str:
     if not plain.isascii():
         plain = unicodedata.normalize("NFKD", plain)
         plain = "".join(sign for sign in plain if not unicodedata.combining(sign))
-    plain = plain.replace("sulph", "sulf")
-    plain = re.sub(r"[^a-z0-9%+,]", "", plain)
-    return re.sub(r"(?<!\d),|,(?!\d)", "", plain)  # a comma counts between two locants
+    plain = _NOT_COMPARED.sub("", plain.replace("sulph", "sulf"))
+    if "," not in plain:
+        return plain
+    return _COMMA_IN_WORDS.sub("", plain)  # a comma counts between two locants
 
 
 def greek_by_name(name: str) -> str:
@@ -341,13 +347,16 @@ class NameIndex:
         """The names that a few slips of the pen lead to: how many, and the key."""
         wanted = normalise(name)
         most = len(wanted) // LETTERS_PER_SLIP
-        letters = Counter(wanted)
+        longer = self._letters.sum(axis=1) - len(wanted)
+        alike = np.flatnonzero(np.abs(longer) <= most)
+        apart = self._letters[alike] - letter_counts(wanted)
+        extra = np.maximum(apart, 0).sum(axis=1)
         near: list[tuple[float, str]] = []
-        for one in self._written:
-            if abs(len(one.key) - len(wanted)) <= most and (letters - one.letters).total() <= most:
-                slips = slips_between(wanted, one.key)
-                if slips <= most:
-                    near.append((slips, one.key))
+        for number in alike[np.maximum(extra, extra - longer[alike]) <= most].tolist():
+            key = self._written[number].key
+            slips = slips_between(wanted, key, most)
+            if slips <= most:
+                near.append((slips, key))
         return near
 
     def _others(self, name: str) -> list[tuple[float, str]]:
@@ -364,28 +373,39 @@ class NameIndex:
     def _written(self) -> tuple[_Written, ...]:
         """All names that are no numbers, ready to be compared with one that we don't have."""
         return tuple(
-            _Written(key, Counter(key), _words(shown))
+            _Written(key, _words(shown))
             for key, shown in self._display.items()
             if not is_cas(shown) and not _FEMA_PREFIX.match(shown)
         )
 
+    @cached_property
+    def _letters(self) -> NDArray[np.int16]:
+        """How often each letter stands in each of `_written` (names, letters)."""
+        return np.array([letter_counts(one.key) for one in self._written]).reshape(-1, LETTERS)
+
 
 @dataclass(frozen=True)
 class _Written:
-    """A name as it is compared: its letters, how often each, and its words."""
+    """A name as it is compared, and its words."""
 
     key: str
-    letters: Counter[str]
     words: frozenset[str]
+
+
+def letter_counts(key: str) -> NDArray[np.int16]:
+    """How often each sign stands in a name as it is compared (`normalise` leaves only ASCII)."""
+    return np.bincount(np.frombuffer(key.encode("ascii"), np.uint8), minlength=LETTERS).astype(
+        np.int16
+    )
 
 
 def _words(name: str) -> frozenset[str]:
     return frozenset(normalise(word) for word in re.findall(r"\w{3,}", name))
 
 
-def slips_between(one: str, other: str) -> int:
+def slips_between(one: str, other: str, most: int | None = None) -> int:
     """Letters left out, put in, changed or swapped with the next (Damerau 1964, in the form that
-    touches no letter twice).
+    touches no letter twice). With `most`, any number above it is as good as the right one.
 
     >>> slips_between("vannilin", "vanillin"), slips_between("total", "octanal")
     (2, 4)
@@ -399,5 +419,7 @@ def slips_between(one: str, other: str) -> int:
             if i > 1 and j > 1 and letter == other[j - 2] and one[i - 2] == theirs:
                 cost = min(cost, before[j - 2] + 1)
             row.append(cost)
+        if most is not None and min(row) > most and min(last) >= most:
+            return most + 1  # each later row is made of these two, and a swap adds one
         before, last = last, row
     return last[-1]

@@ -1,7 +1,8 @@
 """Which published group-contribution parameter sets there are, and their numbers as arrays.
 
-The numbers are read from `thermo.unifac`; nothing is copied here. A set is used for a blend only
-where every pair of groups in it has published parameters: a missing pair is refused
+The numbers are those of `thermo.unifac`: from the text files of `catalogue.group_tables` for the
+sets of the liquid model, from `thermo` itself for the others. A set is used for a blend only where
+every pair of groups in it has published parameters: a missing pair is refused
 (`MissingGroupPairError`), never taken as zero.
 
 | name           | model                     | published by                                        |
@@ -26,6 +27,8 @@ from typing import Any, Literal
 import numpy as np
 from numpy.typing import NDArray
 
+from blendwright.catalogue import group_tables
+from blendwright.catalogue.group_tables import PAIR_TABLES, SUBGROUP_TABLES
 from blendwright.errors import MissingGroupPairError
 
 Array = NDArray[np.float64]
@@ -95,15 +98,26 @@ class GroupArrays:
 
 
 @cache
-def _thermo_tables(parameter_set: ParameterSet) -> tuple[Any, Any]:
+def _subgroups(parameter_set: ParameterSet) -> Mapping[int, Any]:
+    table = parameter_set.subgroups
+    return group_tables.subgroups(table) if table in SUBGROUP_TABLES else _of_thermo(table)
+
+
+@cache
+def _interactions(parameter_set: ParameterSet) -> Mapping[int, Mapping[int, Any]]:
+    table = parameter_set.interactions
+    return group_tables.pairs(table) if table in PAIR_TABLES else _of_thermo(table)
+
+
+def _of_thermo(table: str) -> Any:
     from thermo import unifac
 
-    return getattr(unifac, parameter_set.subgroups), getattr(unifac, parameter_set.interactions)
+    return getattr(unifac, table)
 
 
 def main_group_counts(name: str, groups: Groups) -> dict[str, int]:
     """How many groups of each main group ("CH2", "CCOO") a component has in a set."""
-    subgroups, _ = _thermo_tables(PARAMETER_SETS[name])
+    subgroups = _subgroups(PARAMETER_SETS[name])
     counts: dict[str, int] = {}
     for key, n in groups.items():
         if key in subgroups:
@@ -114,7 +128,7 @@ def main_group_counts(name: str, groups: Groups) -> dict[str, int]:
 
 def main_group_surfaces(name: str, groups: Groups) -> dict[str, float]:
     """The surface Q of each main group ("CH2", "CCOO") that a component has in a set."""
-    subgroups, _ = _thermo_tables(PARAMETER_SETS[name])
+    subgroups = _subgroups(PARAMETER_SETS[name])
     found: dict[str, float] = {}
     for key, n in groups.items():
         if key in subgroups:
@@ -125,7 +139,7 @@ def main_group_surfaces(name: str, groups: Groups) -> dict[str, float]:
 
 def missing_pairs(parameter_set: ParameterSet, components: Sequence[Groups]) -> tuple[str, ...]:
     """The pairs of main groups that these components need and the set does not have."""
-    subgroups, interactions = _thermo_tables(parameter_set)
+    subgroups, interactions = _subgroups(parameter_set), _interactions(parameter_set)
     used = {key for groups in components for key in groups}
     unknown = sorted(key for key in used if key not in subgroups)
     if unknown:
@@ -160,7 +174,7 @@ def tolerant_group_arrays(parameter_set: ParameterSet, components: Sequence[Grou
     Whoever uses it must leave out each blend with an unknown component or a lacking pair
     (`members.complete` finds them); in the others a lacking pair multiplies nothing.
     """
-    subgroups, interactions = _thermo_tables(parameter_set)
+    subgroups, interactions = _subgroups(parameter_set), _interactions(parameter_set)
     known = [bool(groups) and all(key in subgroups for key in groups) for groups in components]
     kept = [groups if k else {} for groups, k in zip(components, known, strict=True)]
     mains = sorted({subgroups[key].main_group_id for groups in kept for key in groups})

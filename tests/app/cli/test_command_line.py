@@ -16,7 +16,7 @@ from typer.main import get_command
 from typer.testing import CliRunner
 
 from blendwright.app.cli.examples import EXAMPLES
-from blendwright.app.cli.main import EXIT_CODES, PANELS, app
+from blendwright.app.cli.main import EXIT_CODES, PANELS, app, application
 from blendwright.report.accuracy import LEADING, shipped
 from blendwright.report.schema import ADDRESS, names, schema_text
 
@@ -68,6 +68,18 @@ def test_help_groups_the_commands_and_tells_the_exit_codes() -> None:
     for code, words in EXIT_CODES:
         assert f"{code} " in text
         assert words.split(";")[0] in text
+
+
+def test_a_command_made_alone_is_that_of_the_whole_program() -> None:
+    """The program makes only the command that is asked for, as the others take time."""
+    for name, whole in get_command(app).commands.items():
+        alone = get_command(application(name))
+        assert list(alone.commands) == [name]
+        below = [[], *([part] for part in getattr(whole, "commands", ()))]
+        for words in ([name, *part, "--help"] for part in below):
+            texts = [runner.invoke(one, words).stdout for one in (app, application(name))]
+            assert texts[0] == texts[1]
+            assert "Usage" in texts[0]
 
 
 def test_types_are_one_word_in_capitals() -> None:

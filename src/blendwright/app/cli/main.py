@@ -1,32 +1,22 @@
-"""The command line: sub-commands named by the question that the person asks."""
+"""The command line: sub-commands named by the question that the person asks.
+
+A command's module is imported when the command is asked for: with all of them, the imports alone
+would take longer than a small assessment.
+"""
 
 from __future__ import annotations
 
+import gc
 import sys
+from functools import cache
+from importlib import import_module
 from typing import Annotated, Any
 
 import typer
 
-from blendwright.app.cli.accuracy import accuracy_command
-from blendwright.app.cli.advice import advise_command, carriers_command
-from blendwright.app.cli.assess import assess_command
-from blendwright.app.cli.batch import batch_command
-from blendwright.app.cli.doctor import doctor_command
-from blendwright.app.cli.dose import dose_command
 from blendwright.app.cli.examples import add_examples
 from blendwright.app.cli.exit_on_error import exit_on_error
-from blendwright.app.cli.flash import flash_command
-from blendwright.app.cli.material import material_app
 from blendwright.app.cli.number_options import type_options
-from blendwright.app.cli.observations import observations_app
-from blendwright.app.cli.observe import observe_command
-from blendwright.app.cli.report import report_command
-from blendwright.app.cli.schema import schema_command
-from blendwright.app.cli.serve import serve_command
-from blendwright.app.cli.settings import settings_app
-from blendwright.app.cli.sweep import sweep_command
-from blendwright.app.cli.volumes import volumes_command
-from blendwright.app.cli.warm import warm_command
 from blendwright.app.settings import read_settings
 from blendwright.version import __version__
 
@@ -36,41 +26,40 @@ EXIT_CODES = (
     ("2", "the input can't be used; the message says where and what to do"),
     ("130", "interrupted; a batch goes on when it is given once more"),
 )
-# each panel of the help, and its commands: what they are called and what they do
-PANELS: dict[str, dict[str, Any]] = {
+# each panel of the help, and its commands: what they are called, and the module and what in it does
+PANELS: dict[str, dict[str, tuple[str, str]]] = {
     "Ask": {
-        "assess": assess_command,
-        "warm": warm_command,
-        "dose": dose_command,
-        "flash": flash_command,
+        "assess": ("assess", "assess_command"),
+        "warm": ("warm", "warm_command"),
+        "dose": ("dose", "dose_command"),
+        "flash": ("flash", "flash_command"),
     },
     "Change": {
-        "advise": advise_command,
-        "carriers": carriers_command,
-        "sweep": sweep_command,
+        "advise": ("advice", "advise_command"),
+        "carriers": ("advice", "carriers_command"),
+        "sweep": ("sweep", "sweep_command"),
     },
-    "Make": {"volumes": volumes_command, "report": report_command},
-    "Many": {"batch": batch_command},
-    "Know": {"material": material_app, "accuracy": accuracy_command},
+    "Make": {
+        "volumes": ("volumes", "volumes_command"),
+        "report": ("report", "report_command"),
+    },
+    "Many": {"batch": ("batch", "batch_command")},
+    "Know": {
+        "material": ("material", "material_app"),
+        "accuracy": ("accuracy", "accuracy_command"),
+    },
     "Mine": {
-        "observe": observe_command,
-        "observations": observations_app,
-        "settings": settings_app,
+        "observe": ("observe", "observe_command"),
+        "observations": ("observations", "observations_app"),
+        "settings": ("settings", "settings_app"),
     },
-    "Here": {"serve": serve_command, "doctor": doctor_command, "schema": schema_command},
+    "Here": {
+        "serve": ("serve", "serve_command"),
+        "doctor": ("doctor", "doctor_command"),
+        "schema": ("schema", "schema_command"),
+    },
 }
 WITHOUT_SETTINGS = ("settings", "doctor", "schema")  # they work where the settings are broken
-
-app = typer.Typer(
-    add_completion=True,
-    no_args_is_help=True,
-    help="From a flavour formula in grams to an honest assessment: does it dissolve, does it "
-    "burn, how many millilitres is it, and how far can each number be trusted.",
-    epilog="\n".join(["Exit codes:", *(f"  {code:<4} {words}" for code, words in EXIT_CODES)]),
-    context_settings={"help_option_names": ["-h", "--help"]},
-    pretty_exceptions_enable=False,
-    rich_markup_mode="rich",
-)
 
 
 def print_version(asked: bool) -> None:
@@ -91,7 +80,6 @@ Version = Annotated[
 ]
 
 
-@app.callback()
 def defaults(
     context: typer.Context,
     version: Version = False,
@@ -101,14 +89,37 @@ def defaults(
         context.default_map = {**exit_on_error(read_settings).defaults(commands)}
 
 
-for panel, commands in PANELS.items():
-    for name, command in commands.items():
-        if isinstance(command, typer.Typer):
-            app.add_typer(command, name=name, rich_help_panel=panel)
-        else:
-            app.command(name, rich_help_panel=panel)(command)
-add_examples(app)  # after the last command
-type_options(app)
+@cache
+def application(only: str | None = None) -> typer.Typer:
+    """The program with all its commands, or with one alone."""
+    made = typer.Typer(
+        add_completion=True,
+        no_args_is_help=True,
+        help="From a flavour formula in grams to an honest assessment: does it dissolve, does it "
+        "burn, how many millilitres is it, and how far can each number be trusted.",
+        epilog="\n".join(["Exit codes:", *(f"  {code:<4} {words}" for code, words in EXIT_CODES)]),
+        context_settings={"help_option_names": ["-h", "--help"]},
+        pretty_exceptions_enable=False,
+        rich_markup_mode="rich",
+    )
+    made.callback()(defaults)
+    for panel, commands in PANELS.items():
+        for name, (module, what) in commands.items():
+            if only in (None, name):
+                command = getattr(import_module(f"blendwright.app.cli.{module}"), what)
+                if isinstance(command, typer.Typer):
+                    made.add_typer(command, name=name, rich_help_panel=panel)
+                else:
+                    made.command(name, rich_help_panel=panel)(command)
+    add_examples(made)  # after the last command
+    type_options(made)
+    return made
+
+
+def __getattr__(name: str) -> Any:
+    if name == "app":  # the whole program
+        return application()
+    raise AttributeError(f"module {__name__!r} has no attribute {name!r}")
 
 
 def main() -> None:
@@ -116,8 +127,11 @@ def main() -> None:
     for stream in (sys.stdout, sys.stderr):
         if hasattr(stream, "reconfigure"):
             stream.reconfigure(encoding="utf-8", errors="replace")
+    gc.freeze()  # what is imported stays: nothing of it is looked through for garbage again
+    names = {name for commands in PANELS.values() for name in commands}
+    asked = next((word for word in sys.argv[1:2] if word in names), None)
     try:
-        app(prog_name="blendwright")
+        application(asked)(prog_name="blendwright")
     except BrokenPipeError:
         sys.exit(0)
 

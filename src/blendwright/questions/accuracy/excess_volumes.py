@@ -13,9 +13,10 @@ from __future__ import annotations
 import csv
 import hashlib
 import io
+from collections import Counter
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
-from functools import cache
+from functools import cache, cached_property
 from itertools import combinations
 
 import numpy as np
@@ -64,7 +65,7 @@ class MeasuredMixture:
     temperature_K: float
     density_kg_m3: float
 
-    @property
+    @cached_property
     def system(self) -> str:
         return ";".join(sorted(m.name for m, _ in self.parts))
 
@@ -146,15 +147,14 @@ def fold_of(system: str) -> int:
 
 def _fitted(rows: Sequence[_Row], terms: Array, penalty: float) -> Array:
     """Coefficients of the terms, with an error of each pure volume of each system beside them."""
-    names = sorted({row.mixed.system for row in rows})
-    pure = np.zeros((len(rows), 3 * len(names)))
+    size = Counter(row.mixed.system for row in rows)
+    place_of = {name: 3 * number for number, name in enumerate(sorted(size))}
+    pure = np.zeros((len(rows), 3 * len(size)))
     for number, row in enumerate(rows):
-        place = 3 * names.index(row.mixed.system)
+        place = place_of[row.mixed.system]
         for i, (_, share) in enumerate(sorted(row.mixed.parts, key=lambda part: part[0].name)):
             pure[number, place + i] = share * row.ideal * PURE_ERROR
     excess = np.array([row.excess for row in rows])
-    counts = [sum(r.mixed.system == name for r in rows) for name in names]
-    size = dict(zip(names, counts, strict=True))
     trust = np.array([size[row.mixed.system] ** -0.5 for row in rows])
     seen = np.sqrt((terms**2).mean(axis=0))
     scale = np.maximum(seen, RARE * np.median(seen[seen > 0.0]))
