@@ -33,6 +33,8 @@ SCREENING = 80.0  # of self-association in dilute hydroxylic solution (chosen by
 REFERENCE_K = 298.15
 INVERSE_TEMPERATURE_SCALE = 5.0
 COEFFICIENTS = ("c", "d", "a", "t", "u")
+MARKS = ("size", "hydroxylic", "oil", "water")
+MATRICES = ("inward", "outward", "by_water")
 
 
 @dataclass(frozen=True, eq=False)
@@ -73,7 +75,7 @@ class ExcessTerms:
         """For blends of components of their own: `index` (blends, p) numbers the substances."""
         rows, columns = index[:, :, None], index[:, None, :]
         each = {name: getattr(self, name)[:, rows, columns] for name in _NAMES}
-        marks = {m: getattr(self, m)[index] for m in ("size", "hydroxylic", "oil", "water")}
+        marks = {name: getattr(self, name)[index] for name in MARKS}
         return ExcessTerms(**marks, likeness=self.likeness[rows, columns], **each)
 
     def at(self, temperature_K: float | Array) -> ExcessAt:
@@ -157,12 +159,11 @@ class ExcessAt:
         """Some of the gathered blends."""
         if self.warmth is not None:
             return replace(self, warmth=self.warmth[blends])
-        marks = self.size, self.hydroxylic, self.oil, self.water
-        matrices = self.inward, self.outward, self.by_water
-        return ExcessAt(
-            *(some_of(mark, blends) for mark in marks),
-            *(one if one.shape[-3] == 1 else one[..., blends, :, :] for one in matrices),
-        )
+        made: dict[str, Any] = {name: some_of(getattr(self, name), blends) for name in MARKS}
+        for name in MATRICES:
+            whole = getattr(self, name)
+            made[name] = whole if whole.shape[-3] == 1 else whole[..., blends, :, :]
+        return replace(self, **made)
 
     def warmer(self, warmth: float | Array, slope: ExcessAt) -> ExcessAt:
         """These as the level at REFERENCE_K, and so many times the slope (one number, or one of
