@@ -201,4 +201,4 @@ class Estimate:
 
 
 def _unique(texts: Iterable[str]) -> tuple[str, ...]:
-    return tuple(dict.fromkeys(text for text in texts if text))
+    return tuple(dict.fromkeys(filter(None, texts)))

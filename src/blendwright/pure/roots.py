@@ -18,6 +18,8 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from blendwright.formula.conditions import GAS_CONSTANT_J_mol_K
+
 Array = NDArray[np.float64]
 Bools = NDArray[np.bool_]
 Ints = NDArray[np.int64]
@@ -25,7 +27,11 @@ Function = Callable[[Array, Ints], Array]  # values at x of the functions with t
 
 MOST_STEPS = 100
 TEMPERATURE_TOLERANCE_K = 1e-9
-FIRST_STEP_K = 5.0  # outwards from where a temperature is looked for first; doubled each time
+# outwards from where a temperature is looked for first: by how a vapour pressure rises (40 kJ/mol),
+# and half as far again; doubled each time
+SLOPE_K = 40e3 / GAS_CONSTANT_J_mol_K
+BEYOND = 1.5
+FIRST_STEPS_K = 0.01, 20.0
 ROUNDING = 2.0 * np.finfo(float).eps
 TINY = np.finfo(float).tiny
 
@@ -141,7 +147,8 @@ def temperatures_where_zero(
 ) -> Roots:
     """Where functions that rise with temperature cross zero, K, looked for outwards from a start.
 
-    The brackets are widened from `start_K` by FIRST_STEP_K, then twice that, and so on to the ends;
+    The brackets are widened from `start_K` to somewhat beyond where the logarithm of a vapour
+    pressure would cross, by twice that step, and so on to the ends;
     between them the solver works in 1/T, in which vapour pressures are nearly straight. `at_start`
     is the function's value at the starts, where it is known.
     """
@@ -151,7 +158,8 @@ def temperatures_where_zero(
     low, high = start.copy(), start.copy()
     f_low, f_high = first.copy(), first.copy()
     falls = first > 0.0
-    step = np.full(len(start), FIRST_STEP_K)
+    step = np.clip(BEYOND * np.abs(first) * start**2 / SLOPE_K, *FIRST_STEPS_K)
+    step[np.isnan(step)] = FIRST_STEPS_K[1]
     seeking = every[first != 0.0]
     while seeking.size:
         at_end = np.where(falls[seeking], low[seeking] <= lowest_K, high[seeking] >= highest_K)

@@ -83,18 +83,20 @@ def classes(
             for row in rows
         ]
         mildest = categories(rows, upper_C, high_C)
-        without_boiling = categories(rows, flash_C, np.full(flash_C.shape, NO_NUMBER_C))
+        counts_low = np.isnan(boiling_C)
+        if counts_low.any():
+            counts_low &= category != categories(rows, flash_C, np.full(flash_C.shape, NO_NUMBER_C))
     worst = _most_hazardous(rows, reach)
     treat_as = np.where(worst == NO_CLASS, category, worst).astype(object)
-    counts_low = np.isnan(boiling_C) & (category != without_boiling)
     near = (treat_as != category) | (mildest != category) | counts_low | never_clear
     standing = np.where(near, "too_near", "clear").astype(object)
     nothing, beyond = flash.status == "not_applicable", flash.status == "out_of_range"
     standing[nothing] = np.where(never_clear[nothing], "too_near", "clear")
     standing[beyond] = "too_near"
     category[nothing], treat_as[nothing] = NO_CLASS, NO_CLASS
-    above_all = categories(rows, np.array([NO_NUMBER_C]), np.array([np.nan]))[0]
-    category[beyond], treat_as[beyond] = above_all, above_all
+    if beyond.any():
+        above_all = categories(rows, np.array([NO_NUMBER_C]), np.array([np.nan]))[0]
+        category[beyond], treat_as[beyond] = above_all, above_all
     unknown = flash.status == "unknown"
     category[unknown], treat_as[unknown], standing[unknown] = "unknown", "unknown", "unknown"
     return Reach(treat_as, category, standing, mildest, counts_low, flash_C, bound_C, upper_C)
