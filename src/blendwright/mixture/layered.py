@@ -1,8 +1,9 @@
 """Which liquid the vapour stands over, where a blend may lie in layers: of one set, block by block.
 
 Over either of two layers at equilibrium the vapour is the same, so one of them will do. While a
-temperature is being solved for, the layers of the last temperature are the start of the next one's;
-only where there were none, or where they run together, are all trial compositions looked at.
+temperature is being solved for, the layers of the last two temperatures are the start of the next
+one's (ln k goes on straight in 1/T); only where there were none, or where they run together, are
+all trial compositions looked at.
 """
 
 from __future__ import annotations
@@ -17,6 +18,8 @@ from blendwright.mixture.liquid_split import PLAIN, BlockModel, Search, Stabilit
 from blendwright.mixture.parameter_sets import Array
 
 Ints = NDArray[np.int64]
+LEAST_AHEAD = 1e-9  # 1/K, 1e-4 K at the bench: nearer temperatures tell no slope
+
 ModelAt = Callable[[Array, Ints], BlockModel]
 Look = Callable[[Any, Ints], Stabilities]
 
@@ -36,25 +39,36 @@ class Layered:
         self.parted = np.zeros(len(x), dtype=bool)
         self.converged = np.ones(len(x), dtype=bool)
         self.ln_k = np.zeros_like(x)
+        self.ln_k_slope_K = np.zeros_like(x)  # by 1/T
+        self.kelvin = np.full(len(x), np.nan)  # where ln_k is known
         self.second = np.zeros_like(x)  # the other liquid beside the one that was told last
         self._moles = np.zeros(len(x))  # its share of the moles
 
-    def begin_with(self, parted: NDArray[np.bool_], ln_k: Array) -> None:
-        """Layers found before, at a temperature near by, from which the search goes on."""
+    def begin_with(
+        self, parted: NDArray[np.bool_], ln_k: Array, slope_K: Array, kelvin: Array
+    ) -> None:
+        """Layers found before, at temperatures near by, from which the search goes on."""
         self.parted, self.ln_k = parted.copy(), ln_k.copy()
+        self.ln_k_slope_K, self.kelvin = slope_K.copy(), kelvin.copy()
 
     def composition(self, temperature_K: Array, blends: Ints) -> Array:
         """The composition to take (blends, components), for some of the blends; `parted` then says
         which of them lie in layers, `converged` whether that is sure."""
-        return self._composition(self.model_at(temperature_K, blends), blends)
+        return self._composition(self.model_at(temperature_K, blends), temperature_K, blends)
 
-    def _composition(self, model: BlockModel, blends: Ints) -> Array:
+    def _composition(self, model: BlockModel, temperature_K: Array, blends: Ints) -> Array:
         x = self.x[blends].copy()
-        warm = self.parted[blends]
+        warm = np.flatnonzero(self.parted[blends])
         parted = np.zeros(len(blends), dtype=bool)
         self.converged[blends] = True
-        if warm.any():
-            self._part(model, blends, x, parted, np.flatnonzero(warm), self.ln_k[blends[warm]])
+        if warm.size:
+            own = blends[warm]
+            ahead = (1.0 / temperature_K[warm] - 1.0 / self.kelvin[own])[:, None]
+            before = self.ln_k[own]
+            self._part(model, blends, x, parted, warm, before + self.ln_k_slope_K[own] * ahead)
+            tells = np.flatnonzero((np.abs(ahead[:, 0]) > LEAST_AHEAD) & parted[warm])
+            new = self.ln_k[own[tells]] - before[tells]
+            self.ln_k_slope_K[own[tells]] = new / ahead[tells]
         cold = np.flatnonzero(~parted)
         if cold.size:
             some = model.only(cold)
@@ -70,7 +84,10 @@ class Layered:
                 self._part(model, blends, x, parted, cold[splits], ln_gamma[:, 0] - ln_gamma[:, 1])
                 # a split that is certain and of which no layers were found
                 self.converged[blends[cold[splits]]] &= parted[cold[splits]]
+        fresh = blends[parted & ~self.parted[blends]]
+        self.ln_k_slope_K[fresh] = 0.0
         self.parted[blends] = parted
+        self.kelvin[blends] = temperature_K
         return x
 
     def in_second(self) -> Array:
@@ -81,7 +98,7 @@ class Layered:
     def ln_activity(self, temperature_K: Array, blends: Ints) -> Array:
         """ln(x gamma) of each component, over its layers where there are such; 0 in the padding."""
         model = self.model_at(temperature_K, blends)
-        taken = self._composition(model, blends)
+        taken = self._composition(model, temperature_K, blends)
         ln_taken = np.log(np.where(taken > 0.0, taken, 1.0))
         found = ln_taken + model.ln_gamma(taken[:, None, :])[:, 0, :]
         return np.where(taken > 0.0, found, 0.0)
@@ -91,7 +108,7 @@ class Layered:
         it is one, and in the padding."""
         own = self.x[blends]
         model = self.model_at(temperature_K, blends)
-        taken = self._composition(model, blends)
+        taken = self._composition(model, temperature_K, blends)
         offset = np.zeros_like(own)
         where = np.flatnonzero(self.parted[blends])
         if where.size:

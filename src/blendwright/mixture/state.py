@@ -30,7 +30,8 @@ class State:
     """Arrays (blends, components): the composition `x` of the liquid that the vapour
     stands over and its ln gamma; `second` is the composition of the other liquid and `in_second`
     the share of each component that is there, `ln_k` ln gamma of the first less that of the second
-    (all zeros where it is one liquid). `has_split` and `has_crystals` tell what it is, `converged`
+    (all zeros where it is one liquid) with its slope by 1/T as far as that is known, at
+    temperatures `kelvin` (blends,). `has_split` and `has_crystals` tell what it is, `converged`
     whether that is sure."""
 
     x: Array
@@ -38,6 +39,8 @@ class State:
     second: Array
     in_second: Array
     ln_k: Array
+    ln_k_slope_K: Array
+    kelvin: Array
     has_split: Bools
     has_crystals: Bools
     converged: Bools
@@ -94,14 +97,19 @@ def state(
 
     layered = Layered(model_at, left.x, search_for_layers(), look)
     if near is not None:
-        layered.begin_with(near.has_split, near.ln_k)
+        layered.begin_with(near.has_split, near.ln_k, near.ln_k_slope_K, near.kelvin)
     found = layered.composition(temperatures_K, np.arange(len(part)))
     other = np.flatnonzero(is_solid | layered.parted)
     if other.size:
         ln_gamma[other] = model.only(other).ln_gamma(found[other][:, None, :])[:, 0, :]
     split, sure = layered.parted, converged & layered.converged
-    second, ln_k = (one * split[:, None] for one in (layered.second, layered.ln_k))
-    return State(found, ln_gamma, second, layered.in_second(), ln_k, split, is_solid, sure)
+    second, ln_k, slope_K = (
+        one * split[:, None] for one in (layered.second, layered.ln_k, layered.ln_k_slope_K)
+    )
+    return State(
+        found, ln_gamma, second, layered.in_second(), ln_k, slope_K, temperatures_K.copy(),
+        split, is_solid, sure,
+    )  # fmt: skip
 
 
 def crystals(
