@@ -95,6 +95,10 @@ class BaseOfPart:
 
     def at_own(self, temperatures_K: Array) -> BaseAt:
         """One temperature for each blend."""
+        if len(self.index) == 1:  # one list of components: what hangs on the temperature alone
+            kelvin, which = np.unique(temperatures_K, return_inverse=True)
+            if kelvin.size < which.size:
+                return self.at_own(kelvin).only(which)
         found, pure, begin = [], np.zeros((len(temperatures_K), self.index.shape[1])), 0
         for name in BASE_SETS:
             psi = interaction_terms(self.substances.group_arrays(name), temperatures_K)
