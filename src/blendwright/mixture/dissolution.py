@@ -568,38 +568,41 @@ def most_dissolved_kg(part: Part, solids: Solids, model: LiquidAt, masses_kg_mol
     entries = len(solids.row)
     kelvin = np.broadcast_to(model.temperatures_K[solids.row], (len(z), entries))
     sought = solids.ln_targets(kelvin, z)
-    entry = np.tile(np.arange(entries), len(z))
+    each = np.arange(entries)
+    entry, level = np.repeat(each, len(z)), np.tile(np.arange(len(z)), entries)
 
-    def over(logit: Array, which: Ints) -> Array:
-        """Above zero where it is too much."""
-        here = entry[which]
-        count = np.arange(len(which))
+    def ln_a(logit: Array, here: Ints) -> Array:
+        """ln(x gamma) of some entries, so much of each being dissolved."""
+        count = np.arange(len(here))
         moles = part.moles[solids.row[here]]
         moles[count, solids.column[here]] = rest[here] * np.exp(logit)
         x = moles / moles.sum(axis=1, keepdims=True)
         with np.errstate(divide="ignore"):
             ln_gamma = model.only(solids.row[here]).ln_gamma(x[:, None, :])[:, 0, :]
-            ln_a = (np.log(x) + ln_gamma)[count, solids.column[here]]
-        return np.asarray(ln_a - sought.ravel()[which])
+            return np.asarray((np.log(x) + ln_gamma)[count, solids.column[here]])
+
+    def over(logit: Array, which: Ints) -> Array:
+        """Above zero where it is too much."""
+        return ln_a(logit, entry[which]) - sought[level[which], entry[which]]
 
     every = np.arange(len(entry))
     steps = np.linspace(LEAST_LOGIT, MOST_LOGIT, LOGIT_STEPS)
-    values = over(np.repeat(steps, len(entry)), np.tile(every, LOGIT_STEPS))
-    values = values.reshape(LOGIT_STEPS, -1)
+    at_steps = ln_a(np.tile(steps, entries), np.repeat(each, LOGIT_STEPS)).reshape(entries, -1)
+    values = at_steps[entry] - sought[level, entry][:, None]
     above = values > 0.0
-    first = np.where(above.any(axis=0), np.argmax(above, axis=0), LOGIT_STEPS)
+    first = np.where(above.any(axis=1), np.argmax(above, axis=1), LOGIT_STEPS)
     right = np.clip(first, 1, LOGIT_STEPS - 1)
     found = roots_between(
         over,
         steps[right - 1],
         steps[right],
         LOGIT_TOLERANCE,
-        values[right - 1, every],
-        values[right, every],
+        values[every, right - 1],
+        values[every, right],
     )
     logit = np.where(first == 0, LEAST_LOGIT, found.root)
     logit = np.where(first == LOGIT_STEPS, MOST_LOGIT, logit)
-    moles = rest * np.exp(logit.reshape(len(z), entries))
+    moles = rest * np.exp(logit.reshape(entries, len(z)).T)
     return np.sort(moles * masses_kg_mol[part.index[solids.row, solids.column]], axis=0)
 
 
