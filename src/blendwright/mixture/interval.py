@@ -36,14 +36,11 @@ class Interval:
         sure = np.ones(len(value), dtype=bool) if converged is None else converged
         if not sure.all():
             status = np.where(sure, status, "unknown").astype(object)
+        low, high = np.fmin(low, value), np.fmax(high, value)
         ok = status == "ok"
-        return cls(
-            np.where(ok, value, np.nan),
-            np.where(ok, np.fmin(low, value), np.nan),
-            np.where(ok, np.fmax(high, value), np.nan),
-            status,
-            sure,
-        )
+        if not ok.all():
+            value, low, high = (np.where(ok, end, np.nan) for end in (value, low, high))
+        return cls(value, low, high, status, sure)
 
     @classmethod
     def from_estimate(cls, found: Estimate) -> Interval:

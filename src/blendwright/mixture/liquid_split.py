@@ -619,8 +619,7 @@ def _second_shares(z: Array, k: Array, start: Array) -> Array:
     for _ in range(RACHFORD_RICE_ITERATIONS):
         terms = excess / (1.0 + share[:, None] * excess)
         weighed = z * terms
-        value = np.einsum("bp->b", weighed)
-        slope = np.einsum("bp,bp->b", weighed, terms)
+        value, slope = weighed.sum(axis=1), (weighed * terms).sum(axis=1)
         rising = value > 0.0
         np.copyto(low, share, where=rising)
         np.copyto(high, share, where=~rising)

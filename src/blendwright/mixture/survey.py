@@ -78,10 +78,10 @@ class Survey:
         kelvin = model.temperatures_K
         found = Stabilities.none_yet(x)
         open_ = ~(_inside(kelvin) & (self.is_far if only_sides else self.is_bare)[rows])
-        shared = np.unique(kelvin[open_])
+        shared = sorted(set(kelvin[open_].tolist()))
         if len(shared) > MOST_SHARED:
-            shared = shared[:0]
-        for one in shared.tolist():
+            shared = []
+        for one in shared:
             kept = self._kept.get(one)
             if kept is not None:
                 here = np.flatnonzero(open_ & (kelvin == one))
@@ -93,7 +93,7 @@ class Survey:
             some = model if where.size == len(rows) else model.only(where)
             more = search_for_layers().stabilities(some, x[where])
             found.put(where, more)
-            for one in shared.tolist():
+            for one in shared:
                 own = np.flatnonzero(kelvin[where] == one)
                 if own.size:
                     self._keep(one, rows[where[own]], more.only(own))

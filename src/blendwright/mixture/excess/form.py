@@ -101,8 +101,9 @@ class ExcessAt:
 
     `inward` (..., n, 4 n) takes phi to its sums by c, likeness, d and both ways of a; `outward`
     (..., 2 n, n) takes phi times the sum by d, and phi times psi, to the slope; `by_water`
-    (..., n, 2 n) takes phi to its sums by both ways of t and u. With a `slope` the matrices are
-    these and `warmth` (blends,) times those of the slope: many temperatures of one list.
+    (..., n, 2 n) takes phi to its sums by both ways of t and u, where the list `has_water`. With a
+    `slope` the matrices are these and `warmth` (blends,) times those of the slope: many
+    temperatures of one list.
     """
 
     size: Array
@@ -112,6 +113,7 @@ class ExcessAt:
     inward: Array
     outward: Array
     by_water: Array
+    has_water: bool
     slope: ExcessAt | None = None
     warmth: Array | None = None
 
@@ -137,17 +139,13 @@ class ExcessAt:
             _side_by_side(c, alike, d, _both_ways(a)),
             np.concatenate([_turned(alike), -_turned(d)], axis=-2),
             _side_by_side(_both_ways(t), _both_ways(u)),
+            bool(water.any()),
         )  # fmt: skip
 
     @property
     def is_gathered(self) -> bool:
         """Whether each blend has components of its own."""
         return self.size.ndim == 2
-
-    @cached_property
-    def has_water(self) -> bool:
-        """Whether any substance is marked as water."""
-        return bool(self.water.any())
 
     def one(self, k: int) -> ExcessAt:
         """One set by itself: without the axis K, for searches."""

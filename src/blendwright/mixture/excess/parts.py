@@ -11,7 +11,7 @@ the pairs.
 from __future__ import annotations
 
 from dataclasses import dataclass
-from functools import cached_property
+from functools import cached_property, lru_cache
 
 import numpy as np
 
@@ -86,6 +86,13 @@ class LearnedTerms:
         """By how much the factors on the ideal activity differ in each draw (substances, draws)."""
         factors = self.fusion_factors[:, substances]
         return np.asarray((factors[1:] - factors[:1]).T)
+
+
+@lru_cache(maxsize=64)
+def _pairs(components: int) -> tuple[Ints, Ints]:
+    """Each pair of so many components once."""
+    row, column = np.triu_indices(components, 1)
+    return row, column
 
 
 @dataclass(frozen=True, eq=False)
@@ -165,7 +172,7 @@ class PairTerms:
     def _draw_shifts(self, x: Array, weights: Array, warmth: Array) -> Array:
         counts = self._counts(x, weights)
         counts[1] *= self.sign
-        row, column = np.triu_indices(x.shape[1], 1)
+        row, column = _pairs(x.shape[1])
         counted = np.stack([one[:, row, column] + one[:, column, row] for one in counts], axis=-1)
         both = np.stack([counted, warmth[:, None, None] * counted], axis=-1)
         flat = both.reshape(len(x), 1, -1) @ self._deviations(len(counts))
@@ -176,7 +183,7 @@ class PairTerms:
         one list of components stands for all blends, as it is asked for again and again."""
         if kinds in self._kept:
             return self._kept[kinds]
-        row, column = np.triu_indices(self.number.shape[1], 1)
+        row, column = _pairs(self.number.shape[1])
         some = self.learned.deviations[self.number[:, row, column], :kinds]
         found = some.reshape(len(some), -1, self.learned.draws)
         if len(found) > 1:
