@@ -210,3 +210,20 @@ def test_none_is_measured_in_a_worse_category_than_it_is_treated_as() -> None:
     found = milder_than_measured()
     assert found.n > 20
     assert found.missed == ()
+
+
+def test_layers_over_ice_don_t_hide_a_flash_point() -> None:
+    """Where a state on the way did not converge no flash point was found, and that one was said to
+    be out of range: light sulfides in water flash at the bench."""
+    made = assess(
+        formula(
+            ("2-methoxy-3-methylpyrazine", 3.333), ("trans,trans-2,4-nonadienal", 3.798),
+            ("hexyl formate", 2.503), ("ethyl methyl sulfide", 1.757), ("trans-2-nonenal", 2.201),
+            ("2-methylbutyl isovalerate", 0.619), ("2-hydroxyacetophenone", 2.117),
+            ("cyclopentadecanolide", 0.641), ("alpha-hexylcinnamaldehyde", 0.29),
+            ("methyl valerate", 0.801), ("hexyl benzoate", 0.283), ("water", 81.656),
+        )
+    )  # fmt: skip
+    flash = made.estimates["flash_point_closed_cup"]
+    assert flash.status != "out_of_range"
+    assert made.flammability.treat_as != "none"

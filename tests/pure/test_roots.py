@@ -98,6 +98,32 @@ def test_what_crosses_nowhere_in_range_has_no_root_and_that_is_sure(root_K: floa
     assert np.isnan(found.root[0])
 
 
+@pytest.mark.parametrize("start_K", [270.0, 285.0, 300.0, 330.0])
+def test_what_has_no_value_on_the_way_is_passed_over(start_K: float) -> None:
+    """It was taken for the end of a bracket, and the function for one that crosses nowhere."""
+    found = temperatures_where_zero(
+        lambda kelvin, _: np.where(np.abs(kelvin - 285.0) < 7.0, np.nan, (kelvin - 310.0) / 20.0),
+        np.array([start_K]), LOWEST_K, HIGHEST_K,
+    )  # fmt: skip
+    assert found.root[0] == pytest.approx(310.0, abs=1e-8)
+
+
+@given(st.floats(LOWEST_K, HIGHEST_K), st.floats(LOWEST_K, HIGHEST_K), st.floats(1.0, 300.0))
+def test_without_a_value_somewhere_no_crossing_is_never_sure(
+    start_K: float, gap_K: float, width_K: float
+) -> None:
+    """A flash point that isn't found is not one out of range."""
+    asked = []
+
+    def value(kelvin: Array, _: Ints) -> Array:
+        asked.append(np.abs(kelvin - gap_K) < width_K)
+        return np.where(asked[-1], np.nan, 1.0)
+
+    found = temperatures_where_zero(value, np.array([start_K]), LOWEST_K, HIGHEST_K)
+    assert not found.converged[0]
+    assert found.crosses[0] == np.any(asked)
+
+
 def test_a_search_that_ends_early_has_no_root(monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setattr(roots, "MOST_STEPS", 1)
     found = roots_between(lambda x, _: np.exp(x) - 2.0, np.array([-5.0]), np.array([5.0]), 1e-12)

@@ -148,37 +148,47 @@ def temperatures_where_zero(
     """Where functions that rise with temperature cross zero, K, looked for outwards from a start.
 
     The brackets are widened from `start_K` to somewhat beyond where the logarithm of a vapour
-    pressure would cross, by twice that step, and so on to the ends;
-    between them the solver works in 1/T, in which vapour pressures are nearly straight. `at_start`
-    is the function's value at the starts, where it is known.
+    pressure would cross, by twice that step, and so on to the ends; between them the solver works
+    in 1/T, in which vapour pressures are nearly straight. `at_start` is the function's value at the
+    starts, where it is known. Where it has no value (NaN) the search goes on beyond; without a
+    crossing it then has not `converged`: there may be one.
     """
     start = np.clip(np.asarray(start_K, dtype=float), lowest_K, highest_K)
     every = np.arange(len(start))
     first = function(start, every) if at_start is None else at_start
-    low, high = start.copy(), start.copy()
+    low, high, edge = start.copy(), start.copy(), start.copy()
     f_low, f_high = first.copy(), first.copy()
-    falls = first > 0.0
-    step = np.clip(BEYOND * np.abs(first) * start**2 / SLOPE_K, *FIRST_STEPS_K)
-    step[np.isnan(step)] = FIRST_STEPS_K[1]
+    falls, has_value = first > 0.0, ~np.isnan(first)
+    always = has_value.copy()
+    step = _first_steps_K(first, start)
     seeking = every[first != 0.0]
     while seeking.size:
-        at_end = np.where(falls[seeking], low[seeking] <= lowest_K, high[seeking] >= highest_K)
+        at_end = np.where(falls[seeking], edge[seeking] <= lowest_K, edge[seeking] >= highest_K)
         seeking = seeking[~at_end]
         if not seeking.size:
             break
         down = falls[seeking]
-        t = np.where(
-            down,
-            np.maximum(lowest_K, low[seeking] - step[seeking]),
-            np.minimum(highest_K, high[seeking] + step[seeking]),
-        )
+        t = edge[seeking] + np.where(down, -step[seeking], step[seeking])
+        t = np.minimum(np.maximum(t, lowest_K), highest_K)
         value = function(t, seeking)
-        crossed = np.where(down, value <= 0.0, value >= 0.0)
-        at = seeking[down | ~crossed]
-        low[at], f_low[at] = t[down | ~crossed], value[down | ~crossed]
-        at = seeking[~down | ~crossed]
-        high[at], f_high[at] = t[~down | ~crossed], value[~down | ~crossed]
+        edge[seeking] = t
         step[seeking] *= 2.0
+        known = ~np.isnan(value)
+        always[seeking] &= known
+        goes_on = known & has_value[seeking]
+        crossed = goes_on & np.where(down, value <= 0.0, value >= 0.0)
+        at = goes_on & (down | ~crossed)
+        low[seeking[at]], f_low[seeking[at]] = t[at], value[at]
+        at = goes_on & (~down | ~crossed)
+        high[seeking[at]], f_high[seeking[at]] = t[at], value[at]
+        begins = known & ~has_value[seeking]  # the first value: from here on
+        if begins.any():
+            new = seeking[begins]
+            low[new] = high[new] = t[begins]
+            f_low[new] = f_high[new] = value[begins]
+            falls[new], has_value[new] = value[begins] > 0.0, True
+            step[new] = _first_steps_K(value[begins], t[begins])
+            crossed |= begins & (value == 0.0)
         seeking = seeking[~crossed]
     found = roots_between(
         lambda inverse, which: function(1.0 / inverse, which),
@@ -188,6 +198,10 @@ def temperatures_where_zero(
         f_high,
         f_low,
     )
-    return Roots(
-        1.0 / found.root, 1.0 / found.high, 1.0 / found.low, found.crosses, found.converged
-    )
+    crosses = found.crosses | ~always
+    return Roots(1.0 / found.root, 1.0 / found.high, 1.0 / found.low, crosses, found.converged)
+
+
+def _first_steps_K(value: Array, temperature_K: Array) -> Array:
+    steps = np.clip(BEYOND * np.abs(value) * temperature_K**2 / SLOPE_K, *FIRST_STEPS_K)
+    return np.where(np.isnan(steps), FIRST_STEPS_K[1], steps)
