@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
+import itertools
 import os
 import sys
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
 from dataclasses import replace
 from functools import cache
 from pathlib import Path
@@ -44,10 +45,20 @@ ESTER_RICH_CONCENTRATE = CONCENTRATE
 80 % propylene glycol: common practice, no source."""
 
 
+@pytest.fixture(scope="session")
+def observation_files(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Path]:
+    """Names of files that are not there yet, in one folder: a folder for each of thousands of
+    tests takes seconds to make and to clear away."""
+    folder = tmp_path_factory.mktemp("observations")
+    return (folder / f"{number}.sqlite" for number in itertools.count())
+
+
 @pytest.fixture(autouse=True)
-def no_observations_of_our_own(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
-    """The tests don't see what whoever runs them has recorded."""
-    monkeypatch.setenv("BLENDWRIGHT_OBSERVATIONS", str(tmp_path / "none-yet.sqlite"))
+def no_observations_of_our_own(
+    observation_files: Iterator[Path], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """The tests see neither what whoever runs them has recorded nor what another test has."""
+    monkeypatch.setenv("BLENDWRIGHT_OBSERVATIONS", str(next(observation_files)))
 
 
 @pytest.fixture(autouse=True, scope="session")

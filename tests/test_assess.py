@@ -4,9 +4,7 @@ from __future__ import annotations
 
 import json
 from collections.abc import Sequence
-from importlib.resources import files
 
-import jsonschema
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
@@ -17,10 +15,8 @@ from blendwright.catalogue import Catalogue, default_catalogue
 from blendwright.formula.conditions import BENCH_K, ATMOSPHERE_Pa
 from blendwright.mixture.weighing import weigh
 from tests.conftest import ESTER_RICH_CONCENTRATE, formula
+from tests.schemas import validator
 
-SCHEMA = json.loads(
-    (files("blendwright.report") / "schemas" / "assessment.schema.json").read_text(encoding="utf-8")
-)
 NAMES = default_catalogue().names()
 # alone; in glycol all have one. Water doesn't burn; for the solids the search says that it didn't
 # converge
@@ -48,7 +44,7 @@ HOSTILE = {
 @pytest.mark.parametrize("name", list(HOSTILE))
 def test_hostile_blends_get_a_valid_answer(name: str) -> None:
     made = assess(formula(*HOSTILE[name])).to_dict()
-    jsonschema.validate(made, SCHEMA)
+    validator().validate(made)
     json.dumps(made, allow_nan=False)
 
 
@@ -62,7 +58,7 @@ def test_any_formula_gets_a_valid_answer(
     rows: list[tuple[str, float]], temperature_C: float
 ) -> None:
     made = assess(formula(*rows), temperature_K=temperature_C + 273.15)
-    jsonschema.validate(made.to_dict(), SCHEMA)
+    validator().validate(made.to_dict())
     for estimate in made.estimates.values():
         if estimate.is_ok:
             value, low, high = estimate.interval()
@@ -106,7 +102,7 @@ def test_every_material_of_the_catalogue_is_assessed_in_glycol(names: tuple[str,
     made = assess(formula(*((name, 1.0) for name in names), ("propylene glycol", 9.0)))
     assert made.estimates["flash_point_closed_cup"].is_ok
     assert made.estimates["density"].is_ok
-    jsonschema.validate(made.to_dict(), SCHEMA)
+    validator().validate(made.to_dict())
 
 
 @pytest.mark.parametrize("others", [[], [("water", 9.0)], [("propylene glycol", 9.0)]])
@@ -114,7 +110,7 @@ def test_a_solid_without_groups_gets_a_valid_answer(
     others: list[tuple[str, float]], with_house_powder: Catalogue
 ) -> None:
     made = assess(formula(("house powder", 1), *others), catalogue=with_house_powder).to_dict()
-    jsonschema.validate(made, SCHEMA)
+    validator().validate(made)
     json.dumps(made, allow_nan=False)
 
 

@@ -4,15 +4,14 @@ from __future__ import annotations
 
 import json
 
-import jsonschema
 import pytest
 
 from blendwright import assess
 from blendwright.catalogue import default_catalogue
 from blendwright.questions.advice.carriers import compare_carriers
 from blendwright.questions.drink.dosing import Dose, dose
-from blendwright.report.schema import schema_text
 from tests.conftest import formula
+from tests.schemas import validator
 
 EIGHTY = (
     *((name, 1.0) for name in default_catalogue().names()[:80]),
@@ -42,7 +41,7 @@ HOSTILE = {
 def test_every_assessment_is_valid_json_and_says_its_reasons(name: str, celsius: float) -> None:
     made = assess(formula(*HOSTILE[name]), temperature_K=celsius + 273.15)
     data = made.to_dict()
-    jsonschema.validate(json.loads(json.dumps(data, allow_nan=False)), json.loads(schema_text()))
+    validator().validate(json.loads(json.dumps(data, allow_nan=False)))
     for estimate in made.estimates.values():
         if estimate.status != "ok":
             assert estimate.notes

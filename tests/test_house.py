@@ -4,10 +4,17 @@ from __future__ import annotations
 
 import ast
 import re
+from functools import cache
 from graphlib import TopologicalSorter
 from pathlib import Path
 
 SOURCE = Path(__file__).parent.parent / "src"
+
+
+@cache
+def nodes(path: Path) -> tuple[ast.AST, ...]:
+    """Everything that a file says, as Python reads it."""
+    return tuple(ast.walk(ast.parse(path.read_text(encoding="utf-8"))))
 
 
 def test_two_functions_turn_kelvin_into_degrees_and_back() -> None:
@@ -21,7 +28,7 @@ def test_two_functions_turn_kelvin_into_degrees_and_back() -> None:
 def test_one_name_is_one_class() -> None:
     files: dict[str, list[str]] = {}
     for path in SOURCE.rglob("*.py"):
-        for node in ast.walk(ast.parse(path.read_text(encoding="utf-8"))):
+        for node in nodes(path):
             if isinstance(node, ast.ClassDef):
                 files.setdefault(node.name, []).append(str(path.relative_to(SOURCE)))
     assert {name: paths for name, paths in files.items() if len(paths) > 1} == {}
@@ -35,7 +42,7 @@ def test_no_file_leans_on_itself() -> None:
     }
     leans_on: dict[str, set[str]] = {name: set() for name in names}
     for name, path in names.items():
-        for node in ast.walk(ast.parse(path.read_text(encoding="utf-8"))):
+        for node in nodes(path):
             if isinstance(node, ast.ImportFrom) and node.module:
                 whole = {f"{node.module}.{alias.name}" for alias in node.names}
                 leans_on[name] |= ({node.module} | whole) & names.keys() - {name}

@@ -205,7 +205,13 @@ class Bench:
         self.page.locator(".bench-head .state", has_text=words).wait_for(timeout=ANSWER_ms)
 
     def still(self) -> Bench:
-        """Until nothing moves or fades any more: half-faded text has no contrast."""
+        """Until nothing moves or fades any more: half-faded text has no contrast.
+
+        What has just come begins to fade in a frame or two later.
+        """
+        self.page.evaluate(
+            "new Promise((then) => requestAnimationFrame(() => requestAnimationFrame(then)))"
+        )
         self.page.wait_for_function("document.getAnimations().length === 0")
         return self
 

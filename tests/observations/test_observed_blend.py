@@ -6,17 +6,16 @@ import json
 from dataclasses import replace
 from datetime import date
 
-import jsonschema
 import pytest
 
 from blendwright import Assessment, Formula, assess
 from blendwright.catalogue import default_catalogue
 from blendwright.mixture.weighing import weigh
 from blendwright.observations import KINDS, MeasuredBlend, Observation, measured_blend
-from blendwright.report.schema import schema_text
 from blendwright.verdict.dissolution_and_layers import SURELY_CLEAR_BELOW
 from blendwright.verdict.flammability import Classing
 from tests.conftest import ESTER_RICH_CONCENTRATE, formula
+from tests.schemas import validator
 
 PEAR = formula(("ethyl butyrate", 1.6), ("vanillin", 0.9), ("propylene glycol", 7.5))
 NEARLY = formula(("ethyl butyrate", 1.63), ("vanillin", 0.9), ("propylene glycol", 7.47))
@@ -101,7 +100,7 @@ def test_findings_and_json_show_what_was_seen() -> None:
     assert {f.code: f.severity for f in loud.findings}["OBSERVED-DISAGREES"] == "caution"
     for made in (calm, loud):
         data = json.loads(json.dumps(made.to_dict(), allow_nan=False))
-        jsonschema.validate(data, json.loads(schema_text()))
+        validator().validate(data)
         assert data["observations"][0]["similarity"] == "same blend"
 
 

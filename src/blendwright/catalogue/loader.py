@@ -110,14 +110,27 @@ _CURVE_FORMS = ("antoine_ln", "dippr101", "wagner25", "wagner36", "dippr105", "v
 
 def _rows(file: Traversable) -> Iterator[tuple[str, dict[str, str]]]:
     """Each row with its place ("esters.csv row 12"), as text."""
+    header, lines = _lines(file)
+    return (_row(file.name, number, header, cells) for number, cells in lines)
+
+
+def _row(
+    file_name: str, number: int, header: Sequence[str], cells: Sequence[str]
+) -> tuple[str, dict[str, str]]:
+    return f"{file_name} row {number}", dict(zip(header, cells, strict=True))
+
+
+def _lines(file: Traversable) -> tuple[list[str], list[tuple[int, list[str]]]]:
+    """The header, and each row's number and cells."""
     reader = csv.reader(io.StringIO(file.read_text(encoding="utf-8"), newline=""))
-    header, name = next(reader, []), file.name
-    for number, cells in enumerate(reader, start=2):
+    header = next(reader, [])
+    lines = list(enumerate(reader, start=2))
+    for number, cells in lines:
         if len(cells) != len(header):
             raise CatalogueError(
-                f"{name} row {number}: {len(cells)} cells, the header has {len(header)}"
+                f"{file.name} row {number}: {len(cells)} cells, the header has {len(header)}"
             )
-        yield f"{name} row {number}", dict(zip(header, cells, strict=True))
+    return header, lines
 
 
 def _number(text: str, place: str, column: str) -> float:
@@ -227,7 +240,9 @@ class Catalogue:
         self._own: dict[str, Material] = {}
         self._own_digest = ""
         self._noted: dict[tuple[str, str], Material] = {}
-        self._facts: dict[tuple[str, str], dict[str, list[tuple[str, dict[str, str]]]]] = {}
+        self._facts: dict[
+            tuple[str, str], tuple[list[str], dict[str, list[tuple[int, list[str]]]]]
+        ] = {}
 
     def _files(self, kind: str, ending: str = ".csv") -> list[Traversable]:
         found = [f for f in (self.folder / kind).iterdir() if f.name.endswith(ending)]
@@ -241,15 +256,20 @@ class Catalogue:
         """The rows of properties/ or curves/ that speak of one material."""
         file_name, _ = self._identity[name]
         if (kind, file_name) not in self._facts:
-            rows: dict[str, list[tuple[str, dict[str, str]]]] = {}
             file = self.folder / kind / file_name
-            for place, row in _rows(file) if file.is_file() else ():
-                self._check_known(place, row["material"])
-                if self._identity[row["material"]][0] != file_name:
-                    raise CatalogueError(f"{place}: {row['material']!r} is of another family")
-                rows.setdefault(row["material"], []).append((place, row))
-            self._facts[kind, file_name] = rows
-        return self._facts[kind, file_name].get(name, [])
+            header, lines = _lines(file) if file.is_file() else (["material"], [])
+            owner = header.index("material")
+            rows: dict[str, list[tuple[int, list[str]]]] = {}
+            for number, cells in lines:
+                known = self._identity.get(cells[owner])
+                if known is None or known[0] != file_name:
+                    place = f"{file_name} row {number}"
+                    self._check_known(place, cells[owner])
+                    raise CatalogueError(f"{place}: {cells[owner]!r} is of another family")
+                rows.setdefault(cells[owner], []).append((number, cells))
+            self._facts[kind, file_name] = header, rows
+        header, rows = self._facts[kind, file_name]
+        return [_row(file_name, number, header, cells) for number, cells in rows.get(name, [])]
 
     @cached_property
     def sources(self) -> dict[str, Source]:

@@ -217,7 +217,28 @@ every_picture = pytest.mark.parametrize("name", CASES)
 @cache
 def drawn(name: str, kind: str) -> bytes:
     """A picture as it is drawn for the first time."""
-    return picture_bytes(CASES[name][0](), kind)
+    return png_and_words(name)[0] if kind == "png" else picture_bytes(CASES[name][0](), kind)
+
+
+@cache
+def png_and_words(name: str) -> tuple[bytes, Any, list[tuple[str, Any]]]:
+    """A picture, its edge, and the words that are upright or turned by 90 degrees, as boxes."""
+    from matplotlib.text import Text
+
+    texts: list[Text] = []
+    draw = Text.draw
+
+    def seen(self: Text, renderer: Any) -> None:
+        draw(self, renderer)
+        if self.get_visible() and self.get_text().strip() and self.get_rotation() in (0.0, 90.0):
+            texts.append(self)
+
+    figure = CASES[name][0]()
+    with canvas.drawing(), pytest.MonkeyPatch.context() as patched:
+        patched.setattr(Text, "draw", seen)
+        content = picture_bytes(figure, "png")
+        boxes = [(text.get_text(), text.get_window_extent()) for text in dict.fromkeys(texts)]
+    return content, figure.bbox, boxes
 
 
 @every_picture
@@ -246,24 +267,10 @@ def test_the_png_is_12_cm_wide_at_150_dpi_or_more(name: str) -> None:
 
 
 @every_picture
-def test_no_words_are_cut_off_or_overlap(name: str, monkeypatch: pytest.MonkeyPatch) -> None:
-    """Of the words that are upright or turned by 90 degrees, as boxes; 1 px is 0.13 mm."""
-    from matplotlib.text import Text
-
-    texts: list[Text] = []
-    draw = Text.draw
-
-    def seen(self: Text, renderer: Any) -> None:
-        draw(self, renderer)
-        if self.get_visible() and self.get_text().strip() and self.get_rotation() in (0.0, 90.0):
-            texts.append(self)
-
-    figure = CASES[name][0]()
-    with canvas.drawing():
-        monkeypatch.setattr(Text, "draw", seen)
-        figure.canvas.draw()
-        boxes = [(text.get_text(), text.get_window_extent()) for text in dict.fromkeys(texts)]
-    edge = figure.bbox
+def test_no_words_are_cut_off_or_overlap(name: str) -> None:
+    """1 px is 0.13 mm."""
+    _, edge, boxes = png_and_words(name)
+    assert boxes
     for words, box in boxes:
         assert min(box.x0, box.y0) >= -1.0, words
         assert box.x1 <= edge.x1 + 1.0, words
