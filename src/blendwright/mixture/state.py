@@ -2,7 +2,9 @@
 
 Crystals are taken out where the liquid is supersaturated with them (`dissolution`), and the liquid
 that is left is split where it is unstable (`layered`). Vapour, flash and boiling points are those
-of this state, by the posterior mean of the liquid model; it knows no bench and no question.
+of this state, by the posterior mean of the liquid model; it knows no bench and no question. A
+single substance counts as its liquid, molten or not: of that its vapour pressure and flash point
+were measured, and over the crystal they are lower and higher.
 """
 
 from __future__ import annotations
@@ -80,7 +82,10 @@ def state(
     is_solid, converged = np.zeros(len(part), dtype=bool), np.ones(len(part), dtype=bool)
     model = liquid.at(temperatures_K)
     ln_gamma = model.ln_gamma(part.x[:, None, :])[:, 0, :]
-    supersaturated = np.flatnonzero(is_supersaturated(substances, part, ln_gamma, temperatures_K))
+    several = part.there.sum(axis=1) > 1  # a single substance's data are those of its liquid
+    supersaturated = np.flatnonzero(
+        is_supersaturated(substances, part, ln_gamma, temperatures_K) & several
+    )
     if supersaturated.size:
         some = part.only(supersaturated)
         share, sure = crystals(substances, some, temperatures_K[supersaturated], best_only=True)
