@@ -24,7 +24,7 @@ import numpy as np
 
 from blendwright.errors import NotConvergedError
 from blendwright.estimate import NORMAL_90, Estimate, to_celsius
-from blendwright.formula.conditions import ROOM_K
+from blendwright.formula.conditions import BENCH_K, ROOM_K
 from blendwright.mixture.activity import product_in_order, sum_in_order
 from blendwright.mixture.composition import Composition
 from blendwright.mixture.interval import Interval
@@ -47,7 +47,7 @@ SETTLED = 1e-9  # of 1/T: the step after the last would be far smaller (secants)
 FIRST_SLOPE_K = -5000.0  # of ln p against 1/T, for the first step only
 FIRST_VAPOUR_SHARE = 0.05  # by moles: what less boils with it is not named
 BOILING_START_K = 350.0
-NEAR_K = 40.0  # within which layers are looked for from those of another temperature
+NEAR_K = 40.0  # within which layers are looked for from those at 20 °C
 
 
 def chebyshev_nodes() -> tuple[Array, Array]:
@@ -95,7 +95,6 @@ class Vapour:
         self.liquid = Liquid(substances, part.index)
         self.curves = substances.curves.picked(part.index)
         self._kept: dict[float, State] = {}  # by a temperature shared by all
-        self._first: State | None = None
         self._boiling_as_one: dict[float, tuple[Array, Bools]] = {}
 
     @cached_property
@@ -119,24 +118,22 @@ class Vapour:
         """At a temperature shared by all."""
         if temperature_K not in self._kept:
             kelvin = np.full(len(self.part), temperature_K)
-            found = self.state_at(kelvin, np.arange(len(self.part)), self._near(kelvin))
+            near = None if temperature_K == BENCH_K else self._from_bench(kelvin)
+            found = self.state_at(kelvin, np.arange(len(self.part)), near)
             self._kept[temperature_K] = found
-            self._first = self._first or found
         return self._kept[temperature_K]
 
-    def _near(self, temperatures_K: Array) -> State | None:
-        """The state at the first temperature that was asked about, its layers only where they are
-        near enough to begin with."""
-        if self._first is None:
-            return None
-        near = np.abs(temperatures_K - self._first.kelvin) <= NEAR_K
-        return replace(self._first, has_split=self._first.has_split & near)
+    def _from_bench(self, temperatures_K: Array) -> State:
+        """The state at 20 °C, its layers only where they are near enough to begin with: from there
+        whatever was asked about before, so that no last digit hangs on that."""
+        there = self.state_of_all(BENCH_K)
+        near = np.abs(temperatures_K - BENCH_K) <= NEAR_K
+        return replace(there, has_split=there.has_split & near)
 
     def only(self, keep: Ints) -> Vapour:
         """Over some of its blends, with the states that are known already."""
         made = Vapour(self.substances, self.part.only(keep))
         made._kept = {kelvin: found.only(keep) for kelvin, found in self._kept.items()}
-        made._first = None if self._first is None else self._first.only(keep)
         return made
 
     def state_at(self, temperatures_K: Array, blends: Ints, near: State | None = None) -> State:
@@ -262,7 +259,7 @@ class Vapour:
         found, converged = as_one[0].copy(), as_one[1].copy()
         every = np.arange(size)
         at = np.where(np.isnan(found), highest_K, found)
-        there = self.state_at(at, every, self._near(at))
+        there = self.state_at(at, every, self._from_bench(at))
         converged &= there.converged
         other = np.flatnonzero(there.has_split | there.has_crystals)
         if other.size:

@@ -152,8 +152,6 @@ class Blend:
         bench, knots = self.temperature_K, clarity.KNOTS_K[:: clarity.COARSE].tolist()
         asked_K = (bench, FRIDGE_K, *knots, *self._boiling_as_one_K(), *self._ends_of_crystals_K())
         make_survey(self.condensed.table, self.condensed.part, asked_K)
-        if not self.without_vapour_data:
-            vapour_of(self.modelled_components).state_of_all(bench)
         self.answers.solve_crystals(tuple(dict.fromkeys((bench, FRIDGE_K, FREEZER_K))))
 
     def _boiling_as_one_K(self) -> tuple[float, ...]:

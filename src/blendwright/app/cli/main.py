@@ -127,7 +127,8 @@ def main() -> None:
     for stream in (sys.stdout, sys.stderr):
         if hasattr(stream, "reconfigure"):
             stream.reconfigure(encoding="utf-8", errors="replace")
-    gc.freeze()  # what is imported stays: nothing of it is looked through for garbage again
+    if not gc.get_freeze_count():  # once: what is thrown away later has to be found
+        gc.freeze()  # what is imported stays, and is looked through for garbage no more
     names = {name for commands in PANELS.values() for name in commands}
     asked = next((word for word in sys.argv[1:2] if word in names), None)
     try:
