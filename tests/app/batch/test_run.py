@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import errno
+import gc
 import json
 import os
 import signal
@@ -145,6 +146,7 @@ def small_disk(tmp_path: Path) -> Iterator[Path]:
     try:
         yield folder
     finally:
+        gc.collect()  # what failed to write is still open in the traceback that nobody holds any more
         subprocess.run(["umount", str(folder)], check=True)
 
 
