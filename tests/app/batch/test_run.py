@@ -146,7 +146,7 @@ def small_disk(tmp_path: Path) -> Iterator[Path]:
     try:
         yield folder
     finally:
-        gc.collect()  # what failed to write is still open in the traceback that nobody holds any more
+        gc.collect()  # what failed to write is still open in a traceback that nobody holds any more
         subprocess.run(["umount", str(folder)], check=True)
 
 
