@@ -191,8 +191,9 @@ def pair_excess_m3_mol(coefficients: tuple[float, ...], a: Array, b: Array) -> A
 
 def sources_of_pairs(names: tuple[str, ...]) -> tuple[str, ...]:
     """The sources of the measured pairs in a blend."""
+    there = frozenset(names)
     return tuple(
         source
         for (first, second), (_, source) in shipped().pairs.items()
-        if first in names and second in names
+        if first in there and second in there
     )

@@ -71,10 +71,10 @@ def classes(
     taken in quadrature with each side of the flash point's interval.
     """
     rows = limits(scheme)
-    flash_C = rounded_C(flash.value)
-    bound_C = rounded_C(lower_bounds_K(flash, doubt_K))
-    upper_C = rounded_C(upper_bounds_K(flash, doubt_K))
-    boiling_C, low_C, high_C = map(rounded_C, (boiling.value, boiling.low, boiling.high))
+    bounds_K = lower_bounds_K(flash, doubt_K), upper_bounds_K(flash, doubt_K)
+    flash_C, bound_C, upper_C, boiling_C, low_C, high_C = rounded_C(
+        np.stack([flash.value, *bounds_K, boiling.value, boiling.low, boiling.high])
+    )
     with np.errstate(invalid="ignore"):
         category = categories(rows, flash_C, boiling_C)
         reach = [
