@@ -9,6 +9,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from blendwright import assess
 from blendwright.catalogue import default_catalogue
 from blendwright.mixture.block import Block
 from blendwright.mixture.composition import substances_of
@@ -22,6 +23,8 @@ from blendwright.mixture.survey import (
     stabilities,
 )
 from blendwright.mixture.weighing import WeighedRow
+from blendwright.pure.fusion import melting_point
+from tests.conftest import formula
 from tests.mixture.test_stability import MATERIALS
 
 BLENDS = 300
@@ -123,3 +126,13 @@ def test_a_temperature_is_searched_once(monkeypatch: pytest.MonkeyPatch) -> None
     of_some = stabilities(part.only(some), model.only(some))
     assert (of_some.distance == first.distance[some]).all()
     assert make_survey(found.substances, part) is survey
+
+
+def test_a_formula_of_a_hundred_crystals_is_surveyed() -> None:
+    """Each of them asks at a temperature of its own."""
+    catalogue = default_catalogue()
+    every = [catalogue.find(name) for name in catalogue.names()]
+    solids = [m.name for m in every if m.groups and (melting_point(m).value or 0.0) > 300.0]
+    assert len(solids) > 100
+    made = assess(formula(*((name, 0.1) for name in solids[:100]), ("propylene glycol", 90)))
+    assert made.estimates["flash_point_closed_cup"].status in ("ok", "unknown")

@@ -58,7 +58,7 @@ class Survey:
             return
         side_by_side = where.size <= FEW
         ends = (WARMEST_K, COLDEST_K)
-        every = tuple(dict.fromkeys((*ends, *asked_K)))
+        every = tuple(dict.fromkeys((*ends, *asked_K)))[:MOST_SHARED]
         for kelvins in (every,) if side_by_side else ((kelvin,) for kelvin in ends):
             rows = np.tile(where, len(kelvins))
             liquid = Liquid(substances, part.index[rows])

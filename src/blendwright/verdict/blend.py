@@ -162,11 +162,12 @@ class Blend:
         return () if np.isnan(found[0]) else (float(found[0]),)
 
     def _ends_of_crystals_K(self) -> tuple[float, ...]:
-        """Between which crystals dissolve over layers."""
+        """Between which crystals dissolve over layers, most often: up to the highest melting
+        point."""
         table, part = self.condensed.table, self.condensed.part
         solids = np.flatnonzero(solids_at(table, part, BENCH_K)[0])
         melting = melting_points_K(table)[solids].tolist()
-        return (LOWEST_K, *melting) if melting else ()
+        return (LOWEST_K, max(melting)) if melting else ()
 
     def liquid_left(self, temperature_K: float) -> Composition:
         """What stays liquid at a temperature."""

@@ -28,6 +28,7 @@ from blendwright.pure.roots import Ints
 
 SLICE = 256  # blends: their pairs stay in one core's cache
 MOST_KEPT = 8  # lists of components
+MOST_NUMBERS_KEPT = 2_000_000  # of the draws' deviations of one list: 16 MB
 LIKENESS = 2 * len(COEFFICIENTS)  # its column in `LearnedTerms.mean`
 
 
@@ -186,7 +187,7 @@ class PairTerms:
         row, column = _pairs(self.number.shape[1])
         some = self.learned.deviations[self.number[:, row, column], :kinds]
         found = some.reshape(len(some), -1, self.learned.draws)
-        if len(found) > 1:
+        if len(found) > 1 or found.size > MOST_NUMBERS_KEPT:
             return np.asarray(found)
         kept = self._kept[kinds] = found.astype(float)
         return kept
