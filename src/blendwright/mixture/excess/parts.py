@@ -27,6 +27,7 @@ from blendwright.mixture.rows import Picked, one_for_all, some_of
 from blendwright.pure.roots import Ints
 
 SLICE = 256  # blends: their pairs stay in one core's cache
+SLICE_NUMBERS = 2_000_000  # and never more of one coefficient's (16 MB)
 MOST_KEPT = 8  # lists of components
 MOST_NUMBERS_KEPT = 2_000_000  # of the draws' deviations of one list: 16 MB
 LIKENESS = 2 * len(COEFFICIENTS)  # its column in `LearnedTerms.mean`
@@ -165,8 +166,9 @@ class PairTerms:
         draws)."""
         found = np.empty((len(x), self.learned.draws))
         warmth = np.broadcast_to(np.asarray(inverse_temperature(temperature_K)), (len(x),))
-        for begin in range(0, len(x), SLICE):
-            part = np.arange(begin, min(begin + SLICE, len(x)))
+        size = max(1, min(SLICE, SLICE_NUMBERS // x.shape[1] ** 2))
+        for begin in range(0, len(x), size):
+            part = np.arange(begin, min(begin + size, len(x)))
             found[part] = self.only(part)._draw_shifts(x[part], weights[part], warmth[part])
         return found
 
