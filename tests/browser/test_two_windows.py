@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import Any
 
 import pytest
+from playwright.sync_api import expect
 
 from tests.browser.conftest import ANSWER_ms, Bench, until, written
 from tests.browser.test_accessible import grave
@@ -49,6 +50,7 @@ def test_a_copy_leaves_the_first_windows_formula_alone(windows, first: Bench):
     second.page.wait_for_url(f"**document={second.desk}")
     assert second.desk != first.desk
     second.page.get_by_role("button", name="New", exact=True).click()
+    expect(second.cell("Material", 1)).to_have_value("")  # what is typed before goes as well
     second.row(1, "linalool", "3")
     second.settled().kept()
     assert written(first.server.folder, first.desk) == [("vanillin", "1")]

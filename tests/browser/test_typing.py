@@ -166,6 +166,7 @@ def test_a_name_a_synonym_and_a_number_are_offered_while_one_types(bench: Bench)
     assert "3.00 g" in bench.page.locator("[data-total]").inner_text()
     density = bench.number("density_g_mL")
     bench.page.get_by_role("button", name="New", exact=True).click()
+    bench.page.wait_for_function("document.querySelectorAll('li.line').length === 1")
     bench.row(1, "benzaldehyde", "3")
     bench.settled()
     assert bench.number("density_g_mL") == density
