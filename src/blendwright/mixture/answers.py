@@ -115,7 +115,7 @@ class Answers:
         return self._once(key, list)
 
     def solve_crystals(self, temperatures_K: Sequence[float]) -> None:
-        """Solve for crystals at several temperatures side by side."""
+        """Solve for crystals at several temperatures side by side, each once."""
         found: dict[float, PartCrystals] = {kelvin: [] for kelvin in temperatures_K}
         for part in self.block.parts:
             size = len(part)

@@ -232,7 +232,8 @@ class Vapour:
         return self.interval_K(solved, up / slope, down / slope)
 
     def boiling_as_one(self, pressure_Pa: float) -> tuple[Array, Bools]:
-        """The same with everything dissolved in one liquid, and which searches converged."""
+        """The bubble temperature with everything dissolved in one liquid, K, and which searches
+        converged."""
         if pressure_Pa not in self._boiling_as_one:
             start_K = np.full(len(self.part), BOILING_START_K)
             self._boiling_as_one[pressure_Pa] = self.solve_as_one(
@@ -301,7 +302,8 @@ class Vapour:
     def solve_as_one(
         self, ln_weights: Array, ln_target: float, start_K: Array, highest_K: float
     ) -> tuple[Array, Bools]:
-        """The same with everything dissolved in one liquid; and which searches converged."""
+        """What `solved` looks for with everything dissolved in one liquid, K, and which searches
+        converged."""
         found, sure = self._on_nodes(ln_weights, ln_target, start_K)
         converged = np.ones(len(found), dtype=bool)
         rest = np.flatnonzero(~sure)

@@ -132,9 +132,7 @@ class PressureTable:
         for i, curve in enumerate(curves):
             if curve is not None:
                 by_form.setdefault(curve.form, []).append(i)
-        self._groups: list[
-            tuple[str, list[int], tuple[Array, ...], tuple[Array, Array], Array]
-        ] = []
+        self._groups: list[_Group] = []
         self._group, self._place = np.full(self.size, -1), np.zeros(self.size, dtype=np.int64)
         for form, indices in by_form.items():
             self._group[indices] = len(self._groups)

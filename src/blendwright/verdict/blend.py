@@ -14,10 +14,9 @@ import numpy as np
 
 from blendwright.estimate import Estimate, to_celsius
 from blendwright.formula.conditions import BENCH_K, FREEZER_K, FRIDGE_K
-from blendwright.mixture import clarity
 from blendwright.mixture.answers import LEAST_LEFT, SEEN_SHARE, Answers
 from blendwright.mixture.block import Block
-from blendwright.mixture.clarity import cloud_temperature
+from blendwright.mixture.clarity import COARSE, KNOTS_K, cloud_temperature
 from blendwright.mixture.composition import Composition
 from blendwright.mixture.density import blend_density, volume
 from blendwright.mixture.dissolution import (
@@ -149,10 +148,10 @@ class Blend:
         everything will be asked."""
         if not self.condensed.is_covered:
             return
-        bench, knots = self.temperature_K, clarity.KNOTS_K[:: clarity.COARSE].tolist()
+        bench, knots = self.temperature_K, KNOTS_K[::COARSE].tolist()
         asked_K = (bench, FRIDGE_K, *knots, *self._boiling_as_one_K(), *self._ends_of_crystals_K())
         make_survey(self.condensed.table, self.condensed.part, asked_K)
-        self.answers.solve_crystals(tuple(dict.fromkeys((bench, FRIDGE_K, FREEZER_K))))
+        self.answers.solve_crystals((bench, FRIDGE_K, FREEZER_K))
 
     def _boiling_as_one_K(self) -> tuple[float, ...]:
         """Where it would boil as one liquid: there layers are looked for first."""
