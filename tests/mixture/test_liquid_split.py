@@ -13,8 +13,15 @@ from numpy.typing import NDArray
 
 from blendwright import assess
 from blendwright.catalogue import default_catalogue
+from blendwright.mixture import liquid_split
 from blendwright.mixture.activity import ActivityModel, activity_model
-from blendwright.mixture.liquid_split import layers, stabilities, stability
+from blendwright.mixture.liquid_split import (
+    block_layers,
+    layers,
+    no_secants,
+    stabilities,
+    stability,
+)
 from blendwright.mixture.parameter_sets import PARAMETER_SETS, Array
 from blendwright.questions.accuracy.reference import reference
 from tests.conftest import ESTER_RICH_CONCENTRATE, formula
@@ -167,3 +174,46 @@ def test_of_two_rivals_that_arrive_at_the_same_step_the_lower_counts(
     found = stabilities(AtEach(model, kelvins), np.tile(x, (4, 1)))
     alone = [stability(model, x, float(kelvin)) for kelvin in kelvins]
     np.testing.assert_allclose(found.distance, [one.distance for one in alone], atol=1e-12)
+
+
+PARTING = [
+    (("limonene", "ethanol", "water"), [0.1, 0.3, 0.6]),
+    (("hexyl butyrate", "propylene glycol", "water"), [0.2, 0.6, 0.2]),
+    (("myrcene", "2-acetylthiazole", "propylene glycol"), [0.4, 0.3, 0.3]),
+]
+
+
+@pytest.mark.parametrize(("names", "shares"), PARTING)
+def test_starts_left_out_early_would_not_have_gone_lower(
+    names: tuple[str, ...], shares: list[float], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """All starts followed to their end, as by Michelsen, find the same rival."""
+    model, x = model_of("unifac2", *names), np.tile(shares, (12, 1))
+    each = AtEach(model, np.linspace(250.0, 360.0, 12))
+    found = stabilities(each, x)
+    monkeypatch.setattr(liquid_split, "TWINS_AFTER", liquid_split.MOST_ITERATIONS)
+    whole = stabilities(each, x)
+    assert found.has_rival.any()
+    np.testing.assert_array_equal(found.has_rival, whole.has_rival)
+    np.testing.assert_allclose(found.distance, whole.distance, atol=1e-12)
+    np.testing.assert_allclose(found.rival, whole.rival, atol=1e-9)
+
+
+@pytest.mark.parametrize(("names", "shares"), PARTING)
+def test_layers_do_not_hang_on_where_their_search_began(
+    names: tuple[str, ...], shares: list[float]
+) -> None:
+    """From the layers of another temperature, with its secants, as from a rival found here."""
+    model, x = model_of("unifac2", *names), np.array([shares])
+    there, here = (AtEach(model, np.array([kelvin])) for kelvin in (290.0, 300.0))
+    rival = stability(model, x[0], 290.0).rival
+    assert rival is not None
+    ln_k = model.ln_gamma(x, 290.0) - model.ln_gamma(rival[None], 290.0)
+    first = block_layers(there, x, ln_k, no_secants(x))
+    assert first.parted.all()
+    known = block_layers(here, x, first.ln_k, first.secants)
+    fresh = block_layers(here, x, ln_k, no_secants(x))
+    assert known.parted.all()
+    for one, other in ((known.first, fresh.first), (known.second, fresh.second)):
+        np.testing.assert_allclose(one, other, atol=1e-10)
+    np.testing.assert_allclose(known.fraction, fresh.fraction, atol=1e-10)

@@ -16,7 +16,7 @@ from blendwright.formula.conditions import ROOM_K, ATMOSPHERE_Pa
 from blendwright.mixture import machine
 from blendwright.mixture.block import Block
 from blendwright.mixture.liquid import Liquid, LiquidAt
-from blendwright.mixture.liquid_split import PLAIN, UNSTABLE, Stabilities
+from blendwright.mixture.liquid_split import PLAIN, UNSTABLE, Stabilities, no_secants
 from blendwright.mixture.machine import activity, crystals
 from blendwright.mixture.machine import layers as compiled
 from blendwright.mixture.parameter_sets import Array
@@ -95,7 +95,8 @@ def assert_same_layers(model: LiquidAt, x: Array) -> None:
     some, own = model.only(where), x[where]
     both = some.ln_gamma(np.stack([own, found.rival[where]], axis=1))
     ln_k = both[:, 0] - both[:, 1]
-    plain, fast = PLAIN.layers(some, own, ln_k), compiled.layers(some, own, ln_k)
+    plain = PLAIN.layers(some, own, ln_k, no_secants(own))
+    fast = compiled.layers(some, own, ln_k, no_secants(own, 0))
     assert plain.parted.any()
     assert (plain.parted == fast.parted).all()
     assert np.abs(plain.first - fast.first).max() < SAME_FRACTION

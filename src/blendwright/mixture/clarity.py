@@ -56,7 +56,6 @@ SOLVENT_SHARE = (0.4, 0.6)  # of the volume, likewise
 LOWEST_CLOUD_K, HIGHEST_CLOUD_K = COLDEST_K, WARMEST_K  # a survey knows both ends
 KNOTS_K = np.linspace(HIGHEST_CLOUD_K, LOWEST_CLOUD_K, 49)
 COARSE = 16  # knots from one that is always asked for to the next
-SECTIONS = 4  # of the way between two knots, asked for at once
 AS_LIKELY_AS_NOT = 0.5
 LIKELY, UNLIKELY = 0.8, 0.2  # the ends of the cloud temperature's interval
 
@@ -234,17 +233,27 @@ class _Curves:
         return before, cool
 
     def refine(self, levels: Sequence[float], blends: Bools) -> None:
-        """Ask between the knots at which a level is passed, until these are neighbours."""
-        width = COARSE
-        number = np.arange(len(KNOTS_K))[:, None]
-        while width > 1:
-            width //= SECTIONS
+        """Ask at the three knots nearest to where the levels are passed, until there are neighbours
+        on both sides."""
+        while True:
             wanted = np.zeros(self.value.shape, dtype=bool)
             for level in levels:
                 warm, cool = self.passes(level)
-                inside = (number > warm) & (number < cool) & (number % width == 0)
-                wanted |= inside & (warm >= 0) & blends
-            self.ask(wanted & ~self.asked)
+                open_ = np.flatnonzero(blends & (warm >= 0) & (cool - warm > 1))
+                nearest = np.rint(self._place(level, warm, cool, open_)).astype(np.int64)
+                for knot in (nearest - 1, nearest, nearest + 1):
+                    wanted[np.clip(knot, warm[open_] + 1, cool[open_] - 1), open_] = True
+            wanted &= ~self.asked
+            if not wanted.any():
+                return
+            self.ask(wanted)
+
+    def _place(self, level: float, warm: Ints, cool: Ints, blends: Ints) -> Array:
+        """Where the chance passes a level between two knots, in knots; the logit is a straight line
+        between them."""
+        first, last = (_logit(self.value[knot[blends], blends]) for knot in (warm, cool))
+        share = (_logit(np.asarray(level)) - first) / (last - first)
+        return np.asarray(warm[blends] + share * (cool - warm)[blends])
 
     def crossing_K(self, level: float) -> Array:
         """Where each chance first passes the level on the way down, NaN where it never does; the
@@ -252,8 +261,7 @@ class _Curves:
         warm, cool = self.passes(level)
         where = np.flatnonzero((cool > 0) & (warm >= 0))
         found = np.full(len(self.part), np.nan)
-        first, last = (_logit(self.value[k[where], where]) for k in (warm, cool))
-        share = (_logit(np.asarray(level)) - first) / (last - first)
+        share = (self._place(level, warm, cool, where) - warm[where]) / (cool - warm)[where]
         at = KNOTS_K[warm[where]], KNOTS_K[cool[where]]
         found[where] = at[0] + share * (at[1] - at[0])
         return found

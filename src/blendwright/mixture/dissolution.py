@@ -436,9 +436,7 @@ def _in_layers(part: Part, solids: Solids, model: Liquid) -> Array:
     f_high = over(high[lying], lying)
     found[lying[f_high > 0.0]] = high[lying[f_high > 0.0]]  # never before it melts
     inside = lying[f_high <= 0.0]
-    liquid.begin_with(
-        coldest.parted[rows], coldest.ln_k[rows], coldest.ln_k_slope_K[rows], coldest.kelvin[rows]
-    )
+    liquid.begin_with(coldest.known.only(rows))
     roots = roots_between(
         lambda kelvin, which: over(kelvin, inside[which]),
         low[inside],

@@ -238,7 +238,7 @@ class Evaporating:
         self.at = at = one.liquid.at(temperature_K)
         self.liquid = Layered(lambda _, blends: at.only(blends), one.x, search_for_layers())
         before = one.state_of_all(temperature_K)
-        self.liquid.begin_with(before.has_split, before.ln_k, before.ln_k_slope_K, before.kelvin)
+        self.liquid.begin_with(before.layers)
         self.splits = before.has_split
         self.boils = np.zeros(len(one.part), dtype=bool)
         self.converged = np.ones(len(one.part), dtype=bool)

@@ -9,12 +9,19 @@ all trial compositions looked at.
 from __future__ import annotations
 
 from collections.abc import Callable
+from dataclasses import dataclass, fields
 from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
 
-from blendwright.mixture.liquid_split import PLAIN, BlockModel, Search, Stabilities
+from blendwright.mixture.liquid_split import (
+    PLAIN,
+    BlockModel,
+    Search,
+    Stabilities,
+    no_secants,
+)
 from blendwright.mixture.parameter_sets import Array
 
 Ints = NDArray[np.int64]
@@ -22,6 +29,39 @@ LEAST_AHEAD = 1e-9  # 1/K, 1e-4 K at the bench: nearer temperatures tell no slop
 
 ModelAt = Callable[[Array, Ints], BlockModel]
 Look = Callable[[Any, Ints], Stabilities]
+
+
+@dataclass(frozen=True, eq=False)
+class KnownLayers:
+    """Layers from which a search near by begins: which blends have some (`parted`), ln k (blends,
+    components) with its slope by 1/T as far as that is known, at temperatures `kelvin` (blends,),
+    and the secants of the last search."""
+
+    parted: NDArray[np.bool_]
+    ln_k: Array
+    slope_K: Array
+    kelvin: Array
+    secants: Array
+
+    @classmethod
+    def none_yet(cls, x: Array, secants: int) -> KnownLayers:
+        """Before anything was found of blends x (blends, components)."""
+        return cls(
+            np.zeros(len(x), dtype=bool),
+            np.zeros_like(x),
+            np.zeros_like(x),
+            np.full(len(x), np.nan),
+            no_secants(x, secants),
+        )
+
+    def only(self, keep: NDArray[Any]) -> KnownLayers:
+        """Some blends'."""
+        return KnownLayers(*(getattr(self, field.name)[keep] for field in fields(KnownLayers)))
+
+    def put(self, where: Ints, some: KnownLayers) -> None:
+        """Some blends' from another."""
+        for field in fields(KnownLayers):
+            getattr(self, field.name)[where] = getattr(some, field.name)
 
 
 class Layered:
@@ -36,20 +76,19 @@ class Layered:
         self.search = search
         self._look = look
         self.x = np.array(x)
-        self.parted = np.zeros(len(x), dtype=bool)
+        self.known = KnownLayers.none_yet(x, search.secants)
         self.converged = np.ones(len(x), dtype=bool)
-        self.ln_k = np.zeros_like(x)
-        self.ln_k_slope_K = np.zeros_like(x)  # by 1/T
-        self.kelvin = np.full(len(x), np.nan)  # where ln_k is known
         self.second = np.zeros_like(x)  # the other liquid beside the one that was told last
         self._moles = np.zeros(len(x))  # its share of the moles
 
-    def begin_with(
-        self, parted: NDArray[np.bool_], ln_k: Array, slope_K: Array, kelvin: Array
-    ) -> None:
+    @property
+    def parted(self) -> NDArray[np.bool_]:
+        """Which blends lie in layers."""
+        return self.known.parted
+
+    def begin_with(self, known: KnownLayers) -> None:
         """Layers found before, at temperatures near by, from which the search goes on."""
-        self.parted, self.ln_k = parted.copy(), ln_k.copy()
-        self.ln_k_slope_K, self.kelvin = slope_K.copy(), kelvin.copy()
+        self.known.put(np.arange(len(self.x)), known)
 
     def composition(self, temperature_K: Array, blends: Ints) -> Array:
         """The composition to take (blends, components), for some of the blends; `parted` then says
@@ -57,18 +96,19 @@ class Layered:
         return self._composition(self.model_at(temperature_K, blends), temperature_K, blends)
 
     def _composition(self, model: BlockModel, temperature_K: Array, blends: Ints) -> Array:
+        known = self.known
         x = self.x[blends].copy()
-        warm = np.flatnonzero(self.parted[blends])
+        warm = np.flatnonzero(known.parted[blends])
         parted = np.zeros(len(blends), dtype=bool)
         self.converged[blends] = True
         if warm.size:
-            own = blends[warm]
-            ahead = (1.0 / temperature_K[warm] - 1.0 / self.kelvin[own])[:, None]
-            before = self.ln_k[own]
-            self._part(model, blends, x, parted, warm, before + self.ln_k_slope_K[own] * ahead)
+            own = known.only(blends[warm])
+            ahead = (1.0 / temperature_K[warm] - 1.0 / own.kelvin)[:, None]
+            ln_k = own.ln_k + own.slope_K * ahead
+            self._part(model, blends, x, parted, warm, ln_k, own.secants)
             tells = np.flatnonzero((np.abs(ahead[:, 0]) > LEAST_AHEAD) & parted[warm])
-            new = self.ln_k[own[tells]] - before[tells]
-            self.ln_k_slope_K[own[tells]] = new / ahead[tells]
+            new = known.ln_k[blends[warm[tells]]] - own.ln_k[tells]
+            known.slope_K[blends[warm[tells]]] = new / ahead[tells]
         cold = np.flatnonzero(~parted)
         if cold.size:
             some = model.only(cold)
@@ -81,13 +121,15 @@ class Layered:
             if splits.size:
                 rival = np.stack([x[cold[splits]], found.rival[splits]], axis=1)
                 ln_gamma = some.only(splits).ln_gamma(rival)
-                self._part(model, blends, x, parted, cold[splits], ln_gamma[:, 0] - ln_gamma[:, 1])
+                ln_k = ln_gamma[:, 0] - ln_gamma[:, 1]
+                none = no_secants(ln_k, self.search.secants)
+                self._part(model, blends, x, parted, cold[splits], ln_k, none)
                 # a split that is certain and of which no layers were found
                 self.converged[blends[cold[splits]]] &= parted[cold[splits]]
-        fresh = blends[parted & ~self.parted[blends]]
-        self.ln_k_slope_K[fresh] = 0.0
-        self.parted[blends] = parted
-        self.kelvin[blends] = temperature_K
+        fresh = blends[parted & ~known.parted[blends]]
+        known.slope_K[fresh] = 0.0
+        known.parted[blends] = parted
+        known.kelvin[blends] = temperature_K
         return x
 
     def in_second(self) -> Array:
@@ -127,12 +169,14 @@ class Layered:
         parted: NDArray[np.bool_],
         where: Ints,
         ln_k: Array,
+        secants: Array,
     ) -> None:
-        found = self.search.layers(model.only(where), self.x[blends[where]], ln_k)
+        found = self.search.layers(model.only(where), self.x[blends[where]], ln_k, secants)
         yes = where[found.parted]
         x[yes] = found.first[found.parted]
         parted[yes] = True
         self.converged[blends[where]] &= found.converged
-        self.ln_k[blends[yes]] = found.ln_k[found.parted]
+        self.known.ln_k[blends[yes]] = found.ln_k[found.parted]
+        self.known.secants[blends[yes]] = found.secants[found.parted]
         self.second[blends[yes]] = found.second[found.parted]
         self._moles[blends[yes]] = found.fraction[found.parted]

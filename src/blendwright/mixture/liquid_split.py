@@ -16,7 +16,6 @@ from __future__ import annotations
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from functools import cached_property
-from itertools import pairwise
 from typing import Any, Protocol
 
 import numpy as np
@@ -32,7 +31,7 @@ ANDERSON_RIDGE = 1e-10
 GROWN = 1.5
 MOST_CHANGE_LN = 6.0
 MIXED_EVERY = 2  # steps
-SPLIT_DEPTH = 5  # steps of two layers that are mixed with the newest
+SECANTS = 8  # of two layers that are mixed with the newest step
 ROUNDING = 1e-13
 NEAR_LN = 0.1  # layers are mixed only with smaller steps: further off it can leave the gap
 SLICE_NUMBERS = 30_000  # blends times components squared: stays in one core's cache (measured)
@@ -40,6 +39,14 @@ FEW_LEFT = 0.3
 CYCLING_AFTER = (100, 200)  # iterations: steps beyond NEAR_LN are then halved, and halved again
 CONVERGED = 1e-11
 SETTLED = 1e-6  # counts as converged after the last iteration
+PARKED = 1e-3  # of ln W; the distance is then known to its square
+PARKED_SLOWING = 0.5  # step over the last step: a start that slows down more goes on
+PARKED_APART = 0.02  # mole fraction from the blend
+MAY_BE_LOWEST = 1e-3  # RT above the lowest distance seen
+SAME_RIVAL = 1e-2  # mole fraction
+SAME_DISTANCE = 1e-5
+TWINS_AFTER = 4  # iterations
+UNKNOWN_DISTANCE = 1e9  # RT
 WORTH_PACKING = 0.6
 WORTH_SORTING = 0.75  # of the rows alive: with fewer the finished ones are taken out
 ABSENT_LN = -700.0  # of what is not in a blend
@@ -265,6 +272,8 @@ def stabilities(model: BlockModel, x: Array) -> Stabilities:
         search = _begin(model.only(chosen), chosen, x[chosen]).packed()
         while search.alive.any():
             _iterate(search, found)
+            if search.iteration > TWINS_AFTER and search.iteration % MIXED_EVERY == 0:
+                _leave_out_twins(search)
             alive = search.alive.sum(axis=1)
             if not alive.any():
                 break
@@ -385,27 +394,36 @@ def _iterate(search: _Search, found: Stabilities) -> None:
         search.alive[:] = False
 
 
+def _leave_out_twins(search: _Search) -> None:
+    """Go on without starts that have come to the rival of another, or to a higher one.
+
+    Told only of those with steps below PARKED, where the distance, flat at a stationary point, is
+    known far better than the composition. A start that nears the blend itself or slows down isn't.
+    """
+    size, last = (np.abs(step).max(axis=2) for step in search.steps)
+    told = search.alive & (size < PARKED) & (size < PARKED_SLOWING * last)
+    if not told.any():
+        return
+    told &= np.abs(search.w - search.x[:, None, :]).max(axis=2) > PARKED_APART
+    distance = np.where(told, -np.log(search.sums), UNKNOWN_DISTANCE)
+    here = np.arange(len(told))
+    best = np.argmin(distance, axis=1)
+    above = distance - distance[here, best][:, None]
+    apart = np.abs(search.w - search.w[here, best][:, None, :]).max(axis=2)
+    gone = told & ((above > MAY_BE_LOWEST) | ((above < SAME_DISTANCE) & (apart < SAME_RIVAL)))
+    gone[here, best] = False
+    search.alive &= ~gone
+
+
 def anderson(
     steps: Sequence[Array], values: Sequence[Array], weights: Array, wanted: NDArray[np.bool_]
 ) -> Array:
-    """What to take from the newest of `values`, by Anderson's mixing (1965) with those before.
+    """What to take from the newest of three `values`, by Anderson's mixing (1965).
 
     Arrays are (blends, rows, components), newest first; `weights` weigh the components. Zero where
     not `wanted` (the step has grown: plain substitution goes on), and never more than
     MOST_CHANGE_LN.
     """
-    if len(steps) == 3:  # by hand, as it is quicker for many rows
-        change = _by_two(steps, values, weights, wanted)
-    else:
-        change = _by_several(steps, values, weights, wanted)
-    largest = np.abs(change).max(axis=2)
-    tamed = np.where(largest > MOST_CHANGE_LN, MOST_CHANGE_LN / np.maximum(largest, 1e-300), 1.0)
-    return np.asarray(change * tamed[..., None])
-
-
-def _by_two(
-    steps: Sequence[Array], values: Sequence[Array], weights: Array, wanted: NDArray[np.bool_]
-) -> Array:
     first, second = steps[0] - steps[1], steps[1] - steps[2]
     weighed = first * weights
     aa = np.einsum("brp,brp->br", weighed, first)
@@ -422,31 +440,27 @@ def _by_two(
         b = (aa * bf - ab * af) / determinant
     good = np.isfinite(a) & np.isfinite(b) & wanted
     a, b = np.where(good, a, 0.0), np.where(good, b, 0.0)
-    return np.asarray(
-        a[..., None] * (values[0] - values[1]) + b[..., None] * (values[1] - values[2])
-    )
+    return _tamed(a[..., None] * (values[0] - values[1]) + b[..., None] * (values[1] - values[2]))
 
 
-def _by_several(
-    steps: Sequence[Array], values: Sequence[Array], weights: Array, wanted: NDArray[np.bool_]
-) -> Array:
-    of_steps, of_values = _differences(steps), _differences(values)
-    weighed = of_steps * weights[:, :, None, :]
-    square = weighed @ of_steps.swapaxes(2, 3)
-    diagonal = np.einsum("brkk->brk", square)
-    diagonal += (diagonal.sum(axis=2) * ANDERSON_RIDGE + 1e-280)[..., None]
-    shares = np.linalg.solve(square, weighed @ steps[0][..., None])[..., 0]
-    shares[~(np.isfinite(shares).all(axis=2) & wanted)] = 0.0
-    return np.asarray((shares[:, :, None, :] @ of_values)[:, :, 0, :])
+def _by_secants(secants: Array, step: Array, weights: Array) -> Array:
+    """Anderson's mixing with all `secants` (blends, 2, secants, components), of the last steps and
+    of their values: what to take from the newest value, whose step is `step`."""
+    of_steps, of_values = secants[:, 0], secants[:, 1]
+    weighed = of_steps * weights[:, None, :]
+    square = weighed @ of_steps.swapaxes(1, 2)
+    diagonal = np.einsum("bkk->bk", square)
+    diagonal += diagonal * ANDERSON_RIDGE + 1e-280
+    shares = np.linalg.solve(square, weighed @ step[:, :, None])[..., 0]
+    shares[~np.isfinite(shares).all(axis=1)] = 0.0
+    return _tamed((shares[:, None, :] @ of_values)[:, 0, :])
 
 
-def _differences(newest_first: Sequence[Array]) -> Array:
-    """Each less the one before it (blends, rows, differences, components)."""
-    blends, rows, components = newest_first[0].shape
-    found = np.empty((blends, rows, len(newest_first) - 1, components))
-    for k, (new, old) in enumerate(pairwise(newest_first)):
-        np.subtract(new, old, out=found[:, :, k])
-    return found
+def _tamed(change: Array) -> Array:
+    largest = np.abs(change).max(axis=-1, keepdims=True)
+    if not (largest > MOST_CHANGE_LN).any():
+        return change
+    return np.asarray(change * np.minimum(1.0, MOST_CHANGE_LN / np.maximum(largest, 1e-300)))
 
 
 def _note(search: _Search, found: Stabilities, arrived: NDArray[np.bool_], sums: Array) -> None:
@@ -469,8 +483,9 @@ class BlockLayers:
     """`Layers` of a block: shares of the moles (blends,), compositions (blends, components).
 
     `parted` is False where it is one liquid; `ln_k` is ln gamma of the first layer less that of the
-    second, from which the search goes on at a temperature near by. `converged` is False where the
-    layers still moved when the search ended.
+    second, from which the search goes on at a temperature near by, with `secants` (blends, 2,
+    SECANTS, components) of its last steps and values. `converged` is False where the layers still
+    moved when the search ended.
     """
 
     first: Array
@@ -479,9 +494,10 @@ class BlockLayers:
     parted: NDArray[np.bool_]
     ln_k: Array
     converged: NDArray[np.bool_]
+    secants: Array
 
     @classmethod
-    def none_yet(cls, z: Array, ln_k: Array) -> BlockLayers:
+    def none_yet(cls, z: Array, ln_k: Array, secants: Array) -> BlockLayers:
         """Before anything was found of blends z (blends, components)."""
         size = len(z)
         return cls(
@@ -491,7 +507,13 @@ class BlockLayers:
             np.zeros(size, dtype=bool),
             ln_k * (z > 0.0),
             np.ones(size, dtype=bool),
+            secants.copy(),
         )
+
+
+def no_secants(x: Array, kept: int = SECANTS) -> Array:
+    """Of blends x (blends, components)."""
+    return np.zeros((len(x), 2, kept, x.shape[1]))
 
 
 def layers(
@@ -503,14 +525,16 @@ def layers(
     """
     z = np.asarray(mole_fractions, dtype=float)
     ln_k = model.ln_gamma(z, temperature_K) - model.ln_gamma(rival, temperature_K)
-    found = block_layers(OneBlend(model, temperature_K), z[None], ln_k[None])
+    whole = z[None]
+    found = block_layers(OneBlend(model, temperature_K), whole, ln_k[None], no_secants(whole))
     if not found.parted[0] or not found.converged[0]:
         return None
     return Layers(found.first[0], found.second[0], float(found.fraction[0]))
 
 
-def block_layers(model: BlockModel, z: Array, ln_k: Array) -> BlockLayers:
-    """The layers of every blend, z (blends, components; zero is padding), from ln_k.
+def block_layers(model: BlockModel, z: Array, ln_k: Array, secants: Array) -> BlockLayers:
+    """The layers of every blend, z (blends, components; zero is padding), from ln_k and the secants
+    of a search near by (zeros where there was none).
 
     Successive substitution of ln_k goes down along the Gibbs energy of the two layers. Anderson's
     mixing hastens it, and is taken back where the energy rises after it: it can throw an unstable
@@ -519,16 +543,15 @@ def block_layers(model: BlockModel, z: Array, ln_k: Array) -> BlockLayers:
     there = z > 0.0
     padded = not there.all()
     blends = np.arange(len(z))
-    found = BlockLayers.none_yet(z, ln_k)
+    found = BlockLayers.none_yet(z, ln_k, secants)
     ln_k = ln_k * there
     share = np.full(len(z), 0.5)
     energy = np.full(len(z), np.inf)
-    plain = ln_k  # where to go on from without mixing
+    plain = last_step = ln_k  # where to go on from without mixing
     mixed = np.zeros(len(z), dtype=bool)
     waits = np.zeros(len(z), dtype=np.int64)
     z_here, floor = z, SMALLEST_FRACTION * there
-    steps: list[Array] = []
-    values: list[Array] = []
+    told = (secants[:, 0] != 0.0).any(axis=2).sum(axis=1)  # how many secants
     size = np.full(len(z), np.inf)
     for turn in range(SPLIT_ITERATIONS):
         k = np.exp(np.minimum(np.maximum(ln_k, -MOST_LN_K), MOST_LN_K))
@@ -547,6 +570,11 @@ def block_layers(model: BlockModel, z: Array, ln_k: Array) -> BlockLayers:
         last_energy, energy = energy, _energy(both, share, gammas, padded)
         worse = mixed & (energy > last_energy + ROUNDING)
         alike = (np.abs(both[:, 0] - both[:, 1]).max(axis=1) < TRIVIAL_DISTANCE) & ~worse
+        if turn:
+            secants = _with_newest(secants, step - last_step, new - plain)
+            if worse.any():
+                secants[worse, :, 0] = 0.0
+            told += 1
         ended = turn == SPLIT_ITERATIONS - 1
         arrived = (size < SPLIT_CONVERGED) & ~worse
         done = arrived | alike | ended
@@ -554,6 +582,7 @@ def block_layers(model: BlockModel, z: Array, ln_k: Array) -> BlockLayers:
             at = blends[done]
             found.first[at], found.second[at] = both[done, 0], both[done, 1]
             found.fraction[at], found.ln_k[at] = share[done], new[done]
+            found.secants[at] = secants[done]
             within = (share[done] > 0.0) & (share[done] < 1.0)
             found.parted[at] = ~alike[done] & within
             found.converged[at] = (arrived | alike | (size < SETTLED))[done]
@@ -562,28 +591,29 @@ def block_layers(model: BlockModel, z: Array, ln_k: Array) -> BlockLayers:
                 break
             model = model.only(keep)
             blends, z_here, floor, share = blends[keep], z_here[keep], floor[keep], share[keep]
-            steps, values = [x[keep] for x in steps], [x[keep] for x in values]
+            secants, told, last_step = secants[keep], told[keep], last_step[keep]
             step, new, size, last_size = step[keep], new[keep], size[keep], last_size[keep]
             both, plain = both[keep], plain[keep]
             energy, last_energy, waits = energy[keep], last_energy[keep], waits[keep]
             worse = worse[keep]
         if worse.any():  # back to the last point, and on from it without mixing for a while
-            new[worse], step[worse] = plain[worse], steps[0][worse]
+            new[worse], step[worse] = plain[worse], last_step[worse]
             energy[worse], size[worse] = last_energy[worse], last_size[worse]
             waits[worse] = WAITING_TURNS
-        ln_k = plain = new
-        mixed = np.zeros(len(new), dtype=bool)
-        if len(steps) >= 2:
-            mixed = (size < GROWN * last_size) & (size < NEAR_LN) & (waits <= 0)
+        ln_k, plain, last_step = new, new, step
+        mixed = (told >= 2) & (size < GROWN * last_size) & (size < NEAR_LN) & (waits <= 0)
         if mixed.any():
-            weights = np.sqrt(both[:, 0] * both[:, 1])[:, None, :]
-            earlier = (
-                [x[:, None, :] for x in (step, *steps)],
-                [x[:, None, :] for x in (new, *values)],
-            )
-            ln_k = new - anderson(*earlier, weights, mixed[:, None])[:, 0, :]
+            change = _by_secants(secants, step, np.sqrt(both[:, 0] * both[:, 1]))
+            ln_k = new - change * mixed[:, None]
         waits -= 1
-        steps, values = [step, *steps[: SPLIT_DEPTH - 1]], [new, *values[: SPLIT_DEPTH - 1]]
+    return found
+
+
+def _with_newest(secants: Array, of_step: Array, of_value: Array) -> Array:
+    """The newest secant in front, the oldest left out."""
+    found = np.empty_like(secants)
+    found[:, 0, 0], found[:, 1, 0] = of_step, of_value
+    found[:, :, 1:] = secants[:, :, :-1]
     return found
 
 
@@ -597,41 +627,41 @@ def _energy(both: Array, share: Array, ln_gamma: Array, padded: bool) -> Array:
 @dataclass(frozen=True)
 class Search:
     """A way of looking for layers in blocks: `stabilities` and `block_layers`, or what says the
-    same faster."""
+    same faster, keeping so many secants."""
 
     stabilities: Callable[[BlockModel, Array], Stabilities]
-    layers: Callable[[BlockModel, Array, Array], BlockLayers]
+    layers: Callable[[BlockModel, Array, Array, Array], BlockLayers]
+    secants: int
 
 
-PLAIN = Search(stabilities, block_layers)
+PLAIN = Search(stabilities, block_layers, SECANTS)
 
 
 def _second_shares(z: Array, k: Array, start: Array) -> Array:
     """Rachford-Rice: the share b of the second layer with sum z (K-1) / (1 + b (K-1)) = 0.
 
-    Newton steps inside a bracket; the sum falls with b.
+    Newton steps inside a bracket; the sum falls with b. What has settled stays, however long others
+    take.
     """
     excess = k - 1.0
     low, high = np.zeros(len(z)), np.ones(len(z))
     share = np.minimum(np.maximum(start, 1e-6), 1.0 - 1e-6)
-    tolerance: float | Array
-    settled = np.zeros(len(z), dtype=bool)
+    moving = np.ones(len(z), dtype=bool)
     for _ in range(RACHFORD_RICE_ITERATIONS):
         terms = excess / (1.0 + share[:, None] * excess)
         weighed = z * terms
-        value, slope = weighed.sum(axis=1), (weighed * terms).sum(axis=1)
+        value, slope = weighed.sum(axis=1), np.einsum("bp,bp->b", weighed, terms)
+        new = share + value / np.maximum(slope, LEAST_SLOPE)
+        inside = (low < new) & (new < high)
         rising = value > 0.0
         np.copyto(low, share, where=rising)
         np.copyto(high, share, where=~rising)
-        new = share + value / np.maximum(slope, LEAST_SLOPE)
-        tolerance = NEWTON_TOLERANCE
-        outside = (new <= low) | (new >= high)
-        if outside.any():
-            new = np.where(outside, 0.5 * (low + high), new)
-            tolerance = np.where(outside, RACHFORD_RICE_TOLERANCE, NEWTON_TOLERANCE)
-        near = np.abs(new - share) < tolerance
-        np.copyto(share, new, where=~settled)  # what has settled stays, however long others take
-        settled |= near
-        if settled.all():
+        far = np.abs(new - share) >= NEWTON_TOLERANCE
+        if not inside.all():
+            new = np.where(inside, new, 0.5 * (low + high))
+            far = np.where(inside, far, np.abs(new - share) >= RACHFORD_RICE_TOLERANCE)
+        np.copyto(share, new, where=moving)
+        moving &= far
+        if not moving.any():
             break
     return share

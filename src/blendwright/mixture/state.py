@@ -9,12 +9,12 @@ were measured, and over the crystal they are lower and higher.
 
 from __future__ import annotations
 
-from dataclasses import dataclass, fields
+from dataclasses import dataclass
 
 import numpy as np
 
 from blendwright.mixture.dissolution import is_supersaturated, undissolved
-from blendwright.mixture.layered import Layered
+from blendwright.mixture.layered import KnownLayers, Layered
 from blendwright.mixture.liquid import Liquid, LiquidAt, is_covered, search_for_layers
 from blendwright.mixture.liquid_split import Stabilities
 from blendwright.mixture.parameter_sets import Array
@@ -31,30 +31,35 @@ LEAST_LEFT = 1e-9  # of a component: what is all crystals keeps a trace in the l
 class State:
     """Arrays (blends, components): the composition `x` of the liquid that the vapour
     stands over and its ln gamma; `second` is the composition of the other liquid and `in_second`
-    the share of each component that is there, `ln_k` ln gamma of the first less that of the second
-    (all zeros where it is one liquid) with its slope by 1/T as far as that is known, at
-    temperatures `kelvin` (blends,). `has_split` and `has_crystals` tell what it is, `converged`
-    whether that is sure."""
+    the share of each component that is there (zeros where it is one liquid), `layers` where a
+    search near by begins. `has_split` and `has_crystals` tell what it is, `converged` whether that
+    is sure."""
 
     x: Array
     ln_gamma: Array
     second: Array
     in_second: Array
-    ln_k: Array
-    ln_k_slope_K: Array
-    kelvin: Array
-    has_split: Bools
     has_crystals: Bools
     converged: Bools
+    layers: KnownLayers
+
+    @property
+    def has_split(self) -> Bools:
+        return self.layers.parted
 
     def only(self, keep: Picked) -> State:
         """Some blends'."""
-        return State(*(getattr(self, field.name)[keep] for field in fields(State)))
+        return State(
+            self.x[keep], self.ln_gamma[keep], self.second[keep], self.in_second[keep],
+            self.has_crystals[keep], self.converged[keep], self.layers.only(keep),
+        )  # fmt: skip
 
     def put(self, where: Ints, some: State) -> None:
         """Some blends' from another."""
-        for field in fields(State):
-            getattr(self, field.name)[where] = getattr(some, field.name)
+        self.x[where], self.ln_gamma[where] = some.x, some.ln_gamma
+        self.second[where], self.in_second[where] = some.second, some.in_second
+        self.has_crystals[where], self.converged[where] = some.has_crystals, some.converged
+        self.layers.put(where, some.layers)
 
     def draw_shifts(self, liquid: Liquid, weights: Array, temperatures_K: float | Array) -> Array:
         """By how much sum_i weights_i ln a_i differs in each draw (blends, draws), each component
@@ -74,10 +79,10 @@ def state(
     part: Part,
     liquid: Liquid,
     temperatures_K: Array,
-    near: State | None = None,
+    near: KnownLayers | None = None,
 ) -> State:
     """The state of each blend of a part at its own temperature, K; layers are looked for from those
-    of a state at a temperature near by."""
+    known at a temperature near by."""
     left = part
     is_solid, converged = np.zeros(len(part), dtype=bool), np.ones(len(part), dtype=bool)
     model = liquid.at(temperatures_K)
@@ -102,18 +107,15 @@ def state(
 
     layered = Layered(model_at, left.x, search_for_layers(), look)
     if near is not None:
-        layered.begin_with(near.has_split, near.ln_k, near.ln_k_slope_K, near.kelvin)
+        layered.begin_with(near)
     found = layered.composition(temperatures_K, np.arange(len(part)))
     other = np.flatnonzero(is_solid | layered.parted)
     if other.size:
         ln_gamma[other] = model.only(other).ln_gamma(found[other][:, None, :])[:, 0, :]
-    split, sure = layered.parted, converged & layered.converged
-    second, ln_k, slope_K = (
-        one * split[:, None] for one in (layered.second, layered.ln_k, layered.ln_k_slope_K)
-    )
+    second = layered.second * layered.parted[:, None]
     return State(
-        found, ln_gamma, second, layered.in_second(), ln_k, slope_K, temperatures_K.copy(),
-        split, is_solid, sure,
+        found, ln_gamma, second, layered.in_second(), is_solid, converged & layered.converged,
+        layered.known,
     )  # fmt: skip
 
 

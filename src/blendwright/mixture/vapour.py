@@ -28,6 +28,7 @@ from blendwright.formula.conditions import BENCH_K, ROOM_K
 from blendwright.mixture.activity import product_in_order, sum_in_order
 from blendwright.mixture.composition import Composition
 from blendwright.mixture.interval import Interval
+from blendwright.mixture.layered import KnownLayers
 from blendwright.mixture.liquid import NO_GROUPS, TITLE, Liquid, sources_with
 from blendwright.mixture.parameter_sets import Array
 from blendwright.mixture.part import Part
@@ -123,12 +124,12 @@ class Vapour:
             self._kept[temperature_K] = found
         return self._kept[temperature_K]
 
-    def _from_bench(self, temperatures_K: Array) -> State:
-        """The state at 20 °C, its layers only where they are near enough to begin with: from there
-        whatever was asked about before, so that no last digit hangs on that."""
-        there = self.state_of_all(BENCH_K)
+    def _from_bench(self, temperatures_K: Array) -> KnownLayers:
+        """The layers at 20 °C where they are near enough to begin with: from there whatever was
+        asked about before, so that no last digit hangs on that."""
+        there = self.state_of_all(BENCH_K).layers
         near = np.abs(temperatures_K - BENCH_K) <= NEAR_K
-        return replace(there, has_split=there.has_split & near)
+        return replace(there, parted=there.parted & near)
 
     def only(self, keep: Ints) -> Vapour:
         """Over some of its blends, with the states that are known already."""
@@ -136,8 +137,10 @@ class Vapour:
         made._kept = {kelvin: found.only(keep) for kelvin, found in self._kept.items()}
         return made
 
-    def state_at(self, temperatures_K: Array, blends: Ints, near: State | None = None) -> State:
-        """The state of some blends, each at its temperature, looked for from a state `near` by."""
+    def state_at(
+        self, temperatures_K: Array, blends: Ints, near: KnownLayers | None = None
+    ) -> State:
+        """The state of some blends, each at its temperature, looked for from layers `near` by."""
         part, liquid = self.part.only(blends), self.liquid.only(blends)
         return state(self.substances, part, liquid, temperatures_K, near)
 
@@ -272,7 +275,7 @@ class Vapour:
                 return np.where(here.converged, over, np.nan)
 
             def above(temperature_K: Array, which: Ints) -> Array:
-                here = self.state_at(temperature_K, other[which], near.only(which))
+                here = self.state_at(temperature_K, other[which], near.layers.only(which))
                 near.put(which, here)
                 near_K[which] = temperature_K
                 return value(here, temperature_K, other[which])
@@ -284,7 +287,7 @@ class Vapour:
             at = np.where(np.isnan(found), at, found)
             new = np.flatnonzero(near_K != at[other])
             if new.size:
-                near.put(new, self.state_at(at[other[new]], other[new], near.only(new)))
+                near.put(new, self.state_at(at[other[new]], other[new], near.layers.only(new)))
             there.put(other, near)
             converged[other] &= near.converged
         if size == 1:

@@ -59,6 +59,7 @@ from blendwright.verdict.flammability import Classing, Doubts, classings
 from blendwright.verdict.inputs import LeftOut, left_out_of
 from blendwright.verdict.warming import LowEnd, WarmingWindow, window
 
+FEW_CRYSTALS = 4  # whose melting points are looked at for layers beforehand
 MOST_AT_K = (293.15, 278.15)  # where the largest amount that stays dissolved is told
 
 
@@ -161,12 +162,11 @@ class Blend:
         return () if np.isnan(found[0]) else (float(found[0]),)
 
     def _ends_of_crystals_K(self) -> tuple[float, ...]:
-        """Between which crystals dissolve over layers, most often: up to the highest melting
-        point."""
+        """Between which crystals dissolve over layers: up to their melting points."""
         table, part = self.condensed.table, self.condensed.part
         solids = np.flatnonzero(solids_at(table, part, BENCH_K)[0])
-        melting = melting_points_K(table)[solids].tolist()
-        return (LOWEST_K, max(melting)) if melting else ()
+        melting = sorted(melting_points_K(table)[solids].tolist(), reverse=True)
+        return (LOWEST_K, *melting[:FEW_CRYSTALS]) if melting else ()
 
     def liquid_left(self, temperature_K: float) -> Composition:
         """What stays liquid at a temperature."""

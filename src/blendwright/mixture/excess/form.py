@@ -188,26 +188,25 @@ class ExcessAt:
         -------
         The shape of the fractions, after the axis K unless this is `one` set.
         """
-        x, row_each = self._as_rows(mole_fractions)
-        amount = x * self._marks[0]
-        phi = amount / amount.sum(axis=-1, keepdims=True)
-        energy, slope, euler = self._energy(phi)
-        slope += (energy - euler)[..., None]
-        slope *= self._marks[0]
-        return slope[..., 0, :] if row_each else slope
+        x = np.asarray(mole_fractions, dtype=float)
+        row_each = x.ndim == (2 if self.is_gathered else 1)
+        size, hydroxylic, oil, water = self._marks
+        phi = (x[..., None, :] if row_each else x) * size
+        phi /= phi.sum(axis=-1, keepdims=True)
+        found, beyond = self._slope(phi, hydroxylic)
+        if self.has_water:
+            of_water, more = self._slope_with_water(phi, oil, water)
+            found += of_water
+            beyond += more
+        found -= beyond
+        found *= size
+        return found[..., 0, :] if row_each else found
 
     def excess(self, mole_fractions: Array) -> Array:
         """G/RT of the learned terms per mole of blend: the shape of `ln_gamma` less its last."""
-        x, row_each = self._as_rows(mole_fractions)
-        amount = x * self._marks[0]
-        total = amount.sum(axis=-1, keepdims=True)
-        found = np.asarray(total[..., 0] * self._energy(amount / total)[0])
-        return found[..., 0] if row_each else found
-
-    def _as_rows(self, mole_fractions: Array) -> tuple[Array, bool]:
-        x = np.asarray(mole_fractions, dtype=float)
-        row_each = x.ndim == (2 if self.is_gathered else 1)
-        return (x[..., None, :] if row_each else x), row_each
+        return _along(np.asarray(mole_fractions, dtype=float), self.ln_gamma(mole_fractions))[
+            ..., 0
+        ]
 
     @cached_property
     def _marks(self) -> tuple[Array, Array, Array, Array]:
@@ -219,55 +218,52 @@ class ExcessAt:
         return size, hydroxylic, oil, water
 
     def _product(self, rows: Array, matrix: str) -> Array:
-        found = rows @ getattr(self, matrix)
+        found = _times(rows, getattr(self, matrix))
         if self.slope is not None and self.warmth is not None:
-            found += self.warmth[:, None, None] * (rows @ getattr(self.slope, matrix))
-        return np.asarray(found)
+            found += self.warmth[:, None, None] * _times(rows, getattr(self.slope, matrix))
+        return found
 
-    def _energy(self, phi: Array) -> tuple[Array, Array, Array]:
-        """F, dF/dphi (with phi as independent) and sum phi dF/dphi."""
+    def _slope(self, phi: Array, hydroxylic: Array) -> tuple[Array, Array]:
+        """dF/dphi (with phi as independent), and by how much sum phi dF/dphi is beyond F: a term of
+        degree k in phi counts k - 1 times."""
         n = phi.shape[-1]
-        hydroxylic = self._marks[1]
         sums = self._product(phi, "inward")
         each = sums.reshape(*sums.shape[:-1], 4, n)
         by_c, psi, by_d, by_a = (each[..., k, :] for k in range(4))
-        of_each = (each @ phi[..., None])[..., 0]
-        pairs, in_others = of_each[..., 0], 0.5 * of_each[..., 3]
+        of_each = each @ phi[..., None]
         weighed = np.empty((*sums.shape[:-1], 2 * n))
         np.multiply(phi, by_d, out=weighed[..., :n])
         np.multiply(phi, psi, out=weighed[..., n:])
         slope = psi * by_d
         slope += by_c
         slope += self._product(weighed, "outward")
-        skew = _along(weighed[..., n:], by_d)
-
         bonded = _along(phi, hydroxylic)
         screen = 1.0 / (1.0 + SCREENING * bonded)
-        drop = SCREENING * in_others * screen * screen
-        slope += screen[..., None] * by_a
-        slope -= drop[..., None] * hydroxylic
-        in_others *= screen
-        energy = 0.5 * pairs + skew + in_others
-        euler = pairs + 3.0 * skew + 2.0 * in_others - drop * bonded
+        in_others = 0.5 * of_each[..., 3, :] * screen
+        drop = SCREENING * in_others * screen
+        slope += screen * by_a
+        slope -= drop * hydroxylic
+        skew = _along(weighed[..., n:], by_d)
+        return slope, 0.5 * of_each[..., 0, :] + 2.0 * skew + in_others - drop * bonded
 
-        if self.has_water:
-            three, of_water, times_euler = self._three_bodies(phi)
-            energy, slope, euler = energy + three, slope + of_water, euler + times_euler
-        return energy, slope, euler
-
-    def _three_bodies(self, phi: Array) -> tuple[Array, Array, Array]:
-        """Energy, slope and Euler sum of the terms with water, as in `_energy`."""
+    def _slope_with_water(self, phi: Array, oil: Array, water: Array) -> tuple[Array, Array]:
+        """Those of the terms with water, as in `_slope`."""
         n = phi.shape[-1]
-        _, _, oil, water = self._marks
         sums = self._product(phi, "by_water")
         by_t, by_u = sums[..., :n], sums[..., n:]
         share_water, share_oil = _along(phi, water), _along(phi, oil)
         of_t, of_u = 0.5 * _along(phi, by_t), 0.5 * _along(phi, by_u)
-        three = of_t + of_u * share_oil
-        inner = by_t + by_u * share_oil[..., None] + of_u[..., None] * oil
-        slope = share_water[..., None] * inner + three[..., None] * water
-        euler = share_water * (3.0 * of_t + 4.0 * of_u * share_oil)
-        return share_water * three, slope, euler
+        slope = share_water * (by_t + by_u * share_oil + of_u * oil)
+        slope += (of_t + of_u * share_oil) * water
+        return slope, share_water * (2.0 * of_t + 3.0 * of_u * share_oil)
+
+
+def _times(rows: Array, matrix: Array) -> Array:
+    """rows @ matrix; where all blends share one matrix as one product, which is quicker."""
+    if len(rows) > 1 and rows.ndim == 3 and len(matrix) == 1:
+        flat = rows.reshape(-1, rows.shape[-1]) @ matrix[0]
+        return np.asarray(flat.reshape(*rows.shape[:-1], -1))
+    return np.asarray(rows @ matrix)
 
 
 def _turned(matrix: Array) -> Array:
@@ -283,7 +279,8 @@ def _both_ways(matrix: Array) -> Array:
 
 
 def _along(one: Array, other: Array) -> Array:
-    return np.asarray(np.einsum("...i,...i->...", one, other))
+    """The sum over components, which keep an axis of one."""
+    return np.asarray((one * other).sum(axis=-1, keepdims=True))
 
 
 def inverse_temperature(temperature_K: float | Array) -> float | Array:

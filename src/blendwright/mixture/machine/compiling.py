@@ -39,7 +39,7 @@ def compile_all() -> None:
     activity.draw_shifts(model, x, x)
     activity.at_nodes(model, x, np.linspace(280.0, 300.0, 3))
     layers.stabilities(model, x)  # type: ignore[arg-type]
-    layers.layers(model, x, np.array([[1.0, -1.0]]))  # type: ignore[arg-type]
+    layers.layers(model, x, np.array([[1.0, -1.0]]), np.zeros((1, 2, 0, 2)))  # type: ignore[arg-type]
     crystals.settled(x, x[:, None, :].copy(), np.array([[[-0.1, np.inf]]]), model)
     mark_compiled()
 

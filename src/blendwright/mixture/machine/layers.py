@@ -21,14 +21,20 @@ from blendwright.mixture.liquid_split import (
     CONVERGED,
     CYCLING_AFTER,
     GROWN,
+    MAY_BE_LOWEST,
     MOST_CHANGE_LN,
     MOST_ITERATIONS,
     MOST_LN_K,
     NEAR_LN,
+    PARKED,
+    PARKED_APART,
+    PARKED_SLOWING,
     PURE_STARTS,
     RACHFORD_RICE_ITERATIONS,
     RACHFORD_RICE_TOLERANCE,
     ROUNDING,
+    SAME_DISTANCE,
+    SAME_RIVAL,
     SETTLED,
     SMALLEST_FRACTION,
     SPLIT_CONVERGED,
@@ -64,13 +70,6 @@ from blendwright.mixture.machine.lanes import (
 )
 from blendwright.mixture.parameter_sets import Array
 
-PARKED = 1e-3  # of ln W; the distance is then known to its square
-PARKED_SLOWING = 0.5  # step over the last step: a start that slows down more goes on
-PARKED_APART = 0.02  # mole fraction from the blend
-MAY_BE_LOWEST = 1e-3  # RT above the lowest distance seen
-SAME_RIVAL = 1e-2  # mole fraction
-SAME_DISTANCE = 1e-5
-
 MOST_LN = 50.0
 
 GONE, ARRIVED, WAITING, LOST = 0, 1, 2, 3
@@ -98,9 +97,9 @@ def stabilities(model: SearchedModel, x: Array) -> Stabilities:
     return found
 
 
-def layers(model: SearchedModel, z: Array, ln_k: Array) -> BlockLayers:
-    """`liquid_split.block_layers`."""
-    found = BlockLayers.none_yet(z, ln_k)
+def layers(model: SearchedModel, z: Array, ln_k: Array, secants: Array) -> BlockLayers:
+    """`liquid_split.block_layers`, without secants of another search."""
+    found = BlockLayers.none_yet(z, ln_k, secants)
     _part(
         for_machine_code(z), model.blends, model.tables,
         found.first, found.second, found.fraction, found.parted, found.ln_k, found.converged,
@@ -108,7 +107,7 @@ def layers(model: SearchedModel, z: Array, ln_k: Array) -> BlockLayers:
     return found
 
 
-COMPILED = Search(stabilities, layers)  # type: ignore[arg-type]  # the engine's models tell their sets
+COMPILED = Search(stabilities, layers, 0)  # type: ignore[arg-type]  # the engine's models tell their sets
 
 
 @machine_code
