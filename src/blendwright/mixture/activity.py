@@ -187,7 +187,7 @@ def mixture_terms(sums: Array, psi: Sequence[Array]) -> Array:
         here = slice(begin, begin + one.shape[-1])
         s = area[..., here] @ one
         logs[..., here] = s
-        spreads.append((here, (area[..., here] / s) @ np.swapaxes(one, -1, -2)))
+        spreads.append((here, (area[..., here] / s) @ one.swapaxes(-1, -2)))
         begin = here.stop
     np.log(logs, out=logs)
     for here, spread in spreads:

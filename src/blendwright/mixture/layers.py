@@ -32,41 +32,47 @@ class TwoLayers:
 
 def two_layers(composition: Composition, temperature_K: float) -> TwoLayers | None:
     """None where the best estimate is one liquid, or no model can speak."""
-    first = _first_by_model(composition, temperature_K)
-    if first is None:
-        first = _oil_by_cosolvency(composition, temperature_K)
-    if first is None:
+    found = _by_model(composition, temperature_K)
+    if found is None:
+        found = _oil_by_cosolvency(composition, temperature_K)
+    if found is None:
         return None
-    second = composition.mass_kg - first
+    first, second = found
     densities = [_density(composition, part, temperature_K) for part in (first, second)]
     if (densities[0] or 0.0) > (densities[1] or 0.0):
         return TwoLayers(second, first, densities[1], densities[0])
     return TwoLayers(first, second, densities[0], densities[1])
 
 
-def _oil_by_cosolvency(composition: Composition, temperature_K: float) -> Array | None:
+def _oil_by_cosolvency(
+    composition: Composition, temperature_K: float
+) -> tuple[Array, Array] | None:
     found = loading(composition, temperature_K)
     if found is None or found.ln_load <= 0.0:
         return None
     parted = composition.mass_kg * found.parted_mol_m3() / found.there_mol_m3
-    return None if np.isnan(parted).any() else np.asarray(parted)
+    return None if np.isnan(parted).any() else (parted, composition.mass_kg - parted)
 
 
-def _first_by_model(composition: Composition, temperature_K: float) -> Array | None:
+def _by_model(composition: Composition, temperature_K: float) -> tuple[Array, Array] | None:
     if not composition.is_covered:
         return None
+    part = composition.part
     known = vapour_of(composition).state_of_all(temperature_K)
-    parted, converged, in_second = known.has_split, known.converged, known.in_second
+    first, parted, converged, in_second = (
+        known.x, known.has_split, known.converged, known.in_second,
+    )  # fmt: skip
     if known.has_crystals[0]:  # the layers of all of it, dissolved
-        part = composition.part
         model = Liquid(composition.table, part.index).at(temperature_K)
         known_to_split = stabilities(part, model)
         whole = Layered(lambda *_: model, part.x, search_for_layers(), lambda *_: known_to_split)
-        whole.composition(np.array([temperature_K]), np.zeros(1, dtype=np.int64))
+        first = whole.composition(np.array([temperature_K]), np.zeros(1, dtype=np.int64))
         parted, converged, in_second = whole.parted, whole.converged, whole.in_second()
     if not (parted[0] and converged[0]):
         return None
-    return np.asarray(composition.mass_kg * (1.0 - in_second[0]))
+    # not what the second leaves: of a trace that would be rounding
+    in_first = (1.0 - (part.x * in_second).sum()) * first / part.x
+    return composition.mass_kg * in_first[0], composition.mass_kg * in_second[0]
 
 
 def _density(composition: Composition, mass_kg: Array, temperature_K: float) -> float | None:

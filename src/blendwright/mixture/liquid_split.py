@@ -31,7 +31,7 @@ ANDERSON_RIDGE = 1e-10
 GROWN = 1.5
 MOST_CHANGE_LN = 6.0
 MIXED_EVERY = 2  # steps
-SECANTS = 8  # of two layers that are mixed with the newest step
+SECANTS = 5  # of two layers that are mixed with the newest step
 ROUNDING = 1e-13
 NEAR_LN = 0.1  # layers are mixed only with smaller steps: further off it can leave the gap
 SLICE_NUMBERS = 30_000  # blends times components squared: stays in one core's cache (measured)
@@ -650,7 +650,7 @@ def _second_shares(z: Array, k: Array, start: Array) -> Array:
     for _ in range(RACHFORD_RICE_ITERATIONS):
         terms = excess / (1.0 + share[:, None] * excess)
         weighed = z * terms
-        value, slope = weighed.sum(axis=1), np.einsum("bp,bp->b", weighed, terms)
+        value, slope = np.add.reduce(weighed, axis=1), np.einsum("bp,bp->b", weighed, terms)
         new = share + value / np.maximum(slope, LEAST_SLOPE)
         inside = (low < new) & (new < high)
         rising = value > 0.0

@@ -14,7 +14,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from blendwright.mixture.parameter_sets import Array
-from blendwright.mixture.rows import Picked
+from blendwright.mixture.rows import Picked, is_all
 from blendwright.mixture.substances import Substances
 from blendwright.pure.roots import Bools, Ints
 
@@ -92,6 +92,8 @@ class Part:
 
     def only(self, keep: Picked) -> Part:
         """Some of its blends."""
+        if is_all(keep, len(self)):
+            return self
         whole, rows = self.origin
         made = Part(
             self.blends[keep],

@@ -18,6 +18,12 @@ def some_of(rows: NDArray[Any], keep: Picked) -> NDArray[Any]:
     return rows if len(rows) == 1 else rows[keep]
 
 
+def is_all(keep: Picked, size: int) -> bool:
+    """Whether these are surely all of so many blends, in their order: told of marks, and of one
+    blend by its number."""
+    return bool(keep.all()) if keep.dtype == bool else size == 1 == len(keep)
+
+
 def one_for_all(index: NDArray[Any]) -> NDArray[Any]:
     """The lists of components (blends, components), or one of them where they are all alike."""
     return index if (index[1:] != index[:1]).any() else index[:1]

@@ -192,7 +192,7 @@ class ExcessAt:
         row_each = x.ndim == (2 if self.is_gathered else 1)
         size, hydroxylic, oil, water = self._marks
         phi = (x[..., None, :] if row_each else x) * size
-        phi /= phi.sum(axis=-1, keepdims=True)
+        phi /= np.add.reduce(phi, axis=-1, keepdims=True)
         found, beyond = self._slope(phi, hydroxylic)
         if self.has_water:
             of_water, more = self._slope_with_water(phi, oil, water)
@@ -280,7 +280,7 @@ def _both_ways(matrix: Array) -> Array:
 
 def _along(one: Array, other: Array) -> Array:
     """The sum over components, which keep an axis of one."""
-    return np.asarray((one * other).sum(axis=-1, keepdims=True))
+    return np.asarray(np.add.reduce(one * other, axis=-1, keepdims=True))
 
 
 def inverse_temperature(temperature_K: float | Array) -> float | Array:
