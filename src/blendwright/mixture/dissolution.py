@@ -73,6 +73,7 @@ NODES_LOW_K, NODES_HIGH_K = LOWEST_K, 520.0
 TOLERANCE_K = 1e-10
 LAYERED_TOLERANCE_K = 1e-4  # where the liquid lies in layers
 LOGIT_TOLERANCE = 1e-10  # of ln n
+LN_ZERO, LAYERED_LN_ZERO = 1e-13, 1e-7  # of ln(x gamma): far within these tolerances
 LOGIT_STEPS = 13
 LEAST_LOGIT, MOST_LOGIT = -25.0, 12.0  # ln of a solid's moles over the others'
 DRY = 1e-6  # share dissolved where a search begins with all crystals out
@@ -124,7 +125,7 @@ def saturation_between(
     low = np.full(len(column), LOWEST_K)
     high = melting_K[column]
     f_low, f_high = over(low, every), over(high, every)
-    found = roots_between(over, low, high, TOLERANCE_K, f_low, f_high)
+    found = roots_between(over, low, high, TOLERANCE_K, f_low, f_high, LN_ZERO)
     never = (f_low > 0.0) & (f_high > 0.0)  # never before it melts
     root = np.where(f_low <= 0.0, low, np.where(never, high, found.root))
     return np.asarray(root.reshape(levels, -1))
@@ -444,6 +445,7 @@ def _in_layers(part: Part, solids: Solids, model: Liquid) -> Array:
         LAYERED_TOLERANCE_K,
         f_low[inside],
         f_high[f_high <= 0.0],
+        LAYERED_LN_ZERO,
     )
     found[inside] = roots.root
     return np.asarray(found.reshape(levels, count))
@@ -597,6 +599,7 @@ def most_dissolved_kg(part: Part, solids: Solids, model: LiquidAt, masses_kg_mol
         LOGIT_TOLERANCE,
         values[every, right - 1],
         values[every, right],
+        LN_ZERO,
     )
     logit = np.where(first == 0, LEAST_LOGIT, found.root)
     logit = np.where(first == LOGIT_STEPS, MOST_LOGIT, logit)

@@ -27,6 +27,7 @@ Function = Callable[[Array, Ints], Array]  # values at x of the functions with t
 
 MOST_STEPS = 100
 TEMPERATURE_TOLERANCE_K = 1e-9
+LN_ZERO = 1e-12  # of ln P: 1e-10 K, as it rises by more than 1 % a kelvin
 # outwards from where a temperature is looked for first: by how a vapour pressure rises (40 kJ/mol),
 # and half as far again; doubled each time
 SLOPE_K = 40e3 / GAS_CONSTANT_J_mol_K
@@ -59,6 +60,7 @@ def roots_between(
     tolerance: Array | float,
     f_low: Array | None = None,
     f_high: Array | None = None,
+    zero: float = 0.0,
 ) -> Roots:
     """Where each function crosses zero between `low` and `high`.
 
@@ -68,6 +70,7 @@ def roots_between(
     low, high : ends of the brackets, one each for every function
     tolerance : width of a bracket that is narrow enough
     f_low, f_high : the function's values at the ends, where they are known
+    zero : a value as near to zero counts as zero: the bracket needn't close round it
     """
     every = np.arange(len(low))
     f_low = function(low, every) if f_low is None else f_low
@@ -100,14 +103,15 @@ def roots_between(
         best = np.where(np.abs(f_new) <= np.abs(f_far), new, far)
         narrow = np.abs(far - new) <= np.maximum(width, ROUNDING * np.abs(best))
         unknown = np.isnan(f_new)
-        done = (narrow | (f_new == 0.0)) & ~unknown
+        is_zero = np.abs(f_new) <= zero
+        done = (narrow | is_zero) & ~unknown
         ended = done | unknown
         if ended.any():
             at = open_[ended]
             left[at], right[at] = np.minimum(new, far)[ended], np.maximum(new, far)[ended]
             root[open_[done]] = best[done]
             converged[open_[done]] = True
-            exact = open_[f_new == 0.0]
+            exact = open_[is_zero]
             left[exact] = right[exact] = root[exact]
             keep = ~ended
             open_, width = open_[keep], width[keep]
@@ -145,7 +149,8 @@ def temperatures_where_zero(
     highest_K: float,
     at_start: Array | None = None,
 ) -> Roots:
-    """Where functions that rise with temperature cross zero, K, looked for outwards from a start.
+    """Where functions that rise with temperature as the logarithm of a vapour pressure does cross
+    zero, K, looked for outwards from a start.
 
     The brackets are widened from `start_K` to somewhat beyond where the logarithm of a vapour
     pressure would cross, by twice that step, and so on to the ends; between them the solver works
@@ -197,6 +202,7 @@ def temperatures_where_zero(
         TEMPERATURE_TOLERANCE_K / high**2,
         f_high,
         f_low,
+        LN_ZERO,
     )
     crosses = found.crosses | ~always
     return Roots(1.0 / found.root, 1.0 / found.high, 1.0 / found.low, crosses, found.converged)
