@@ -10,6 +10,7 @@ import pytest
 
 from blendwright import Formula, FormulaError
 from blendwright.app.web.texts import text as page_text
+from blendwright.formula.columns import Columns
 from blendwright.formula.headings import (
     AMOUNT_WORDS,
     AMOUNTS,
@@ -169,3 +170,17 @@ def test_every_code_of_a_notice_is_documented() -> None:
 def test_every_amount_column_has_a_bare_unit_as_its_heading() -> None:
     named = {column for column, _ in UNITS}
     assert named == {*AMOUNTS, *SHARES}
+
+
+@pytest.mark.parametrize("header", [["Item", "Ingredient", "g"], ["Ingredient", "Item", "g"]])
+def test_item_numbers_the_rows_where_another_column_names_the_material(header: list[str]) -> None:
+    columns = Columns.of(header)
+    material = columns.heading("material")
+    assert material is not None
+    assert material.written == "Ingredient"
+    assert [name for _, name in columns.unused] == ["Item"]
+
+
+def test_item_is_the_material_where_nothing_else_is() -> None:
+    made = Formula.from_rows([{"Item": "vanillin", "Qty (g)": "1"}, {"Item": "PG", "Qty (g)": "9"}])
+    assert [row.material for row in made.rows] == ["vanillin", "PG"]

@@ -8,7 +8,15 @@ from dataclasses import dataclass, replace
 from functools import cached_property
 
 from blendwright.errors import Problem
-from blendwright.formula.headings import AMOUNTS, IDENTITIES, SHARES, Heading, heading_of, plain
+from blendwright.formula.headings import (
+    AMOUNTS,
+    IDENTITIES,
+    MAY_NUMBER,
+    SHARES,
+    Heading,
+    heading_of,
+    plain,
+)
 from blendwright.formula.numbers import (
     SCALES,
     Signs,
@@ -68,7 +76,7 @@ class Columns:
                 read[column] = place, heading
             elif column not in MAY_BE_TWO or plain(first[1].written) == plain(cell):
                 twice.append((column, (first[1].written, heading.written)))
-            elif plain(cell) == column:  # its very name
+            elif plain(cell) == column or plain(first[1].written) in MAY_NUMBER:
                 read[column] = place, heading
                 unused.append((first[0], first[1].written))
             else:

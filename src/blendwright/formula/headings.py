@@ -33,6 +33,7 @@ WORDS: dict[str, tuple[str, ...]] = {
         "matière", "matières", "matière première", "matières premières", "ingrédient",
         "ingrédients", "composant", "composants", "constituant", "constituants", "produit",
         "nom", "désignation",
+        "item", "items", "Artikel", "article", "articles",
     ),
     "strength_pct": (
         "strength", "dilution", "dil", "active %", "% active",
@@ -57,6 +58,8 @@ WORDS: dict[str, tuple[str, ...]] = {
         "remarque", "remarques", "commentaire", "commentaires",
     ),
 }  # fmt: skip
+# Of these the ones that often number the rows: any other word for the material goes before them
+MAY_NUMBER = ("item", "items", "artikel", "article", "articles")
 # Amounts: the words, and which kinds of unit may stand with them. Without one, the first kind.
 AMOUNT_WORDS: dict[tuple[str, ...], tuple[str, ...]] = {
     ("grams", "percent", "parts"): (

@@ -22,7 +22,7 @@ spread among the accepted curves, plus 0.01 per kelvin outside the range, at mos
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from typing import Any, Literal
 
@@ -87,9 +87,13 @@ class VapourPressure:
 
     def ln_pressure(self, temperature_K: Array | float) -> Array:
         """ln(P / Pa) at each temperature; outside the range along the tangent in 1/T."""
-        temperature = np.asarray(temperature_K, dtype=float)
-        bounds = (self.minimum_K, self.maximum_K)
-        return _inside_or_tangent(self.form, self.coefficients, bounds, temperature) + self.ln_shift
+        t = np.asarray(temperature_K, dtype=float)
+        inside = np.minimum(np.maximum(t, self.minimum_K), self.maximum_K)
+        found = _ln_form(self.form, self.coefficients, inside)
+        if (inside != t).any():
+            ends = _slopes(self.form, self.coefficients, (self.minimum_K, self.maximum_K))
+            found = found + _along_tangents(t, inside, ends)
+        return found + self.ln_shift
 
     def pressure_Pa(self, temperature_K: float) -> float:
         return float(np.exp(self.ln_pressure(temperature_K)))
@@ -119,119 +123,103 @@ class VapourPressure:
         return float(-GAS_CONSTANT_J_mol_K * (ln_p[1] - ln_p[0]) / (1.0 / t[1] - 1.0 / t[0]))
 
 
-# of one form: its name, the curves' numbers, coefficients, ranges (K) and shifts of ln P
-_Group = tuple[str, list[int], tuple[Array, ...], tuple[Array, Array], Array]
-
-
 class PressureTable:
     """Many substances' curves as arrays, for one call per form instead of one per substance."""
 
     def __init__(self, curves: Sequence[VapourPressure | None]) -> None:
-        self.size = len(curves)
+        size = len(curves)
         by_form: dict[str, list[int]] = {}
         for i, curve in enumerate(curves):
             if curve is not None:
                 by_form.setdefault(curve.form, []).append(i)
-        self._groups: list[_Group] = []
-        self._group, self._place = np.full(self.size, -1), np.zeros(self.size, dtype=np.int64)
+        self._forms: list[tuple[str, list[Array]]] = []
+        self._form, self._place = np.full(size, -1), np.zeros(size, dtype=np.int64)
+        ends = np.tile([[-np.inf], [np.inf], [0.0], [0.0], [0.0]], size)
         for form, indices in by_form.items():
-            self._group[indices] = len(self._groups)
+            self._form[indices] = len(self._forms)
             self._place[indices] = np.arange(len(indices))
             members = [curve for i in indices if (curve := curves[i]) is not None]
-            coefficients = tuple(np.array([c.coefficients for c in members]).T)
+            coefficients = list(np.array([c.coefficients for c in members]).T)
             bounds = (
                 np.array([c.minimum_K for c in members]),
                 np.array([c.maximum_K for c in members]),
             )
             shift = np.array([c.ln_shift for c in members])
-            self._groups.append((form, indices, coefficients, bounds, shift))
+            ends[:, indices] = (*bounds, *_slopes(form, coefficients, bounds), shift)
+            self._forms.append((form, coefficients))
+        self._ends = ends
+        self._all = self._curves_of(np.arange(size))
+
+    def _curves_of(self, flat_index: NDArray[np.int64]) -> Curves:
+        form, place = self._form[flat_index], self._place[flat_index]
+        forms = []
+        for number, (name, coefficients) in enumerate(self._forms):
+            at = np.flatnonzero(form == number)
+            if at.size:
+                forms.append((name, at, [c[place[at]] for c in coefficients]))
+        low, high, *slopes, shift = self._ends[:, flat_index]
+        return Curves(forms, (low, high), (slopes[0], slopes[1]), shift)
 
     def picked(self, index: NDArray[np.int64]) -> PickedCurves:
-        """The curves of substances chosen by number, for a temperature of their own each."""
-        return PickedCurves(self, index)
-
-    def members(self, flat_index: NDArray[np.int64]) -> Iterator[PickedForm]:
-        """By form: where these substances have it, and their numbers there."""
-        group, place = self._group[flat_index], self._place[flat_index]
-        for number, (form, _, coefficients, bounds, shift) in enumerate(self._groups):
-            at = np.flatnonzero(group == number)
-            if at.size:
-                own = place[at]
-                yield PickedForm(
-                    form,
-                    at,
-                    [c[own] for c in coefficients],
-                    (bounds[0][own], bounds[1][own]),
-                    shift[own],
-                )
+        """The curves of substances chosen by number (blends, components)."""
+        return PickedCurves(self._curves_of(index.ravel()), index.shape)
 
     def ln_pressures(self, temperature_K: Array | float) -> Array:
         """ln(P / Pa), one more axis than the temperatures; -inf for a substance without a curve."""
-        t = np.asarray(temperature_K, dtype=float)[..., None]
-        found = np.full((*t.shape[:-1], self.size), -np.inf)
-        for form, indices, coefficients, bounds, shift in self._groups:
-            found[..., indices] = _inside_or_tangent(form, coefficients, bounds, t) + shift
+        return self._all.ln_pressures(np.asarray(temperature_K, dtype=float)[..., None])
+
+
+@dataclass(frozen=True, eq=False)
+class Curves:
+    """Curves side by side: of each form its name, where it stands and its coefficients; ranges (K),
+    the slopes in 1/T at their ends (K), and shifts of ln P."""
+
+    forms: list[tuple[str, NDArray[np.int64], list[Array]]]
+    bounds: tuple[Array, Array]
+    slopes: tuple[Array, Array]
+    shift: Array
+
+    def ln_pressures(self, temperature_K: Array) -> Array:
+        """ln(P / Pa) (..., curves) at temperatures (..., curves), or (..., 1) for all alike; -inf
+        without a curve."""
+        low, high = self.bounds
+        inside = np.minimum(np.maximum(temperature_K, low), high)
+        found = np.full(inside.shape, -np.inf)
+        for form, at, coefficients in self.forms:
+            found[..., at] = _ln_form(form, coefficients, inside[..., at])
+        if (inside != temperature_K).any():
+            found += _along_tangents(temperature_K, inside, self.slopes)
+        found += self.shift
         return found
 
 
 @dataclass(frozen=True, eq=False)
-class PickedForm:
-    """All the chosen substances of one form: where they stand, and their numbers."""
-
-    form: str
-    at: NDArray[np.int64]
-    coefficients: list[Array]
-    bounds: tuple[Array, Array]
-    shift: Array
-
-
 class PickedCurves:
     """Curves of (blends, components), each blend at its own temperature."""
 
-    def __init__(self, table: PressureTable, index: NDArray[np.int64]) -> None:
-        self.shape = index.shape
-        self._members = list(table.members(index.ravel()))
-        self._low, self._high = np.full(index.size, -np.inf), np.full(index.size, np.inf)
-        self._shift = np.zeros(index.size)
-        for m in self._members:
-            (self._low[m.at], self._high[m.at]), self._shift[m.at] = m.bounds, m.shift
+    curves: Curves
+    shape: tuple[int, ...]
 
     def ln_pressures(self, temperature_K: Array) -> Array:
         """ln(P / Pa) (blends, components) at temperatures (blends,); -inf without a curve."""
         t = np.repeat(np.asarray(temperature_K, dtype=float), self.shape[1])
-        inside = np.minimum(np.maximum(t, self._low), self._high)
-        found = np.full(t.size, -np.inf)
-        for m in self._members:
-            found[m.at] = _ln_form(m.form, m.coefficients, inside[m.at])
-        outside = inside != t
-        if outside.any():
-            for m in self._members:
-                out = outside[m.at]
-                if out.any():
-                    at, own = m.at[out], [c[out] for c in m.coefficients]
-                    found[at] = _along_tangent(m.form, own, inside[at], t[at], found[at])
-        found += self._shift
-        return found.reshape(self.shape)
+        return self.curves.ln_pressures(t).reshape(self.shape)
 
 
-def _inside_or_tangent(
-    form: str, coefficients: Sequence[Any], bounds: tuple[Any, Any], temperature: Array
-) -> Array:
-    """The form inside its bounds; outside them along its tangent in 1/T."""
-    inside = np.minimum(np.maximum(temperature, bounds[0]), bounds[1])
-    result = _ln_form(form, coefficients, inside)
-    if (inside == temperature).all():
-        return result
-    return _along_tangent(form, coefficients, inside, temperature, result)
+def _slopes(form: str, c: Sequence[Any], bounds: tuple[Any, Any]) -> tuple[Array, Array]:
+    """d ln P / d(1/T) just inside both bounds, K."""
+
+    def at(bound: Any, step: float) -> Array:
+        rise = _ln_form(form, c, bound + step) - _ln_form(form, c, bound)
+        return np.asarray(rise / (1.0 / (bound + step) - 1.0 / bound))
+
+    return at(bounds[0], SLOPE_STEP_K), at(bounds[1], -SLOPE_STEP_K)
 
 
-def _along_tangent(
-    form: str, coefficients: Sequence[Any], inside: Array, temperature: Array, result: Array
-) -> Array:
-    step = np.where(temperature > inside, -SLOPE_STEP_K, SLOPE_STEP_K)
-    near = _ln_form(form, coefficients, inside + step)
-    slope = (near - result) / (1.0 / (inside + step) - 1.0 / inside)
-    return np.asarray(result + slope * (1.0 / temperature - 1.0 / inside))
+def _along_tangents(temperature_K: Array, inside: Array, slopes: tuple[Array, Array]) -> Array:
+    """What the tangents at the ends add outside the range; zero inside."""
+    slope = np.where(temperature_K > inside, slopes[1], slopes[0])
+    return np.asarray(slope * (1.0 / temperature_K - 1.0 / inside))
 
 
 def _ln_form(form: str, c: Sequence[Any], t: Array) -> Array:
