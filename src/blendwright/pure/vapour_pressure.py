@@ -150,7 +150,7 @@ class PressureTable:
         self._ends = ends
         self._all = self._curves_of(np.arange(size))
 
-    def _curves_of(self, flat_index: NDArray[np.int64]) -> Curves:
+    def _curves_of(self, flat_index: NDArray[np.int64]) -> CurveArrays:
         form, place = self._form[flat_index], self._place[flat_index]
         forms = []
         for number, (name, coefficients) in enumerate(self._forms):
@@ -158,7 +158,7 @@ class PressureTable:
             if at.size:
                 forms.append((name, at, [c[place[at]] for c in coefficients]))
         low, high, *slopes, shift = self._ends[:, flat_index]
-        return Curves(forms, (low, high), (slopes[0], slopes[1]), shift)
+        return CurveArrays(forms, (low, high), (slopes[0], slopes[1]), shift)
 
     def picked(self, index: NDArray[np.int64]) -> PickedCurves:
         """The curves of substances chosen by number (blends, components)."""
@@ -170,8 +170,8 @@ class PressureTable:
 
 
 @dataclass(frozen=True, eq=False)
-class Curves:
-    """Curves side by side: of each form its name, where it stands and its coefficients; ranges (K),
+class CurveArrays:
+    """CurveArrays side by side: of each form its name, where it stands and its coefficients; ranges (K),
     the slopes in 1/T at their ends (K), and shifts of ln P."""
 
     forms: list[tuple[str, NDArray[np.int64], list[Array]]]
@@ -195,9 +195,9 @@ class Curves:
 
 @dataclass(frozen=True, eq=False)
 class PickedCurves:
-    """Curves of (blends, components), each blend at its own temperature."""
+    """CurveArrays of (blends, components), each blend at its own temperature."""
 
-    curves: Curves
+    curves: CurveArrays
     shape: tuple[int, ...]
 
     def ln_pressures(self, temperature_K: Array) -> Array:
