@@ -171,7 +171,7 @@ class PressureTable:
 
 @dataclass(frozen=True, eq=False)
 class CurveArrays:
-    """CurveArrays side by side: of each form its name, where it stands and its coefficients; ranges (K),
+    """Curves side by side: of each form its name, where it stands and its coefficients; ranges (K),
     the slopes in 1/T at their ends (K), and shifts of ln P."""
 
     forms: list[tuple[str, NDArray[np.int64], list[Array]]]
