@@ -7,8 +7,9 @@ trial composition w lies below its tangent plane,
 
 Stationary points are found by successive substitution W_i = exp(d_i - ln gamma_i(w)) from starts
 near the PURE_STARTS components of the highest activity, which are nearest to leaving, and from two
-blends; at one of them tpd = -ln(sum W). Where it is
-unstable the two layers follow from equal activities and the mass balance (Rachford-Rice).
+blends; at one of them tpd = -ln(sum W). Starts that have come to the same one go on as one. Where
+the blend is unstable the two layers follow from equal activities and the mass balance
+(Rachford-Rice).
 """
 
 from __future__ import annotations
