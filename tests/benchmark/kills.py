@@ -23,7 +23,7 @@ from generate_formulas import blocks
 from blendwright.mixture import machine
 
 CHUNK = "500"
-LONGEST_s = 15.0  # until a kill
+SHORTEST_s, LONGEST_s = 1.5, 6.0  # until a kill
 SEED = 1
 
 
@@ -51,7 +51,7 @@ def main() -> None:
         begin = time.monotonic()
         while True:
             process = subprocess.Popen(command(source, out), start_new_session=True)
-            wait_s = moment.uniform(2.0, LONGEST_s) if done < kills else None
+            wait_s = moment.uniform(SHORTEST_s, LONGEST_s) if done < kills else None
             try:
                 process.wait(wait_s)
                 break

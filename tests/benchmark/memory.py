@@ -102,8 +102,8 @@ def picture(found: list[Measured], path: Path) -> None:
         left.legend(frameon=False, fontsize=SMALL_pt)
         right.axhline(TARGET_MiB, color=QUIET, ls=":", lw=0.8)
         right.annotate(
-            "600 MB", (counts[0], TARGET_MiB), xytext=(0, 3), textcoords="offset points",
-            size=SMALL_pt, color=QUIET,
+            "600 MB", (counts[-1], TARGET_MiB), xytext=(0, 3), textcoords="offset points",
+            size=SMALL_pt, color=QUIET, ha="right",
         )  # fmt: skip
         right.set_ylim(0.0, max(TARGET_MiB, *(m.peak_MiB for m in found)) * 1.1)
         right.set_ylabel("memory of all processes, MiB")
