@@ -23,6 +23,7 @@ from blendwright.mixture.liquid_split import (
     no_secants,
 )
 from blendwright.mixture.parameter_sets import Array
+from blendwright.mixture.rows import picked
 
 Ints = NDArray[np.int64]
 LEAST_AHEAD = 1e-9  # 1/K, 1e-4 K at the bench: nearer temperatures tell no slope
@@ -56,7 +57,8 @@ class KnownLayers:
 
     def only(self, keep: NDArray[Any]) -> KnownLayers:
         """Some blends'."""
-        return KnownLayers(*(getattr(self, field.name)[keep] for field in fields(KnownLayers)))
+        each = (getattr(self, field.name) for field in fields(KnownLayers))
+        return KnownLayers(*(picked(one, keep) for one in each))
 
     def put(self, where: Ints, some: KnownLayers) -> None:
         """Some blends' from another."""
@@ -97,7 +99,7 @@ class Layered:
 
     def _composition(self, model: BlockModel, temperature_K: Array, blends: Ints) -> Array:
         known = self.known
-        x = self.x[blends].copy()
+        x = picked(self.x, blends)
         warm = np.flatnonzero(known.parted[blends])
         parted = np.zeros(len(blends), dtype=bool)
         self.converged[blends] = True
@@ -113,7 +115,7 @@ class Layered:
         if cold.size:
             some = model.only(cold)
             if self._look is None:
-                found = self.search.stabilities(some, self.x[blends[cold]])
+                found = self.search.stabilities(some, x.take(cold, axis=0))
             else:
                 found = self._look(some, blends[cold])
             self.converged[blends[cold]] = found.converged
@@ -148,7 +150,7 @@ class Layered:
     def ln_offsets(self, temperature_K: Array, blends: Ints) -> Array:
         """ln(x gamma) over the layers, where it is equal, less that of the one liquid; zeros where
         it is one, and in the padding."""
-        own = self.x[blends]
+        own = picked(self.x, blends)
         model = self.model_at(temperature_K, blends)
         taken = self._composition(model, temperature_K, blends)
         offset = np.zeros_like(own)
@@ -171,7 +173,8 @@ class Layered:
         ln_k: Array,
         secants: Array,
     ) -> None:
-        found = self.search.layers(model.only(where), self.x[blends[where]], ln_k, secants)
+        own = picked(self.x, blends[where])
+        found = self.search.layers(model.only(where), own, ln_k, secants)
         yes = where[found.parted]
         x[yes] = found.first[found.parted]
         parted[yes] = True

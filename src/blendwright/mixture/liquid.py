@@ -35,7 +35,7 @@ from blendwright.mixture.excess.parts import PairTerms
 from blendwright.mixture.liquid_split import PLAIN, Search
 from blendwright.mixture.parameter_sets import PARAMETER_SETS, Array
 from blendwright.mixture.part import Part
-from blendwright.mixture.rows import Picked, is_all, one_for_all, some_of
+from blendwright.mixture.rows import Picked, is_all, one_for_all, picked, some_of
 from blendwright.mixture.substances import Substances
 from blendwright.pure.roots import Bools, Ints
 
@@ -163,7 +163,7 @@ class Liquid:
         """For some of its blends."""
         if is_all(keep, len(self.index)):
             return self
-        made = Liquid(self.substances, self.index[keep])
+        made = Liquid(self.substances, picked(self.index, keep))
         if machine.is_ready():  # then NumPy's tables are hardly read, and not worth copying
             return made
         if "base" in self.__dict__:
@@ -208,7 +208,8 @@ class LiquidAt:
     def only(self, keep: Picked) -> LiquidAt:
         if is_all(keep, len(self.draws)):
             return self
-        made = LiquidAt(self.liquid.only(keep), self.temperatures_K[keep], self.draws[keep])
+        kelvin, draws = (picked(one, keep) for one in (self.temperatures_K, self.draws))
+        made = LiquidAt(self.liquid.only(keep), kelvin, draws)
         repeats = len(keep) > len(self.draws) and not machine.is_ready()
         if repeats or "_plain" in self.__dict__:  # then it is made once for all repeats
             made.__dict__["_plain"] = self._plain.only(keep)

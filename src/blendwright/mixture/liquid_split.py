@@ -24,6 +24,7 @@ from numpy.typing import NDArray
 
 from blendwright.mixture.activity import LnGamma
 from blendwright.mixture.parameter_sets import Array
+from blendwright.mixture.rows import picked
 
 START_PURITY = 0.98
 PURE_STARTS = 6  # with all of them no other split was found in 3,284 blends (measured)
@@ -164,9 +165,8 @@ class Stabilities:
 
     def only(self, keep: NDArray[np.int64]) -> Stabilities:
         """What was found of some blends."""
-        return Stabilities(
-            self.distance[keep], self.rival[keep], self.has_rival[keep], self.settled[keep]
-        )
+        each = self.distance, self.rival, self.has_rival, self.settled
+        return Stabilities(*(picked(one, keep) for one in each))
 
     def put(self, where: NDArray[np.int64], some: Stabilities) -> None:
         """Take in what was found of some blends."""

@@ -14,7 +14,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from blendwright.mixture.parameter_sets import Array
-from blendwright.mixture.rows import Picked, is_all
+from blendwright.mixture.rows import Picked, is_all, picked
 from blendwright.mixture.substances import Substances
 from blendwright.pure.roots import Bools, Ints
 
@@ -96,17 +96,17 @@ class Part:
             return self
         whole, rows = self.origin
         made = Part(
-            self.blends[keep],
-            self.index[keep],
-            self.mass_kg[keep],
-            self.moles[keep],
-            self.as_sold[keep],
-            self.pair[keep],
-            (whole, rows[keep]),
+            picked(self.blends, keep),
+            picked(self.index, keep),
+            picked(self.mass_kg, keep),
+            picked(self.moles, keep),
+            picked(self.as_sold, keep),
+            picked(self.pair, keep),
+            (whole, picked(rows, keep)),
         )
         for known in ("x", "there"):
             if known in self.__dict__:
-                made.__dict__[known] = self.__dict__[known][keep]
+                made.__dict__[known] = picked(self.__dict__[known], keep)
         return made
 
     def times(self, factors: Array) -> Part:

@@ -8,14 +8,20 @@ from __future__ import annotations
 
 from typing import Any
 
+import numpy as np
 from numpy.typing import NDArray
 
 Picked = NDArray[Any]  # which of several: marks or numbers
 
 
+def picked(rows: NDArray[Any], keep: Picked) -> NDArray[Any]:
+    """Some rows, `rows[keep]`; `take` is three times as quick."""
+    return rows.take(np.flatnonzero(keep) if keep.dtype == bool else keep, axis=0)
+
+
 def some_of(rows: NDArray[Any], keep: Picked) -> NDArray[Any]:
     """Some blends' rows; where one row stands for all blends, it still does."""
-    return rows if len(rows) == 1 else rows[keep]
+    return rows if len(rows) == 1 else picked(rows, keep)
 
 
 def is_all(keep: Picked, size: int) -> bool:

@@ -19,7 +19,7 @@ from blendwright.mixture.liquid import Liquid, LiquidAt, is_covered, search_for_
 from blendwright.mixture.liquid_split import Stabilities
 from blendwright.mixture.parameter_sets import Array
 from blendwright.mixture.part import Part
-from blendwright.mixture.rows import Picked
+from blendwright.mixture.rows import Picked, picked
 from blendwright.mixture.substances import Substances
 from blendwright.mixture.survey import stabilities
 from blendwright.pure.roots import Bools, Ints
@@ -50,9 +50,14 @@ class State:
     def only(self, keep: Picked) -> State:
         """Some blends'."""
         return State(
-            self.x[keep], self.ln_gamma[keep], self.second[keep], self.in_second[keep],
-            self.has_crystals[keep], self.converged[keep], self.layers.only(keep),
-        )  # fmt: skip
+            picked(self.x, keep),
+            picked(self.ln_gamma, keep),
+            picked(self.second, keep),
+            picked(self.in_second, keep),
+            picked(self.has_crystals, keep),
+            picked(self.converged, keep),
+            self.layers.only(keep),
+        )
 
     def put(self, where: Ints, some: State) -> None:
         """Some blends' from another."""

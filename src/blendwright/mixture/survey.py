@@ -22,6 +22,7 @@ from blendwright.mixture.liquid import Liquid, LiquidAt, is_covered, search_for_
 from blendwright.mixture.liquid_split import Stabilities
 from blendwright.mixture.parameter_sets import Array
 from blendwright.mixture.part import Part
+from blendwright.mixture.rows import picked
 from blendwright.mixture.substances import Substances, made_once
 from blendwright.pure.roots import Bools, Ints
 
@@ -91,7 +92,7 @@ class Survey:
         where = np.flatnonzero(open_)
         if where.size:
             some = model if where.size == len(rows) else model.only(where)
-            more = search_for_layers().stabilities(some, x[where])
+            more = search_for_layers().stabilities(some, picked(x, where))
             found.put(where, more)
             for one in shared:
                 own = np.flatnonzero(kelvin[where] == one)

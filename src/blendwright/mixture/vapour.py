@@ -32,6 +32,7 @@ from blendwright.mixture.layered import KnownLayers
 from blendwright.mixture.liquid import NO_GROUPS, TITLE, Liquid, sources_with
 from blendwright.mixture.parameter_sets import Array
 from blendwright.mixture.part import Part
+from blendwright.mixture.rows import picked
 from blendwright.mixture.state import State, state
 from blendwright.mixture.substances import Substances
 from blendwright.pure.roots import Bools, Ints, temperatures_where_zero
@@ -337,8 +338,8 @@ class Vapour:
     def _exactly(
         self, keep: Ints, ln_weights: Array, target: float, start_K: Array, highest_K: float
     ) -> tuple[Array, Bools]:
-        base = self.ln_x[keep] + ln_weights
-        x = self.x[keep]
+        base = picked(self.ln_x, keep) + ln_weights
+        x = picked(self.x, keep)
         liquid = self.liquid.only(keep)
 
         def value(t: Array, which: Ints) -> Array:

@@ -23,7 +23,7 @@ from blendwright.mixture.excess.form import (
     inverse_temperature,
 )
 from blendwright.mixture.parameter_sets import Array
-from blendwright.mixture.rows import Picked, one_for_all, some_of
+from blendwright.mixture.rows import Picked, one_for_all, picked, some_of
 from blendwright.pure.roots import Ints
 
 SLICE = 256  # blends: their pairs stay in one core's cache
@@ -114,7 +114,8 @@ class PairTerms:
         if len(self.number) == 1:
             return self
         made = PairTerms(
-            self.learned, self.number[keep], self.sign[keep], self.mean[keep], self.marks[keep]
+            self.learned,
+            *(picked(x, keep) for x in (self.number, self.sign, self.mean, self.marks)),
         )
         if "_means" in self.__dict__:
             made.__dict__["_means"] = tuple(one.only(keep) for one in self._means)
