@@ -57,3 +57,13 @@ def test_coinages_that_gave_way_to_the_trade_s_words_stay_away() -> None:
         text = path.read_text(encoding="utf-8")
         for coinage in ("reckon", "voice", "at_the_edge", "of its like", "last crystals go at"):
             assert coinage not in text, (path, coinage)
+
+
+def test_no_docstring_has_a_sentence_that_begins_with_of_or_the_same() -> None:
+    """It says what it is."""
+    with_text = ast.Module | ast.ClassDef | ast.FunctionDef | ast.AsyncFunctionDef
+    for path in SOURCE.rglob("*.py"):
+        for node in nodes(path):
+            if isinstance(node, with_text):
+                text = " ".join((ast.get_docstring(node) or "").split())
+                assert not re.search(r"(^|[.;:!?] )(Of|The same) ", text), (path, text)

@@ -175,7 +175,7 @@ def typed(bench: Bench, count: int) -> list[dict[str, float]]:
 
 
 def bursts(bench: Bench) -> list[dict[str, float]]:
-    """The same for the last of several keystrokes in quick succession."""
+    """As `typed`, for the last of several in quick succession."""
     field = bench.cell("Grams", 1)
     bench.page.evaluate("window.runs = []")
     for number in range(BURSTS):

@@ -34,7 +34,7 @@ def composition(name: str) -> Composition:
 def chances_of_split(
     blend: Composition, temperatures_K: list[float], level: float | None = None
 ) -> list[float]:
-    """Of one blend as many, each at a temperature of its own."""
+    """As many chances of one blend, each at a temperature of its own."""
     part = blend.part.only(np.zeros(len(temperatures_K), dtype=np.int64))
     return chances(blend.table, part, np.array(temperatures_K), level).value.tolist()
 

@@ -47,7 +47,7 @@ def test_densities_within_half_a_per_cent_and_none_over_two_and_a_half() -> None
 
 
 def excess_volume_cm3_mol(x: dict[str, float]) -> float:
-    """Of a blend, by mole fractions."""
+    """Excess volume of a blend, by mole fractions."""
     catalogue = default_catalogue()
     kg = [(catalogue.find(n), s * catalogue.find(n).molar_mass_kg_mol, 0) for n, s in x.items()]
     pairs = compose(kg).pairs

@@ -57,7 +57,7 @@ def block() -> Block:
 
 
 def fresh(part: Part) -> Part:
-    """The same blends, of which nothing is known yet."""
+    """These blends anew, as nothing is known of them yet."""
     return Part(part.blends, part.index, part.mass_kg, part.moles, part.as_sold, part.pair)
 
 

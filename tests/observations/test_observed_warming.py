@@ -57,7 +57,7 @@ def codes(made: Warming) -> set[str]:
     return {finding.code for finding in made.findings}
 
 
-# The same numbers as the assessment's
+# Numbers are the assessment's
 
 
 def test_without_observations_nothing_changes_to_the_last_digit() -> None:
@@ -115,7 +115,7 @@ def test_crystals_seen_to_go_warmer_ask_for_more_warmth() -> None:
 def test_a_lower_measured_flash_point_lowers_the_warming_window(
     of: str, seen: Formula, off: float
 ) -> None:
-    """Of the same blend and of its like, by nearly as much as it lies below the model's low end."""
+    """For that blend and its like, by nearly as much as it lies below the model's low end."""
     low = saw(seen, "flash_point", flash_K(of)[0] + off, 2.0)
     made = warm({"PLAIN": PLAIN, "CRYSTALS": CRYSTALS}[of], observations=[low])
     assert most_K(made) < most_K(alone(of))

@@ -58,7 +58,7 @@ WORDS: dict[str, tuple[str, ...]] = {
         "remarque", "remarques", "commentaire", "commentaires",
     ),
 }  # fmt: skip
-# Of these the ones that often number the rows: any other word for the material goes before them
+# Words among these that often number the rows: any other word goes before them
 MAY_NUMBER = ("item", "items", "artikel", "article", "articles")
 # Amounts: the words, and which kinds of unit may stand with them. Without one, the first kind.
 AMOUNT_WORDS: dict[tuple[str, ...], tuple[str, ...]] = {

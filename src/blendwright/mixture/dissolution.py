@@ -206,7 +206,7 @@ def _variances(substances: Substances, part: Part, row: Ints, column: Ints) -> A
 
 
 def melting_points_K(substances: Substances) -> Array:
-    """Of what may crystallise; minus infinity for what has none or is slow to set."""
+    """Melting points of what may crystallise; minus infinity for what has none or sets slowly."""
 
     def made() -> Array:
         return np.array(
@@ -649,7 +649,8 @@ class Crystals:
 
     @property
     def dissolved_share(self) -> Estimate:
-        """Of the mass of what is a solid by itself at 20 °C; "not_applicable" without solids."""
+        """Share of the mass of all that is a solid by itself at 20 °C; "not_applicable" without
+        solids."""
         if not self.converged:
             return Estimate.unknown("1", str(NotConvergedError("crystals")))
         if not self.solids:

@@ -513,7 +513,7 @@ class BlockLayers:
 
 
 def no_secants(x: Array, kept: int = SECANTS) -> Array:
-    """Of blends x (blends, components)."""
+    """Zeros, for blends x (blends, components) of which no search was made."""
     return np.zeros((len(x), 2, kept, x.shape[1]))
 
 

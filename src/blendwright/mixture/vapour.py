@@ -165,14 +165,14 @@ class Vapour:
     # Doubts
 
     def ln_uncertainty(self, temperature_K: Array) -> Array:
-        """Of the pure vapour pressures at each blend's temperature."""
+        """Half-widths of ln Psat (blends, components) at each blend's temperature."""
         inside, low, high = (values[self.part.index] for values in self.substances.ln_uncertainty)
         t = temperature_K[:, None]
         outside = np.maximum(0.0, np.maximum(low - t, t - high))
         return np.asarray(inside + np.minimum(OUTSIDE_MOST, OUTSIDE_PER_K * outside))
 
     def pure_slopes_per_K(self, temperature_K: Array) -> Array:
-        """Of each component's ln Psat; zero without a curve."""
+        """Slopes of each component's ln Psat; zero without a curve."""
         t = np.where(np.isfinite(temperature_K), temperature_K, ROOM_K)
         slopes = self.curves.ln_pressures(t + 0.5) - self.curves.ln_pressures(t - 0.5)
         return np.where(np.isfinite(slopes), slopes, 0.0)
@@ -352,13 +352,13 @@ class Vapour:
 
 
 def _ln_sum(terms: Array) -> Array:
-    """Of each blend; minus infinity where nothing counts."""
+    """ln of each blend's sum; minus infinity where nothing counts."""
     with np.errstate(divide="ignore"):
         return np.asarray(np.log(terms.sum(axis=1)))
 
 
 def shares_of(terms: Array) -> Array:
-    """Of each blend's sum; NaN where nothing counts."""
+    """Shares of each blend's sum; NaN where nothing counts."""
     with np.errstate(invalid="ignore"):
         return np.asarray(terms / terms.sum(axis=1, keepdims=True))
 
@@ -413,7 +413,7 @@ def partial_pressures_Pa(composition: Composition, temperature_K: float) -> Arra
 
 
 def ln_slopes_per_K(composition: Composition, temperature_K: float) -> Array:
-    """Of each substance's ln Psat; zero without a curve."""
+    """Slopes of each substance's ln Psat; zero without a curve."""
     near = composition.table.curves.ln_pressures(
         np.array([temperature_K - 0.5, temperature_K + 0.5])
     )

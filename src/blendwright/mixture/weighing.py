@@ -410,7 +410,7 @@ def _find(
 def _material_of(row: Row, catalogue: Catalogue, problems: list[Problem]) -> Material | None:
     """The material of a row: by its name, or else by its CAS number, or else by its structure.
 
-    Of several materials that a name can mean, a number or structure chooses. A name, a number and
+    Where a name can mean several materials, a number or structure chooses. A name, a number and
     a structure that tell different substances are a problem of the row.
     """
     try:

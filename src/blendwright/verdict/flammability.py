@@ -119,7 +119,7 @@ class Classing:
 
     @property
     def standing_words(self) -> str:
-        """How sure the category is. Of what is classed "clear of the limit" would be misread."""
+        """How sure the category is. "Clear of the limit" would be misread of what is classed."""
         if self.standing == "clear" and self.category != NO_CLASS:
             return WELL_INSIDE
         return STANDING_WORDS[self.standing]

@@ -80,7 +80,7 @@ def test_many_formulas_go_to_every_core_unless_told_otherwise(
 
 
 def test_a_run_that_goes_on_counts_what_is_left() -> None:
-    """Of 20,000 formulas the first chunk leaves all to do, the ninth a few, the last nothing."""
+    """The first chunk of 20,000 formulas leaves all to do, the ninth a few, the last nothing."""
     for first, to_do in ((1, 20_000.0), (16_001, 4_000.0), (18_001, 0.0)):
         chunk = FormulasChunk(0, first, (None,) * 2000, (first + 1999) / 20_000)  # type: ignore[arg-type]
         assert cluster._formulas_from(chunk) == pytest.approx(to_do)

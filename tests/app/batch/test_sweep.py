@@ -29,7 +29,7 @@ WEIGHED = formula(("ethyl butyrate", 1.0), ("vanillin", 0.5), ("propylene glycol
 
 
 def points(made: Formula, *varied: str, to_weight: bool = False) -> list[dict[str, float]]:
-    """Of each point the grams by material."""
+    """Grams by material at each point."""
     catalogue = default_catalogue()
     row_cache = RowCache(catalogue, DROP_mL)
     sweep = Sweep(planned(made, varied, catalogue, to_weight))

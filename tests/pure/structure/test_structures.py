@@ -81,7 +81,7 @@ def test_flash_points_held_out_Sun_2020_compilation() -> None:
 
 
 def test_a_known_boiling_point_brings_the_flash_point_nearer_Sun_2020_compilation() -> None:
-    """Of the rows whose own ratio to the boiling point is a sound one, 0.67 to 0.82."""
+    """Rows whose own ratio to the boiling point is a sound one, 0.67 to 0.82."""
     boiling = {s: v for s, v, _ in observations()["boiling_point"]}
     by_structure = {identity(s): v for s, v in boiling.items()}
     alone, known = [], []

@@ -155,7 +155,7 @@ def descriptors(materials: Sequence[Material]) -> Descriptors:
 
 @lru_cache(maxsize=4096)
 def descriptor(material: Material) -> Descriptor:
-    """Of one substance, by its groups (original UNIFAC's where it has them)."""
+    """Describe one substance by its groups (original UNIFAC's where it has them)."""
     counts = _group_counts(material)
     chemical_class = class_of(material, counts)
     return Descriptor(

@@ -177,8 +177,8 @@ def _contribution(effect: Effect, values: Array) -> Array:
 def _products(values: Array, coefficient: Array) -> Array:
     """values (K, F) times the coefficients (P, F) of each pair (K, P), pair by pair.
 
-    Of all together the linear algebra library sums in another order where there are other pairs,
-    and a pair's last digit would hang on them.
+    In one product for all the linear algebra library sums in another order where there are other
+    pairs, and a pair's last digit would hang on them.
     """
     each = coefficient[:, None, :] @ np.ascontiguousarray(values.T)
     return np.asarray(each[:, 0, :].T)

@@ -1,7 +1,7 @@
 """The search for layers in machine code: `mixture.liquid_split` for blocks, many times as fast.
 
-The same equations, starts, steps and tolerances, one blend after the other and eight starts side by
-side, compiled by numba (extra `batch`). The search has two stages: every start goes on until its
+Equations, starts, steps and tolerances are those, one blend after the other and eight starts side
+by side, compiled by numba (extra `batch`). The search has two stages: every start goes on until its
 steps are below PARKED, where the tangent-plane distance, flat at a stationary point, is known far
 better than its composition; only those that may be the lowest then go all the way to `CONVERGED`. A
 start that nears the blend itself, or slows down, is never parked.

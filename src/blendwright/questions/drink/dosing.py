@@ -190,8 +190,8 @@ def dose(
 ) -> Dosed:
     """Dose a concentrate into a drink that stands at 0 to 60 °C.
 
-    `observations` are the person's own; none are read unless given. Of them the density counts, as
-    in `assess`: how the concentrate itself looked tells nothing of a drink.
+    `observations` are the person's own; none are read unless given. The density among
+    them counts, as in `assess`: how the concentrate itself looked tells nothing of a drink.
     Raises FormulaError for the formula, DrinkError for the drink or a concentrate without a
     density; DoseError for a temperature outside the range.
     """

@@ -40,7 +40,7 @@ COLUMNS = (
     Column("weighed, g", "blank"),
 )
 BY_HAND = ("weighed by", "date", "balance", "empty vessel, g", "looked at after a night")
-# Of the warming: its window is the first sentence
+# findings of the warming; its window is the first sentence
 WARMING_SHOWN = ("WARM-ORDER", "WARM-LIGHT-LAST", "WARM-IGNITION", "WARM-BOILS", "WARM-GROUNDING")
 
 

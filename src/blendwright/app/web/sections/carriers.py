@@ -1,4 +1,4 @@
-"""Which carrier? The same aromatics in several, side by side, and the map of two."""
+"""Which carrier? One set of aromatics in several, side by side, and the map of two."""
 
 from __future__ import annotations
 
