@@ -261,12 +261,35 @@ def assess(
     drop_mL: float = DROP_mL,
     observations: Iterable[Observation] = (),
 ) -> Assessment:
-    """Assess a formula at a bench temperature (-40 to 150 °C) and ambient pressure (10-120 kPa).
+    """Assess a formula at a bench temperature and ambient pressure.
 
-    `observations` are the person's own (`blendwright.observations.read_observations`): those of the
-    same and of similar blends adjust the estimates; none are read unless given. Raises FormulaError
-    with every problem of the formula, ValueError outside those ranges, TypeError for anything that
-    is no Formula, with how to make one of it.
+    Parameters
+    ----------
+    formula : Formula
+    temperature_K : float
+        The bench's, -40 to 150 °C.
+    pressure_Pa : float
+        The air's, 10 to 120 kPa.
+    catalogue : Catalogue, optional
+        Where materials are found; the one that ships with blendwright unless given.
+    drop_mL : float
+        What a row in drops is taken for, mL a drop.
+    observations : iterable of Observation
+        The person's own (`read_observations`); none are read unless given.
+        Those of this blend and of similar ones adjust the estimates.
+
+    Returns
+    -------
+    Assessment
+
+    Raises
+    ------
+    FormulaError
+        With every problem of the formula.
+    ValueError
+        For conditions outside those ranges.
+    TypeError
+        For anything that is no Formula, with how to make one of it.
     """
     check_is_formula(formula)
     check_conditions(temperature_K, pressure_Pa)

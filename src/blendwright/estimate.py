@@ -98,7 +98,22 @@ def display_name(name: str) -> str:
 
 @dataclass(frozen=True, repr=False)
 class Estimate:
-    """A value with its 90 % interval. `value`, `low` and `high` are None unless status is "ok"."""
+    """A value with its 90 % interval.
+
+    Attributes
+    ----------
+    value, low, high : float or None
+        In `unit`; None unless the status is "ok".
+    unit : str
+        Theirs: SI until they are shown.
+    status : str
+        "ok", or why there is no number.
+    method : str
+        How the value was found.
+    sources : tuple of str
+        Keys of `bibliography`.
+    notes : tuple of str
+    """
 
     value: float | None
     low: float | None

@@ -51,7 +51,20 @@ class Formula:
         >>> Formula.from_rows([{"Zutat": "PG", "Menge [mg]": 250, "lot": 7}]).unused_columns
         (UnusedColumn(name='lot', cells=1),)
 
-        Raises FormulaError with every problem found, TypeError for rows that are no mappings.
+        Parameters
+        ----------
+        rows : iterable of mappings
+            One a row.
+        name : str
+        batch_g : float or str, optional
+            What a q.s. row is made up to, g.
+
+        Raises
+        ------
+        FormulaError
+            With every problem found.
+        TypeError
+            For rows that are no mappings.
         """
         rows = list(rows) if not isinstance(rows, Mapping | str) and not _is_frame(rows) else rows
         if not isinstance(rows, list) or not all(isinstance(row, Mapping) for row in rows):
@@ -81,10 +94,21 @@ class Formula:
     ) -> Formula:
         """Build a formula from a pandas DataFrame, a row each; missing values are empty cells.
 
-        Its columns are the headings of a formula file; an index with the name "material" counts as
-        that column.
+        Parameters
+        ----------
+        frame : DataFrame
+            Its columns are the headings of a formula file; an index with the name "material" counts
+            as that column.
+        name : str
+        batch_g : float or str, optional
+            What a q.s. row is made up to, g.
 
-        Raises TypeError for anything else, FormulaError with every problem found.
+        Raises
+        ------
+        FormulaError
+            With every problem found.
+        TypeError
+            For anything but a DataFrame.
         """
         if not _is_frame(frame):
             raise TypeError(
@@ -105,12 +129,25 @@ class Formula:
         name: str = "formula",
         batch_g: float | str | None = None,
     ) -> Formula:
-        """Build a formula from names and grams ("q.s." makes a row up to the batch).
+        """Build a formula from names and grams.
 
         >>> Formula.of({"ethyl butyrate": 3, "PG": "q.s."}, "pear", batch_g=20).total_g
         20.0
 
-        Raises FormulaError with every problem found, TypeError for anything but a mapping.
+        Parameters
+        ----------
+        amounts : mapping
+            Material to grams; "q.s." makes a row up to the batch.
+        name : str
+        batch_g : float or str, optional
+            What a q.s. row is made up to, g.
+
+        Raises
+        ------
+        FormulaError
+            With every problem found.
+        TypeError
+            For anything but a mapping.
         """
         if not isinstance(amounts, Mapping):
             raise TypeError(

@@ -46,8 +46,23 @@ def read_formula(
 ) -> Formula:
     """Read a formula from a file, by its path, from an open stream, or from a file's bytes.
 
-    `batch_g` stands instead of the file's own batch size. Raises FormulaError with every problem
-    found in it, TypeError for anything else.
+    Parameters
+    ----------
+    source : str, Path, bytes or stream
+        .csv, .tsv, .xlsx or .json.
+    batch_g : float, optional
+        Stands instead of the file's own batch size, g.
+
+    Returns
+    -------
+    Formula
+
+    Raises
+    ------
+    FormulaError
+        With every problem found in it.
+    TypeError
+        For anything else.
     """
     if isinstance(source, str | os.PathLike):
         data, name = bytes_of(Path(source))

@@ -31,9 +31,18 @@ _COMMAND = re.compile(r"'*[=+\-@]")  # what a spreadsheet may take for a formula
 
 
 def write_formula(formula: Formula, path: str | Path) -> None:
-    """Write a formula; the suffix says as what: .csv, .tsv, .xlsx or .json.
+    """Write a formula to a file; the suffix says as what.
 
-    Raises FormulaError for another suffix, or for a material that would read as a comment.
+    Parameters
+    ----------
+    formula : Formula
+    path : str or Path
+        .csv, .tsv, .xlsx or .json.
+
+    Raises
+    ------
+    FormulaError
+        For another suffix, or for a material that would read as a comment.
     """
     Path(path).write_bytes(formula_bytes(formula, Path(path).suffix))
 
@@ -83,10 +92,19 @@ def formula_table(formula: Formula) -> list[list[str | float]]:
 
 
 def formula_sha256(formula: Formula) -> str:
-    """SHA-256 of what is weighed: materials, amounts, strengths, batch.
+    """Give the SHA-256 of what is weighed: materials, amounts, strengths, batch.
 
     Name, roles, notes and the order of rows and columns don't enter; neither does how a number was
     written. Names enter as written: PG and propylene glycol differ.
+
+    Parameters
+    ----------
+    formula : Formula
+
+    Returns
+    -------
+    str
+        64 hexadecimal digits.
     """
     batch = None if formula.batch_g is None else _figures(formula.batch_g)
     rows = sorted(_identity(row) for row in formula.rows)

@@ -63,7 +63,23 @@ def own_observations() -> Path:
 
 
 def read_observations(path: str | Path) -> tuple[Observation, ...]:
-    """All observations, oldest first; none where there is no file. Raises ObservationsError."""
+    """Read all observations that a person keeps.
+
+    Parameters
+    ----------
+    path : str or Path
+        The file of observations.
+
+    Returns
+    -------
+    tuple of Observation
+        Oldest first; none where there is no file.
+
+    Raises
+    ------
+    ObservationsError
+        For a file that can't be read.
+    """
     path = Path(path)
     if not path.exists():
         return ()

@@ -93,7 +93,18 @@ class Comparison:
 
 
 def compare(first: Assessment, second: Assessment) -> Comparison:
-    """What changes from the first assessment to the second."""
+    """Compare two assessments: what changes from the first to the second.
+
+    Parameters
+    ----------
+    first, second : Assessment
+        Of any two formulas, at any conditions.
+
+    Returns
+    -------
+    Comparison
+        Verdicts, numbers and findings that differ, and notes on how far the two compare.
+    """
     here = {finding.code for finding in first.findings}
     there = {finding.code for finding in second.findings}
     return Comparison(

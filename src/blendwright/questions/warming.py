@@ -97,11 +97,23 @@ MOST_DIAMETER_m, MOST_FREEBOARD_m = 2.0, 1.0
 
 @dataclass(frozen=True)
 class WarmBath:
-    """How the person warms: to what, how long, in what. Raises ValueError outside the ranges.
+    """How the person warms: to what, how long, in what.
 
-    `to_K` None: what the crystals need. `diameter_m` None: 6 cm, or wider where the liquid would
-    stand deeper than wide. `freeboard_m` None: the open beaker full to the brim, the most it can
-    lose, and the usual 5 cm below the lid; else how far the liquid lies below the rim in both.
+    Attributes
+    ----------
+    to_K : float or None
+        None: what the crystals need.
+    minutes : float
+    diameter_m : float or None
+        None: 6 cm, or wider where the liquid would stand deeper than wide.
+    freeboard_m : float or None
+        How far the liquid lies below the rim. None: the open beaker full to the brim, the most it
+        can lose, and the usual 5 cm below the lid.
+
+    Raises
+    ------
+    ValueError
+        Outside the ranges.
     """
 
     to_K: float | None = None
@@ -316,12 +328,36 @@ def warm(
     drop_mL: float = DROP_mL,
     observations: Iterable[Observation] = (),
 ) -> Warming:
-    """Warm a formula from a bench temperature (-40 to 150 °C) at 10-120 kPa.
+    """Warm a formula from a bench temperature: what it needs, loses and may do.
 
-    `observations` are the person's own (`blendwright.observations.read_observations`) and count as
-    in `assess`; none are read unless given. What they do to a flash point after a loss and to the
-    vapour stands at the head of this module. Raises FormulaError with every problem of the
-    formula, ValueError outside those ranges or for a warming temperature below the bench's.
+    Parameters
+    ----------
+    formula : Formula
+    bath : WarmBath, optional
+        To what, how long and in what it is warmed; unless given, to what the crystals need.
+    bench_K : float
+        Where it starts, -40 to 150 °C.
+    pressure_Pa : float
+        The air's, 10 to 120 kPa.
+    catalogue : Catalogue, optional
+        Where materials are found; the one that ships with blendwright unless given.
+    drop_mL : float
+        What a row in drops is taken for, mL a drop.
+    observations : iterable of Observation
+        The person's own (`read_observations`); none are read unless given.
+        They count as in `assess`; what they do to a flash point after a loss and to the vapour
+        stands at the head of this module.
+
+    Returns
+    -------
+    Warming
+
+    Raises
+    ------
+    FormulaError
+        With every problem of the formula.
+    ValueError
+        For conditions outside those ranges, or a warming temperature below the bench's.
     """
     bath = bath or WarmBath()
     check_conditions(bench_K, pressure_Pa, "bench_K")

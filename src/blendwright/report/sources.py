@@ -137,10 +137,22 @@ class _Use:
 
 
 def bibliography(assessment: Assessment, catalogue: Catalogue | None = None) -> tuple[Entry, ...]:
-    """Every source of one assessment, by standing and then by author.
+    """List every source of one assessment, by standing and then by author.
 
-    `catalogue` is the one that it was assessed with, where it held the person's own materials.
-    Raises CatalogueError for a key without an entry.
+    Parameters
+    ----------
+    assessment : Assessment
+    catalogue : Catalogue, optional
+        The one that it was assessed with, where it held the person's own materials.
+
+    Returns
+    -------
+    tuple of Entry
+
+    Raises
+    ------
+    CatalogueError
+        For a key without an entry.
     """
     catalogue = catalogue or default_catalogue()
     uses: dict[str, dict[str, dict[str, None]]] = {}

@@ -31,19 +31,41 @@ def assess_many(
     drop_mL: float = DROP_mL,
     observations: Iterable[Observation] = (),
 ) -> Any:
-    """One row for each formula, in the order of the input; a bad formula is a row with its error.
+    """Assess many formulas: one row each, in the order of the input; a bad formula is a row with
+    its error.
 
-    `formulas` are Formula objects, a table in the long form (columns formula, material, grams and
-    the others of docs/batch.md; a pandas DataFrame or an Arrow table), or a file or folder that
-    `blendwright batch` takes. A DataFrame is answered by a DataFrame, all else by an Arrow table.
-    Conditions and drops are those of `assess`. `only` names
-    questions of `blendwright.app.batch.schema.QUESTIONS`; all of them unless given.
-    `observations` are the person's own and count as in `assess`; none are read unless given.
-    Columns are those of docs/batch.md, in °C, kPa, g/mL, mL, vol %; null where there is no number.
+    Parameters
+    ----------
+    formulas : iterable of Formula, table, DataFrame, str or Path
+        Formulas, a table in the long form (columns formula, material, grams and the others of
+        docs/batch.md; a pandas DataFrame or an Arrow table), or a file or folder that
+        `blendwright batch` takes.
+    temperature_K, pressure_Pa, drop_mL : float
+        As in `assess`.
+    only : iterable of str, optional
+        Questions of `blendwright.app.batch.schema.QUESTIONS`; all of them unless given.
+    catalogue : Catalogue, optional
+        Where materials are found; the one that ships with blendwright unless given.
+    observations : iterable of Observation
+        The person's own (`read_observations`); none are read unless given.
+        They count as in `assess`.
 
-    Raises MissingBatchExtraError without pyarrow, TypeError for a single formula, a mapping or a
-    Series, FormulaError for an input that can't be read,
-    ValueError for conditions out of range (-40 to 150 °C, 10 to 120 kPa) or an unknown question.
+    Returns
+    -------
+    DataFrame or pyarrow.Table
+        A DataFrame for a DataFrame, an Arrow table for all else; columns are those of
+        docs/batch.md, in °C, kPa, g/mL, mL, vol %, null where there is no number.
+
+    Raises
+    ------
+    MissingBatchExtraError
+        Without pyarrow.
+    TypeError
+        For a single formula, a mapping or a Series.
+    FormulaError
+        For an input that can't be read.
+    ValueError
+        For conditions out of range or an unknown question.
     """
     from blendwright.app.batch.errors import needs_pyarrow
 

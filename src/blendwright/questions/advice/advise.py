@@ -251,12 +251,36 @@ def advise(
     pressure_Pa: float = ATMOSPHERE_Pa,
     observations: Iterable[Observation] = (),
 ) -> Advice:
-    """What makes a formula clear at a temperature, or flash above another: carriers first.
+    """Find what makes a formula clear at a temperature, or flash above another: carriers first.
 
-    Without a goal: clear at the bench's temperature. Where it stands now and with each change is
-    told as `assess` tells it at the temperature where it is wanted clear, else at the bench.
-    `observations` are the person's own; none are read unless given. Raises FormulaError for a
-    formula that can't be read, ValueError for conditions outside -40 to 150 °C or 10 to 120 kPa.
+    Parameters
+    ----------
+    formula : Formula
+    clear_at_K : float, optional
+        Where it is to be clear; without any goal, at the bench's temperature.
+    flash_above_K : float, optional
+        What the flash point is to be above, by the best estimate.
+    catalogue : Catalogue, optional
+        Where materials are found; the one that ships with blendwright unless given.
+    most_ways : int
+        How many changes are told at the most.
+    bench_K, pressure_Pa : float
+        -40 to 150 °C, 10 to 120 kPa.
+    observations : iterable of Observation
+        The person's own (`read_observations`); none are read unless given.
+
+    Returns
+    -------
+    Advice
+        Where it stands now and with each change, as `assess` tells it at the temperature where it
+        is wanted clear, else at the bench.
+
+    Raises
+    ------
+    FormulaError
+        For a formula that can't be read.
+    ValueError
+        For conditions outside those ranges.
     """
     for name, kelvin in (("clear_at_K", clear_at_K), ("flash_above_K", flash_above_K)):
         if kelvin is not None:

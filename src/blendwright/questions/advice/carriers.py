@@ -102,10 +102,29 @@ def compare_carriers(
     catalogue: Catalogue | None = None,
     observations: Iterable[Observation] = (),
 ) -> tuple[InCarrier, ...]:
-    """The formula as it is, then its aromatics in each carrier ("a" or "a + b", "a 70 + b 30").
+    """Put a formula's aromatics into several carriers, side by side.
 
-    `observations` are the person's own; none are read unless given.
-    Raises FormulaError for a formula or a carrier that can't be read, or one without aromatics.
+    Parameters
+    ----------
+    formula : Formula
+    carriers : sequence of str
+        Each "a", "a + b" (halves) or "a 70 + b 30" (by mass).
+    bench_K, pressure_Pa : float
+        -40 to 150 °C, 10 to 120 kPa.
+    catalogue : Catalogue, optional
+        Where materials are found; the one that ships with blendwright unless given.
+    observations : iterable of Observation
+        The person's own (`read_observations`); none are read unless given.
+
+    Returns
+    -------
+    tuple of InCarrier
+        The formula as it is first, then its aromatics in each carrier.
+
+    Raises
+    ------
+    FormulaError
+        For a formula or a carrier that can't be read, or a formula without aromatics.
     """
     catalogue = catalogue or default_catalogue()
     weighing = weigh(formula, catalogue)

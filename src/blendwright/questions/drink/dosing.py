@@ -188,12 +188,37 @@ def dose(
     catalogue: Catalogue | None = None,
     observations: Iterable[Observation] = (),
 ) -> Dosed:
-    """Dose a concentrate into a drink that stands at 0 to 60 °C.
+    """Dose a concentrate into a drink.
 
-    `observations` are the person's own; none are read unless given. The density among
-    them counts, as in `assess`: how the concentrate itself looked tells nothing of a drink.
-    Raises FormulaError for the formula, DrinkError for the drink or a concentrate without a
-    density; DoseError for a temperature outside the range.
+    Parameters
+    ----------
+    formula : Formula
+        The concentrate.
+    into : Drink or str
+        The drink, or its words: "water", "40 % vol", "10 % sugar".
+    amount : Dose
+        So much concentrate to so much drink, mL.
+    temperature_K : float
+        The drink's, 0 to 60 °C.
+    catalogue : Catalogue, optional
+        Where materials are found; the one that ships with blendwright unless given.
+    observations : iterable of Observation
+        The person's own (`read_observations`); none are read unless given.
+        A measured density counts, as in `assess`: how the concentrate itself looked tells nothing
+        of a drink.
+
+    Returns
+    -------
+    Dosed
+
+    Raises
+    ------
+    FormulaError
+        With every problem of the formula.
+    DrinkError
+        For a drink that can't be read, or a concentrate without a density.
+    DoseError
+        For a temperature outside the range.
     """
     problem = temperature_problem("temperature_K", temperature_K, COLDEST_K, WARMEST_K)
     if problem is not None:

@@ -54,9 +54,25 @@ SUM_RANGE_PCT = (95.0, 102.0)
 
 
 def read_own_materials(path: str | Path, catalogue: Catalogue) -> Catalogue:
-    """The catalogue with the person's own materials over it.
+    """Read the person's own materials over a catalogue.
 
-    Raises FormulaError (with every problem, row and column) for a table that can't be used.
+    Parameters
+    ----------
+    path : str or Path
+        A table of materials, a row each.
+    catalogue : Catalogue
+        What they are laid over.
+
+    Returns
+    -------
+    Catalogue
+        With the own materials; facts about a material that the catalogue has win over the
+        catalogue's.
+
+    Raises
+    ------
+    FormulaError
+        With every problem, row and column, of a table that can't be used.
     """
     path = Path(path)
     facts = _facts(path)

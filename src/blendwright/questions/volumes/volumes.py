@@ -49,11 +49,22 @@ class BenchError(BlendwrightError):
 
 @dataclass(frozen=True)
 class BenchOrder:
-    """What is asked for. At most one of `scale_to_g`, `scale_to_mL` and `bottles`.
+    """What is asked for.
 
-    `temperature_K` is where rows are pipetted, `fill_K` where bottles are filled and where
-    `scale_to_mL` is measured; without it, 20 °C. `pressure_Pa` is the air's, for what rounding does
-    to flash and boiling point.
+    Attributes
+    ----------
+    temperature_K : float
+        Where rows are pipetted.
+    fill_K : float
+        Where bottles are filled and `scale_to_mL` is measured.
+    pressure_Pa : float
+        The air's, for what rounding does to flash and boiling point.
+    scale_to_g, scale_to_mL, bottles : float, float, Bottles, optional
+        The batch; one of them at the most.
+    balance_g : float, optional
+        The balance's division, to which rows are rounded.
+    drop : DropCount
+    dose_mL : float, optional
     """
 
     temperature_K: float = BENCH_K
@@ -173,10 +184,29 @@ def bench_sheet(
     catalogue: Catalogue | None = None,
     observations: Iterable[Observation] = (),
 ) -> BenchSheet:
-    """Lay out the work. Raises FormulaError, BenchError, DropError, FillingError, BalanceError.
+    """Lay out the work: what is weighed, pipetted, dropped and filled, and in which order.
 
-    `observations` are the person's own; a density that was measured counts in the blend's volumes
-    and in what rounding does. None are read unless given.
+    Parameters
+    ----------
+    formula : Formula
+    order : BenchOrder, optional
+        What is asked for; the batch as it is unless given.
+    catalogue : Catalogue, optional
+        Where materials are found; the one that ships with blendwright unless given.
+    observations : iterable of Observation
+        The person's own (`read_observations`); none are read unless given.
+        A measured density counts in the blend's volumes and in what rounding does.
+
+    Returns
+    -------
+    BenchSheet
+
+    Raises
+    ------
+    FormulaError
+        With every problem of the formula.
+    BenchError, DropError, FillingError, BalanceError
+        For an order that can't be: of scaling, drops, bottles or the balance.
     """
     order = order or BenchOrder()
     catalogue = catalogue or default_catalogue()
