@@ -255,7 +255,18 @@ def pure_residual(arrays: GroupArrays, psi: Array) -> Array:
 
 
 def interaction_terms(arrays: GroupArrays, temperature_K: Array) -> Array:
-    """psi (..., main groups, main groups) at each temperature."""
+    """Give psi of each pair of main groups at each temperature.
+
+    Parameters
+    ----------
+    arrays : GroupArrays
+    temperature_K : array (...)
+        About 270 to 430 K.
+
+    Returns
+    -------
+    array (..., main groups, main groups)
+    """
     a, b, c = arrays.a, arrays.b, arrays.c
     t = np.asarray(temperature_K)[..., None, None]
     if arrays.parameter_set.temperature_law == "lyngby":
@@ -266,7 +277,18 @@ def interaction_terms(arrays: GroupArrays, temperature_K: Array) -> Array:
 
 
 def group_terms(theta: Array, psi: Array) -> Array:
-    """1 - ln S - sum_m Theta_m psi_km / S_m of each main group; theta (..., blends, groups)."""
+    """Give 1 - ln S - sum_m Theta_m psi_km / S_m of each main group.
+
+    Parameters
+    ----------
+    theta : array (..., blends, groups)
+        Surface fractions, of sum 1.
+    psi : array (..., groups, groups)
+
+    Returns
+    -------
+    array (..., blends, groups)
+    """
     s = theta @ psi
     spread = (theta / s) @ np.swapaxes(psi, -1, -2)
     return np.asarray(1.0 - np.log(s) - spread)
@@ -280,9 +302,23 @@ def _at_temperature(model: ActivityModel, temperature_K: float) -> tuple[Array, 
 
 
 def activity_model(parameter_set: ParameterSet, components: Sequence[Groups]) -> ActivityModel:
-    """The model for these components, each given as {subgroup number: count}.
+    """Make the model of one parameter set for a list of components.
 
-    Raises MissingGroupPairError where the set lacks a pair, ValueError for a component without
-    groups.
+    Parameters
+    ----------
+    parameter_set : ParameterSet
+    components : sequence of mappings
+        Each {subgroup number: count}.
+
+    Returns
+    -------
+    ActivityModel
+
+    Raises
+    ------
+    MissingGroupPairError
+        Where the set lacks a pair.
+    ValueError
+        For a component without groups.
     """
     return ActivityModel(group_arrays(parameter_set, components))

@@ -82,10 +82,22 @@ def chances(
     temperatures_K: float | Array,
     level: float | None = None,
 ) -> Chances:
-    """The chance of a split of each blend of a part, at one temperature or at its own.
+    """Tell the chance of a split of each blend of a part.
 
-    With a `level` of one half the draws are left out where the liquid model alone speaks: there
-    they change nothing about the side on which the chance lies.
+    Parameters
+    ----------
+    substances : Substances
+        The list that `part.index` numbers.
+    part : Part
+        Blends, arrays (blends, components).
+    temperatures_K : float or array (blends,)
+    level : float, optional
+        With one half the draws are left out where the liquid model alone speaks: there they change
+        nothing about the side on which the chance lies.
+
+    Returns
+    -------
+    Chances
     """
     covered = is_covered(substances, part)
     value = np.full(len(part), np.nan)
@@ -278,12 +290,24 @@ def _logit(chance: Array) -> Array:
 
 
 def clouds(substances: Substances, part: Part, update: Update | None = None) -> Interval:
-    """The highest temperature between -20 and 80 °C at which a split is as likely as not, K.
+    """Find the highest temperature between -20 and 80 °C at which a split is as likely as not.
 
-    The interval runs to where a split is UNLIKELY (above) and LIKELY (below). "not_applicable"
-    where it is clear over the whole range or a single substance, "out_of_range" where it is split
-    at the top, "unknown" where no member covers it. `update` turns the models' (chance,
-    temperature) into the chance that what was seen at the bench leaves.
+    Parameters
+    ----------
+    substances : Substances
+        The list that `part.index` numbers.
+    part : Part
+        Blends, arrays (blends, components).
+    update : callable, optional
+        Turns the models' (chance, temperature in K) into the chance that what was seen at the bench
+        leaves.
+
+    Returns
+    -------
+    Interval
+        K, from where a split is UNLIKELY (above) to where it is LIKELY (below). "not_applicable"
+        where it is clear over the whole range or a single substance, "out_of_range" where it is
+        split at the top, "unknown" where no member covers it.
     """
     curves = _Curves(substances, part, update)
     number = np.arange(len(KNOTS_K))[:, None]
@@ -324,8 +348,20 @@ class Clarity:
 
 
 def clarity(composition: Composition, temperature_K: float) -> Clarity | None:
-    """At one temperature; None where the model does not cover the blend, or a search did not
-    converge."""
+    """Tell the chance that a blend splits into layers at one temperature.
+
+    Parameters
+    ----------
+    composition : Composition
+        One blend.
+    temperature_K : float
+        About 270 to 430 K, as the liquid model.
+
+    Returns
+    -------
+    Clarity or None
+        None where the model does not cover the blend, or a search did not converge.
+    """
     if not composition.substances:
         return None
     chance = float(chances(composition.table, composition.part, temperature_K).value[0])
@@ -339,11 +375,26 @@ def clarity_sources(composition: Composition) -> tuple[str, ...]:
 def chance_of_haze(
     composition: Composition, temperature_K: float, chance: float, least_kg: float
 ) -> float:
-    """The chance that more oil than `least_kg` stays undissolved, from the chance that any does.
+    """Tell the chance that more oil than so much stays undissolved, from the chance that any does.
 
     Only log-linear cosolvency tells how much: where some oil stays, so much does with the ratio of
     its two chances, the one with the margin up to that amount (`Loading.ln_margin`). Without it, in
     a liquid without water, the chance is the same.
+
+    Parameters
+    ----------
+    composition : Composition
+        One blend.
+    temperature_K : float
+        About 270 to 430 K, as the liquid model.
+    chance : float
+        That any stays, 0 to 1.
+    least_kg : float
+
+    Returns
+    -------
+    float
+        0 to 1.
     """
     found = loading(composition, temperature_K)
     if found is None or math.isinf(found.ln_load):
@@ -362,7 +413,19 @@ def chance_of_haze(
 
 
 def cloud_temperature(composition: Composition, update: Update | None = None) -> Estimate:
-    """`clouds` of one blend."""
+    """Find the cloud temperature of one blend, as `clouds`.
+
+    Parameters
+    ----------
+    composition : Composition
+        One blend.
+    update : callable, optional
+
+    Returns
+    -------
+    Estimate
+        K.
+    """
     method = "chance of a split, -20 to 80 °C"
     if len(composition.substances) < 2:
         return Estimate.absent("K", "not_applicable", "a single substance", method)

@@ -52,8 +52,22 @@ class Densities:
 
 
 def densities(pairs: Pairs, temperature_K: float, excess: ExcessVolumes | None = None) -> Densities:
-    """Densities of homogeneous liquids, about 270-360 K, with the shipped excess volumes unless
-    told."""
+    """Find the densities of homogeneous liquids.
+
+    Parameters
+    ----------
+    pairs : Pairs
+        Of blends and their substances.
+    temperature_K : float
+        About 270 to 360 K.
+    excess : ExcessVolumes, optional
+        The shipped ones unless given.
+
+    Returns
+    -------
+    Densities
+        kg/m3.
+    """
     if excess is None:
         kept = pairs.kept
         mixed = made_once(kept, "mixing", lambda: _Mixing.of(pairs, shipped()))
@@ -94,7 +108,20 @@ class _Mixing:
 
 
 def blend_density(composition: Composition, temperature_K: float) -> Estimate:
-    """Density of the homogeneous liquid, kg/m3, about 270-360 K."""
+    """Find the density of one blend as a homogeneous liquid.
+
+    Parameters
+    ----------
+    composition : Composition
+        One blend.
+    temperature_K : float
+        About 270 to 360 K.
+
+    Returns
+    -------
+    Estimate
+        kg/m3; "unknown" where a substance has no density.
+    """
     pures = composition.table.pure_densities(temperature_K)
     unknown = [
         s.name for s, d in zip(composition.substances, pures, strict=True) if d.value is None

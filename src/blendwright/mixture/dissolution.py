@@ -95,10 +95,22 @@ def saturation_between(
     melting_K: Array,
     sought: Callable[[Array, Array], Array],
 ) -> Array:
-    """Where each solid's ln(x gamma) meets the one sought (z, solids), from -40 °C to melting.
+    """Find where each solid's ln(x gamma) meets the one sought, from -40 °C to melting.
 
-    `ln_a` (nodes, solids) is given at Chebyshev nodes between two inverse temperatures; `sought`
-    takes temperatures (z, solids) and z. NaN where the search did not converge.
+    Parameters
+    ----------
+    cold_inverse, warm_inverse : float
+        1/T between which the nodes stand, 1/K.
+    ln_a : array (nodes, solids)
+        ln(x gamma) at Chebyshev nodes between them.
+    melting_K : array (solids,)
+    sought : callable
+        ln(x gamma) at saturation (z, solids), from temperatures (z, solids) and z.
+
+    Returns
+    -------
+    array (z, solids)
+        K; NaN where the search did not converge.
     """
     middle = 0.5 * (cold_inverse + warm_inverse)
     half = 0.5 * (cold_inverse - warm_inverse)
@@ -285,10 +297,29 @@ def undissolved(
     best_only: bool = False,
     from_dry: bool = False,
 ) -> tuple[Array, Bools]:
-    """Share of each component that lies as crystals: value, low, high (3, blends, components), and
-    which blends have a model and converged (the others are NaN). At one temperature or at each
-    blend's own; with `best_only` the ends are the value. The search begins with all dissolved, or
-    `from_dry` with all crystals out."""
+    """Find what lies as crystals, the liquid being one or lying in layers.
+
+    Parameters
+    ----------
+    substances : Substances
+        The list that `part.index` numbers.
+    part : Part
+        Blends, arrays (blends, components).
+    temperature_K : float or array (blends,)
+    layers : bool
+        Whether the liquid may lie in layers.
+    best_only : bool
+        The ends are then the value.
+    from_dry : bool
+        The search begins with all crystals out, instead of with all dissolved.
+
+    Returns
+    -------
+    share : array (3, blends, components)
+        Of each component, 0 to 1: value, low and high end; NaN where it is not sure.
+    sure : array (blends,)
+        Which blends have a model and converged.
+    """
     share = np.zeros((3, *part.index.shape))
     covered = np.zeros(len(part), dtype=bool)
     which = solids_at(substances, part, temperature_K)
@@ -496,10 +527,22 @@ class Saturations:
 
 
 def saturations(substances: Substances, part: Part, solid_below_K: float) -> Saturations:
-    """Where the solids of each blend that has some dissolve, over its layers where the liquid is
-    unstable there.
+    """Find where the solids of each blend dissolve, over its layers where the liquid is unstable
+    there.
 
-    A substance counts as a solid when it melts above `solid_below_K` (K).
+    Parameters
+    ----------
+    substances : Substances
+        The list that `part.index` numbers.
+    part : Part
+        Blends, arrays (blends, components).
+    solid_below_K : float
+        A substance counts as a solid when it melts above it.
+
+    Returns
+    -------
+    Saturations
+        K, from LOWEST_K to the melting points.
     """
     size, width = part.index.shape
     value, low, high = (np.full(size, np.nan) for _ in range(3))
@@ -541,9 +584,23 @@ def saturations(substances: Substances, part: Part, solid_below_K: float) -> Sat
 
 
 def undersaturations(composition: Composition, temperature_K: float, z: float = 0.0) -> Array:
-    """ln of how far each solid is from falling out, all being dissolved; empty without solids or
-    without a complete set. Negative: it falls out. By the best estimate, or z standard deviations
-    less soluble."""
+    """Tell how far each solid of a blend is from falling out, all being dissolved.
+
+    Parameters
+    ----------
+    composition : Composition
+        One blend.
+    temperature_K : float
+        About 270 to 430 K, as the liquid model.
+    z : float
+        By the best estimate, or z standard deviations less soluble.
+
+    Returns
+    -------
+    array (solids,)
+        ln of sought over present x gamma, negative where it falls out; empty without solids or a
+        complete set.
+    """
     found = _solids_of_one(composition, temperature_K)
     if found is None:
         return np.zeros(0)
@@ -556,10 +613,23 @@ def undersaturations(composition: Composition, temperature_K: float, z: float = 
 
 
 def most_dissolved_kg(part: Part, solids: Solids, model: LiquidAt, masses_kg_mol: Array) -> Array:
-    """The largest mass of each solid that stays dissolved at its blend's temperature, the rest
-    being as it is: least, best and most (3, entries); NaN where the search did not converge.
+    """Find the largest mass of each solid that stays dissolved, the rest being as it is.
 
     Looked for from the lean side of any gap, in steps of its share of the moles.
+
+    Parameters
+    ----------
+    part : Part
+    solids : Solids
+        Entries, each a solid of one of the blends.
+    model : LiquidAt
+        Each blend at its temperature.
+    masses_kg_mol : array (substances,)
+
+    Returns
+    -------
+    array (3, entries)
+        Least, best and most, kg; NaN where the search did not converge.
     """
     z = -Z_ENDS
     total = part.moles[solids.row].sum(axis=1)
@@ -692,10 +762,20 @@ def _solids_of_one(composition: Composition, temperature_K: float) -> tuple[Soli
 
 
 def dissolution(composition: Composition, solid_below_K: float) -> Dissolution:
-    """The temperatures at which the solids of this blend dissolve.
+    """Find the temperatures at which the solids of this blend dissolve.
 
-    A substance counts as a solid when it melts above `solid_below_K` (K). "not_applicable" where
-    there is none, "unknown" where the model does not cover it or the search did not converge.
+    Parameters
+    ----------
+    composition : Composition
+        One blend.
+    solid_below_K : float
+        A substance counts as a solid when it melts above it.
+
+    Returns
+    -------
+    Dissolution
+        K; "not_applicable" where there is no solid, "unknown" where the model does not cover it or
+        the search did not converge.
     """
     table, part = composition.table, composition.part
     columns = np.flatnonzero(solids_at(table, part, solid_below_K)[0])

@@ -77,9 +77,29 @@ SOURCES = ("mackay-matsugu", "fuller")
 def diffusivity_m2_s(
     material: Material, temperature_K: float, pressure_Pa: float = ATMOSPHERE_Pa
 ) -> float:
-    """Diffusion coefficient of the vapour in air, about 250-500 K; within about 10 %.
+    """Estimate the diffusion coefficient of a vapour in air.
 
-    Raises KeyError for an element outside DIFFUSION_VOLUMES.
+    Parameters
+    ----------
+    material : Material
+    temperature_K : float
+        About 250 to 500 K.
+    pressure_Pa : float
+
+    Returns
+    -------
+    float
+        m2/s, within about 10 %.
+
+    Raises
+    ------
+    KeyError
+        For an element outside DIFFUSION_VOLUMES.
+
+    References
+    ----------
+    .. [1] E. N. Fuller, P. D. Schettler, J. C. Giddings (1966), Ind. Eng. Chem. 58, 18,
+       doi:10.1021/ie50677a007
     """
     counts = atoms(material.formula)
     volume = (
@@ -101,7 +121,24 @@ def air_viscosity_m2_s(temperature_K: float, pressure_Pa: float = ATMOSPHERE_Pa)
 
 
 def air_coefficient_m_s(schmidt: Array, diameter_m: float, air_speed_m_s: float) -> Array:
-    """Mackay and Matsugu (1973): from a surface into the air that passes over it."""
+    """Estimate how quickly a vapour leaves a surface into the air that passes over it.
+
+    Parameters
+    ----------
+    schmidt : array
+        Viscosity of air over the diffusion coefficient.
+    diameter_m, air_speed_m_s : float
+
+    Returns
+    -------
+    array
+        m/s.
+
+    References
+    ----------
+    .. [1] D. Mackay, R. S. Matsugu (1973), Can. J. Chem. Eng. 51, 434,
+       doi:10.1002/cjce.5450510407
+    """
     per_hour = 0.0292 * (air_speed_m_s * 3600.0) ** 0.78 * diameter_m**-0.11 * schmidt**-0.67
     return np.asarray(per_hour / 3600.0)
 
@@ -362,11 +399,29 @@ def shares_lost(one: Vapour, exposure: Exposure, time_s: float) -> Array:
 def evaporate(
     composition: Composition, exposure: Exposure, time_s: float, points: int = 8
 ) -> Evaporated:
-    """Let a blend stand for a time, s. The activities are those of the liquid model.
+    """Let a blend stand in the open for a time.
 
-    The history has at least `points` steps, unless all is gone before. A substance without a
-    vapour pressure stays; the caller must name it. Raises ValueError where the model does not cover
-    the blend, or for a negative time; NotConvergedError.
+    Parameters
+    ----------
+    composition : Composition
+        One blend.
+    exposure : Exposure
+        The vessel's mouth, the air, temperature and pressure.
+    time_s : float
+    points : int
+        Steps of the history at the least, unless all is gone before.
+
+    Returns
+    -------
+    Evaporated
+        A substance without a vapour pressure stays; the caller must name it.
+
+    Raises
+    ------
+    ValueError
+        Where the model does not cover the blend, or for a negative time.
+    NotConvergedError
+        Where a search did not converge.
     """
     if time_s < 0.0:
         raise ValueError("the time must not be negative")
@@ -388,10 +443,25 @@ def evaporate(
 
 
 def losses(composition: Composition, exposure: Exposure, time_s: float) -> tuple[Estimate, ...]:
-    """Share of each substance lost, kg/kg, the interval by COEFFICIENT_FACTOR on the rate.
+    """Tell the share of each substance that is lost in a time.
 
-    The errors of the vapour pressures and of the activity model come on top of it. Raises
-    NotConvergedError.
+    Parameters
+    ----------
+    composition : Composition
+        One blend.
+    exposure : Exposure
+    time_s : float
+
+    Returns
+    -------
+    tuple of Estimate
+        kg/kg, the interval by COEFFICIENT_FACTOR on the rate; the errors of the vapour pressures
+        and of the activity model come on top of it.
+
+    Raises
+    ------
+    NotConvergedError
+        Where a search did not converge.
     """
     blends = _evaporating(composition, exposure, exposure.rate_factor * FACTORS)
     left = blends.moles_left(time_s, time_s)
@@ -406,10 +476,28 @@ def losses(composition: Composition, exposure: Exposure, time_s: float) -> tuple
 def time_to_lose(
     composition: Composition, exposure: Exposure, substance: str, share: float = 0.1
 ) -> Estimate:
-    """Time until a share of one substance is gone, s; "out_of_range" after LONGEST_s.
+    """Tell the time until a share of one substance is gone.
 
-    Raises ValueError for a substance that the blend doesn't hold or a share outside 0 to 1;
-    NotConvergedError.
+    Parameters
+    ----------
+    composition : Composition
+        One blend.
+    exposure : Exposure
+    substance : str
+    share : float
+        0 to 1.
+
+    Returns
+    -------
+    Estimate
+        s; "out_of_range" after LONGEST_s.
+
+    Raises
+    ------
+    ValueError
+        For a substance that the blend doesn't hold or a share outside 0 to 1.
+    NotConvergedError
+        Where a search did not converge.
     """
     if not 0.0 < share < 1.0:
         raise ValueError("the share must lie between 0 and 1")

@@ -45,8 +45,27 @@ SLOPE_STEP_K = 0.5
 def lower_limits(
     substances: Substances, part: Part, pressures_Pa: Array, temperature_K: float
 ) -> Interval:
-    """Lower flammable limit of each blend's headspace, mole fraction in air; "unknown" where the
-    pressures are."""
+    """Find the lower flammable limit of each blend's headspace.
+
+    Parameters
+    ----------
+    substances : Substances
+        The list that `part.index` numbers.
+    part : Part
+        Blends, arrays (blends, components).
+    pressures_Pa : array (blends, components)
+    temperature_K : float
+
+    Returns
+    -------
+    Interval
+        Mole fraction in air; "unknown" where the pressures are.
+
+    References
+    ----------
+    .. [1] H. Le Chatelier (1891), Ann. Mines 19, 388
+    .. [2] M. G. Zabetakis (1965), US Bureau of Mines Bulletin 627
+    """
     has_limit, limits, ln_errors = substances.lower_limit
     limits, ln_errors = limits[part.index], ln_errors[part.index]
     p = np.where(has_limit[part.index] & part.there, pressures_Pa, 0.0)
@@ -63,7 +82,26 @@ def lower_limits(
 def blend_lower_limit(
     composition: Composition, pressures_Pa: Array, temperature_K: float
 ) -> Estimate:
-    """Lower flammable limit of the headspace, mole fraction in air."""
+    """Find the lower flammable limit of the headspace.
+
+    Parameters
+    ----------
+    composition : Composition
+        One blend.
+    pressures_Pa : array (components,)
+        Partial pressures in the headspace.
+    temperature_K : float
+
+    Returns
+    -------
+    Estimate
+        Mole fraction in air.
+
+    References
+    ----------
+    .. [1] H. Le Chatelier (1891), Ann. Mines 19, 388
+    .. [2] M. G. Zabetakis (1965), US Bureau of Mines Bulletin 627
+    """
     found = lower_limits(composition.table, composition.part, pressures_Pa[None], temperature_K)
     if not found.is_ok[0]:
         return found.not_ok("mol/mol", "vapour", "nothing in the vapour burns")
@@ -83,10 +121,28 @@ def blend_lower_limit(
 def blend_upper_limit(
     composition: Composition, pressures_Pa: Array, temperature_K: float
 ) -> Estimate:
-    """Upper flammable limit of the headspace, mole fraction in air.
+    """Find the upper flammable limit of the headspace.
 
-    "unknown" where substances without a published one make more than WEIGHTY_SHARE of the burning
-    vapour. A smaller share is left out and named. A vapour above it is no safe one: air comes in.
+    A vapour above it is no safe one: air comes in.
+
+    Parameters
+    ----------
+    composition : Composition
+        One blend.
+    pressures_Pa : array (components,)
+        Partial pressures in the headspace.
+    temperature_K : float
+
+    Returns
+    -------
+    Estimate
+        Mole fraction in air; "unknown" where substances without a published one make more than
+        WEIGHTY_SHARE of the burning vapour. A smaller share is left out and named.
+
+    References
+    ----------
+    .. [1] H. Le Chatelier (1891), Ann. Mines 19, 388
+    .. [2] M. G. Zabetakis (1965), US Bureau of Mines Bulletin 627
     """
     burning = [s.upper_limit.status != "not_applicable" for s in composition.substances]
     shares = np.where(burning, pressures_Pa, 0.0)
@@ -131,9 +187,21 @@ def blend_upper_limit(
 def limit_ratio(
     composition: Composition, pressures_Pa: Array, temperature_K: float, pressure_Pa: float
 ) -> float:
-    """The vapour over its own lower limit (Le Chatelier's sum), 1 at the limit.
+    """Divide the vapour by its own lower limit (Le Chatelier's sum): 1 at the limit.
 
-    A substance that burns and has no lower limit is left out: the caller must name it.
+    Parameters
+    ----------
+    composition : Composition
+        One blend.
+    pressures_Pa : array (components,)
+    temperature_K : float
+    pressure_Pa : float
+        The air's.
+
+    Returns
+    -------
+    float
+        A substance that burns and has no lower limit is left out: the caller must name it.
     """
     return float(
         sum(
@@ -150,9 +218,22 @@ def headspace_over_limit(
     temperature_K: float,
     pressure_Pa: float = ATMOSPHERE_Pa,
 ) -> Estimate:
-    """Saturated headspace over its lower flammable limit, a ratio; above 1 it can burn.
+    """Divide the saturated headspace by its lower flammable limit; above 1 it can burn.
 
-    The errors of the vapour pressure and of the limit in quadrature, as logarithms.
+    Parameters
+    ----------
+    composition : Composition
+        One blend.
+    space : Headspace
+        At that temperature.
+    temperature_K : float
+    pressure_Pa : float
+        The air's.
+
+    Returns
+    -------
+    Estimate
+        A ratio; the errors of the vapour pressure and of the limit in quadrature, as logarithms.
     """
     if not space.total.is_ok:
         return Estimate.unknown("ratio", "; ".join(space.total.notes))
@@ -178,9 +259,19 @@ def headspace_over_limit(
 def lower_limit_temperature(
     composition: Composition, pressure_Pa: float = ATMOSPHERE_Pa
 ) -> Estimate:
-    """Where the saturated headspace reaches the lower limit, K; a cross-check of the flash point.
+    """Find where the saturated headspace reaches the lower limit: a cross-check of the flash point.
 
-    The interval is that of the ratio there over its slope.
+    Parameters
+    ----------
+    composition : Composition
+        One blend.
+    pressure_Pa : float
+        The air's.
+
+    Returns
+    -------
+    Estimate
+        K; its interval is that of the ratio there over its slope.
     """
     unknown = [
         s.name

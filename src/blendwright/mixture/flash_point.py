@@ -45,8 +45,26 @@ class FlashPoints:
 
 
 def flash_points(vapour: Vapour, pressure_Pa: float) -> FlashPoints:
-    """Closed-cup flash points, K, at an ambient pressure; without a vapour pressure or flash point
-    of what burns "unknown", where nothing burns "not_applicable", above 350 °C "out_of_range"."""
+    """Find the closed-cup flash points of the blends of a part.
+
+    Parameters
+    ----------
+    vapour : Vapour
+        Over these blends.
+    pressure_Pa : float
+        The air's.
+
+    Returns
+    -------
+    FlashPoints
+        K; "unknown" without a vapour pressure or flash point of what burns, "not_applicable" where
+        nothing burns, "out_of_range" above 350 °C.
+
+    References
+    ----------
+    .. [1] H.-J. Liaw et al. (2002), J. Loss Prev. Process Ind. 15, 429,
+       doi:10.1016/S0950-4230(02)00067-7
+    """
     substances, part = vapour.substances, vapour.part
     burning = substances.burns[part.index] & part.there
     known = (substances.flash_known[part.index] | ~burning).all(axis=1)
@@ -68,7 +86,19 @@ def flash_points(vapour: Vapour, pressure_Pa: float) -> FlashPoints:
 
 
 def barometric_K(pressure_Pa: float) -> float:
-    """By how much a flash point lies higher than at 101.3 kPa (ISO 2719)."""
+    """Tell by how much a flash point lies higher than at 101.3 kPa (ISO 2719, the barometric
+    correction).
+
+    Parameters
+    ----------
+    pressure_Pa : float
+        The air's.
+
+    Returns
+    -------
+    float
+        K, negative below 101.3 kPa.
+    """
     return BAROMETRIC_K_per_kPa * (pressure_Pa - ATMOSPHERE_Pa) / 1e3
 
 
@@ -114,15 +144,47 @@ class BlendFlash:
 
 
 def liaw_terms(composition: Composition, temperature_K: float) -> Array:
-    """The terms of Liaw's sum at one temperature; they sum to 1 at the flash point."""
+    """Give the terms of Liaw's sum at one temperature; they sum to 1 at the flash point.
+
+    Parameters
+    ----------
+    composition : Composition
+        One blend.
+    temperature_K : float
+        About 270 to 430 K, as the liquid model.
+
+    Returns
+    -------
+    array (components,)
+
+    References
+    ----------
+    .. [1] H.-J. Liaw et al. (2002), J. Loss Prev. Process Ind. 15, 429,
+       doi:10.1016/S0950-4230(02)00067-7
+    """
     pressures = partial_pressures_Pa(composition, temperature_K)
     return np.asarray(pressures * np.exp(-composition.table.ln_reference))
 
 
 def flash_temperature_K(composition: Composition, start_K: float = FLASH_START_K) -> float | None:
-    """The flash point at 101.3 kPa, the value alone; None above 350 °C.
+    """Find the flash point at 101.3 kPa, the value alone.
 
-    Raises NotConvergedError.
+    Parameters
+    ----------
+    composition : Composition
+        One blend.
+    start_K : float
+        Where the search begins.
+
+    Returns
+    -------
+    float or None
+        K; None above 350 °C.
+
+    Raises
+    ------
+    NotConvergedError
+        Where a search did not converge.
     """
     vapour = vapour_of(composition)
     solved = vapour.solved(ln_weights(vapour), 0.0, start_K, HIGHEST_SENSIBLE_K)
@@ -132,11 +194,26 @@ def flash_temperature_K(composition: Composition, start_K: float = FLASH_START_K
 
 
 def blend_flash_point(composition: Composition, pressure_Pa: float = ATMOSPHERE_Pa) -> BlendFlash:
-    """Closed-cup flash point of the blend, K, at an ambient pressure.
+    """Find the closed-cup flash point of one blend.
 
-    "not_applicable" where nothing in it burns, "out_of_range" above 350 °C, "unknown" where a
-    flammable substance has no flash point, the liquid model does not cover it, or a search did not
-    converge.
+    Parameters
+    ----------
+    composition : Composition
+        One blend.
+    pressure_Pa : float
+        The air's.
+
+    Returns
+    -------
+    BlendFlash
+        K; "not_applicable" where nothing in it burns, "out_of_range" above 350 °C, "unknown" where
+        a flammable substance has no flash point, the liquid model does not cover it, or a search
+        did not converge.
+
+    References
+    ----------
+    .. [1] H.-J. Liaw et al. (2002), J. Loss Prev. Process Ind. 15, 429,
+       doi:10.1016/S0950-4230(02)00067-7
     """
     none = np.zeros(len(composition.substances))
     burning = [s for s in composition.substances if s.flash.status != "not_applicable"]

@@ -31,7 +31,20 @@ class TwoLayers:
 
 
 def two_layers(composition: Composition, temperature_K: float) -> TwoLayers | None:
-    """None where the best estimate is one liquid, or no model can speak."""
+    """Tell what each of two layers holds.
+
+    Parameters
+    ----------
+    composition : Composition
+        One blend.
+    temperature_K : float
+        About 270 to 430 K, as the liquid model.
+
+    Returns
+    -------
+    TwoLayers or None
+        None where the best estimate is one liquid, or no model can speak.
+    """
     found = _by_model(composition, temperature_K)
     if found is None:
         found = _oil_by_cosolvency(composition, temperature_K)

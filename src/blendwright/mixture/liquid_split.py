@@ -119,7 +119,23 @@ class OneBlend:
 
 
 def stability(model: LnGamma, mole_fractions: Array, temperature_K: float) -> Stability:
-    """Stability of one blend (shape (components,), all fractions above zero) at one temperature."""
+    """Find the lowest tangent-plane distance of one blend at one temperature.
+
+    Parameters
+    ----------
+    model : LnGamma
+    mole_fractions : array (components,)
+        All above zero, of sum 1.
+    temperature_K : float
+
+    Returns
+    -------
+    Stability
+
+    References
+    ----------
+    .. [1] M. L. Michelsen (1982), Fluid Phase Equilib. 9, 1, doi:10.1016/0378-3812(82)85001-2
+    """
     x = np.asarray(mole_fractions, dtype=float)
     if len(x) == 1:
         return Stability(0.0, None)
@@ -257,10 +273,25 @@ class _Search:
 
 
 def stabilities(model: BlockModel, x: Array) -> Stabilities:
-    """Stability of each blend, x (blends, components); a fraction of zero is padding.
+    """Find the stability of each blend of a block.
 
     All trial compositions of a slice of blends go together until few are left; those of all
     slices then go on together, so that no step is made for a handful.
+
+    Parameters
+    ----------
+    model : BlockModel
+        ln gamma of these blends, each at its temperature.
+    x : array (blends, components)
+        Mole fractions of sum 1; zero is padding.
+
+    Returns
+    -------
+    Stabilities
+
+    References
+    ----------
+    .. [1] M. L. Michelsen (1982), Fluid Phase Equilib. 9, 1, doi:10.1016/0378-3812(82)85001-2
     """
     _blends, parts = x.shape
     found = Stabilities.none_yet(x)
@@ -419,11 +450,25 @@ def _leave_out_twins(search: _Search) -> None:
 def anderson(
     steps: Sequence[Array], values: Sequence[Array], weights: Array, wanted: NDArray[np.bool_]
 ) -> Array:
-    """What to take from the newest of three `values`, by Anderson's mixing (1965).
+    """Mix a step with the two before it: what to take from the newest of three `values`.
 
-    Arrays are (blends, rows, components), newest first; `weights` weigh the components. Zero where
-    not `wanted` (the step has grown: plain substitution goes on), and never more than
-    MOST_CHANGE_LN.
+    Parameters
+    ----------
+    steps, values : three arrays (blends, rows, components) each
+        Newest first.
+    weights : array, as these
+        Weigh the components.
+    wanted : array (blends, rows)
+        Zero elsewhere: plain substitution goes on.
+
+    Returns
+    -------
+    array (blends, rows, components)
+        Never more than MOST_CHANGE_LN.
+
+    References
+    ----------
+    .. [1] D. G. Anderson (1965), J. ACM 12, 547
     """
     first, second = steps[0] - steps[1], steps[1] - steps[2]
     weighed = first * weights
@@ -520,9 +565,20 @@ def no_secants(x: Array, kept: int = SECANTS) -> Array:
 def layers(
     model: LnGamma, mole_fractions: Array, temperature_K: float, rival: Array
 ) -> Layers | None:
-    """The two layers of an unstable blend, started from a rival composition of `stability`.
+    """Find the two layers of an unstable blend.
 
-    None where the iteration falls back to one liquid, or does not converge.
+    Parameters
+    ----------
+    model : LnGamma
+    mole_fractions : array (components,)
+    temperature_K : float
+    rival : array (components,)
+        A composition of `stability`, to begin with.
+
+    Returns
+    -------
+    Layers or None
+        None where the iteration falls back to one liquid, or does not converge.
     """
     z = np.asarray(mole_fractions, dtype=float)
     ln_k = model.ln_gamma(z, temperature_K) - model.ln_gamma(rival, temperature_K)
@@ -534,12 +590,25 @@ def layers(
 
 
 def block_layers(model: BlockModel, z: Array, ln_k: Array, secants: Array) -> BlockLayers:
-    """The layers of every blend, z (blends, components; zero is padding), from ln_k and the secants
-    of a search near by (zeros where there was none).
+    """Find the two layers of every blend of a block.
 
     Successive substitution of ln_k goes down along the Gibbs energy of the two layers. Anderson's
     mixing hastens it, and is taken back where the energy rises after it: it can throw an unstable
     blend back to one liquid.
+
+    Parameters
+    ----------
+    model : BlockModel
+    z : array (blends, components)
+        Mole fractions of sum 1; zero is padding.
+    ln_k : array (blends, components)
+        ln gamma of the first layer less that of the second, to begin with.
+    secants : array (blends, 2, SECANTS, components)
+        Those of a search near by; zeros where there was none.
+
+    Returns
+    -------
+    BlockLayers
     """
     there = z > 0.0
     padded = not there.all()

@@ -25,8 +25,23 @@ LEAST_DISSOLVED = 1e-60  # of the whole: where all is solid nothing stays liquid
 def settled(
     total: Array, dissolved: Array, sought: Array, model: BlockModel
 ) -> tuple[Array, Bools]:
-    """The dissolved moles (blends, z, components) at which nothing moves any more, and which
-    blends came so far."""
+    """Move the dissolved amounts until nothing moves any more.
+
+    Parameters
+    ----------
+    total, dissolved : arrays (blends, components), (blends, z, components)
+        Moles: of all, and of what is dissolved to begin with, at each z.
+    sought : array (blends, z, components)
+        ln(x gamma) at saturation; not finite for what is no crystal.
+    model : BlockModel
+
+    Returns
+    -------
+    dissolved : array (blends, z, components)
+        Moles.
+    converged : array (blends,)
+        Which blends came so far.
+    """
     result = dissolved.copy()
     total = total[:, None, :]
     is_solid = np.isfinite(sought)

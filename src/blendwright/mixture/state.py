@@ -86,8 +86,24 @@ def state(
     temperatures_K: Array,
     near: KnownLayers | None = None,
 ) -> State:
-    """The state of each blend of a part at its own temperature, K; layers are looked for from those
-    known at a temperature near by."""
+    """Find the state of least Gibbs energy of each blend of a part.
+
+    Parameters
+    ----------
+    substances : Substances
+        The list that `part.index` numbers.
+    part : Part
+        Blends, arrays (blends, components).
+    liquid : Liquid
+        Of these blends.
+    temperatures_K : array (blends,)
+    near : KnownLayers, optional
+        Layers at temperatures near by, from which the search begins.
+
+    Returns
+    -------
+    State
+    """
     left = part
     is_solid, converged = np.zeros(len(part), dtype=bool), np.ones(len(part), dtype=bool)
     model = liquid.at(temperatures_K)
@@ -127,11 +143,27 @@ def state(
 def crystals(
     substances: Substances, part: Part, temperatures_K: float | Array, best_only: bool = False
 ) -> tuple[Array, Bools]:
-    """Share of each component that lies as crystals, and which blends are sure, as
-    `dissolution.undissolved`, in the state of least Gibbs energy.
+    """Find what lies as crystals in the state of least Gibbs energy.
 
     Solved first in one liquid. Where that liquid is unstable or not found, again from all crystals
     out, which finds the liquid beyond the gap; where that one is unstable too, with two liquids.
+
+    Parameters
+    ----------
+    substances : Substances
+        The list that `part.index` numbers.
+    part : Part
+        Blends, arrays (blends, components).
+    temperatures_K : float or array (blends,)
+    best_only : bool
+        The ends are then the value.
+
+    Returns
+    -------
+    share : array (3, blends, components)
+        Of each component, 0 to 1: value, low and high end, as `dissolution.undissolved`.
+    sure : array (blends,)
+        Which blends have a model and converged.
     """
     share, sure = undissolved(substances, part, temperatures_K, best_only=best_only)
     share, sure = share.copy(), sure.copy()

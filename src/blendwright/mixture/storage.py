@@ -49,7 +49,18 @@ class ClosedBottle:
 
 
 def vapour_pressure_at_50C(composition: Composition) -> Estimate:
-    """Vapour pressure of the blend at 50 °C, Pa, the temperature of the UN's limit for gases."""
+    """Find the vapour pressure of a blend at 50 °C, the temperature of the UN's limit for gases.
+
+    Parameters
+    ----------
+    composition : Composition
+        One blend.
+
+    Returns
+    -------
+    Estimate
+        Pa.
+    """
     found = headspace(composition, GAS_LIMIT_K)
     if found is None:
         return Estimate.unknown("Pa", NO_GROUPS)

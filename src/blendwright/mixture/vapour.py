@@ -402,9 +402,24 @@ def vapour_of(composition: Composition) -> Vapour:
 
 
 def partial_pressures_Pa(composition: Composition, temperature_K: float) -> Array:
-    """x gamma Psat of each substance over the state at a temperature, Pa.
+    """Find the partial pressures over a blend: x gamma Psat over its state at a temperature.
 
-    Raises NotConvergedError.
+    Parameters
+    ----------
+    composition : Composition
+        One blend.
+    temperature_K : float
+        About 270 to 430 K, as the liquid model.
+
+    Returns
+    -------
+    array (components,)
+        Pa.
+
+    Raises
+    ------
+    NotConvergedError
+        Where a search did not converge.
     """
     found, sure = vapour_of(composition).pressures_Pa(temperature_K)
     if not sure[0]:
@@ -435,9 +450,20 @@ def _sources(composition: Composition) -> tuple[str, ...]:
 
 
 def headspace(composition: Composition, temperature_K: float) -> Headspace | None:
-    """Vapour over the blend at one temperature; None where the liquid model does not cover it.
+    """Find the vapour over one blend.
 
-    The total is "unknown" (and the pressures are NaN) where the layers did not converge.
+    Parameters
+    ----------
+    composition : Composition
+        One blend.
+    temperature_K : float
+        About 270 to 430 K, as the liquid model.
+
+    Returns
+    -------
+    Headspace or None
+        Pa; None where the liquid model does not cover it. The total is "unknown" (and the pressures
+        are NaN) where the layers did not converge.
     """
     if not composition.is_covered:
         return None
@@ -450,7 +476,19 @@ def headspace(composition: Composition, temperature_K: float) -> Headspace | Non
 
 
 def initial_boiling_point(composition: Composition, pressure_Pa: float) -> Estimate:
-    """Bubble temperature at a pressure, K; "unknown" where a search did not converge."""
+    """Find the bubble temperature of one blend.
+
+    Parameters
+    ----------
+    composition : Composition
+        One blend.
+    pressure_Pa : float
+
+    Returns
+    -------
+    Estimate
+        K; "unknown" where a search did not converge.
+    """
     if not composition.is_covered:
         return Estimate.unknown("K", NO_GROUPS)
     found = vapour_of(composition).boiling(pressure_Pa)

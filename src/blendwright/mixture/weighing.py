@@ -247,7 +247,24 @@ def from_structure(smiles: str, catalogue: Catalogue) -> Material:
 
 
 def weigh(formula: Formula, catalogue: Catalogue, drop_mL: float = DROP_mL) -> Weighing:
-    """Resolve a formula. Raises FormulaError with every problem of every row."""
+    """Resolve a formula: what each row is, its grams, and what it is made of.
+
+    Parameters
+    ----------
+    formula : Formula
+    catalogue : Catalogue
+    drop_mL : float
+        What a row in drops is taken for, mL a drop.
+
+    Returns
+    -------
+    Weighing
+
+    Raises
+    ------
+    FormulaError
+        With every problem of every row.
+    """
     problems: list[Problem] = []
     opened = [(row, open_row(row, catalogue, drop_mL, problems)) for row in formula.rows]
     return made_up(formula, opened, problems)
