@@ -43,7 +43,17 @@ def stated_half_width(data: Sequence[Datum], floor: float) -> float:
 
 
 def boiling_point(material: Material) -> Estimate:
-    """Normal boiling point, K."""
+    """Choose the normal boiling point of a substance by the rule above.
+
+    Parameters
+    ----------
+    material : Material
+
+    Returns
+    -------
+    Estimate
+        K; "unknown" without any value.
+    """
     data = published_first(material.accepted("boiling_point"))
     if not data:
         return Estimate.unknown("K", f"no boiling point of {material.name}")

@@ -65,7 +65,17 @@ def _curve_density(curve: Curve, molar_mass_kg_mol: float, temperature_K: float)
 
 
 def expansion_per_K(material: Material) -> float:
-    """Thermal expansion of the liquid near room temperature, 1/K."""
+    """Estimate the thermal expansion of the liquid near room temperature.
+
+    Parameters
+    ----------
+    material : Material
+
+    Returns
+    -------
+    float
+        1/K.
+    """
     for curve in material.accepted_curves("density"):
         warm = _curve_density(curve, material.molar_mass_kg_mol, 308.15)
         cool = _curve_density(curve, material.molar_mass_kg_mol, 288.15)
@@ -78,7 +88,19 @@ def expansion_per_K(material: Material) -> float:
 
 @lru_cache(maxsize=16_384)  # one assessment asks for the same ones some two hundred times
 def liquid_density(material: Material, temperature_K: float) -> Estimate:
-    """Density of the (possibly hypothetical) liquid, kg/m3, at a temperature of about 250-400 K."""
+    """Find the density of the (possibly hypothetical) liquid.
+
+    Parameters
+    ----------
+    material : Material
+    temperature_K : float
+        About 250 to 400 K.
+
+    Returns
+    -------
+    Estimate
+        kg/m3; "unknown" without a value, curve or formula.
+    """
     data = [d for d in published_first(material.accepted("density")) if d.temperature_K is not None]
     curves = material.accepted_curves("density")
     if len({d.temperature_K for d in data}) >= PARABOLA_POINTS:

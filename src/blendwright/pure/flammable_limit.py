@@ -42,7 +42,17 @@ def stoichiometric_fraction(formula: str) -> float:
 
 
 def lower_flammable_limit(material: Material) -> Estimate:
-    """Lower flammable limit at 25 °C, mole fraction in air."""
+    """Choose the lower flammable limit of a substance at 25 °C.
+
+    Parameters
+    ----------
+    material : Material
+
+    Returns
+    -------
+    Estimate
+        Mole fraction in air.
+    """
     if not material.is_flammable:
         return Estimate.absent("mol/mol", "not_applicable", f"{material.name} does not burn")
     data = published_first(material.accepted("lower_flammable_limit"))
@@ -72,12 +82,38 @@ def lower_flammable_limit(material: Material) -> Estimate:
 
 
 def at_temperature(limit_25C: float, temperature_K: float) -> float:
-    """The limit at another temperature (Zabetakis 1965), never below a fifth of it."""
+    """Move a lower limit to another temperature; it stays above a fifth of itself.
+
+    Parameters
+    ----------
+    limit_25C : float
+        Mole fraction in air.
+    temperature_K : float
+
+    Returns
+    -------
+    float
+        Mole fraction in air.
+
+    References
+    ----------
+    .. [1] M. G. Zabetakis (1965), US Bureau of Mines Bulletin 627
+    """
     return limit_25C * max(0.2, 1.0 - FALL_per_K * (temperature_K - ROOM_K))
 
 
 def upper_flammable_limit(material: Material) -> Estimate:
-    """Upper flammable limit at 25 °C, mole fraction in air; never estimated."""
+    """Choose the upper flammable limit of a substance at 25 °C; it is never estimated.
+
+    Parameters
+    ----------
+    material : Material
+
+    Returns
+    -------
+    Estimate
+        Mole fraction in air.
+    """
     if not material.is_flammable:
         return Estimate.absent("mol/mol", "not_applicable", f"{material.name} does not burn")
     data = published_first(material.accepted("upper_flammable_limit"))
@@ -96,8 +132,23 @@ def upper_flammable_limit(material: Material) -> Estimate:
 
 
 def upper_at_temperature(limit_25C: float, temperature_K: float) -> float:
-    """The upper limit at another temperature (Zabetakis 1965), never above all vapour.
+    """Move an upper limit to another temperature, never above all vapour.
 
     Below 25 °C it is kept as it is: the wider range is the cautious one.
+
+    Parameters
+    ----------
+    limit_25C : float
+        Mole fraction in air.
+    temperature_K : float
+
+    Returns
+    -------
+    float
+        Mole fraction in air.
+
+    References
+    ----------
+    .. [1] M. G. Zabetakis (1965), US Bureau of Mines Bulletin 627
     """
     return min(1.0, limit_25C * (1.0 + RISE_per_K * max(0.0, temperature_K - ROOM_K)))

@@ -45,7 +45,18 @@ ESTIMATE_SPREAD_K = {REGRESSION: 14.3, CATOIRE: 20.0}
 
 
 def flash_point(material: Material, vapour: VapourPressure | None) -> Estimate:
-    """Closed-cup flash point, K; "not_applicable" for what can't burn."""
+    """Choose the closed-cup flash point of a substance by the rule above.
+
+    Parameters
+    ----------
+    material : Material
+    vapour : VapourPressure, optional
+
+    Returns
+    -------
+    Estimate
+        K; "not_applicable" for what can't burn.
+    """
     if not material.is_flammable:
         return Estimate.absent("K", "not_applicable", f"{material.name} does not burn")
     data = material.accepted("flash_point")
@@ -80,7 +91,23 @@ def flash_point(material: Material, vapour: VapourPressure | None) -> Estimate:
 def catoire_naudet_K(
     material: Material, boiling_K: float | None, vapour: VapourPressure | None
 ) -> float | None:
-    """Catoire and Naudet (2004), K; None without a boiling point, a vapour pressure or carbon."""
+    """Estimate a flash point from boiling point, heat of vaporisation and number of carbon atoms.
+
+    Parameters
+    ----------
+    material : Material
+    boiling_K : float, optional
+    vapour : VapourPressure, optional
+
+    Returns
+    -------
+    float or None
+        K; None without a boiling point, a vapour pressure or carbon.
+
+    References
+    ----------
+    .. [1] L. Catoire, V. Naudet (2004), J. Phys. Chem. Ref. Data 33, 1083, doi:10.1063/1.1835321
+    """
     carbons = atoms(material.formula).get("C", 0)
     if boiling_K is None or vapour is None or not carbons:
         return None

@@ -103,7 +103,21 @@ def _tables() -> _Tables:
 
 
 def flash_from_boiling_point(formula: str, groups: Mapping[int, int], boiling_K: float) -> float:
-    """Closed-cup flash point, K, of a substance of C, H, O, N, S with 2 carbon atoms or more."""
+    """Estimate the closed-cup flash point of a substance of C, H, O, N, S.
+
+    Parameters
+    ----------
+    formula : str
+        With 2 carbon atoms or more.
+    groups : mapping
+        The original UNIFAC's, {subgroup number: count}.
+    boiling_K : float
+
+    Returns
+    -------
+    float
+        K.
+    """
     tables = _tables()
     z = (np.array([terms(formula, groups, boiling_K)]) - tables.mean) / tables.deviation
     line = tables.constant + float(z[0] @ tables.coefficients)

@@ -46,7 +46,17 @@ class Fusion:
 
 
 def ideal_ln_activity(heat_J_mol: Array, melting_K: Array, temperature_K: Array) -> Array:
-    """`Fusion.ln_ideal_activity` of many, or at many temperatures."""
+    """Give `Fusion.ln_ideal_activity` of many crystals, or at many temperatures.
+
+    Parameters
+    ----------
+    heat_J_mol, melting_K, temperature_K : arrays of shapes that go together
+
+    Returns
+    -------
+    array
+        ln of the activity of the molten crystal in equilibrium with the solid, 0 at melting.
+    """
     above = 1.0 / temperature_K - 1.0 / melting_K
     return np.minimum(0.0, -heat_J_mol / GAS_CONSTANT_J_mol_K * above)
 
@@ -76,7 +86,17 @@ def shape_by_ideal(ideal: Array, size: Array, full: Array) -> Array:
 
 
 def melting_point(material: Material) -> Estimate:
-    """Melting point, K."""
+    """Choose the melting point of a substance by the rule above.
+
+    Parameters
+    ----------
+    material : Material
+
+    Returns
+    -------
+    Estimate
+        K.
+    """
     data = published_first(material.accepted("melting_point"))
     if not data:
         return Estimate.unknown("K", f"no melting point of {material.name}")
@@ -88,7 +108,17 @@ def melting_point(material: Material) -> Estimate:
 
 
 def fusion(material: Material) -> Fusion | None:
-    """Fusion of this substance; None where no melting point is known."""
+    """Choose melting point and heat of fusion of a substance.
+
+    Parameters
+    ----------
+    material : Material
+
+    Returns
+    -------
+    Fusion or None
+        None where no melting point is known.
+    """
     melting = melting_point(material)
     if melting.value is None:
         return None

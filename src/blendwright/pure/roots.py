@@ -149,14 +149,26 @@ def temperatures_where_zero(
     highest_K: float,
     at_start: Array | None = None,
 ) -> Roots:
-    """Where functions that rise with temperature as the logarithm of a vapour pressure does cross
-    zero, K, looked for outwards from a start.
+    """Find where functions that rise with temperature as ln of a vapour pressure does cross zero.
 
     The brackets are widened from `start_K` to somewhat beyond where the logarithm of a vapour
     pressure would cross, by twice that step, and so on to the ends; between them the solver works
-    in 1/T, in which vapour pressures are nearly straight. `at_start` is the function's value at the
-    starts, where it is known. Where it has no value (NaN) the search goes on beyond; without a
-    crossing it then has not `converged`: there may be one.
+    in 1/T, in which vapour pressures are nearly straight.
+
+    Parameters
+    ----------
+    function : called with temperatures (K) and the numbers of the functions wanted
+        NaN where it has no value: the search goes on beyond; without a crossing it then has not
+        `converged`, as there may be one.
+    start_K : array (functions,)
+    lowest_K, highest_K : float
+    at_start : array (functions,), optional
+        The function's value at the starts, where it is known.
+
+    Returns
+    -------
+    Roots
+        K.
     """
     start = np.clip(np.asarray(start_K, dtype=float), lowest_K, highest_K)
     every = np.arange(len(start))

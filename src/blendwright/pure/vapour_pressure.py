@@ -341,7 +341,17 @@ def hydrogen_bonders(material: Material) -> tuple[int, int]:
 
 
 def vapour_pressure(material: Material) -> VapourPressure | None:
-    """The curve of this substance by the rule above; None where nothing is known."""
+    """Choose the vapour pressure curve of a substance by the rule above.
+
+    Parameters
+    ----------
+    material : Material
+
+    Returns
+    -------
+    VapourPressure or None
+        None where nothing is known.
+    """
     chosen = _chosen(material)
     if chosen is None:
         return None
