@@ -3,10 +3,13 @@
 from __future__ import annotations
 
 import ast
+import inspect
 import re
 from functools import cache
 from graphlib import TopologicalSorter
 from pathlib import Path
+
+import blendwright
 
 SOURCE = Path(__file__).parent.parent / "src"
 
@@ -67,3 +70,20 @@ def test_no_docstring_has_a_sentence_that_begins_with_of_or_the_same() -> None:
             if isinstance(node, with_text):
                 text = " ".join((ast.get_docstring(node) or "").split())
                 assert not re.search(r"(^|[.;:!?] )(Of|The same) ", text), (path, text)
+
+
+def test_public_functions_say_what_they_take_and_give() -> None:
+    """In NumPy style, so that the site can lay it out."""
+    for name in blendwright.__all__:
+        public = getattr(blendwright, name)
+        if not inspect.isfunction(public):
+            continue
+        text = inspect.getdoc(public) or ""
+        signature = inspect.signature(public)
+        assert "Parameters\n---" in text, name
+        assert ("Returns\n---" in text) == (signature.return_annotation != "None"), name
+        for parameter in signature.parameters:
+            assert re.search(rf"^(.*, )?{parameter}(, .*)? : ", text, re.MULTILINE), (
+                name,
+                parameter,
+            )
