@@ -78,9 +78,6 @@ class Weights:
         ]
 
 
-NOTHING = Weights(np.zeros(0, dtype=np.uint64), np.zeros((1 + DRAWS, 0)))
-
-
 @cache
 def prior() -> Prior:
     """Standard deviations before any measurement, by effect."""
