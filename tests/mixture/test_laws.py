@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import numpy as np
 import pytest
-from hypothesis import given, settings
+from hypothesis import example, given, settings
 from hypothesis import strategies as st
 
 from blendwright import assess
@@ -93,6 +93,35 @@ def temperatures(found: Answers) -> dict[str, Interval]:
     }
 
 
+# one liquid with all dissolved isn't supersaturated here, one of its layers is
+OUT_OF_LAYERS: list[tuple[Rows, float]] = [
+    (
+        (
+            ("vanillin", 2.0), ("orange oil", 0.1), ("ethyl acetate", 0.5),
+            ("ethyl butyrate", 0.5), ("propylene glycol", 10.0), ("water", 30.0),
+        ),
+        277.15,
+    ),
+    (
+        (
+            ("ethyl acetate", 0.1), ("orange oil", 2.0), ("thymol", 0.1), ("menthol", 2.0),
+            ("propylene glycol", 10.0),
+        ),
+        255.15,
+    ),
+]  # fmt: skip
+
+
+@pytest.mark.parametrize(("rows", "temperature_K"), OUT_OF_LAYERS)
+def test_crystals_fall_out_of_layers(rows: Rows, temperature_K: float) -> None:
+    """They are told where one asks for crystals, too."""
+    found = answers(rows, temperature_K=temperature_K).dissolved_share
+    assert found.is_ok.all()
+    assert found.value[0] < 0.99
+
+
+@example(*OUT_OF_LAYERS[0])
+@example(*OUT_OF_LAYERS[1])
 @given(formulas(), st.sampled_from((255.15, 277.15, 293.15, 323.15)))
 def test_no_activity_is_above_one_nor_above_the_crystals(rows: Rows, temperature_K: float) -> None:
     block = block_of(rows)

@@ -28,7 +28,7 @@ from blendwright.mixture.flash_point import FlashPoints, flash_points
 from blendwright.mixture.interval import Interval
 from blendwright.mixture.parameter_sets import Array
 from blendwright.mixture.part import Part
-from blendwright.mixture.state import crystals
+from blendwright.mixture.state import crystals, none_lies
 from blendwright.mixture.substances import Made, made_once
 from blendwright.mixture.survey import make_survey
 from blendwright.mixture.vapour import Vapour
@@ -114,14 +114,19 @@ class Answers:
             self.solve_crystals([temperature_K])
         return self._once(key, list)
 
-    def solve_crystals(self, temperatures_K: Sequence[float]) -> None:
-        """Solve for crystals at several temperatures side by side, each once."""
+    def solve_crystals(
+        self, temperatures_K: Sequence[float], clear_at_K: Sequence[float] = ()
+    ) -> None:
+        """Solve for crystals at several temperatures side by side, each once; at `clear_at_K` none
+        are known to fall out of the layers of any blend."""
         found: dict[float, PartCrystals] = {kelvin: [] for kelvin in temperatures_K}
-        for part in self.block.parts:
+        for part, last in zip(self.block.parts, self.saturations, strict=True):
             size = len(part)
             rows = np.tile(np.arange(size), len(found))
             at = np.repeat(list(found), size)
-            share, sure = crystals(self.substances, part.only(rows), at)
+            surely_none = none_lies(self.substances, part, last, at.reshape(-1, size)).ravel()
+            surely_none |= np.isin(at, clear_at_K)
+            share, sure = crystals(self.substances, part.only(rows), at, surely_none=surely_none)
             for number, own in enumerate(found.values()):
                 here = slice(number * size, (number + 1) * size)
                 own.append((share[:, here], sure[here]))

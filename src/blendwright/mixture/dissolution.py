@@ -270,22 +270,16 @@ def liquid_models(substances: Substances, part: Part) -> list[tuple[Ints, Liquid
     return [(where, Liquid(substances, part.only(where).index))] if where.size else []
 
 
-def is_supersaturated(
-    substances: Substances, part: Part, ln_gamma: Array, temperatures_K: Array
-) -> Bools:
-    """Whether any crystal would fall out of each blend at its own temperature, all dissolved and
-    the liquid being one; ln_gamma (blends, components) is that liquid's."""
-    found = np.zeros(len(part), dtype=bool)
+def ln_saturation(substances: Substances, part: Part, temperatures_K: Array) -> Array:
+    """ln(x gamma) (blends, components) above which each component falls out as crystals, at each
+    blend's own temperature; infinite for what is no crystal there."""
+    found = np.full(part.index.shape, np.inf)
     which = solids_at(substances, part, temperatures_K)
     where = np.flatnonzero(which.any(axis=1))
     if where.size:
-        some = part.only(where)
-        solids = solids_of(substances, some, which[where])
-        at = solids.row, solids.column
+        solids = solids_of(substances, part.only(where), which[where])
         kelvin = temperatures_K[where][solids.row][None, :]
-        target = solids.ln_targets(kelvin, np.zeros(1))[0]
-        over = np.log(some.x[at]) + ln_gamma[where][at] > target
-        np.logical_or.at(found, where[solids.row], over)
+        found[where[solids.row], solids.column] = solids.ln_targets(kelvin, np.zeros(1))[0]
     return found
 
 
@@ -544,6 +538,11 @@ def saturations(substances: Substances, part: Part, solid_below_K: float) -> Sat
     Saturations
         K, from LOWEST_K to the melting points.
     """
+    key = "saturations", substances, solid_below_K
+    return made_once(part.kept, key, lambda: _saturations(substances, part, solid_below_K))
+
+
+def _saturations(substances: Substances, part: Part, solid_below_K: float) -> Saturations:
     size, width = part.index.shape
     value, low, high = (np.full(size, np.nan) for _ in range(3))
     each = np.full((3, size, width), np.nan)

@@ -13,7 +13,13 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from blendwright.mixture.dissolution import is_supersaturated, undissolved
+from blendwright.formula.conditions import BENCH_K
+from blendwright.mixture.dissolution import (
+    Saturations,
+    ln_saturation,
+    solids_at,
+    undissolved,
+)
 from blendwright.mixture.layered import KnownLayers, Layered
 from blendwright.mixture.liquid import Liquid, LiquidAt, is_covered, search_for_layers
 from blendwright.mixture.liquid_split import Stabilities
@@ -104,21 +110,47 @@ def state(
     -------
     State
     """
-    left = part
-    is_solid, converged = np.zeros(len(part), dtype=bool), np.ones(len(part), dtype=bool)
     model = liquid.at(temperatures_K)
     ln_gamma = model.ln_gamma(part.x[:, None, :])[:, 0, :]
     several = part.there.sum(axis=1) > 1  # a single substance's data are those of its liquid
-    supersaturated = np.flatnonzero(
-        is_supersaturated(substances, part, ln_gamma, temperatures_K) & several
-    )
+    most = ln_saturation(substances, part, temperatures_K)
+    is_solid = (_ln(part.x) + ln_gamma > most).any(axis=1) & several
+    found = _state(substances, part, model, ln_gamma.copy(), is_solid, near)
+    late = np.flatnonzero(found.has_split & several & ~is_solid)
+    if late.size:  # what one liquid would keep dissolved may fall out of its layers
+        late = late[(_ln(found.x[late]) + found.ln_gamma[late] > most[late]).any(axis=1)]
+    if late.size:
+        begin = None if near is None else near.only(late)
+        every = np.ones(late.size, dtype=bool)
+        some = part.only(late)
+        again = _state(substances, some, model.only(late), ln_gamma[late], every, begin)
+        found.put(late, again)
+    return found
+
+
+def _ln(x: Array) -> Array:
+    """ln of fractions; zero in the padding."""
+    return np.asarray(np.log(np.where(x > 0.0, x, 1.0)))
+
+
+def _state(
+    substances: Substances,
+    part: Part,
+    model: LiquidAt,
+    ln_gamma: Array,
+    is_solid: Bools,
+    near: KnownLayers | None,
+) -> State:
+    """The state, where it is known of which blends crystals fall out; `ln_gamma` is that of one
+    liquid with all dissolved, and is overwritten."""
+    left, converged = part, np.ones(len(part), dtype=bool)
+    supersaturated = np.flatnonzero(is_solid)
     if supersaturated.size:
-        some = part.only(supersaturated)
-        share, sure = crystals(substances, some, temperatures_K[supersaturated], best_only=True)
+        some, kelvin = part.only(supersaturated), model.temperatures_K[supersaturated]
+        share, sure = crystals(substances, some, kelvin, best_only=True)
         factors = np.ones_like(part.x)
         factors[supersaturated] = _left(share)
-        left = part.times(factors)
-        is_solid[supersaturated], converged[supersaturated] = True, sure
+        left, converged[supersaturated] = part.times(factors), sure
 
     def model_at(_: Array, blends: Ints) -> LiquidAt:
         return model.only(blends)
@@ -129,7 +161,7 @@ def state(
     layered = Layered(model_at, left.x, search_for_layers(), look)
     if near is not None:
         layered.begin_with(near)
-    found = layered.composition(temperatures_K, np.arange(len(part)))
+    found = layered.composition(model.temperatures_K, np.arange(len(part)))
     other = np.flatnonzero(is_solid | layered.parted)
     if other.size:
         ln_gamma[other] = model.only(other).ln_gamma(found[other][:, None, :])[:, 0, :]
@@ -141,12 +173,17 @@ def state(
 
 
 def crystals(
-    substances: Substances, part: Part, temperatures_K: float | Array, best_only: bool = False
+    substances: Substances,
+    part: Part,
+    temperatures_K: float | Array,
+    best_only: bool = False,
+    surely_none: Bools | None = None,
 ) -> tuple[Array, Bools]:
     """Find what lies as crystals in the state of least Gibbs energy.
 
-    Solved first in one liquid. Where that liquid is unstable or not found, again from all crystals
-    out, which finds the liquid beyond the gap; where that one is unstable too, with two liquids.
+    Solved first in one liquid. Where that liquid is unstable or not found, or crystals would fall
+    out of the layers of what it keeps dissolved, again from all crystals out, which finds the
+    liquid beyond the gap; where that one is unstable too, with two liquids.
 
     Parameters
     ----------
@@ -157,6 +194,8 @@ def crystals(
     temperatures_K : float or array (blends,)
     best_only : bool
         The ends are then the value.
+    surely_none : array (blends,), optional
+        Where nothing is known to lie, over layers either (`none_lies`).
 
     Returns
     -------
@@ -171,6 +210,12 @@ def crystals(
     wrong = ~sure & is_covered(substances, part)
     lying = np.flatnonzero(sure & (share[0] > 0.0).any(axis=1))
     wrong[lying] = _is_unstable(substances, part.only(lying), share[:, lying], kelvin[lying])
+    clear = sure & ~(share[0] > 0.0).any(axis=1) & solids_at(substances, part, kelvin).any(axis=1)
+    clear &= part.there.sum(axis=1) > 1
+    if surely_none is not None:
+        clear &= ~surely_none
+    dissolved = np.flatnonzero(clear)
+    wrong[dissolved] = _fall_out_of_layers(substances, part.only(dissolved), kelvin[dissolved])
     where = np.flatnonzero(wrong)
     for layers in (False, True):
         if not where.size:
@@ -186,6 +231,19 @@ def crystals(
     return share, sure
 
 
+def none_lies(
+    substances: Substances, part: Part, last: Saturations, temperatures_K: Array
+) -> Bools:
+    """Whether nothing lies as crystals at temperatures (rows, blends), as the last one dissolves
+    below; not told where something else melts between there and 20 °C."""
+    with np.errstate(invalid="ignore"):
+        found = last.converged & (last.value < temperatures_K)
+    usual = solids_at(substances, part, BENCH_K)
+    for row, kelvin in enumerate(temperatures_K):
+        found[row] &= ~(solids_at(substances, part, kelvin) & ~usual).any(axis=1)
+    return np.asarray(found)
+
+
 def _is_unstable(substances: Substances, part: Part, share: Array, kelvin: Array) -> Bools:
     """Whether the liquid that the crystals leave is in layers."""
     if not len(part):
@@ -193,6 +251,22 @@ def _is_unstable(substances: Substances, part: Part, share: Array, kelvin: Array
     left = liquid_left(part, share)
     model = Liquid(substances, left.index).at(kelvin)
     return stabilities(left, model, only_sides=True).unstable
+
+
+def _fall_out_of_layers(substances: Substances, part: Part, kelvin: Array) -> Bools:
+    """Whether crystals fall out of the layers in which a blend lies, all being dissolved."""
+    if not len(part):
+        return np.zeros(0, dtype=bool)
+    model = Liquid(substances, part.index).at(kelvin)
+    layered = Layered(
+        lambda _, blends: model.only(blends),
+        part.x,
+        search_for_layers(),
+        lambda some, blends: stabilities(part.only(blends), some, only_sides=True),
+    )
+    over = layered.ln_activity(kelvin, np.arange(len(part)))
+    over -= ln_saturation(substances, part, kelvin)
+    return np.asarray(layered.parted & (over > 0.0).any(axis=1))
 
 
 def liquid_left(part: Part, share: Array) -> Part:

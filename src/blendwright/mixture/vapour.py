@@ -16,7 +16,7 @@ liquid model's draws; upwards no component counts with an activity above 1.
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 from functools import cached_property
 
@@ -124,6 +124,14 @@ class Vapour:
             found = self.state_at(kelvin, np.arange(len(self.part)), near)
             self._kept[temperature_K] = found
         return self._kept[temperature_K]
+
+    def solve_states(self, temperatures_K: Sequence[float]) -> None:
+        """The states of all at several temperatures, side by side: worth it for few blends."""
+        every = np.arange(len(self.part))
+        kelvin = np.repeat(temperatures_K, len(every))
+        found = self.state_at(kelvin, np.tile(every, len(temperatures_K)))
+        for number, own in enumerate(temperatures_K):
+            self._kept[own] = found.only(every + number * len(every))
 
     def _from_bench(self, temperatures_K: Array) -> KnownLayers:
         """The layers at 20 °C where they are near enough to begin with: from there whatever was

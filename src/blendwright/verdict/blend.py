@@ -35,6 +35,7 @@ from blendwright.mixture.flash_point import BlendFlash, blend_flash_point
 from blendwright.mixture.layers import TwoLayers, two_layers
 from blendwright.mixture.liquid import NO_GROUPS
 from blendwright.mixture.parameter_sets import Array
+from blendwright.mixture.storage import GAS_LIMIT_K
 from blendwright.mixture.survey import make_survey
 from blendwright.mixture.vapour import (
     Headspace,
@@ -150,9 +151,30 @@ class Blend:
         if not self.condensed.is_covered:
             return
         bench, knots = self.temperature_K, KNOTS_K[::COARSE].tolist()
-        asked_K = (bench, FRIDGE_K, *knots, *self._boiling_as_one_K(), *self._ends_of_crystals_K())
+        asked_K = (
+            bench,
+            FRIDGE_K,
+            FREEZER_K,
+            *knots,
+            *self._boiling_as_one_K(),
+            *self._ends_of_crystals_K(),
+        )
         make_survey(self.condensed.table, self.condensed.part, asked_K)
-        self.answers.solve_crystals((bench, FRIDGE_K, FREEZER_K))
+        self.answers.solve_crystals((bench, FRIDGE_K, FREEZER_K), self._clear_at_K())
+
+    def _clear_at_K(self) -> list[float]:
+        """Where its states, which the vapour is asked of, hold no crystals."""
+        if self.without_vapour_data or self.condensed is not self.modelled_components:
+            return []
+        vapour = vapour_of(self.modelled_components)
+        asked_K = (BENCH_K, FREEZER_K, GAS_LIMIT_K)
+        vapour.solve_states(asked_K)
+        states = [(kelvin, vapour.state_of_all(kelvin)) for kelvin in asked_K]
+        return [
+            kelvin
+            for kelvin, found in states
+            if found.converged.all() and not found.has_crystals.any()
+        ]
 
     def _boiling_as_one_K(self) -> tuple[float, ...]:
         """Where it would boil as one liquid: there layers are looked for first."""
