@@ -7,7 +7,7 @@ Everything that one formula and a million are asked stands here: `Answers` of a 
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Sequence
 from functools import cached_property
 
 import numpy as np
@@ -29,7 +29,6 @@ from blendwright.mixture.interval import Interval
 from blendwright.mixture.parameter_sets import Array
 from blendwright.mixture.part import Part
 from blendwright.mixture.state import crystals, none_lies
-from blendwright.mixture.substances import Made, made_once
 from blendwright.mixture.survey import make_survey
 from blendwright.mixture.vapour import Vapour
 from blendwright.pure.roots import Bools
@@ -51,10 +50,7 @@ class Answers:
         self.substances = block.substances
         self.temperature_K = float(temperature_K)
         self.pressure_Pa = pressure_Pa
-        self._known: dict[object, object] = {}
-
-    def _once(self, key: object, make: Callable[[], Made]) -> Made:
-        return made_once(self._known, key, make)
+        self._crystals: dict[float, PartCrystals] = {}
 
     @property
     def at_20C(self) -> Answers:
@@ -65,7 +61,7 @@ class Answers:
     @cached_property
     def _at_20C_too(self) -> Answers:
         made = Answers(self.block, BENCH_K, self.pressure_Pa)
-        made._known = self._known  # crystals at a temperature know no bench
+        made._crystals = self._crystals  # crystals at a temperature know no bench
         return made
 
     def survey(self) -> None:
@@ -109,10 +105,9 @@ class Answers:
     def crystals_at(self, temperature_K: float) -> PartCrystals:
         """For each part the share of each component that is crystals, value, low and high (3,
         blends, components), and where it can be told."""
-        key = "crystals", temperature_K
-        if key not in self._known:
+        if temperature_K not in self._crystals:
             self.solve_crystals([temperature_K])
-        return self._once(key, list)
+        return self._crystals[temperature_K]
 
     def solve_crystals(
         self, temperatures_K: Sequence[float], clear_at_K: Sequence[float] = ()
@@ -130,7 +125,7 @@ class Answers:
             for number, own in enumerate(found.values()):
                 here = slice(number * size, (number + 1) * size)
                 own.append((share[:, here], sure[here]))
-        self._known.update({("crystals", kelvin): own for kelvin, own in found.items()})
+        self._crystals.update(found)
 
     def chance_of_layers(
         self,
@@ -187,11 +182,8 @@ class Answers:
 
     @cached_property
     def saturations(self) -> list[Saturations]:
-        """Saturations of each part's solids; it knows no bench."""
-        return self._once(
-            ("saturations",),
-            lambda: [saturations(self.substances, part, BENCH_K) for part in self.block.parts],
-        )
+        """Saturations of each part's solids, which the part keeps; it knows no bench."""
+        return [saturations(self.substances, part, BENCH_K) for part in self.block.parts]
 
     @cached_property
     def hidden_solids(self) -> Bools:

@@ -115,7 +115,7 @@ class Layered:
         if cold.size:
             some = model.only(cold)
             if self._look is None:
-                found = self.search.stabilities(some, x.take(cold, axis=0))
+                found = self.search.stabilities(some, picked(x, cold))
             else:
                 found = self._look(some, blends[cold])
             self.converged[blends[cold]] = found.converged

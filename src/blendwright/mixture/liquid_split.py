@@ -621,7 +621,7 @@ def block_layers(model: BlockModel, z: Array, ln_k: Array, secants: Array) -> Bl
     mixed = np.zeros(len(z), dtype=bool)
     waits = np.zeros(len(z), dtype=np.int64)
     z_here, floor = z, SMALLEST_FRACTION * there
-    told = (secants[:, 0] != 0.0).any(axis=2).sum(axis=1)  # how many secants
+    told = (secants[:, 0] != 0.0).any(axis=2).sum(axis=1)  # secants there were; each turn adds one
     size = np.full(len(z), np.inf)
     for turn in range(SPLIT_ITERATIONS):
         k = np.exp(np.minimum(np.maximum(ln_k, -MOST_LN_K), MOST_LN_K))
@@ -644,7 +644,6 @@ def block_layers(model: BlockModel, z: Array, ln_k: Array, secants: Array) -> Bl
             secants = _with_newest(secants, step - last_step, new - plain)
             if worse.any():
                 secants[worse, :, 0] = 0.0
-            told += 1
         ended = turn == SPLIT_ITERATIONS - 1
         arrived = (size < SPLIT_CONVERGED) & ~worse
         done = arrived | alike | ended
@@ -671,7 +670,7 @@ def block_layers(model: BlockModel, z: Array, ln_k: Array, secants: Array) -> Bl
             energy[worse], size[worse] = last_energy[worse], last_size[worse]
             waits[worse] = WAITING_TURNS
         ln_k, plain, last_step = new, new, step
-        mixed = (told >= 2) & (size < GROWN * last_size) & (size < NEAR_LN) & (waits <= 0)
+        mixed = (told + turn >= 2) & (size < GROWN * last_size) & (size < NEAR_LN) & (waits <= 0)
         if mixed.any():
             change = _by_secants(secants, step, np.sqrt(both[:, 0] * both[:, 1]))
             ln_k = new - change * mixed[:, None]

@@ -115,7 +115,7 @@ def state(
     several = part.there.sum(axis=1) > 1  # a single substance's data are those of its liquid
     most = ln_saturation(substances, part, temperatures_K)
     is_solid = (_ln(part.x) + ln_gamma > most).any(axis=1) & several
-    found = _state(substances, part, model, ln_gamma.copy(), is_solid, near)
+    found = _state(substances, part, model, ln_gamma, is_solid, near)
     late = np.flatnonzero(found.has_split & several & ~is_solid)
     if late.size:  # what one liquid would keep dissolved may fall out of its layers
         late = late[(_ln(found.x[late]) + found.ln_gamma[late] > most[late]).any(axis=1)]
@@ -142,7 +142,7 @@ def _state(
     near: KnownLayers | None,
 ) -> State:
     """The state, where it is known of which blends crystals fall out; `ln_gamma` is that of one
-    liquid with all dissolved, and is overwritten."""
+    liquid with all dissolved."""
     left, converged = part, np.ones(len(part), dtype=bool)
     supersaturated = np.flatnonzero(is_solid)
     if supersaturated.size:
@@ -151,17 +151,11 @@ def _state(
         factors = np.ones_like(part.x)
         factors[supersaturated] = _left(share)
         left, converged[supersaturated] = part.times(factors), sure
-
-    def model_at(_: Array, blends: Ints) -> LiquidAt:
-        return model.only(blends)
-
-    def look(model: LiquidAt, blends: Ints) -> Stabilities:
-        return stabilities(left.only(blends), model, only_sides=True)
-
-    layered = Layered(model_at, left.x, search_for_layers(), look)
+    layered = _layered(left, model)
     if near is not None:
         layered.begin_with(near)
     found = layered.composition(model.temperatures_K, np.arange(len(part)))
+    ln_gamma = ln_gamma.copy()
     other = np.flatnonzero(is_solid | layered.parted)
     if other.size:
         ln_gamma[other] = model.only(other).ln_gamma(found[other][:, None, :])[:, 0, :]
@@ -170,6 +164,18 @@ def _state(
         found, ln_gamma, second, layered.in_second(), is_solid, converged & layered.converged,
         layered.known,
     )  # fmt: skip
+
+
+def _layered(part: Part, model: LiquidAt) -> Layered:
+    """The blends of a part, each at its temperature, and the layers in which they may lie."""
+
+    def model_at(_: Array, blends: Ints) -> LiquidAt:
+        return model.only(blends)
+
+    def look(some: LiquidAt, blends: Ints) -> Stabilities:
+        return stabilities(part.only(blends), some, only_sides=True)
+
+    return Layered(model_at, part.x, search_for_layers(), look)
 
 
 def crystals(
@@ -258,12 +264,7 @@ def _fall_out_of_layers(substances: Substances, part: Part, kelvin: Array) -> Bo
     if not len(part):
         return np.zeros(0, dtype=bool)
     model = Liquid(substances, part.index).at(kelvin)
-    layered = Layered(
-        lambda _, blends: model.only(blends),
-        part.x,
-        search_for_layers(),
-        lambda some, blends: stabilities(part.only(blends), some, only_sides=True),
-    )
+    layered = _layered(part, model)
     over = layered.ln_activity(kelvin, np.arange(len(part)))
     over -= ln_saturation(substances, part, kelvin)
     return np.asarray(layered.parted & (over > 0.0).any(axis=1))

@@ -195,7 +195,7 @@ class CurveArrays:
 
 @dataclass(frozen=True, eq=False)
 class PickedCurves:
-    """CurveArrays of (blends, components), each blend at its own temperature."""
+    """Curves of (blends, components), each blend at its own temperature."""
 
     curves: CurveArrays
     shape: tuple[int, ...]

@@ -160,10 +160,11 @@ class Blend:
             *self._ends_of_crystals_K(),
         )
         make_survey(self.condensed.table, self.condensed.part, asked_K)
-        self.answers.solve_crystals((bench, FRIDGE_K, FREEZER_K), self._clear_at_K())
+        self.answers.solve_crystals((bench, FRIDGE_K, FREEZER_K), self._solve_states())
 
-    def _clear_at_K(self) -> list[float]:
-        """Where its states, which the vapour is asked of, hold no crystals."""
+    def _solve_states(self) -> list[float]:
+        """Solve side by side for states that are asked about; the temperatures at which they hold
+        no crystals."""
         if self.without_vapour_data or self.condensed is not self.modelled_components:
             return []
         vapour = vapour_of(self.modelled_components)
